@@ -1,0 +1,4 @@
+import type { CommandSpec } from './world.ts'
+
+/** Every command, in the order a person meets them. */
+export const COMMANDS: readonly CommandSpec[] = []

@@ -1,0 +1,65 @@
+import { randomBytes } from 'node:crypto'
+import { lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
+import { basename, dirname, join, resolve } from 'node:path'
+import { parseRegister } from '../register/parse.ts'
+import { formatProblem } from '../register/problems.ts'
+import type { Register } from '../register/types.ts'
+import { EXIT, Stop, type World } from './world.ts'
+
+const reason = (error: unknown): string => (error instanceof Error ? error.message : String(error))
+
+/**
+ * Reads a text file as UTF-8.
+ * @throws Stop exit 3 with the path when it cannot be read
+ */
+export async function readText(path: string, world: World): Promise<string> {
+  try {
+    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(await readFile(resolve(world.cwd, path)))
+  } catch (error) {
+    const why = error instanceof TypeError ? 'it is not UTF-8 text' : reason(error)
+    throw new Stop(EXIT.world, `${path} cannot be read: ${why}`)
+  }
+}
+
+/**
+ * Writes a file whole or not at all: a temporary file beside it, flushed, then renamed over it.
+ * A symbolic link is followed to the file it names; mode bits of an existing file are kept.
+ * @throws Stop exit 3 with the path when it cannot be written
+ */
+export async function writeWhole(path: string, text: string, world: World, mode = 0o644): Promise<void> {
+  let target = resolve(world.cwd, path)
+  let temporary: string | undefined
+  try {
+    await mkdir(dirname(target), { recursive: true })
+    const old = await lstat(target).catch(() => undefined)
+    if (old?.isSymbolicLink()) target = await realpath(target)
+    temporary = join(dirname(target), `.${basename(target)}.${randomBytes(4).toString('hex')}`)
+    const file = await open(temporary, 'wx', old?.isFile() ? old.mode & 0o777 : mode)
+    try {
+      await file.writeFile(text)
+      await file.sync()
+    } finally {
+      await file.close()
+    }
+    await rename(temporary, target)
+  } catch (error) {
+    if (temporary) await rm(temporary, { force: true })
+    throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+  }
+}
+
+/**
+ * Reads and parses the register; problems go to stderr, all at once.
+ * @throws Stop exit 3 when it cannot be read, exit 1 when it has errors
+ */
+export async function readRegister(path: string, world: World): Promise<Register> {
+  const text = await readText(path, world)
+  const { register, problems } = parseRegister(text)
+  for (const problem of problems) {
+    if (register && problem.severity === 'warning') continue
+    world.stderr.write(`${formatProblem(problem, text, path)}\n`)
+  }
+  if (register) return register
+  const errors = problems.filter(problem => problem.severity === 'error').length
+  throw new Stop(EXIT.input, `${path}: ${errors} ${errors === 1 ? 'error' : 'errors'}; nothing was made`)
+}

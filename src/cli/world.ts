@@ -1,0 +1,66 @@
+/** What a command may touch of the world outside; tests hand in their own. */
+export interface World {
+  readonly stdout: Sink
+  readonly stderr: Sink
+  readonly env: Readonly<Record<string, string | undefined>>
+  /** Folder against which relative paths are resolved. */
+  readonly cwd: string
+  /** Milliseconds since the epoch. */
+  now(): number
+  /** Asks at the terminal; `secret` does not echo. Rejects with `NoTerminal` when there is none. */
+  ask(question: string, options?: { secret?: boolean }): Promise<string>
+  /** Aborted on the first Ctrl-C or SIGTERM. */
+  readonly signal: AbortSignal
+  /** All of standard input as text. */
+  readStdin(): Promise<string>
+}
+
+export interface Sink {
+  write(text: string): void
+  /** Colour and redrawn lines only when true. */
+  readonly isTTY: boolean
+  readonly columns: number
+}
+
+export class NoTerminal extends Error {}
+
+export const EXIT = { fine: 0, input: 1, usage: 2, world: 3 } as const
+export type Exit = (typeof EXIT)[keyof typeof EXIT]
+
+/** Thrown by a command to end with a sentence for the person; nothing else is printed. */
+export class Stop extends Error {
+  constructor(
+    readonly exit: Exit,
+    message: string,
+  ) {
+    super(message)
+  }
+}
+
+export interface OptionSpec {
+  /** As commander writes it: `--json`, `-o, --out <file>`, `--fill <pair...>`. */
+  readonly flags: string
+  readonly text: string
+  readonly choices?: readonly string[]
+  readonly fallback?: string
+}
+
+export interface Given {
+  /** Positional arguments in order; an optional one that was left out is undefined. */
+  readonly args: readonly (string | undefined)[]
+  /** Options by camel-case name. */
+  readonly options: Readonly<Record<string, string | boolean | string[] | undefined>>
+}
+
+/** One command; the table of them makes the help, the README's command page and the shell completions. */
+export interface CommandSpec {
+  /** `check`, or two words for a group: `emit hub`. */
+  readonly name: string
+  /** As commander writes it: `<file> [mark]`. */
+  readonly args: string
+  readonly summary: string
+  readonly options: readonly OptionSpec[]
+  /** Whole command lines over the files in examples/. */
+  readonly examples: readonly string[]
+  run(given: Given, world: World): Promise<Exit>
+}

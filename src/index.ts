@@ -1,0 +1,2 @@
+export type * from './ledger/types.ts'
+export type * from './register/types.ts'

@@ -1,0 +1,148 @@
+/**
+ * The register after parsing: every default resolved, every name derived.
+ * All values here are plain JSON; nothing refers back to the file.
+ */
+
+export const KINDS = ['window', 'sash', 'casement', 'sliding', 'door', 'double-door', 'hatch'] as const
+export type Kind = (typeof KINDS)[number]
+
+export const ROOFS = ['gable', 'hip', 'flat'] as const
+export type Roof = (typeof ROOFS)[number]
+
+/** What a kind of contact reports: `openings` only, or `both` edges. */
+export type Reports = 'openings' | 'both'
+
+/** One problem of a register text. `line` and `column` count from 1; `length` is the width of the caret line. */
+export interface Problem {
+  /** Kebab-case name of the rule, e.g. `client-id-twice`. */
+  readonly code: string
+  readonly severity: 'error' | 'warning'
+  readonly line: number
+  readonly column: number
+  /** Characters to underline, at least 1. */
+  readonly length: number
+  /** JSON Pointer (RFC 6901) of the place in the document, '' for the whole. */
+  readonly path: string
+  /** A sentence: the rule, what was found, what to do. */
+  readonly message: string
+}
+
+/** A current for a time; a burst replaces the current while it lasts, the first at the phase's start. */
+export interface Phase {
+  readonly name?: string
+  readonly milliamps: number
+  readonly milliseconds: number
+  readonly burst?: { readonly milliamps: number; readonly milliseconds: number; readonly everyMilliseconds: number }
+}
+
+export const BUILT_IN_LOADS = ['cold-join', 'cached-join', 'fast-join'] as const
+export type LoadName = (typeof BUILT_IN_LOADS)[number]
+
+/** Keys that may stand on the house, a sender or an opening; the nearest wins. */
+export interface Settings {
+  readonly provenWithinDays: number
+  readonly replaceBelow: number
+  readonly takeAsClosedAfterMinutes: number | null
+  readonly bounceSeconds: number
+  readonly openingsPerYear?: number
+  /** Minutes an opening stays open. */
+  readonly openMinutes?: number
+  readonly temperatureCelsius?: number
+  readonly lampMilliamps?: number
+  readonly resetVolts?: number
+  readonly repeatSeconds?: number
+}
+
+/** Words of a contact. `openings`: opened and rest; `both`: opened, closed and gone. */
+export interface Words {
+  readonly opened: string
+  readonly rest?: string
+  readonly closed?: string
+  readonly gone?: string
+}
+
+/** JSON Pointers (RFC 6901) into a JSON payload. */
+export interface JsonPointers {
+  readonly word: string
+  readonly millivolts?: string
+  readonly boots?: string
+  readonly revision?: string
+}
+
+export interface Wifi {
+  readonly channel?: number
+  readonly bssid?: string
+  readonly address?: string
+}
+
+export interface Sender {
+  readonly name: string
+  readonly reports: Reports
+  readonly power: 'cell' | 'mains'
+  /** Cell type, e.g. `CR2032`; absent on mains. */
+  readonly cell?: string
+  readonly words: Words
+  readonly keepAliveSeconds: number
+  readonly qos: 0 | 1 | 2
+  /** A built-in load's name or phases; absent on mains. */
+  readonly load?: LoadName | readonly Phase[]
+  /** Power to message, seconds: the sum of the load's phases, 0 on mains. */
+  readonly bootSeconds: number
+  readonly json?: JsonPointers
+  readonly wifi?: Wifi
+}
+
+export interface Place {
+  readonly side: string
+  /** 0 is the ground floor. */
+  readonly floor: number
+  /** Position along the side seen from outside, 0 (left) to 1 (right). */
+  readonly along?: number
+}
+
+export interface Opening {
+  readonly mark: string
+  readonly name: string
+  readonly room?: string
+  readonly kind: Kind
+  readonly sender: Sender
+  readonly topic: string
+  readonly topicDerived: boolean
+  readonly client: string
+  readonly clientDerived: boolean
+  readonly at?: Place
+  /** ISO date, as written: seeds the age of the first cell only. */
+  readonly cellFitted?: string
+  /** Earlier marks whose history belongs to this opening. */
+  readonly was: readonly string[]
+  readonly settings: Settings
+  /** `wifi` of the opening over that of its sender. */
+  readonly wifi?: Wifi
+  /** First 8 hex digits of SHA-256 over the canonical JSON of the facts in its firmware header. */
+  readonly revision: string
+  /** Line of the opening in the file, from 1: for messages only. */
+  readonly line: number
+}
+
+export interface Register {
+  readonly house: string
+  /** IANA time zone name. */
+  readonly timezone: string
+  readonly broker: { readonly mqtt?: string; readonly websocket?: string }
+  /** Topic prefix of the tally's own topics, e.g. `ropewalk/tally`. */
+  readonly tally: string
+  readonly sides: readonly string[]
+  /** Number of floors, ground floor included. */
+  readonly floors: number
+  readonly roof: Roof
+  readonly senders: Readonly<Record<string, Sender>>
+  readonly openings: readonly Opening[]
+  /** Free part names to prices in the person's own currency; used by `parts`. */
+  readonly prices?: Readonly<Record<string, number>>
+}
+
+/** What a register text gave: the register (absent when any error stands) and every problem in line order. */
+export interface Parsed {
+  readonly register?: Register
+  readonly problems: readonly Problem[]
+}
