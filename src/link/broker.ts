@@ -1,0 +1,100 @@
+import { createServer as createHttpServer, type Server as HttpServer } from 'node:http'
+import { type AddressInfo, createServer, type Server } from 'node:net'
+import { Aedes, type AuthenticateError } from 'aedes'
+import { createWebSocketStream, WebSocketServer } from 'ws'
+import { Joined } from './joined.ts'
+
+export interface BrokerOptions {
+  /** Address to listen on; default 127.0.0.1. */
+  readonly host?: string
+  /** Port of plain MQTT and of MQTT over WebSockets; 0 (default) takes any free one. */
+  readonly mqttPort?: number
+  readonly websocketPort?: number
+  /** Whether this account may come in; absent: everyone. */
+  readonly authenticate?: (user: string | undefined, password: string | undefined, clientId: string) => boolean
+  /** Whether this account may publish to, or read, this topic or filter; absent: everyone. */
+  readonly authorize?: (act: 'publish' | 'subscribe', topic: string, user: string | undefined) => boolean
+}
+
+/** A broker inside this process: MQTT 3.1.1, nothing kept on disk. */
+export interface Broker {
+  readonly mqttUrl: string
+  readonly websocketUrl: string
+  readonly mqttPort: number
+  readonly websocketPort: number
+  /** Puts every client off and frees both ports. */
+  close(): Promise<void>
+}
+
+/**
+ * @throws Error of the operating system, with `code` and `port`, when a port cannot be had
+ */
+export async function startBroker(options: BrokerOptions = {}): Promise<Broker> {
+  const { host = '127.0.0.1', authenticate, authorize } = options
+  const users = new WeakMap<object, string>()
+  const may = (act: 'publish' | 'subscribe', topic: string, client: object | null) =>
+    authorize?.(act, topic, client ? users.get(client) : undefined) ?? true
+  const aedes = await Aedes.createBroker({
+    authenticate(client, user, password, done) {
+      if (user !== undefined) users.set(client, user)
+      if (authenticate?.(user, password?.toString(), client.id) ?? true) return done(null, true)
+      done(Object.assign(new Error('bad user name or password'), { returnCode: 4 }) as AuthenticateError, null)
+    },
+    authorizePublish(client, packet, done) {
+      done(may('publish', packet.topic, client) ? null : new Error(`not allowed to publish to ${packet.topic}`))
+    },
+    authorizeSubscribe(client, subscription, done) {
+      done(null, may('subscribe', subscription.topic, client) ? subscription : null)
+    },
+  })
+  const plain = createServer({ noDelay: true }, socket => aedes.handle(socket))
+  const http = createHttpServer((_request, response) => response.writeHead(426).end())
+  const sockets = new WebSocketServer({
+    server: http,
+    maxPayload: 1 << 20,
+    perMessageDeflate: false,
+    handleProtocols: offered => (offered.has('mqtt') ? 'mqtt' : false),
+  })
+  // What the server below reports is reported here a second time.
+  sockets.on('error', () => {})
+  sockets.on('connection', (socket, request) => {
+    const stream = new Joined(createWebSocketStream(socket))
+    stream.on('error', () => {})
+    aedes.handle(stream, request)
+  })
+  const close = async () => {
+    await new Promise<void>(done => aedes.close(done))
+    for (const socket of sockets.clients) socket.terminate()
+    sockets.close()
+    http.closeAllConnections()
+    await Promise.all([stop(plain), stop(http)])
+  }
+  try {
+    const mqttPort = await listen(plain, options.mqttPort ?? 0, host)
+    const websocketPort = await listen(http, options.websocketPort ?? 0, host)
+    const name = host.includes(':') ? `[${host}]` : host
+    return {
+      mqttUrl: `mqtt://${name}:${mqttPort}`,
+      websocketUrl: `ws://${name}:${websocketPort}`,
+      mqttPort,
+      websocketPort,
+      close,
+    }
+  } catch (error) {
+    await close()
+    throw error
+  }
+}
+
+export function listen(server: Server | HttpServer, port: number, host: string): Promise<number> {
+  return new Promise((done, failed) => {
+    server.once('error', failed)
+    server.listen(port, host, () => {
+      server.off('error', failed)
+      done((server.address() as AddressInfo).port)
+    })
+  })
+}
+
+export const stop = (server: Server | HttpServer): Promise<void> =>
+  new Promise(done => (server.listening ? server.close(() => done()) : done()))

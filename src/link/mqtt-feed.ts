@@ -1,0 +1,292 @@
+import type { IClientOptions, IPublishPacket, MqttClient } from 'mqtt'
+import type { Feed, Heard, LinkState } from '../ledger/types.ts'
+import { AckGate } from './ack-gate.ts'
+import type { Dial } from './dial.ts'
+import { isVersionRefusal, whyOf } from './refusals.ts'
+
+export interface FeedOptions {
+  /** `mqtt:`, `mqtts:`, `ws:` or `wss:` address of the broker. */
+  readonly url: string
+  readonly dial: Dial
+  /** Absent: a random one, which suits a clean session only. */
+  readonly clientId?: string
+  /** False: the broker keeps the session, and what comes meanwhile, for `sessionExpirySeconds`. Default true. */
+  readonly clean?: boolean
+  /** How long a kept session lasts, MQTT 5 only; default a week. With 3.1.1 the broker's own setting holds. */
+  readonly sessionExpirySeconds?: number
+  readonly username?: string
+  readonly password?: string
+  readonly will?: { readonly topic: string; readonly payload: string; readonly qos?: 0 | 1; readonly retain?: boolean }
+  readonly keepAliveSeconds?: number
+  /** Longest time from dialling to the broker's answer; default 10. */
+  readonly connectTimeoutSeconds?: number
+  /** Wait before the second attempt and the longest wait, seconds; each is drawn from half to the whole of it. */
+  readonly retry?: { readonly firstSeconds: number; readonly mostSeconds: number }
+  /** MQTT 5: the publisher's retain flag is kept on live messages. Default false: a retained copy is told from a live word. */
+  readonly retainAsPublished?: boolean
+  /** Most unacknowledged messages the broker may have out, MQTT 5 only; default 1000. */
+  readonly receiveMaximum?: number
+  /** Only this version; absent: 5, then 3.1.1 where a broker refuses 5. */
+  readonly protocolVersion?: 4 | 5
+  readonly now?: () => number
+  readonly random?: () => number
+  /** Told what a listener threw; the link goes on. */
+  readonly onListenerError?: (error: unknown) => void
+}
+
+type Listener = Parameters<Feed['open']>[0]
+
+/** A link that was up this long starts again with the shortest wait. */
+const STEADY_MILLISECONDS = 10_000
+const CLOSE_MILLISECONDS = 2_000
+
+/**
+ * A `Feed` over MQTT. It dials until it is closed, MQTT 5 first.
+ *
+ * A message whose `heard` answers a promise is acknowledged when that is fulfilled, and later messages are
+ * delivered meanwhile. When it is rejected in a kept session, the message stays unacknowledged and the link is
+ * made anew, so that the broker sends it again; in a clean session it is acknowledged. A listener that throws
+ * at once has had its message.
+ */
+export function mqttFeed(options: FeedOptions): Feed {
+  return new MqttFeed(options)
+}
+
+class MqttFeed implements Feed {
+  readonly #options: FeedOptions
+  readonly #now: () => number
+  readonly #clientId: string
+  readonly #pending = new Set<(error: Error) => void>()
+  #listener: Listener | undefined
+  #filters: ReadonlySet<string> = new Set()
+  #state: LinkState | undefined
+  #client: MqttClient | undefined
+  #version: 4 | 5
+  #attempt = 0
+  #timer: ReturnType<typeof setTimeout> | undefined
+  #closed = false
+
+  constructor(options: FeedOptions) {
+    this.#options = options
+    this.#now = options.now ?? Date.now
+    this.#version = options.protocolVersion ?? 5
+    this.#clientId = options.clientId ?? `sash${this.#draw(1e12).toString(36)}${this.#draw(1e12).toString(36)}`
+  }
+
+  open(listener: Listener): void {
+    if (this.#listener) throw new Error('this feed is open already')
+    this.#listener = listener
+    this.#say({ state: 'connecting', since: this.#now() })
+    this.#dial()
+  }
+
+  listen(filters: readonly string[]): void {
+    const before = this.#filters
+    this.#filters = new Set(filters)
+    const client = this.#client
+    if (!client?.connected) return
+    const gone = [...before].filter(filter => !this.#filters.has(filter))
+    if (gone.length) client.unsubscribe(gone, () => {})
+    this.#subscribe(
+      client,
+      filters.filter(filter => !before.has(filter)),
+    )
+  }
+
+  publish: Feed['publish'] = (topic, payload, { qos = 1, retain = false, expirySeconds } = {}) => {
+    const client = this.#client
+    if (!client?.connected) return Promise.reject(new Error('the link to the broker is down'))
+    return new Promise((done, failed) => {
+      this.#pending.add(failed)
+      const properties = expirySeconds === undefined ? {} : { properties: { messageExpiryInterval: expirySeconds } }
+      client.publish(topic, payload as Buffer | string, { qos, retain, ...properties }, error => {
+        if (!this.#pending.delete(failed)) return
+        if (error) failed(new Error(`the broker did not take the message on ${topic}: ${error.message}`))
+        else done()
+      })
+    })
+  }
+
+  async close(): Promise<void> {
+    if (this.#closed) return
+    this.#closed = true
+    clearTimeout(this.#timer)
+    const client = this.#client
+    if (client?.connected) {
+      await new Promise<void>(done => {
+        const force = setTimeout(() => client.end(true, () => done()), CLOSE_MILLISECONDS)
+        client.end(false, () => {
+          clearTimeout(force)
+          done()
+        })
+      })
+    } else client?.end(true)
+    this.#failPending('the link was closed')
+  }
+
+  #draw(below: number): number {
+    return Math.floor((this.#options.random ?? Math.random)() * below)
+  }
+
+  #dial(): void {
+    const { dial, url, clean = true, will, keepAliveSeconds = 30, connectTimeoutSeconds = 10 } = this.#options
+    const version = this.#version
+    const clientOptions: IClientOptions = {
+      clientId: this.#clientId,
+      clean,
+      protocolVersion: version,
+      keepalive: keepAliveSeconds,
+      connectTimeout: connectTimeoutSeconds * 1000,
+      reconnectPeriod: 0,
+      resubscribe: false,
+      timerVariant: 'native',
+      ...(this.#options.username === undefined ? {} : { username: this.#options.username }),
+      ...(this.#options.password === undefined ? {} : { password: this.#options.password }),
+      ...(will
+        ? {
+            will: {
+              topic: will.topic,
+              payload: will.payload as never,
+              qos: will.qos ?? 1,
+              retain: will.retain ?? false,
+            },
+          }
+        : {}),
+      ...(version === 5
+        ? {
+            properties: {
+              receiveMaximum: this.#options.receiveMaximum ?? 1000,
+              ...(clean ? {} : { sessionExpiryInterval: this.#options.sessionExpirySeconds ?? 604_800 }),
+            },
+          }
+        : {}),
+    }
+    const gate = new AckGate()
+    let client: MqttClient
+    try {
+      client = dial(url, clientOptions, gate)
+    } catch (error) {
+      this.#say({ state: 'refused', since: this.#now(), why: error instanceof Error ? error.message : String(error) })
+      return
+    }
+    this.#client = client
+    let liveAt: number | undefined
+    let opened = false
+    let why: string | undefined
+    let refusal: { code: number; why: string } | undefined
+    client.on('packetreceive', packet => {
+      opened = true
+      // Said before any message of the session is handed over.
+      if (packet.cmd === 'connack' && !(packet.reasonCode || packet.returnCode)) {
+        liveAt = this.#now()
+        this.#say({ state: 'live', since: liveAt, sessionPresent: packet.sessionPresent })
+      }
+      if (packet.cmd === 'disconnect') why = whyOf(packet.reasonCode ?? 0, this.#clientId) ?? why
+    })
+    client.on('connect', () => this.#subscribe(client, [...this.#filters]))
+    client.on('message', (topic, payload, packet) => this.#hear(client, gate, topic, payload, packet))
+    client.on('error', error => {
+      const code = 'code' in error && typeof error.code === 'number' ? error.code : undefined
+      if (liveAt === undefined && opened && code !== undefined)
+        refusal = { code, why: whyOf(code, this.#clientId) ?? error.message }
+      why ??= code === undefined ? error.message : whyOf(code, this.#clientId)
+    })
+    let ended = false
+    client.on('close', () => {
+      if (ended) return
+      ended = true
+      if (this.#client === client) this.#client = undefined
+      this.#failPending('the link went down before the broker had taken the message')
+      client.end(true)
+      if (!this.#closed) this.#lost(version, liveAt, refusal, why)
+    })
+  }
+
+  #lost(
+    version: 4 | 5,
+    liveAt: number | undefined,
+    refusal: { code: number; why: string } | undefined,
+    why?: string,
+  ): void {
+    const { retry = { firstSeconds: 1, mostSeconds: 30 }, protocolVersion } = this.#options
+    const steady = liveAt !== undefined && this.#now() - liveAt >= STEADY_MILLISECONDS
+    if (steady) this.#attempt = 0
+    if (liveAt === undefined && protocolVersion === undefined && version === 5 && isVersionRefusal(refusal?.code)) {
+      this.#version = 4
+      this.#dial()
+      return
+    }
+    if (refusal && !isVersionRefusal(refusal.code)) {
+      this.#say({ state: 'refused', since: this.#now(), why: refusal.why })
+    } else this.#say({ state: 'down', since: this.#now(), ...(why ? { why } : {}) })
+    // A broker that went away may come back as another one.
+    if (liveAt === undefined && !refusal && protocolVersion === undefined && this.#attempt > 0) {
+      this.#version = this.#version === 5 ? 4 : 5
+    }
+    const longest = Math.min(retry.mostSeconds, retry.firstSeconds * 2 ** Math.min(this.#attempt++, 16)) * 1000
+    const wait = refusal ? retry.mostSeconds * 1000 : longest
+    this.#timer = setTimeout(() => this.#dial(), wait / 2 + this.#draw(wait / 2))
+  }
+
+  #subscribe(client: MqttClient, filters: readonly string[]): void {
+    if (filters.length === 0) return
+    const more = this.#version === 5 ? { rap: this.#options.retainAsPublished ?? false } : {}
+    client.subscribe([...filters], { qos: 1, ...more }, (error, _granted, packet) => {
+      if (this.#closed || client !== this.#client || !client.connected) return
+      const answers = packet?.granted.map(Number) ?? []
+      const refused = filters.filter((_filter, index) => (answers[index] ?? 0) >= 128)
+      if (refused.length === 0 && !error) return
+      const which = refused.length ? refused.slice(0, 3).join(', ') : filters[0]
+      const more = refused.length > 3 ? ` and ${refused.length - 3} more` : ''
+      this.#say({
+        state: 'refused',
+        since: this.#now(),
+        why: `the broker does not let this account read ${which}${more}`,
+      })
+    })
+  }
+
+  #hear(client: MqttClient, gate: AckGate, topic: string, payload: Uint8Array, packet: IPublishPacket): void {
+    const expiry = packet.properties?.messageExpiryInterval
+    const message: Heard = {
+      topic,
+      payload,
+      retain: packet.retain,
+      dup: packet.dup,
+      qos: packet.qos,
+      ...(packet.qos > 0 && packet.messageId !== undefined ? { packetId: packet.messageId } : {}),
+      ...(expiry === undefined ? {} : { expirySeconds: expiry }),
+    }
+    try {
+      const kept = this.#listener?.heard(message)
+      if (!kept) return
+      const release = packet.qos === 1 && packet.messageId !== undefined ? gate.hold(packet.messageId) : () => {}
+      kept.then(release, error => {
+        this.#options.onListenerError?.(error)
+        if (this.#options.clean ?? true) release()
+        else client.stream.destroy()
+      })
+    } catch (error) {
+      this.#options.onListenerError?.(error)
+    }
+  }
+
+  #failPending(why: string): void {
+    const all = [...this.#pending]
+    this.#pending.clear()
+    for (const fail of all) fail(new Error(why))
+  }
+
+  #say(next: LinkState): void {
+    const last = this.#state
+    const why = 'why' in next ? next.why : undefined
+    const same = last?.state === next.state && next.state !== 'live'
+    if (same && ('why' in last ? last.why : undefined) === why) return
+    this.#state = same ? { ...next, since: last.since } : next
+    try {
+      this.#listener?.link(this.#state)
+    } catch (error) {
+      this.#options.onListenerError?.(error)
+    }
+  }
+}

@@ -1,0 +1,32 @@
+/** What a broker's reason code means to the person: MQTT 3.1.1 table 3.1 and MQTT 5.0 section 2.4. */
+const WHY: Readonly<Record<number, string>> = {
+  2: 'the broker does not accept the client id',
+  3: 'the broker is there but not ready',
+  4: 'the broker does not know this user name and password',
+  5: 'the broker does not let this account in',
+  129: 'the broker could not read what was sent',
+  130: 'the broker reports a protocol error',
+  133: 'the broker does not accept the client id',
+  134: 'the broker does not know this user name and password',
+  135: 'the broker does not let this account in',
+  136: 'the broker is there but not ready',
+  137: 'the broker is busy',
+  138: 'the broker has banned this client',
+  139: 'the broker is shutting down',
+  141: 'the broker heard nothing for one and a half keep-alives',
+  142: 'another client came with the same client id',
+  149: 'the broker found a packet too large',
+  150: 'the broker says that messages come too fast',
+  151: 'the broker says that a quota is used up',
+  152: 'the broker ended the link on its administrator’s word',
+  159: 'the broker says that connections come too fast',
+}
+
+/** A sentence for a reason code; undefined for success and codes without one. */
+export function whyOf(code: number, clientId: string): string | undefined {
+  const why = WHY[code]
+  return why?.includes('client id') ? `${why} ${JSON.stringify(clientId)}` : why
+}
+
+/** Unacceptable protocol version: 1 in MQTT 3.1.1, 132 in MQTT 5. */
+export const isVersionRefusal = (code: number | undefined): boolean => code === 1 || code === 132

@@ -1,0 +1,155 @@
+import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
+import { mkdtemp, rm, writeFile } from 'node:fs/promises'
+import { connect } from 'node:net'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { needs, programPath } from './missing.ts'
+import { freePort } from './ports.ts'
+import { pause } from './until.ts'
+
+/** Skips, with the reason, where the broker is not installed. */
+export const haveMosquitto = needs('mosquitto')
+
+export interface MosquittoOptions {
+  /** Keeps sessions and retained messages on disk; `at-once` also through a kill. Default: not at all. */
+  readonly persistence?: 'at-once' | 'on-stop'
+  /** User names and passwords; absent: everyone may come in. */
+  readonly accounts?: Readonly<Record<string, string>>
+  /** Text of the access list. */
+  readonly access?: string
+  /** Further lines of the configuration. */
+  readonly lines?: readonly string[]
+}
+
+/** A real broker in its own folder, on its own ports, which it keeps through stop and start. */
+export class Mosquitto {
+  readonly #folder: string
+  readonly mqttPort: number
+  readonly websocketPort: number
+  readonly #options: MosquittoOptions
+  #process: ChildProcess | undefined
+  #log = ''
+
+  private constructor(folder: string, mqttPort: number, websocketPort: number, options: MosquittoOptions) {
+    this.#folder = folder
+    this.mqttPort = mqttPort
+    this.websocketPort = websocketPort
+    this.#options = options
+  }
+
+  static async start(options: MosquittoOptions = {}): Promise<Mosquitto> {
+    for (let attempt = 1; ; attempt++) {
+      const folder = await mkdtemp(join(tmpdir(), 'sashtally-mosquitto-'))
+      const broker = new Mosquitto(folder, await freePort(), await freePort(), options)
+      try {
+        await broker.#configure()
+        await broker.start()
+        return broker
+      } catch (error) {
+        await broker.close()
+        if (attempt === 3) throw error
+      }
+    }
+  }
+
+  get mqttUrl(): string {
+    return `mqtt://127.0.0.1:${this.mqttPort}`
+  }
+
+  get websocketUrl(): string {
+    return `ws://127.0.0.1:${this.websocketPort}`
+  }
+
+  /** What the broker has logged so far. */
+  get log(): string {
+    return this.#log
+  }
+
+  async #configure(): Promise<void> {
+    const { persistence, accounts, access, lines = [] } = this.#options
+    const file = (name: string) => join(this.#folder, name)
+    if (access !== undefined) await writeFile(file('access'), access, { mode: 0o600 })
+    if (accounts) {
+      await writeFile(
+        file('passwords'),
+        Object.entries(accounts)
+          .map(each => `${each.join(':')}\n`)
+          .join(''),
+        { mode: 0o600 },
+      )
+      const made = spawnSync('mosquitto_passwd', ['-U', file('passwords')])
+      if (made.status !== 0) throw new Error(`mosquitto_passwd: ${made.error?.message ?? made.stderr}`)
+    }
+    const text = [
+      // Debian's package starts as root and would change to a user that cannot read this folder.
+      process.getuid?.() === 0 ? 'user root' : '',
+      'per_listener_settings false',
+      `listener ${this.mqttPort} 127.0.0.1`,
+      `listener ${this.websocketPort} 127.0.0.1`,
+      'protocol websockets',
+      `allow_anonymous ${accounts === undefined}`,
+      accounts ? `password_file ${file('passwords')}` : '',
+      access === undefined ? '' : `acl_file ${file('access')}`,
+      persistence ? `persistence true\npersistence_location ${this.#folder}/` : '',
+      persistence === 'at-once' ? 'autosave_on_changes true\nautosave_interval 1' : '',
+      ...lines,
+      'log_dest stderr',
+      'log_type error\nlog_type warning\nlog_type notice\nlog_type information',
+    ]
+    await writeFile(file('mosquitto.conf'), `${text.filter(Boolean).join('\n')}\n`)
+  }
+
+  /** Starts it again on the same ports; resolves when it takes connections. */
+  async start(): Promise<void> {
+    const program = programPath('mosquitto')
+    if (!program) throw new Error('mosquitto is not installed: apt-get install mosquitto')
+    const child = spawn(program, ['-c', join(this.#folder, 'mosquitto.conf')], { stdio: ['ignore', 'ignore', 'pipe'] })
+    this.#process = child
+    child.stderr.on('data', (text: Buffer) => {
+      this.#log = (this.#log + text.toString()).slice(-200_000)
+    })
+    for (let tries = 0; tries < 400; tries++) {
+      if (child.exitCode !== null) break
+      if ((await answers(this.mqttPort)) && (await answers(this.websocketPort))) return
+      await pause(15)
+    }
+    throw new Error(`mosquitto did not start:\n${this.#log.slice(-2000)}`)
+  }
+
+  /** Ends it as a service manager would (SIGTERM), or at once (SIGKILL). */
+  async stop(signal: 'SIGTERM' | 'SIGKILL' = 'SIGTERM'): Promise<void> {
+    const child = this.#process
+    this.#process = undefined
+    if (!child || child.exitCode !== null || child.signalCode !== null) return
+    const ended = new Promise(done => child.once('exit', done))
+    child.kill(signal)
+    await ended
+  }
+
+  /** Stops the whole process so that connections stay open and nobody answers; `thaw` lets it go on. */
+  freeze(): void {
+    this.#process?.kill('SIGSTOP')
+  }
+
+  thaw(): void {
+    this.#process?.kill('SIGCONT')
+  }
+
+  /** Stops it and removes its folder. */
+  async close(): Promise<void> {
+    this.thaw()
+    await this.stop('SIGKILL')
+    await rm(this.#folder, { recursive: true, force: true })
+  }
+}
+
+function answers(port: number): Promise<boolean> {
+  return new Promise(done => {
+    const socket = connect(port, '127.0.0.1')
+    socket.once('connect', () => {
+      socket.destroy()
+      done(true)
+    })
+    socket.once('error', () => done(false))
+  })
+}
