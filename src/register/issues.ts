@@ -1,0 +1,122 @@
+import type * as z from 'zod/mini'
+import type { Path, Raw, Tree } from './document.ts'
+import { nearest } from './nearest.ts'
+import { shown } from './problems.ts'
+import { houseShape, openingShape, senderShape } from './schema.ts'
+import type { Problem } from './types.ts'
+
+const SECRET = /pass|secret|psk|token|credential|user(?:name)?$/i
+const HOMES = { 'the house': houseShape, 'a sender': senderShape, 'an opening': openingShape }
+
+/** The value that a path leads to, undefined when it leads nowhere. */
+export function valueAt(root: Raw | undefined, path: readonly PropertyKey[]): Raw | undefined {
+  let value = root
+  for (const step of path) {
+    if (value === null || typeof value !== 'object' || !Object.hasOwn(value, step)) return undefined
+    value = (value as Record<PropertyKey, Raw>)[step]
+  }
+  return value
+}
+
+/** What a sentence calls the thing that a path leads into: `W07`, `opening 12`, `sender coin`, or '' for the house. */
+export function whose(root: Raw | undefined, path: readonly PropertyKey[]): string {
+  const [first, second] = path
+  if (first === 'senders' && second !== undefined) return `sender ${shown(second).slice(1, -1)}`
+  if (first !== 'openings' || typeof second !== 'number') return ''
+  const mark = valueAt(root, [first, second, 'mark'])
+  return typeof mark === 'string' && /^[\w-]{1,16}$/.test(mark) ? mark : `opening ${second + 1}`
+}
+
+/** Turns one finding of the schema into problems with a place and a sentence. */
+export function problemsOf(issue: z.core.$ZodIssue, tree: Tree): Problem[] {
+  const path = issue.path as Path
+  const owner = whose(tree.value, path)
+  const lead = owner ? `${owner}: ` : ''
+  if (issue.code === 'unrecognized_keys') {
+    const known = Object.keys((valueShape(path) ?? {}) as object)
+    return issue.keys.map(key => tree.problem([...path, key], 'key', ...unknownKey(key, known, lead)))
+  }
+  const [code = '', sentence = ''] = issue.message.split('|', 2)
+  const found = valueAt(tree.value, path)
+  const key = String(path.at(-1) ?? '')
+  if (found === undefined || (found === null && issue.code === 'invalid_type' && path.length > 0)) {
+    // After a YAML error a key may be missing only because its line could not be read.
+    if (tree.broken) return []
+    const there = found === null
+    const message = `${lead}${there ? `${shown(key)} has no value` : `${shown(key)} is missing`}. ${sentence}: ${there ? 'write it after the colon' : 'add it'}`
+    return [tree.problem(path, there ? 'key' : 'value', there ? 'empty' : 'missing', message)]
+  }
+  if (issue.code === 'invalid_type' && issue.expected === 'string' && typeof found !== 'object') {
+    const source = tree.source(path)
+    const kind = typeof found === 'boolean' ? 'a yes or no' : `the number ${String(found)}`
+    return [
+      tree.problem(
+        path,
+        'value',
+        'unquoted',
+        `${lead}${sentence}; YAML reads ${shown(source).slice(1, -1)} as ${kind}: write '${shown(source).slice(1, -1)}' in quotes`,
+      ),
+    ]
+  }
+  return [tree.problem(path, 'value', code, `${lead}${sentence}; found ${shown(found)}${advice(issue, found)}`)]
+}
+
+function advice(issue: z.core.$ZodIssue, found: Raw): string {
+  if (issue.code === 'invalid_value' && typeof found === 'string') {
+    const meant = nearest(found, issue.values.map(String))
+    return meant ? `: did you mean ${meant}?` : ': choose one of them'
+  }
+  if (issue.code === 'invalid_type' && typeof found === 'string' && /^(?:number|int)$/.test(issue.expected)) {
+    return found.trim() !== '' && Number.isFinite(Number(found))
+      ? ': take the quotes away'
+      : ': write a plain number, the unit stands in the key'
+  }
+  return ': change it'
+}
+
+function unknownKey(key: string, known: readonly string[], lead: string): [string, string] {
+  if (SECRET.test(key)) {
+    return [
+      'secret',
+      `${lead}Secrets never stand in the register; ${shown(key)} is no key of it: take it out, commands ask for a password or read it from a file`,
+    ]
+  }
+  if (key === '<<')
+    return ['unknown-key', `${lead}Merge keys (<<) are not read: put what is shared on the sender or the house`]
+  const meant = nearest(key, known)
+  const home = Object.entries(HOMES).find(([, shape]) => Object.hasOwn(shape, key))?.[0]
+  const hint = meant && meant.toLowerCase() === key.toLowerCase() ? meant : home ? undefined : meant
+  const advise = hint
+    ? `did you mean ${hint}?`
+    : home
+      ? `it belongs to ${home}`
+      : `take it out, or use one of ${known.join(', ')}`
+  return ['unknown-key', `${lead}Only known keys are read; ${shown(key)} is none here: ${advise}`]
+}
+
+/** The keys that may stand in the map a path leads to. */
+function valueShape(path: Path): object | undefined {
+  let schema: unknown = { def: { shape: houseShape } }
+  for (const step of path) {
+    schema = bare(schema)
+    const def = (schema as { def?: Def } | undefined)?.def
+    schema =
+      def?.shape && typeof step === 'string' && Object.hasOwn(def.shape, step)
+        ? def.shape[step]
+        : (def?.element ?? def?.valueType)
+  }
+  return (bare(schema) as { def?: Def } | undefined)?.def?.shape
+}
+
+interface Def {
+  readonly shape?: Record<string, unknown>
+  readonly element?: unknown
+  readonly valueType?: unknown
+  readonly innerType?: unknown
+}
+
+function bare(schema: unknown): unknown {
+  let inner = schema
+  while ((inner as { def?: Def } | undefined)?.def?.innerType) inner = (inner as { def: Def }).def.innerType
+  return inner
+}

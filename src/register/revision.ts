@@ -1,0 +1,85 @@
+import { sha256 } from '@noble/hashes/sha2.js'
+import { bytesToHex, utf8ToBytes } from '@noble/hashes/utils.js'
+import { brokerOf, publishesRetained } from './topics.ts'
+import type { Opening, Register } from './types.ts'
+
+/** The facts that a contact's firmware header holds; a change of any of them means flashing it again. */
+export interface HeaderFacts {
+  readonly mark: string
+  readonly client: string
+  readonly topic: string
+  readonly words: { readonly opened: string; readonly closed?: string }
+  /** The word the broker publishes for the contact, always retained. */
+  readonly will: { readonly word: string; readonly retain: true }
+  readonly keepAliveSeconds: number
+  readonly qos: 0 | 1 | 2
+  /** Whether the contact's own words are published retained. */
+  readonly retain: boolean
+  readonly broker?: { readonly host: string; readonly port: number; readonly tls: boolean }
+  readonly json?: Opening['sender']['json']
+  readonly wifi?: Opening['wifi']
+}
+
+type Contact = Omit<Opening, 'revision'>
+
+/** Facts of one contact's header; facts that the register does not give are absent. */
+export function headerFacts(opening: Contact, broker: Register['broker']): HeaderFacts {
+  const { sender } = opening
+  const { opened, closed } = sender.words
+  const address = broker.mqtt === undefined ? undefined : brokerOf(broker.mqtt)
+  return {
+    mark: opening.mark,
+    client: opening.client,
+    topic: opening.topic,
+    words: { opened, ...(closed !== undefined && { closed }) },
+    will: { word: sender.words.rest ?? sender.words.gone ?? '', retain: true },
+    keepAliveSeconds: sender.keepAliveSeconds,
+    qos: sender.qos,
+    retain: publishesRetained(opening),
+    ...(address && { broker: { host: address.host, port: address.port, tls: address.tls } }),
+    ...(sender.json && { json: sender.json }),
+    ...(opening.wifi && { wifi: opening.wifi }),
+  }
+}
+
+/** JSON with keys sorted and no spaces: equal values give equal text. */
+export function canonicalJson(value: unknown): string {
+  if (Array.isArray(value)) return `[${value.map(canonicalJson).join(',')}]`
+  if (value === null || typeof value !== 'object') return JSON.stringify(value)
+  const parts = Object.entries(value)
+    .filter(([, part]) => part !== undefined)
+    .sort(([a], [b]) => (a < b ? -1 : 1))
+    .map(([key, part]) => `${JSON.stringify(key)}:${canonicalJson(part)}`)
+  return `{${parts.join(',')}}`
+}
+
+/** First 8 hex digits of SHA-256 (FIPS 180-4) over the canonical JSON of the facts. */
+export const revisionOf = (facts: HeaderFacts): string =>
+  bytesToHex(sha256(utf8ToBytes(canonicalJson(facts)))).slice(0, 8)
+
+/** One fact that differs between two headers; `was` or `now` is absent where a side lacks it. */
+export interface ChangedFact {
+  /** Dotted name: `keepAliveSeconds`, `words.opened`, `broker.host`. */
+  readonly fact: string
+  readonly was?: string | number | boolean
+  readonly now?: string | number | boolean
+}
+
+/** Facts that differ, by name; empty when the headers are the same. */
+export function changedFacts(was: HeaderFacts, now: HeaderFacts): ChangedFact[] {
+  const before = flat(was)
+  const after = flat(now)
+  return [...new Set([...before.keys(), ...after.keys()])].flatMap(fact => {
+    const [old, fresh] = [before.get(fact), after.get(fact)]
+    if (old === fresh) return []
+    return [{ fact, ...(old !== undefined && { was: old }), ...(fresh !== undefined && { now: fresh }) }]
+  })
+}
+
+function flat(value: object, under = '', into = new Map<string, string | number | boolean>()) {
+  for (const [key, part] of Object.entries(value)) {
+    if (part !== null && typeof part === 'object') flat(part, `${under}${key}.`, into)
+    else if (part !== undefined) into.set(under + key, part)
+  }
+  return into
+}

@@ -1,0 +1,182 @@
+import * as z from 'zod/mini'
+import { BUILT_IN_LOADS, KINDS, ROOFS } from './types.ts'
+
+/** Each rule is `code|sentence`: the code of the problem, and what holds. */
+const rule = (code: string, sentence: string) => ({ error: `${code}|${sentence}` })
+
+const text = (what: string, most = 200) => {
+  const says = rule('text', `${what} is text of 1 to ${most} characters`)
+  return z.string(says).check(z.minLength(1, says), z.maxLength(most, says), z.regex(/^[^\0]*$/, says))
+}
+const number = (what: string, low: number, high: number, unit = '') => {
+  const says = rule('number', `${what} is a number from ${low} to ${high}${unit}`)
+  return z.number(says).check(z.gte(low, says), z.lte(high, says))
+}
+const whole = (what: string, low: number, high: number) => {
+  const says = rule('number', `${what} is a whole number from ${low} to ${high}`)
+  return z.int(says).check(z.gte(low, says), z.lte(high, says))
+}
+const positive = (what: string, high: number, unit = '') => {
+  const says = rule('number', `${what} is a number above 0, at most ${high}${unit}`)
+  return z.number(says).check(z.gt(0, says), z.lte(high, says))
+}
+const oneOf = <const Words extends readonly [string, ...string[]]>(what: string, words: Words) =>
+  z.enum(words, rule('choice', `${what} is one of ${words.join(', ')}`))
+const map = <Shape extends z.core.$ZodShape>(what: string, shape: Shape) =>
+  z.strictObject(shape, rule('map', `${what} is a map with the keys ${Object.keys(shape).join(', ')}`))
+const list = <Item extends z.core.$ZodType>(what: string, item: Item) =>
+  z.array(item, rule('list', `${what} is a list`))
+
+/** A day of the calendar as `YYYY-MM-DD`. */
+const isDay = (value: string): boolean => {
+  const [year = 0, month = 0, day = 0] = value.split('-').map(Number)
+  const date = new Date(Date.UTC(year, month - 1, day))
+  return date.getUTCMonth() === month - 1 && date.getUTCDate() === day
+}
+const day = (what: string) => {
+  const says = rule('date', `${what} is a day of the calendar, year first, such as 2026-03-01`)
+  return z.string(says).check(z.regex(/^(?:19|20)\d\d-\d\d-\d\d$/, says), z.refine(isDay, says))
+}
+
+const markRule = rule('mark', 'A mark is 1 to 16 of A-Z, a-z, 0-9 and hyphen, and begins with a letter or digit')
+const mark = z.string(markRule).check(z.regex(/^[A-Za-z0-9][A-Za-z0-9-]{0,15}$/, markRule))
+
+const pointerRule = rule(
+  'json-pointer',
+  'A JSON Pointer (RFC 6901) is empty or begins with /, and ~ stands only in ~0 and ~1',
+)
+const jsonPointer = z.string(pointerRule).check(z.regex(/^(?:\/(?:[^~/]|~[01])*)*$/, pointerRule))
+
+const octet = '(?:25[0-5]|2[0-4]\\d|1?\\d?\\d)'
+const addressRule = rule('ip-address', 'A fixed address is IPv4, such as 192.168.7.31')
+const bssidRule = rule('bssid', 'A bssid is six pairs of hex digits, such as 02:00:5e:10:00:01')
+const wifi = map('wifi', {
+  channel: z.optional(whole('channel', 1, 196)),
+  bssid: z.optional(z.string(bssidRule).check(z.regex(/^[0-9A-Fa-f]{2}(?::[0-9A-Fa-f]{2}){5}$/, bssidRule))),
+  address: z.optional(z.string(addressRule).check(z.regex(new RegExp(`^${octet}(?:\\.${octet}){3}$`), addressRule))),
+})
+
+const settings = {
+  provenWithinDays: z.optional(positive('provenWithinDays', 3660, ' days')),
+  replaceBelow: z.optional(number('replaceBelow', 0, 1)),
+  takeAsClosedAfterMinutes: z.optional(
+    z.nullable(positive('takeAsClosedAfterMinutes', 525_600, ' minutes, or null for never')),
+  ),
+  bounceSeconds: z.optional(number('bounceSeconds', 0, 3600, ' seconds')),
+  openingsPerYear: z.optional(number('openingsPerYear', 0, 1_000_000)),
+  openMinutes: z.optional(number('openMinutes', 0, 525_600, ' minutes an opening')),
+  temperatureCelsius: z.optional(number('temperatureCelsius', -60, 100, ' degrees')),
+  lampMilliamps: z.optional(number('lampMilliamps', 0, 100, ' mA')),
+  resetVolts: z.optional(positive('resetVolts', 5, ' V')),
+  repeatSeconds: z.optional(number('repeatSeconds', 1, 604_800, ' seconds')),
+}
+export const SETTING_KEYS = Object.keys(settings) as (keyof typeof settings)[]
+
+const milliseconds = (what: string) => positive(what, 3_600_000, ' ms')
+const milliamps = (what: string) => number(what, 0, 10_000, ' mA')
+
+/** Phases of a load; the other form, a built-in load's name, is `loadName`. */
+export const loadPhases = list(
+  'A load',
+  map('A phase', {
+    name: z.optional(text('The name of a phase', 60)),
+    milliamps: milliamps('milliamps'),
+    milliseconds: milliseconds('milliseconds'),
+    burst: z.optional(
+      map('burst', {
+        milliamps: milliamps('milliamps'),
+        milliseconds: milliseconds('milliseconds'),
+        everyMilliseconds: milliseconds('everyMilliseconds'),
+      }),
+    ),
+  }),
+).check(z.minLength(1, rule('load', 'A load has at least one phase')))
+export const loadName = z.enum(
+  BUILT_IN_LOADS,
+  rule('choice', `A load is one of ${BUILT_IN_LOADS.join(', ')}, or a list of phases with milliamps and milliseconds`),
+)
+
+const words = map('words', {
+  opened: z.optional(text('A word', 128)),
+  rest: z.optional(text('A word', 128)),
+  closed: z.optional(text('A word', 128)),
+  gone: z.optional(text('A word', 128)),
+})
+
+export const senderShape = {
+  reports: oneOf('reports', ['openings', 'both']),
+  cell: z.optional(text('A cell', 40)),
+  power: z.optional(oneOf('power', ['mains'])),
+  words,
+  keepAliveSeconds: z.optional(
+    whole('keepAliveSeconds (two bytes in the protocol; 0 would stop the will from ever coming)', 1, 65_535),
+  ),
+  qos: z.optional(z.literal([0, 1, 2], rule('choice', 'qos is 0, 1 or 2'))),
+  load: z.optional(z.unknown()),
+  json: z.optional(
+    map('json', {
+      word: jsonPointer,
+      millivolts: z.optional(jsonPointer),
+      boots: z.optional(jsonPointer),
+      revision: z.optional(jsonPointer),
+    }),
+  ),
+  wifi: z.optional(wifi),
+  ...settings,
+}
+
+export const openingShape = {
+  mark,
+  name: text('A name'),
+  room: z.optional(text('A room')),
+  kind: z.optional(oneOf('kind', KINDS)),
+  sender: text('A sender', 60),
+  // The rules of MQTT on topics and client ids are checked with their statements' numbers, outside the schema.
+  topic: z.optional(z.string(rule('topic', 'A topic is text'))),
+  client: z.optional(z.string(rule('client-id', 'A client id is text'))),
+  at: z.optional(
+    map('at', {
+      side: text('A side', 40),
+      floor: z.optional(whole('floor (0 is the ground floor)', 0, 59)),
+      along: z.optional(number('along', 0, 1, ' (left to right, seen from outside)')),
+    }),
+  ),
+  cellFitted: z.optional(day('cellFitted')),
+  was: z.optional(list('was', mark)),
+  wifi: z.optional(wifi),
+  ...settings,
+}
+
+export const houseShape = {
+  house: z.optional(text('house')),
+  timezone: z.optional(text('timezone', 80)),
+  broker: z.optional(
+    map('broker', {
+      mqtt: z.optional(text('A broker address', 400)),
+      websocket: z.optional(text('A broker address', 400)),
+    }),
+  ),
+  tally: z.optional(z.string(rule('topic', 'tally is a topic'))),
+  sides: z.optional(list('sides', text('A side', 40))),
+  floors: z.optional(whole('floors', 1, 60)),
+  roof: z.optional(oneOf('roof', ROOFS)),
+  prices: z.optional(
+    z.record(
+      text('A part', 60),
+      number('A price', 0, 1_000_000),
+      rule('map', 'prices is a map of part names to numbers'),
+    ),
+  ),
+  senders: z.record(
+    z.string(),
+    map('A sender', senderShape),
+    rule('map', 'senders is a map of your own names to kinds of contact'),
+  ),
+  openings: list('openings', map('An opening', openingShape)),
+  ...settings,
+}
+
+export const house = map('A register', houseShape)
+export type HouseText = z.infer<typeof house>
+export type SenderText = HouseText['senders'][string]
+export type OpeningText = HouseText['openings'][number]
