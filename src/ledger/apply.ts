@@ -1,0 +1,200 @@
+import { EMPTY_FOLD, type Fold, foldSaid } from './fold.ts'
+import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
+import type { Entry, HousePolicy, Policy } from './types.ts'
+import { foldOdd, foldWord, isTakeover } from './words.ts'
+
+/** Entries kept an opening in memory; a backdated or taken-back entry reaches no further than these. */
+export const WINDOW = 256
+
+/** Counting rules for a mark that no register knows (any more). */
+const UNKNOWN: Policy = {
+  reports: 'openings',
+  power: 'cell',
+  keepAliveSeconds: 4,
+  bootSeconds: 4,
+  bounceSeconds: 30,
+  provenWithinDays: 180,
+  takeAsClosedAfterMinutes: null,
+  replaceBelow: 0.9,
+}
+
+/** An entry in its place, with the number in which it arrived. */
+interface Kept {
+  readonly n: number
+  readonly entry: Entry
+}
+
+export interface MarkState {
+  /** Everything before the window, added up. */
+  readonly base: Fold
+  readonly window: readonly Kept[]
+  /** `base` and the window, added up. */
+  readonly fold: Fold
+  readonly twinWith?: string
+}
+
+/**
+ * The tally of a house: plain JSON, so that a snapshot is `JSON.stringify`. Values are never changed in place.
+ * @see apply
+ */
+export interface Ledger {
+  readonly v: 1
+  /** When counting began; absent until the first entry where none was given. */
+  readonly since?: string
+  /** Entries that counted so far. */
+  readonly count: number
+  readonly policy: HousePolicy
+  readonly marks: Readonly<Record<string, MarkState>>
+  /** Words and takeovers of the last seconds: two contacts with one client id show here. */
+  readonly recent: readonly Recent[]
+}
+
+const EMPTY_STATE: MarkState = { base: EMPTY_FOLD, window: [], fold: EMPTY_FOLD }
+
+export const own = <T>(record: Readonly<Record<string, T>>, key: string): T | undefined =>
+  Object.hasOwn(record, key) ? record[key] : undefined
+
+/**
+ * An empty ledger.
+ * @param since - ISO 8601 time from which words were listened to; default: the first entry's time
+ */
+export function startLedger(policy: HousePolicy, since?: string): Ledger {
+  return adopt({ v: 1, ...(since === undefined ? {} : { since }), count: 0, policy, marks: {}, recent: [] })
+}
+
+/** The ledger under an edited register: the window is counted again, earlier marks hand over their history. */
+export function withPolicy(ledger: Ledger, policy: HousePolicy): Ledger {
+  const marks = Object.fromEntries(
+    Object.entries(ledger.marks).map(([mark, state]) => [mark, refold(state, own(policy, mark) ?? UNKNOWN)]),
+  )
+  return adopt({ ...ledger, policy, marks })
+}
+
+/** Moves the state of marks that an opening had earlier to the mark it has now. */
+function adopt(ledger: Ledger): Ledger {
+  const marks = { ...ledger.marks }
+  for (const [mark, policy] of Object.entries(ledger.policy)) {
+    for (const earlier of policy.was ?? []) {
+      const old = own(marks, earlier)
+      if (!old || own(ledger.policy, earlier)) continue
+      delete marks[earlier]
+      const now = own(marks, mark)
+      const base = now && now.base !== EMPTY_FOLD ? addBase(old.fold, now.base) : old.base
+      const window = now ? (base === old.base ? [...old.window, ...now.window] : now.window) : old.window
+      marks[mark] = refold(trim({ base, window, fold: EMPTY_FOLD }, policy), policy)
+    }
+  }
+  return { ...ledger, marks }
+}
+
+const addBase = (old: Fold, now: Fold): Fold => ({
+  ...now,
+  openings: old.openings + now.openings,
+  sends: now.countedSince === undefined ? old.sends + now.sends : now.sends,
+  past: [...old.past, ...now.past],
+})
+
+/** Which mark an entry counts for: the one whose `was` names it, else its own. */
+function markOf(policy: HousePolicy, mark: string): string {
+  if (own(policy, mark)) return mark
+  for (const [now, { was }] of Object.entries(policy)) if (was?.includes(mark)) return now
+  return mark
+}
+
+/**
+ * Adds one entry. Entries count in the order in which they are applied, save those that are `said`, which count at
+ * their own time. An entry whose id its opening already has changes nothing: the same object comes back. An `undone`
+ * takes back the entry it names if that is among the opening's last 256.
+ */
+export function apply(ledger: Ledger, entry: Entry): Ledger {
+  const mark = markOf(ledger.policy, entry.mark)
+  const policy = own(ledger.policy, mark) ?? UNKNOWN
+  const state = own(ledger.marks, mark) ?? EMPTY_STATE
+  if (state.window.some(kept => kept.entry.id === entry.id)) return ledger
+  const n = ledger.count + 1
+  const takeover =
+    entry.what === 'rest' &&
+    entry.how === 'live' &&
+    state.fold.awaitsRest &&
+    state.fold.wordAt !== undefined &&
+    isTakeover(Date.parse(entry.at) - state.fold.wordAt, policy)
+  const twin = findTwin(ledger.recent, mark, entry, takeover)
+  let marks: Record<string, MarkState> = { ...ledger.marks, [mark]: place(state, { n, entry }, policy) }
+  marks = mendTwins(marks, mark, entry, twin)
+  return {
+    ...ledger,
+    since: ledger.since ?? entry.at,
+    count: n,
+    marks,
+    recent: remember(ledger.recent, mark, entry, takeover),
+  }
+}
+
+/** Adds entries in order. */
+export const applyAll = (ledger: Ledger, entries: Iterable<Entry>): Ledger => {
+  let result = ledger
+  for (const entry of entries) result = apply(result, entry)
+  return result
+}
+
+function place(state: MarkState, kept: Kept, policy: Policy): MarkState {
+  const { entry } = kept
+  const window = [...state.window]
+  if (entry.how === 'said' && entry.what !== 'undone') {
+    let index = window.length
+    while (index > 0 && timeOf(window[index - 1]!.entry) > Date.parse(entry.at)) index--
+    window.splice(index, 0, kept)
+    if (index < window.length - 1) return refold(trim({ ...state, window }, policy), policy)
+  } else {
+    window.push(kept)
+    if (entry.what === 'undone') return refold(trim({ ...state, window }, policy), policy)
+  }
+  return trim({ ...state, window, fold: step(state.fold, entry, policy) }, policy)
+}
+
+/** A queued entry may have happened as late as `until`: what was said in between comes before it. */
+const timeOf = (entry: Entry): number => Date.parse(entry.until ?? entry.at)
+
+function trim(state: MarkState, policy: Policy): MarkState {
+  if (state.window.length <= WINDOW) return state
+  const gone = takenBack(state.window)
+  const spare = state.window.length - WINDOW
+  let base = state.base
+  for (const { entry } of state.window.slice(0, spare)) if (!gone.has(entry.id)) base = step(base, entry, policy)
+  return { ...state, base, window: state.window.slice(spare) }
+}
+
+function refold(state: MarkState, policy: Policy): MarkState {
+  const gone = takenBack(state.window)
+  let fold = state.base
+  for (const { entry } of state.window) if (!gone.has(entry.id)) fold = step(fold, entry, policy)
+  return { ...state, fold }
+}
+
+/** Ids that are taken back; taking back an `undone` restores what it took. */
+function takenBack(window: readonly Kept[]): ReadonlySet<string> {
+  const undone = window.filter(({ entry }) => entry.what === 'undone').sort((a, b) => b.n - a.n)
+  const gone = new Set<string>()
+  for (const { entry } of undone) if (!gone.has(entry.id) && entry.undoes !== undefined) gone.add(entry.undoes)
+  return gone
+}
+
+const WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
+
+function step(fold: Fold, entry: Entry, policy: Policy): Fold {
+  const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
+  if (WORDS.has(entry.what)) return foldWord(dated, entry, policy)
+  return entry.what === 'odd' ? foldOdd(dated, entry) : foldSaid(dated, entry, policy)
+}
+
+/**
+ * True when an entry can no longer be taken back, or a time is too far back to count there: it lies before the
+ * opening's last 256 entries.
+ */
+export function isBeyondWindow(ledger: Ledger, mark: string, { id, at }: { id?: string; at?: string }): boolean {
+  const state = own(ledger.marks, markOf(ledger.policy, mark))
+  if (!state) return id !== undefined
+  if (id !== undefined) return !state.window.some(kept => kept.entry.id === id)
+  const first = state.window[0]
+  return state.base !== EMPTY_FOLD && first !== undefined && at !== undefined && Date.parse(at) < timeOf(first.entry)
+}

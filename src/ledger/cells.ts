@@ -1,0 +1,50 @@
+import { type Ledger, own } from './apply.ts'
+import { EMPTY_FOLD, type PastCell, tidy } from './fold.ts'
+
+/** What the ledger knows of one opening's cells, for a forecast. */
+export interface CellRecord {
+  readonly mark: string
+  readonly type?: string
+  /** Sends of the present cell, and those up to the last that got through. */
+  readonly sends: number
+  readonly sendsThrough: number
+  /** A try failed after `sendsThrough` and nothing has got through since. */
+  readonly failing: boolean
+  /** False where the cell was fitted before counting began: it has sent more. */
+  readonly counted: boolean
+  /** ISO 8601: sends are counted from here. */
+  readonly countedSince?: string
+  readonly past: readonly PastCell[]
+  readonly openings: number
+  /** Days over which `openings` were counted. */
+  readonly observedDays: number
+  /** Days since a word of any kind last came live from the contact; absent: never. */
+  readonly quietDays?: number
+}
+
+const DAY = 86_400_000
+
+/** The cells of every opening on a cell, in the order of the policy; `now` in milliseconds. */
+export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
+  return Object.entries(ledger.policy)
+    .filter(([, policy]) => policy.power === 'cell')
+    .map(([mark, policy]) => {
+      const fold = own(ledger.marks, mark)?.fold ?? EMPTY_FOLD
+      const since = ledger.since === undefined ? now : Date.parse(ledger.since)
+      const countedSince = fold.countedSince ?? since
+      const heard = fold.openedAt ?? fold.provenAt
+      return tidy<CellRecord>({
+        mark,
+        type: fold.cellType ?? policy.cell,
+        sends: fold.sends,
+        sendsThrough: fold.sendsThrough,
+        failing: fold.faint || fold.spent,
+        counted: fold.countedSince !== undefined,
+        countedSince: new Date(countedSince).toISOString(),
+        past: fold.past,
+        openings: fold.openings,
+        observedDays: Math.max(0, (now - Math.min(since, fold.firstAt ?? since)) / DAY),
+        quietDays: heard === undefined ? undefined : Math.max(0, (now - heard) / DAY),
+      })
+    })
+}

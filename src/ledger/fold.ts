@@ -1,0 +1,158 @@
+import type { Entry, How, Policy, What } from './types.ts'
+
+/** A cell of this opening that came out: how many sends it is known to have given. */
+export interface PastCell {
+  readonly type?: string
+  /** Sends that got through and, where it died, that the next try failed. */
+  readonly sends: number
+  readonly ended: 'failed' | 'changed'
+  /** False where sends before the tally began are unknown, so that `sends` is only a lower bound. */
+  readonly counted: boolean
+}
+
+/** All that is known of one opening after some entries; times are milliseconds since the epoch. */
+export interface Fold {
+  readonly state: 'none' | 'opened' | 'closed'
+  readonly since?: number
+  readonly openings: number
+  /** Sends of the present cell. */
+  readonly sends: number
+  /** `sends` when a word last got through. */
+  readonly sendsThrough: number
+  /** Last opened (or, at both edges, closed) word whose time is known; a rest word alone stands for one 1.5 keep-alives before it. */
+  readonly wordAt?: number
+  /** Latest time at which the last opening can have happened. */
+  readonly openedAt?: number
+  /** The opened word may still be followed by its rest word. */
+  readonly awaitsRest: boolean
+  /** The rest word has ended `open`. */
+  readonly rested: boolean
+  /** Time of a rest word that came without an opened word: one may still follow. */
+  readonly loneRestAt?: number
+  readonly edge?: 'opened' | 'closed'
+  readonly faint: boolean
+  readonly silent: boolean
+  readonly spent: boolean
+  readonly low: boolean
+  readonly provenAt?: number
+  readonly boots?: number
+  /** Sends counted since `boots` was heard. */
+  readonly sendsSinceBoots: number
+  readonly millivolts?: number
+  /** Revision that the module was flashed with, as said or as it says itself. */
+  readonly revision?: string
+  readonly countedSince?: number
+  readonly cellType?: string
+  readonly past: readonly PastCell[]
+  readonly last?: { readonly at: string; readonly until?: string; readonly word: What; readonly how: How }
+  readonly odd?: { readonly count: number; readonly text: string; readonly at: string }
+  /** Time of the first entry. */
+  readonly firstAt?: number
+}
+
+export const EMPTY_FOLD: Fold = {
+  state: 'none',
+  openings: 0,
+  sends: 0,
+  sendsThrough: 0,
+  awaitsRest: false,
+  rested: false,
+  faint: false,
+  silent: false,
+  spent: false,
+  low: false,
+  sendsSinceBoots: 0,
+  past: [],
+}
+
+/** Longest text kept of an odd word. */
+export const ODD_TEXT = 200
+
+/** Most past cells kept an opening; older ones still stand in the store. */
+const PAST_CELLS = 50
+
+/** Longest wait for a will, milliseconds: 1.5 keep-alives (MQTT-3.1.2-24 / 5.0 3.1.2-22) and 6 s that brokers add. */
+export const willWait = (policy: Policy): number => (1.5 * policy.keepAliveSeconds + 6) * 1000
+
+/** Past the longest wait for a will and this, milliseconds, a word is over: a rest word then belongs to another try. */
+export const AFTER_WAIT = 5000
+
+/** Earliest a broker may publish the will of a silent client, milliseconds after its word; earlier is a takeover. */
+export const willFloor = (policy: Policy): number => (1.5 * policy.keepAliveSeconds - 0.5) * 1000
+
+/** Drops fields that are undefined, so that a fold is the same whether it comes from memory or from JSON. */
+export function tidy<T extends object>(value: { [K in keyof T]: T[K] | undefined }): T {
+  for (const key of Object.keys(value) as (keyof T)[]) if (value[key] === undefined) delete value[key]
+  return value as T
+}
+
+/** What a person's word or a test changes; words of the contact are in `words.ts`. */
+export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
+  const at = Date.parse(entry.at)
+  const bench = entry.text === 'bench'
+  switch (entry.what) {
+    case 'seen-closed':
+      return { ...fold, state: 'closed', since: at }
+    case 'cell-fitted':
+      return tidy<Fold>({
+        ...fold,
+        past: endCell(fold, policy),
+        sends: 0,
+        sendsThrough: 0,
+        sendsSinceBoots: 0,
+        boots: undefined,
+        countedSince: at,
+        cellType: entry.cell?.type ?? policy.cell,
+        millivolts: entry.cell?.millivolts,
+        faint: false,
+        spent: false,
+        low: false,
+        provenAt: undefined,
+      })
+    case 'module-fitted':
+      return tidy<Fold>({
+        ...fold,
+        boots: undefined,
+        sendsSinceBoots: 0,
+        faint: false,
+        spent: false,
+        provenAt: undefined,
+        revision: entry.revision,
+      })
+    case 'flashed':
+      return tidy<Fold>({ ...fold, revision: entry.revision })
+    case 'proved':
+      return tidy<Fold>({
+        ...fold,
+        provenAt: at,
+        faint: false,
+        spent: bench ? fold.spent : false,
+        sends: fold.sends + (entry.sends ?? 0),
+        revision: entry.revision ?? fold.revision,
+        millivolts: entry.millivolts ?? fold.millivolts,
+      })
+    case 'failed':
+      return {
+        ...fold,
+        sends: fold.sends + (entry.sends ?? 0),
+        spent: fold.spent || (policy.power === 'cell' && !bench),
+      }
+    case 'note':
+      return entry.by === 'sashtally' && entry.text === 'low' ? { ...fold, low: true } : fold
+    default:
+      return fold
+  }
+}
+
+function endCell(fold: Fold, policy: Policy): readonly PastCell[] {
+  if (policy.power !== 'cell') return fold.past
+  const failed = fold.spent || fold.faint
+  const cell: PastCell = tidy<PastCell>({
+    type: fold.cellType ?? policy.cell,
+    sends: failed ? fold.sendsThrough : fold.sends,
+    ended: failed ? 'failed' : 'changed',
+    counted: fold.countedSince !== undefined,
+  })
+  if (cell.sends === 0 && !failed) return fold.past
+  return [...fold.past, cell].slice(-PAST_CELLS)
+}

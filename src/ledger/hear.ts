@@ -1,0 +1,115 @@
+import { ODD_TEXT, tidy } from './fold.ts'
+import type { Entry, Heard, What } from './types.ts'
+
+/** What is listened for on one topic. */
+export interface Ear {
+  readonly mark: string
+  readonly words: { readonly opened: string; readonly rest?: string; readonly closed?: string; readonly gone?: string }
+  readonly json?: {
+    readonly word: string
+    readonly millivolts?: string
+    readonly boots?: string
+    readonly revision?: string
+  }
+}
+/** Ears by topic. */
+export type Ears = ReadonlyMap<string, Ear>
+
+/** When and how a message came. */
+export interface Hearing {
+  readonly id: string
+  /** ISO 8601; of a queued message the earliest time at which it can have happened. */
+  readonly at: string
+  readonly until?: string
+  readonly queued?: boolean
+  /** Seconds the link had been live without a gap. */
+  readonly linkLiveSeconds?: number
+}
+
+/** A payload larger than this is odd, whatever it says. */
+const LARGEST_PAYLOAD = 65_536
+
+declare class TextDecoder {
+  decode(bytes: Uint8Array): string
+}
+const utf8 = new TextDecoder()
+
+/**
+ * Turns a message into an entry: one of the contact's words, or `odd` with its capped text.
+ * @returns undefined when the topic is nobody's
+ */
+export function hear(ears: Ears, heard: Heard, hearing: Hearing): Entry | undefined {
+  const ear = ears.get(heard.topic)
+  if (!ear) return undefined
+  const tooLarge = heard.payload.length > LARGEST_PAYLOAD
+  const text = utf8.decode(tooLarge ? heard.payload.subarray(0, ODD_TEXT) : heard.payload)
+  const said = tooLarge ? undefined : understand(ear, text)
+  const how = heard.retain ? 'retained' : hearing.queued ? 'queued' : 'live'
+  return tidy<Entry>({
+    id: hearing.id,
+    at: hearing.at,
+    until: how === 'queued' ? hearing.until : undefined,
+    mark: ear.mark,
+    what: said?.what ?? 'odd',
+    how,
+    boots: said?.boots,
+    millivolts: said?.millivolts,
+    revision: said?.revision,
+    text: said ? undefined : text.slice(0, ODD_TEXT),
+    linkLiveSeconds: said?.what === 'rest' && how === 'live' ? hearing.linkLiveSeconds : undefined,
+  })
+}
+
+interface Understood {
+  readonly what: What
+  readonly boots?: number
+  readonly millivolts?: number
+  readonly revision?: string
+}
+
+function understand({ words, json }: Ear, text: string): Understood | undefined {
+  const plain = whatOf(words, text)
+  if (plain || !json) return plain && { what: plain }
+  let value: unknown
+  try {
+    value = JSON.parse(text)
+  } catch {
+    return undefined
+  }
+  const what = whatOf(words, asText(at(value, json.word)))
+  if (!what) return undefined
+  const boots = json.boots === undefined ? undefined : at(value, json.boots)
+  const millivolts = json.millivolts === undefined ? undefined : at(value, json.millivolts)
+  const revision = json.revision === undefined ? undefined : at(value, json.revision)
+  return tidy<Understood>({
+    what,
+    boots: Number.isSafeInteger(boots) && (boots as number) >= 0 ? (boots as number) : undefined,
+    millivolts: typeof millivolts === 'number' && millivolts > 0 && millivolts < 100_000 ? millivolts : undefined,
+    revision: typeof revision === 'string' ? revision.slice(0, 64) : undefined,
+  })
+}
+
+const asText = (value: unknown): string | undefined =>
+  typeof value === 'string' || typeof value === 'number' || typeof value === 'boolean' ? String(value) : undefined
+
+function whatOf(words: Ear['words'], text: string | undefined): What | undefined {
+  if (text === undefined) return undefined
+  for (const what of ['opened', 'closed', 'rest', 'gone'] as const) if (words[what] === text) return what
+  return undefined
+}
+
+/**
+ * The value at a JSON Pointer, undefined where there is none.
+ * @see RFC 6901, section 4
+ */
+export function at(value: unknown, pointer: string): unknown {
+  if (pointer === '') return value
+  let place: unknown = value
+  for (const token of pointer.split('/').slice(1)) {
+    const key = token.replaceAll('~1', '/').replaceAll('~0', '~')
+    if (typeof place !== 'object' || place === null || !Object.hasOwn(place, key)) return undefined
+    if (Array.isArray(place) && !/^(0|[1-9][0-9]*)$/.test(key)) return undefined
+    place = (place as Record<string, unknown>)[key]
+  }
+  return place
+}

@@ -1,0 +1,121 @@
+import { type Ledger, own } from './apply.ts'
+import { AFTER_WAIT, EMPTY_FOLD, type Fold, tidy, willWait } from './fold.ts'
+import type { Doubt, HousePolicy, Left, Policy, Position, Reading } from './types.ts'
+
+const DAY = 86_400_000
+
+export const iso = (milliseconds: number): string => new Date(milliseconds).toISOString()
+
+/**
+ * What may be said of each opening, in the order of the policy.
+ * @param now - milliseconds since the epoch
+ * @param policy - default: the one the ledger counts by
+ * @param leftByMark - what is left in each cell, where a forecast was made
+ */
+export function read(
+  ledger: Ledger,
+  now: number,
+  policy: HousePolicy = ledger.policy,
+  leftByMark: Readonly<Record<string, Left>> = {},
+): readonly Reading[] {
+  return Object.entries(policy).map(([mark, rules]) => {
+    const state = own(ledger.marks, mark)
+    const left = rules.power === 'cell' ? own(leftByMark, mark) : undefined
+    return readOne(mark, state?.fold ?? EMPTY_FOLD, state?.twinWith, now, rules, left, ledger.since)
+  })
+}
+
+function readOne(
+  mark: string,
+  fold: Fold,
+  twinWith: string | undefined,
+  now: number,
+  policy: Policy,
+  left: Left | undefined,
+  since: string | undefined,
+): Reading {
+  const position = positionOf(fold, now, policy)
+  const counted = fold.countedSince === undefined ? since : iso(fold.countedSince)
+  const positionSince =
+    position === 'taken-closed' && fold.openedAt !== undefined
+      ? fold.openedAt + (policy.takeAsClosedAfterMinutes ?? 0) * 60_000
+      : position === 'no-word'
+        ? undefined
+        : fold.since
+  return tidy<Reading>({
+    mark,
+    position,
+    since: positionSince === undefined ? undefined : iso(positionSince),
+    doubts: doubtsOf(fold, twinWith, now, policy, left),
+    last: fold.last,
+    openings: fold.openings,
+    sends: fold.sends,
+    countedSince: policy.power === 'cell' ? counted : undefined,
+    left,
+    asOf: iso(now),
+    provenAt: fold.provenAt === undefined ? undefined : iso(fold.provenAt),
+    twinWith,
+    odd: fold.odd,
+  })
+}
+
+function positionOf(fold: Fold, now: number, policy: Policy): Position {
+  if (fold.state === 'none') return 'no-word'
+  if (fold.state === 'closed') return 'closed'
+  if (policy.reports === 'both') return 'open'
+  if (isOpen(fold, now, policy)) return 'open'
+  const minutes = policy.takeAsClosedAfterMinutes
+  const taken = minutes !== null && fold.openedAt !== undefined && now - fold.openedAt >= minutes * 60_000
+  return taken ? 'taken-closed' : 'opened'
+}
+
+function isOpen(fold: Fold, now: number, policy: Policy): boolean {
+  if (fold.wordAt === undefined) return false
+  const passed = now - fold.wordAt
+  if (passed < -AFTER_WAIT) return false
+  if (policy.repeatSeconds !== undefined) return passed < 1100 * policy.repeatSeconds + willWait(policy)
+  return !fold.rested && passed < willWait(policy) + AFTER_WAIT
+}
+
+function doubtsOf(
+  fold: Fold,
+  twinWith: string | undefined,
+  now: number,
+  policy: Policy,
+  left: Left | undefined,
+): readonly Doubt[] {
+  const proven = fold.provenAt !== undefined && now - fold.provenAt <= policy.provenWithinDays * DAY
+  const past = policy.modelSends !== undefined && fold.sends >= policy.modelSends - 1e-9
+  const noDeath = (left?.restsOn.deaths ?? 0) === 0
+  const low = fold.low || (left !== undefined && left.next < policy.replaceBelow) || (noDeath && past)
+  const flashed = fold.revision !== undefined && policy.revision !== undefined && fold.revision !== policy.revision
+  const doubts: Record<Doubt, boolean> = {
+    untested: !proven,
+    faint: fold.faint,
+    twin: twinWith !== undefined,
+    low: policy.power === 'cell' && low,
+    spent: fold.spent,
+    silent: fold.silent,
+    reflash: flashed,
+  }
+  return (Object.keys(doubts) as Doubt[]).filter(doubt => doubts[doubt])
+}
+
+/** Times at which a reading changes by the passing of time alone, so that a caller need not read every second. */
+export function nextChange(ledger: Ledger, now: number, policy: HousePolicy = ledger.policy): number | undefined {
+  let next: number | undefined
+  for (const [mark, rules] of Object.entries(policy)) {
+    const fold = own(ledger.marks, mark)?.fold
+    if (!fold) continue
+    const open = rules.repeatSeconds === undefined ? AFTER_WAIT : 1100 * rules.repeatSeconds
+    const times = [
+      fold.wordAt === undefined ? undefined : fold.wordAt + willWait(rules) + open,
+      fold.provenAt === undefined ? undefined : fold.provenAt + rules.provenWithinDays * DAY + 1,
+      fold.openedAt === undefined || rules.takeAsClosedAfterMinutes === null
+        ? undefined
+        : fold.openedAt + rules.takeAsClosedAfterMinutes * 60_000,
+    ]
+    for (const time of times) if (time !== undefined && time > now && (next === undefined || time < next)) next = time
+  }
+  return next
+}

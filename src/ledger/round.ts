@@ -1,0 +1,115 @@
+import type { Entry } from './types.ts'
+
+/** A walk round the house as a pure plan: the terminal and the wall share it. */
+export interface Stop {
+  readonly mark: string
+  readonly name: string
+  readonly room?: string
+  readonly at?: { readonly side: string; readonly floor: number; readonly along?: number }
+  readonly power: 'cell' | 'mains'
+}
+
+export interface Step extends Stop {
+  /** Sends that opening it costs the cell. */
+  readonly cost: number
+  /** ISO 8601: when it was heard live on this walk. */
+  readonly heardAt?: string
+  /** ISO 8601: it proved itself by a natural opening since the last walk, and may be left out. */
+  readonly naturalAt?: string
+  readonly leftOut: boolean
+}
+
+export interface Round {
+  readonly startedAt: string
+  readonly steps: readonly Step[]
+}
+
+export interface RoundPlan {
+  readonly stops: readonly Stop[]
+  /** Order of the sides. */
+  readonly sides: readonly string[]
+  /** ISO 8601 now. */
+  readonly startedAt: string
+  /** ISO 8601 end of the last walk; natural openings count from here. */
+  readonly lastRoundAt?: string
+  /** When each contact last proved itself. */
+  readonly provenAt: Readonly<Record<string, string | undefined>>
+  /** Leave out what opened by itself since the last walk. */
+  readonly leaveOutNatural: boolean
+}
+
+/** Stops in walking order: side by side, floor by floor, along the side; what has no place comes last, in order. */
+export function planRound(plan: RoundPlan): Round {
+  const since = plan.lastRoundAt === undefined ? undefined : Date.parse(plan.lastRoundAt)
+  const order = (stop: Stop): number => {
+    const side = stop.at ? plan.sides.indexOf(stop.at.side) : -1
+    return side < 0 ? plan.sides.length : side
+  }
+  const steps = plan.stops
+    .map((stop, index) => ({ stop, index }))
+    .sort(
+      (a, b) =>
+        order(a.stop) - order(b.stop) ||
+        (a.stop.at?.floor ?? 0) - (b.stop.at?.floor ?? 0) ||
+        (a.stop.at?.along ?? 0) - (b.stop.at?.along ?? 0) ||
+        a.index - b.index,
+    )
+    .map(({ stop }): Step => {
+      const proven = Object.hasOwn(plan.provenAt, stop.mark) ? plan.provenAt[stop.mark] : undefined
+      const natural = since !== undefined && proven !== undefined && Date.parse(proven) > since ? proven : undefined
+      return {
+        ...stop,
+        cost: stop.power === 'cell' ? 1 : 0,
+        ...(natural === undefined ? {} : { naturalAt: natural }),
+        leftOut: natural !== undefined && plan.leaveOutNatural,
+      }
+    })
+  return { startedAt: plan.startedAt, steps }
+}
+
+/** Sends that the rest of the walk costs all cells together. */
+export const roundCost = (round: Round): number =>
+  round.steps.reduce((sum, step) => sum + (step.leftOut || step.heardAt !== undefined ? 0 : step.cost), 0)
+
+/** Ticks the opening that was heard: only a live word counts, a kept copy proves nothing. */
+export function tickRound(round: Round, entry: Entry): Round {
+  if (entry.how !== 'live' || (entry.what !== 'opened' && entry.what !== 'closed')) return round
+  const index = round.steps.findIndex(step => step.mark === entry.mark)
+  const step = round.steps[index]
+  if (!step || step.heardAt !== undefined) return round
+  return { ...round, steps: round.steps.with(index, { ...step, heardAt: entry.at }) }
+}
+
+/** The next opening to walk to. */
+export const nextStep = (round: Round): Step | undefined =>
+  round.steps.find(step => step.heardAt === undefined && !step.leftOut)
+
+export interface RoundReport {
+  readonly heard: readonly Step[]
+  readonly leftOut: readonly Step[]
+  readonly missing: readonly Step[]
+  /** Every opening that was not left out was heard. */
+  readonly done: boolean
+}
+
+export function reportRound(round: Round): RoundReport {
+  const heard = round.steps.filter(step => step.heardAt !== undefined)
+  const leftOut = round.steps.filter(step => step.heardAt === undefined && step.leftOut)
+  const missing = round.steps.filter(step => step.heardAt === undefined && !step.leftOut)
+  return { heard, leftOut, missing, done: missing.length === 0 }
+}
+
+/**
+ * What the walk leaves in the tally: one `round` entry an opening, `text` heard, natural or missing.
+ * @param idOf - gives each entry its id
+ */
+export function roundEntries(round: Round, at: string, idOf: (mark: string) => string): readonly Entry[] {
+  return round.steps.map(step => ({
+    id: idOf(step.mark),
+    at,
+    mark: step.mark,
+    what: 'round',
+    how: 'live',
+    text: step.heardAt !== undefined ? 'heard' : step.leftOut ? 'natural' : 'missing',
+  }))
+}

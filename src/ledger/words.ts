@@ -1,0 +1,157 @@
+import { AFTER_WAIT, type Fold, ODD_TEXT, tidy, willFloor, willWait } from './fold.ts'
+import type { Entry, Policy } from './types.ts'
+
+/** Gap in boot counts that is taken as sends nobody heard; a larger one is a counter that was reset. */
+const BOOT_GAP = 1000
+
+/** What one word of the contact, or its last will, changes. */
+export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
+  const heard = tidy<Fold>({
+    ...fold,
+    last: tidy({ at: entry.at, until: entry.until, word: entry.what, how: entry.how }),
+    millivolts: entry.millivolts ?? fold.millivolts,
+    revision: entry.revision ?? fold.revision,
+  })
+  if (entry.how === 'retained') return foldRetained(heard, entry, policy)
+  switch (entry.what) {
+    case 'opened':
+      return policy.reports === 'both' ? foldEdge(heard, entry, policy, 'opened') : foldOpened(heard, entry, policy)
+    case 'closed':
+      return foldEdge(heard, entry, policy, 'closed')
+    case 'rest':
+      return foldRest(heard, entry, policy)
+    default:
+      return { ...heard, silent: true }
+  }
+}
+
+/** An unknown word goes to the margin: counted and shown, never an opening. */
+export function foldOdd(fold: Fold, entry: Entry): Fold {
+  const text = (entry.text ?? '').slice(0, ODD_TEXT)
+  return { ...fold, odd: { count: (fold.odd?.count ?? 0) + 1, text, at: entry.at } }
+}
+
+/** A copy that the broker kept sets what is known; it proves nothing and counts nothing. */
+function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
+  if (entry.what === 'gone') return { ...fold, silent: true }
+  if (entry.what === 'rest') {
+    const waited = Date.parse(entry.at) - (fold.wordAt ?? Number.NEGATIVE_INFINITY)
+    return fold.awaitsRest && waited >= willFloor(policy) ? { ...fold, awaitsRest: false, rested: true } : fold
+  }
+  const edge = entry.what === 'closed' ? 'closed' : 'opened'
+  if (policy.reports === 'both') {
+    if (fold.edge === edge) return { ...fold, silent: false }
+    return tidy<Fold>({ ...fold, edge, state: edge, since: undefined, silent: false })
+  }
+  return fold.state === 'none' ? { ...fold, state: edge } : fold
+}
+
+function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
+  const at = Date.parse(entry.at)
+  const queued = entry.how === 'queued'
+  const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
+  const repeat = policy.repeatSeconds
+  const isRepeat = repeat !== undefined && Math.abs(gap - repeat * 1000) <= repeat * 50
+  const followsLoneRest =
+    !queued && fold.loneRestAt !== undefined && Math.abs(at - fold.loneRestAt) <= (policy.bootSeconds + 2) * 1000
+  const sameBoot = entry.boots !== undefined && entry.boots === fold.boots
+  const sameOpening =
+    fold.openings > 0 && (gap < policy.bounceSeconds * 1000 || isRepeat || followsLoneRest || sameBoot)
+  const sent = sendsOf(fold, entry, policy, followsLoneRest ? Number.POSITIVE_INFINITY : gap)
+  const sends = fold.sends + sent
+  return tidy<Fold>({
+    ...fold,
+    state: 'opened',
+    since: sameOpening && fold.state === 'opened' ? (fold.since ?? at) : at,
+    openings: fold.openings + (sameOpening ? 0 : 1),
+    sends,
+    sendsThrough: sends,
+    sendsSinceBoots: entry.boots === undefined ? fold.sendsSinceBoots + sent : 0,
+    boots: entry.boots ?? fold.boots,
+    wordAt: queued ? undefined : at,
+    openedAt: entry.until === undefined ? at : Date.parse(entry.until),
+    awaitsRest: true,
+    rested: queued,
+    loneRestAt: undefined,
+    faint: false,
+    silent: false,
+    spent: false,
+    provenAt: at,
+  })
+}
+
+function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
+  const at = Date.parse(entry.at)
+  const queued = entry.how === 'queued'
+  const waited = queued || fold.wordAt === undefined ? undefined : at - fold.wordAt
+  const tooLate = waited !== undefined && waited > willWait(policy) + AFTER_WAIT
+  if (fold.awaitsRest && !tooLate) {
+    return waited !== undefined && isTakeover(waited, policy) ? fold : { ...fold, awaitsRest: false, rested: true }
+  }
+  const opened = at - 1.5 * policy.keepAliveSeconds * 1000
+  const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(opened - fold.wordAt)
+  const sameOpening = fold.openings > 0 && gap < policy.bounceSeconds * 1000
+  const live = (entry.linkLiveSeconds ?? 0) * 1000
+  const sent = sendsOf(fold, entry, policy, gap)
+  return tidy<Fold>({
+    ...fold,
+    state: 'opened',
+    since: sameOpening && fold.state === 'opened' ? (fold.since ?? opened) : opened,
+    openings: fold.openings + (sameOpening ? 0 : 1),
+    sends: fold.sends + sent,
+    sendsSinceBoots: fold.sendsSinceBoots + sent,
+    wordAt: queued ? undefined : opened,
+    openedAt: entry.until === undefined ? opened : Date.parse(entry.until),
+    awaitsRest: false,
+    rested: true,
+    loneRestAt: queued ? undefined : at,
+    faint: fold.faint || (!queued && live >= policy.bootSeconds * 1000 + willWait(policy)),
+  })
+}
+
+/** Both edges are reported: the position is the last edge, bounce merges counts only. */
+function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'closed'): Fold {
+  const at = Date.parse(entry.at)
+  if (fold.silent && fold.edge === edge) return { ...fold, silent: false, state: edge }
+  const queued = entry.how === 'queued'
+  const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
+  const counts = edge === 'opened' && !(fold.openings > 0 && gap < policy.bounceSeconds * 1000)
+  const sent = sendsOf(fold, entry, policy, gap)
+  const sends = fold.sends + sent
+  return tidy<Fold>({
+    ...fold,
+    edge,
+    state: edge,
+    since: fold.edge === edge && fold.state === edge ? (fold.since ?? at) : at,
+    openings: fold.openings + (counts ? 1 : 0),
+    sends,
+    sendsThrough: sends,
+    sendsSinceBoots: entry.boots === undefined ? fold.sendsSinceBoots + sent : 0,
+    boots: entry.boots ?? fold.boots,
+    wordAt: queued ? undefined : at,
+    openedAt: edge === 'opened' ? at : fold.openedAt,
+    silent: false,
+    faint: false,
+    spent: false,
+    provenAt: at,
+  })
+}
+
+/** True when a rest word came before the keep-alive can have run out: another client took the id. */
+export const isTakeover = (waitedMilliseconds: number, policy: Policy): boolean =>
+  waitedMilliseconds >= 0 && waitedMilliseconds < willFloor(policy)
+
+/**
+ * Sends that one word stands for. A boot count decides where there is one: an equal count is the same boot,
+ * a gap is sends that nobody heard. Without it, words closer together than the boot time are one send.
+ */
+function sendsOf(fold: Fold, entry: Entry, policy: Policy, gapMilliseconds: number): number {
+  if (policy.power !== 'cell') return 0
+  if (entry.sends !== undefined) return entry.sends
+  if (entry.boots !== undefined && fold.boots !== undefined) {
+    const boots = entry.boots - fold.boots
+    if (boots === 0) return 0
+    return boots > 0 && boots <= BOOT_GAP ? Math.max(0, boots - fold.sendsSinceBoots) : 1
+  }
+  return gapMilliseconds < policy.bootSeconds * 1000 ? 0 : 1
+}
