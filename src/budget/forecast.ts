@@ -1,0 +1,262 @@
+import { type Ages, COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
+import { DAYS_IN_YEAR, meanRate, openingChances, type Rate, type RateInput, rateOf } from './rate.ts'
+import { type Remaining, remaining } from './remaining.ts'
+
+/** What is left in a cell, in sends; every figure is a chance statement about this one cell. */
+export interface Forecast {
+  readonly left: { readonly p05: number; readonly p50: number; readonly p95: number }
+  /** Chance that the next send gets through. */
+  readonly next: number
+  /**
+   * Further sends until `next` is read under `replaceBelow`, all of them getting through; no more than what is
+   * left at p95 (for a long-lived kind the chance of the very next send stays high to the end).
+   */
+  readonly untilLow: number
+  /** Further sends that all get through with chance `replaceBelow`, looked at from now. */
+  readonly countOn: number
+  /**
+   * Milliseconds since the epoch: with no word until then, the chance that the next opening gets through has
+   * fallen to `replaceBelow`. Test the contact or change its cell by this date. Absent when no rate is known.
+   */
+  readonly changeBy?: number
+  readonly restsOn: RestsOn
+}
+
+/** `house` once a cell of this kind has died here. `cells`: lives of this kind that were used, `deaths` of them ended. */
+export interface RestsOn {
+  readonly source: 'practice' | 'house'
+  readonly cells: number
+  readonly deaths: number
+}
+
+/** Sends before the count began: how many are expected, or `unknown` when nobody knows the cell's age. */
+export type UnknownBefore = number | 'unknown'
+
+export interface ForecastInput extends RateInput {
+  /** Median sends of a new cell by the model. */
+  readonly modelMedian: number
+  /** Whether a count is known in the trade for this kind of cell and load. */
+  readonly countKnown: boolean
+  /** Sends of this cell that got through or were heard of since the count began. */
+  readonly sends: number
+  readonly unknownBefore?: UnknownBefore
+  /** Lives of the house's other cells of this kind, in sends. */
+  readonly history: readonly Lifetime[]
+  /** Chance of the next send under which a cell is to be changed, above 0 and below 1. */
+  readonly replaceBelow: number
+  /** Milliseconds since the epoch. */
+  readonly now: number
+}
+
+/**
+ * What a cell has left, by Bayes' rule on a grid over the median and shape of a Weibull life.
+ *
+ * Sends are counted whole: a cell that gave n and is dead failed between its n-th and its (n + 1)-th try.
+ * @throws RangeError when a figure is out of its range; the message names it
+ * @see Gelman et al., Bayesian Data Analysis (3rd ed.), 3.7, for a two-parameter posterior on a grid (from memory)
+ */
+export function forecast(input: ForecastInput): Forecast {
+  checkCell(input)
+  const { modelMedian, sends, history } = input
+  const ages = agesOf(input.unknownBefore, modelMedian)
+  const data: Datum[] = history.map(life => ({ life: checkLife(life), modelMedian, ages: COUNTED_FROM_NEW, cells: 1 }))
+  data.push({ life: { runningAt: sends }, modelMedian, ages, cells: 1 })
+  const posterior = posteriorOf(join(data), input.countKnown, movedAt(modelMedian, sends, ages))
+  const figures = figuresOf(remaining(posterior, modelMedian, sends, ages), input.replaceBelow)
+  const changeBy = changeDate(figures, rateOf(input), input.replaceBelow, input.now)
+  const deaths = history.filter(life => !('runningAt' in life)).length
+  return {
+    left: figures.left,
+    next: figures.next,
+    untilLow: figures.untilLow,
+    countOn: figures.countOn,
+    ...(changeBy === undefined ? {} : { changeBy }),
+    restsOn: restsOn(history.length + (sends > 0 ? 1 : 0), deaths),
+  }
+}
+
+export const restsOn = (cells: number, deaths: number): RestsOn => ({
+  source: deaths > 0 ? 'house' : 'practice',
+  cells,
+  deaths,
+})
+
+/** @throws RangeError when a life is negative, not finite or ends before it starts */
+export function checkLife<L extends Lifetime>(life: L): L {
+  const ok =
+    'failedBetween' in life
+      ? life.failedBetween[0] >= 0 && life.failedBetween[1] > life.failedBetween[0] && life.failedBetween[1] < Infinity
+      : 'failedAt' in life
+        ? life.failedAt > 0 && life.failedAt < Infinity
+        : life.runningAt >= 0 && life.runningAt < Infinity
+  if (!ok)
+    throw new RangeError(`a life must be finite sends, 0 or more, and end after it starts: ${JSON.stringify(life)}`)
+  return life
+}
+
+/** @throws RangeError that names the figure out of range */
+export function checkCell(cell: {
+  readonly modelMedian: number
+  readonly sends: number
+  readonly replaceBelow: number
+  readonly unknownBefore?: UnknownBefore
+}): void {
+  const { modelMedian, sends, replaceBelow, unknownBefore = 0 } = cell
+  if (!(modelMedian > 0 && modelMedian < Infinity))
+    throw new RangeError(`modelMedian must be above 0, not ${modelMedian}`)
+  if (!(sends >= 0 && sends < Infinity)) throw new RangeError(`sends must be 0 or more, not ${sends}`)
+  if (!(replaceBelow > 0 && replaceBelow < 1))
+    throw new RangeError(`replaceBelow must lie between 0 and 1, not ${replaceBelow}`)
+  if (unknownBefore !== 'unknown' && !(unknownBefore >= 0 && unknownBefore < Infinity)) {
+    throw new RangeError(`unknownBefore must be 0 or more, not ${unknownBefore}`)
+  }
+}
+
+/** Eight equally likely ages stand for the spread of an unknown one. */
+const AGE_POINTS = 8
+const PRIOR_SHAPE = 3
+
+/**
+ * Sends before the count began, as a spread of values. The cell worked when the count began, so the model's
+ * own survival weighs them: a guess of 60 for a cell that gives about 20 is mostly disbelieved.
+ * An expected number is spread like a count at a rate known as well as a guess of two openings.
+ * An unknown age is that of a cell met anywhere in its life (Cox 1962, Renewal Theory, 5.1: density ~ survival).
+ */
+export function agesOf(unknownBefore: UnknownBefore | undefined, modelMedian: number): Ages {
+  if (!unknownBefore) return COUNTED_FROM_NEW
+  const expected = unknownBefore === 'unknown' ? undefined : unknownBefore
+  const most = 2 * modelMedian
+  const fine = 400
+  const mass: number[] = []
+  let sum = 0
+  for (let i = 0; i < fine; i++) {
+    const age = ((i + 0.5) / fine) * most
+    const alive = Math.exp(-Math.LN2 * (age / modelMedian) ** PRIOR_SHAPE)
+    const spread = expected === undefined ? 1 : age * Math.exp((-2 * age) / expected)
+    sum += alive * spread
+    mass.push(sum)
+  }
+  if (!(sum > 0)) return { sends: [expected ?? 0], chances: [1] }
+  const sends: number[] = []
+  for (let j = 0, i = 0; j < AGE_POINTS; j++) {
+    const wanted = ((j + 0.5) / AGE_POINTS) * sum
+    while (mass[i]! < wanted) i++
+    sends.push(((i + 0.5) / fine) * most)
+  }
+  return { sends, chances: sends.map(() => 1 / AGE_POINTS) }
+}
+
+/** Joins equal lives, so that a long history costs no more than its distinct lengths. */
+export function join(data: readonly Datum[]): Datum[] {
+  const joined = new Map<string, Datum>()
+  for (const datum of data) {
+    if ('runningAt' in datum.life && datum.life.runningAt === 0) continue
+    const key = JSON.stringify([datum.life, datum.modelMedian, datum.ages.sends])
+    const old = joined.get(key)
+    joined.set(key, old ? { ...old, cells: old.cells + datum.cells } : datum)
+  }
+  return [...joined.values()]
+}
+
+/** How far a new cell's and this cell's quantiles move between two grids. */
+export function movedAt(modelMedian: number, sends: number, ages: Ages) {
+  return (coarse: Posterior, fine: Posterior): number => {
+    let most = 0
+    for (const [own, age] of [[0, COUNTED_FROM_NEW] as const, [sends, ages] as const]) {
+      const a = remaining(coarse, modelMedian, own, age)
+      const b = remaining(fine, modelMedian, own, age)
+      for (const p of [0.05, 0.5, 0.95]) {
+        const exact = b.quantile(p)
+        most = Math.max(most, Math.abs(a.quantile(p) - exact) / exact)
+      }
+    }
+    return most
+  }
+}
+
+/** The figures of one cell that need no rate. `through[k]`: chance that it gives k + 1 further sends. */
+export interface Figures {
+  readonly left: Forecast['left']
+  readonly next: number
+  readonly untilLow: number
+  readonly countOn: number
+  readonly through: readonly number[]
+}
+
+export function figuresOf(cell: Remaining, replaceBelow: number): Figures {
+  const p50 = cell.quantile(0.5)
+  const left = { p05: cell.quantile(0.05), p50, p95: cell.quantile(0.95) }
+  const countOn = cell.quantile(1 - replaceBelow)
+  return {
+    left,
+    next: cell.surviving(1),
+    untilLow: firstLow(cell, replaceBelow, Math.ceil(left.p95)),
+    countOn,
+    through: tableOf(cell, Math.ceil(left.p95) + 1),
+  }
+}
+
+/** First count of further sends after which the next one's chance is under the limit; the chance falls, then levels off. */
+function firstLow(cell: Remaining, limit: number, most: number): number {
+  const low = (more: number): boolean => cell.surviving(more + 1) < limit * cell.surviving(more)
+  let before = -1
+  let after = 0
+  while (after < most && !low(after)) {
+    before = after
+    after = Math.min(most, after + Math.max(1, Math.floor(after / 3)))
+  }
+  while (after - before > 1) {
+    const middle = (after + before) >> 1
+    if (low(middle)) after = middle
+    else before = middle
+  }
+  return after
+}
+
+/** At most 24 points are computed, those between lie on straight lines. */
+function tableOf(cell: Remaining, length: number): number[] {
+  const step = Math.ceil(length / 24)
+  const table: number[] = []
+  let from = cell.surviving(1)
+  for (let k = 0; k < length; k += step) {
+    const to = cell.surviving(k + step + 1)
+    for (let j = 0; j < step; j++) table.push(from + ((to - from) * j) / step)
+    from = to
+  }
+  return table
+}
+
+const DAY = 86_400_000
+/** Shelf life that makers give a lithium coin cell (common practice): no later date is ever named. */
+const SHELF_DAYS = 3653
+
+/**
+ * The date by which the chance that the next opening gets through has fallen to the limit, if no word comes:
+ * the chance after k more openings, averaged over the uncertain number of openings until then.
+ * @returns milliseconds since the epoch, at most ten years on; undefined when no rate is known
+ */
+export function changeDate(
+  { next, through }: Figures,
+  rate: Rate | undefined,
+  limit: number,
+  now: number,
+): number | undefined {
+  if (!rate) return undefined
+  if (next < limit) return now
+  const chance = (days: number): number => {
+    const openings = openingChances(rate, days, through.length)
+    if (!openings) return through[Math.round((meanRate(rate) * days) / DAYS_IN_YEAR)] ?? 0
+    let sum = 0
+    for (let k = 0; k < openings.length; k++) sum += openings[k]! * through[k]!
+    return sum
+  }
+  if (chance(SHELF_DAYS) > limit) return now + SHELF_DAYS * DAY
+  let low = 0
+  let high = SHELF_DAYS
+  while (high - low > 0.05) {
+    const middle = (low + high) / 2
+    if (chance(middle) > limit) low = middle
+    else high = middle
+  }
+  return now + Math.round(low * DAY)
+}

@@ -1,0 +1,149 @@
+import {
+  agesOf,
+  changeDate,
+  checkCell,
+  checkLife,
+  type Figures,
+  type Forecast,
+  figuresOf,
+  join,
+  movedAt,
+  restsOn,
+  type UnknownBefore,
+} from './forecast.ts'
+import { COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
+import { type RateInput, rateOf } from './rate.ts'
+import { remaining } from './remaining.ts'
+
+/** One earlier cell of an opening. `kind` and `modelMedian` only where they differ from those of the present cell. */
+export type PastCell = Lifetime & {
+  readonly kind?: string
+  readonly modelMedian?: number
+  readonly unknownBefore?: UnknownBefore
+}
+
+/** The cell in one opening now, and those before it. */
+export interface CellHistory extends RateInput {
+  readonly mark: string
+  /** Cells of one kind (cell and load) share what is learned of them; any text. */
+  readonly kind: string
+  /** Median sends of a new cell by the model. */
+  readonly modelMedian: number
+  /** Whether a count is known in the trade for this kind. */
+  readonly countKnown: boolean
+  /** Sends of the present cell since the count began. */
+  readonly sends: number
+  /** Sends of the present cell before the count began; left out where it has been counted from new. */
+  readonly unknownBefore?: UnknownBefore
+  readonly past: readonly PastCell[]
+  /** Silent for longer than the 99 % point of its own rate (`silencePoint`): nobody knows whether it still runs. */
+  readonly silentBeyond99?: boolean
+  /** Chance of the next send under which a cell is to be changed, above 0 and below 1. */
+  readonly replaceBelow: number
+}
+
+/** A forecast; `ifRunning` is true where the contact has been silent too long to tell whether it still runs. */
+export interface CellLeft extends Forecast {
+  readonly p05: number
+  readonly p50: number
+  readonly p95: number
+  readonly ifRunning?: true
+}
+
+export interface LeftOptions {
+  /** Milliseconds since the epoch. */
+  readonly now: number
+}
+
+/**
+ * What every cell of a house has left, those of one kind learning from each other.
+ * A contact that is silent beyond the 99 % point of its rate is neither a running cell nor a dead one:
+ * the others learn nothing from it, and its own figures hold only if it still runs.
+ * @throws RangeError when a figure is out of its range; the message names mark and figure
+ */
+export function leftByMark(cells: readonly CellHistory[], { now }: LeftOptions): Record<string, CellLeft> {
+  const kinds = new Map<string, Kind>()
+  for (const cell of cells) gather(kinds, cell)
+  const known = new Map<string, Figures>()
+  return Object.fromEntries(
+    cells.map(cell => {
+      const kind = kinds.get(cell.kind)!
+      const figures = figuresFor(cell, kind, known)
+      const { left, next, untilLow, countOn } = figures
+      const changeBy = changeDate(figures, rateOf(cell), cell.replaceBelow, now)
+      const result: CellLeft = {
+        ...left,
+        left,
+        next,
+        untilLow,
+        countOn,
+        ...(changeBy === undefined ? {} : { changeBy }),
+        restsOn: restsOn(kind.cells, kind.deaths),
+        ...(cell.silentBeyond99 ? { ifRunning: true as const } : {}),
+      }
+      return [cell.mark, result]
+    }),
+  )
+}
+
+interface Kind {
+  readonly data: Datum[]
+  cells: number
+  deaths: number
+  countKnown: boolean
+  /** The cell that has gone furthest against its model: the grid must serve it too. */
+  furthest: { modelMedian: number; sends: number; ages: ReturnType<typeof agesOf> }
+  posterior?: Posterior
+}
+
+function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
+  const { modelMedian, sends } = cell
+  try {
+    checkCell(cell)
+    for (const past of cell.past) checkLife(past)
+    rateOf(cell)
+  } catch (error) {
+    throw error instanceof RangeError ? new RangeError(`${cell.mark}: ${error.message}`) : error
+  }
+  const kindOf = (name: string): Kind => {
+    let kind = kinds.get(name)
+    if (!kind) {
+      const furthest = { modelMedian, sends: 0, ages: COUNTED_FROM_NEW }
+      kind = { data: [], cells: 0, deaths: 0, countKnown: cell.countKnown, furthest }
+      kinds.set(name, kind)
+    }
+    return kind
+  }
+  for (const { kind: name = cell.kind, modelMedian: model = modelMedian, unknownBefore, ...life } of cell.past) {
+    const kind = kindOf(name)
+    kind.data.push({ life, modelMedian: model, ages: agesOf(unknownBefore, model), cells: 1 })
+    kind.cells++
+    if (!('runningAt' in life)) kind.deaths++
+  }
+  const kind = kindOf(cell.kind)
+  kind.countKnown &&= cell.countKnown
+  if (cell.silentBeyond99) return
+  const ages = agesOf(cell.unknownBefore, modelMedian)
+  kind.data.push({ life: { runningAt: sends }, modelMedian, ages, cells: 1 })
+  if (sends > 0) kind.cells++
+  const { furthest } = kind
+  if (sends / modelMedian > furthest.sends / furthest.modelMedian) kind.furthest = { modelMedian, sends, ages }
+}
+
+function figuresFor(cell: CellHistory, kind: Kind, known: Map<string, Figures>): Figures {
+  const { modelMedian, sends, unknownBefore = 0, silentBeyond99 = false, replaceBelow } = cell
+  const key = JSON.stringify([cell.kind, modelMedian, sends, unknownBefore, silentBeyond99, replaceBelow])
+  let figures = known.get(key)
+  if (!figures) {
+    const { furthest } = kind
+    kind.posterior ??= posteriorOf(
+      join(kind.data),
+      kind.countKnown,
+      movedAt(furthest.modelMedian, furthest.sends, furthest.ages),
+    )
+    const ages = agesOf(unknownBefore, modelMedian)
+    figures = figuresOf(remaining(kind.posterior, modelMedian, sends, ages, !silentBeyond99), replaceBelow)
+    known.set(key, figures)
+  }
+  return figures
+}
