@@ -1,0 +1,54 @@
+import type { CellCircuit, LoadPhase, ReservoirCircuit } from './types.ts'
+
+/** Bursts of one phase above this are a slip of units, not a load. */
+const MOST_BURSTS = 1_000_000
+
+/** @throws RangeError that names the argument and the value */
+export function must(ok: boolean, name: string, value: unknown, rule: string): void {
+  if (!ok)
+    throw new RangeError(`${name} must be ${rule}, got ${typeof value === 'number' ? value : JSON.stringify(value)}`)
+}
+export const atLeastZero = (name: string, value: number): void =>
+  must(Number.isFinite(value) && value >= 0, name, value, 'a finite number, 0 or more')
+export const aboveZero = (name: string, value: number): void =>
+  must(Number.isFinite(value) && value > 0, name, value, 'a finite number above 0')
+
+export function checkCell(cell: CellCircuit): void {
+  atLeastZero('cell.restedVolts', cell.restedVolts)
+  aboveZero('cell.seriesOhms', cell.seriesOhms)
+  atLeastZero('cell.polarisationOhms', cell.polarisationOhms)
+  atLeastZero('cell.polarisationFarads', cell.polarisationFarads)
+}
+
+export function checkReservoir(reservoir: ReservoirCircuit): void {
+  atLeastZero('options.reservoir.farads', reservoir.farads)
+  atLeastZero('options.reservoir.ohms', reservoir.ohms)
+  must(Number.isFinite(reservoir.volts), 'options.reservoir.volts', reservoir.volts, 'a finite number')
+}
+
+export function checkLoad(load: readonly LoadPhase[]): void {
+  must(Array.isArray(load) && load.length > 0, 'load', load, 'a list of at least one phase')
+  load.forEach((phase, index) => {
+    const at = `load[${index}]`
+    must(typeof phase === 'object' && phase !== null, at, phase, 'a phase with milliamps and milliseconds')
+    atLeastZero(`${at}.milliamps`, phase.milliamps)
+    aboveZero(`${at}.milliseconds`, phase.milliseconds)
+    const burst = phase.burst
+    if (burst === undefined) return
+    atLeastZero(`${at}.burst.milliamps`, burst.milliamps)
+    aboveZero(`${at}.burst.milliseconds`, burst.milliseconds)
+    aboveZero(`${at}.burst.everyMilliseconds`, burst.everyMilliseconds)
+    must(
+      burst.milliseconds <= burst.everyMilliseconds,
+      `${at}.burst.milliseconds`,
+      burst.milliseconds,
+      `at most everyMilliseconds (${burst.everyMilliseconds})`,
+    )
+    must(
+      phase.milliseconds / burst.everyMilliseconds <= MOST_BURSTS,
+      `${at}.burst.everyMilliseconds`,
+      burst.everyMilliseconds,
+      `at least a ${MOST_BURSTS}th of the phase`,
+    )
+  })
+}

@@ -1,0 +1,127 @@
+import { checkCell, checkLoad, checkReservoir } from './check.ts'
+import {
+  advance,
+  type Circuit,
+  circuitOf,
+  firstReaches,
+  moduleVolts,
+  pieceOf,
+  type State,
+  turnOf,
+  voltsAt,
+} from './circuit.ts'
+import type { CellCircuit, LoadPhase, OpeningResult, ReservoirCircuit } from './types.ts'
+
+/**
+ * One opening: what the module sees while the cell carries the load.
+ * Between changes of the load the circuit is solved in closed form (two-state exponential), and a minimum inside
+ * a piece is found by its derivative, not by samples. The cell starts relaxed.
+ * @param cell - volts 0 or more; seriesOhms above 0; polarisationOhms and polarisationFarads 0 or more
+ * @param load - phases in order; milliamps 0 or more, milliseconds above 0
+ * @param options.reservoir - a capacitor beside the module with its series resistance and its volts at the start
+ * @returns volts at the module, negative when the cell cannot deliver the load; charge delivered by the cell
+ * @throws RangeError that names the argument and the value
+ */
+export function simulateOpening(
+  cell: CellCircuit,
+  load: readonly LoadPhase[],
+  options: { readonly reservoir?: ReservoirCircuit | undefined } = {},
+): OpeningResult {
+  checkCell(cell)
+  checkLoad(load)
+  if (options.reservoir) checkReservoir(options.reservoir)
+  const circuit = circuitOf(cell, options.reservoir)
+  return run(circuit, { polarisation: 0, reservoir: options.reservoir?.volts ?? 0 }, load)
+}
+
+/**
+ * As `simulateOpening`, behind the reed: the load waits until the module's volts first reach `startVolts`, drawing
+ * `idleMilliamps` until then. The minimum counts from there, and so does its time.
+ * @returns undefined when the volts never get there
+ */
+export function simulateStart(
+  cell: CellCircuit,
+  load: readonly LoadPhase[],
+  reservoir: ReservoirCircuit,
+  startVolts: number,
+  idleMilliamps = 0,
+): (OpeningResult & { readonly startsAfterMilliseconds: number }) | undefined {
+  checkCell(cell)
+  checkLoad(load)
+  checkReservoir(reservoir)
+  const circuit = circuitOf(cell, reservoir)
+  const empty: State = { polarisation: 0, reservoir: reservoir.volts }
+  const idle = idleMilliamps / 1000
+  const seconds = firstReaches(pieceOf(circuit, empty, idle), startVolts)
+  if (seconds === undefined) return undefined
+  const started = advance(circuit, empty, idle, seconds)
+  const result = run(circuit, started, load)
+  const before = idle * seconds + circuit.reservoirFarads * (started.reservoir - empty.reservoir)
+  return {
+    ...result,
+    chargeMillicoulombs: result.chargeMillicoulombs + before * 1000,
+    startsAfterMilliseconds: seconds * 1000,
+  }
+}
+
+/** Charge that a load takes, in millicoulombs. */
+export function loadMillicoulombs(load: readonly LoadPhase[]): number {
+  let charge = 0
+  for (const phase of load)
+    eachPiece(phase, (milliamps, milliseconds) => {
+      charge += (milliamps * milliseconds) / 1000
+    })
+  return charge
+}
+
+/** The constant currents of one phase in order. */
+export function eachPiece(phase: LoadPhase, visit: (milliamps: number, milliseconds: number) => void): void {
+  const { burst } = phase
+  if (!burst) {
+    visit(phase.milliamps, phase.milliseconds)
+    return
+  }
+  // A rest of less than this is rounding of n times everyMilliseconds, not a piece.
+  const least = phase.milliseconds * 1e-12
+  for (let index = 0; ; index++) {
+    const left = phase.milliseconds - index * burst.everyMilliseconds
+    if (left <= least) return
+    const on = Math.min(burst.milliseconds, left)
+    visit(burst.milliamps, on)
+    const off = Math.min(burst.everyMilliseconds, left) - on
+    if (off > least) visit(phase.milliamps, off)
+  }
+}
+
+function run(circuit: Circuit, start: State, load: readonly LoadPhase[]): OpeningResult {
+  let state = start
+  let elapsed = 0
+  let charge = 0
+  let minimumVolts = Number.POSITIVE_INFINITY
+  let minimumAt = 0
+  let endVolts = circuit.volts
+  const seen = (volts: number, milliseconds: number): void => {
+    if (volts < minimumVolts) {
+      minimumVolts = volts
+      minimumAt = milliseconds
+    }
+  }
+  for (const phase of load) {
+    eachPiece(phase, (milliamps, milliseconds) => {
+      const amps = milliamps / 1000
+      const seconds = milliseconds / 1000
+      const piece = pieceOf(circuit, state, amps)
+      seen(moduleVolts(circuit, state, amps), elapsed)
+      const turn = turnOf(piece)
+      if (turn !== undefined && turn < seconds) seen(voltsAt(piece, turn), elapsed + turn * 1000)
+      state = advance(circuit, state, amps, seconds)
+      elapsed += milliseconds
+      charge += milliamps * seconds
+      endVolts = moduleVolts(circuit, state, amps)
+      seen(endVolts, elapsed)
+    })
+  }
+  // What the reservoir gave or took is the whole difference between load and cell.
+  const reservoir = circuit.reservoirFarads * (state.reservoir - start.reservoir) * 1000
+  return { minimumVolts, minimumAtMilliseconds: minimumAt, endVolts, chargeMillicoulombs: charge + reservoir }
+}
