@@ -22,7 +22,9 @@ export function programOf(
         getOutHasColors: () => false,
         getErrHasColors: () => false,
       })
-  const program = dress(new Command('sashtally')).description('One register for a house full of home-made window contacts.')
+  const program = dress(new Command('sashtally')).description(
+    'One register for a house full of home-made window contacts.',
+  )
   const groups = new Map<string, Command>()
   for (const spec of specs) {
     const [first = '', second] = spec.name.split(' ')
@@ -39,7 +41,8 @@ export function programOf(
       if (option.fallback !== undefined) made.default(option.fallback)
       command.addOption(made)
     }
-    if (spec.examples.length) command.addHelpText('after', `\nExamples:\n${spec.examples.map(e => `  ${e}`).join('\n')}`)
+    if (spec.examples.length)
+      command.addHelpText('after', `\nExamples:\n${spec.examples.map(e => `  ${e}`).join('\n')}`)
     command.action((...all: unknown[]) => {
       const args = all.slice(0, -2) as (string | undefined)[]
       onRun(spec, { args, options: all.at(-2) as Given['options'] })
@@ -72,7 +75,9 @@ export async function cli(argv: readonly string[], world: World): Promise<Exit> 
       return error.exit
     }
     if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.fine : EXIT.usage
-    world.stderr.write(`sashtally: this should not happen, please report it: ${error instanceof Error ? error.stack : error}\n`)
+    world.stderr.write(
+      `sashtally: this should not happen, please report it: ${error instanceof Error ? error.stack : error}\n`,
+    )
     return EXIT.world
   }
 }

@@ -15,12 +15,7 @@ const MOST_RECENT = 32
 const isWord = (entry: Entry): boolean => entry.how === 'live' && (entry.what === 'opened' || entry.what === 'closed')
 
 /** The contact that shares a client id with this one, as far as this entry shows it: the nearest in time. */
-export function findTwin(
-  recent: readonly Recent[],
-  mark: string,
-  entry: Entry,
-  takeover: boolean,
-): string | undefined {
+export function findTwin(recent: readonly Recent[], mark: string, entry: Entry, takeover: boolean): string | undefined {
   if (!takeover && !isWord(entry)) return undefined
   const at = Date.parse(entry.at)
   let best: Recent | undefined

@@ -8,7 +8,11 @@ const EARS = new Map<string, Ear>([
   ['ropewalk/d01', { mark: 'D01', words: { opened: 'ajar', closed: 'shut', gone: 'lost' } }],
   [
     'ropewalk/w02',
-    { mark: 'W02', words: { opened: 'opened', rest: 'asleep' }, json: { word: '/say', boots: '/n', millivolts: '/cell/mV', revision: '/rev' } },
+    {
+      mark: 'W02',
+      words: { opened: 'opened', rest: 'asleep' },
+      json: { word: '/say', boots: '/n', millivolts: '/cell/mV', revision: '/rev' },
+    },
   ],
 ])
 const NOW = { id: 'a1', at: '2026-11-25T18:00:00.000Z' }
@@ -23,8 +27,16 @@ const heard = (topic: string, payload: string | Uint8Array, flags: Partial<Heard
 
 describe('hear', () => {
   test('a word of the register becomes an entry', () => {
-    expect(hear(EARS, heard('ropewalk/w01', 'opened'), NOW)).toEqual({ ...NOW, mark: 'W01', what: 'opened', how: 'live' })
-    expect(hear(EARS, heard('ropewalk/d01', 'lost', { retain: true }), NOW)).toMatchObject({ what: 'gone', how: 'retained' })
+    expect(hear(EARS, heard('ropewalk/w01', 'opened'), NOW)).toEqual({
+      ...NOW,
+      mark: 'W01',
+      what: 'opened',
+      how: 'live',
+    })
+    expect(hear(EARS, heard('ropewalk/d01', 'lost', { retain: true }), NOW)).toMatchObject({
+      what: 'gone',
+      how: 'retained',
+    })
   })
   test('a rest word carries how long the link had been live', () => {
     const hearing = { ...NOW, linkLiveSeconds: 99 }
@@ -34,7 +46,12 @@ describe('hear', () => {
   test('a message that waited has an interval; a retained copy is never queued', () => {
     const hearing = { ...NOW, queued: true, until: '2026-11-25T19:00:00.000Z' }
     expect(hear(EARS, heard('ropewalk/w01', 'opened'), hearing)).toMatchObject({ how: 'queued', until: hearing.until })
-    expect(hear(EARS, heard('ropewalk/w01', 'asleep', { retain: true }), hearing)).toEqual({ ...NOW, mark: 'W01', what: 'rest', how: 'retained' })
+    expect(hear(EARS, heard('ropewalk/w01', 'asleep', { retain: true }), hearing)).toEqual({
+      ...NOW,
+      mark: 'W01',
+      what: 'rest',
+      how: 'retained',
+    })
   })
   test('another topic is nobody’s', () => {
     expect(hear(EARS, heard('ropewalk/w99', 'opened'), NOW)).toBeUndefined()
@@ -49,7 +66,13 @@ describe('hear', () => {
   test('JSON by pointer, with boots, millivolts and revision', () => {
     const payload = JSON.stringify({ say: 'opened', n: 7, cell: { mV: 3012 }, rev: '0123abcd' })
     expect(hear(EARS, heard('ropewalk/w02', payload), NOW)).toEqual({
-      ...NOW, mark: 'W02', what: 'opened', how: 'live', boots: 7, millivolts: 3012, revision: '0123abcd',
+      ...NOW,
+      mark: 'W02',
+      what: 'opened',
+      how: 'live',
+      boots: 7,
+      millivolts: 3012,
+      revision: '0123abcd',
     })
   })
   test('a will may be the plain word although openings are JSON', () => {
@@ -57,14 +80,26 @@ describe('hear', () => {
   })
   test('figures that cannot be are left out, the word still counts', () => {
     const payload = JSON.stringify({ say: 'opened', n: -1, cell: { mV: 'many' }, rev: 7 })
-    expect(hear(EARS, heard('ropewalk/w02', payload), NOW)).toEqual({ ...NOW, mark: 'W02', what: 'opened', how: 'live' })
+    expect(hear(EARS, heard('ropewalk/w02', payload), NOW)).toEqual({
+      ...NOW,
+      mark: 'W02',
+      what: 'opened',
+      how: 'live',
+    })
   })
   test('no payload makes it throw', () => {
     fc.assert(
-      fc.property(fc.constantFrom(...EARS.keys()), fc.oneof(fc.uint8Array(), fc.json().map(text => new TextEncoder().encode(text))), (topic, payload) => {
-        const entry = hear(EARS, heard(topic, payload), NOW)
-        expect(entry?.mark).toBe(EARS.get(topic)!.mark)
-      }),
+      fc.property(
+        fc.constantFrom(...EARS.keys()),
+        fc.oneof(
+          fc.uint8Array(),
+          fc.json().map(text => new TextEncoder().encode(text)),
+        ),
+        (topic, payload) => {
+          const entry = hear(EARS, heard(topic, payload), NOW)
+          expect(entry?.mark).toBe(EARS.get(topic)!.mark)
+        },
+      ),
     )
   })
 })
@@ -72,11 +107,30 @@ describe('hear', () => {
 // RFC 6901, section 5: the document and every pointer of the published table.
 describe('JSON Pointer, RFC 6901 section 5', () => {
   const document = {
-    foo: ['bar', 'baz'], '': 0, 'a/b': 1, 'c%d': 2, 'e^f': 3, 'g|h': 4, 'i\\j': 5, 'k"l': 6, ' ': 7, 'm~n': 8,
+    foo: ['bar', 'baz'],
+    '': 0,
+    'a/b': 1,
+    'c%d': 2,
+    'e^f': 3,
+    'g|h': 4,
+    'i\\j': 5,
+    'k"l': 6,
+    ' ': 7,
+    'm~n': 8,
   }
   test.each([
-    ['', document], ['/foo', ['bar', 'baz']], ['/foo/0', 'bar'], ['/', 0], ['/a~1b', 1], ['/c%d', 2], ['/e^f', 3],
-    ['/g|h', 4], ['/i\\j', 5], ['/k"l', 6], ['/ ', 7], ['/m~0n', 8],
+    ['', document],
+    ['/foo', ['bar', 'baz']],
+    ['/foo/0', 'bar'],
+    ['/', 0],
+    ['/a~1b', 1],
+    ['/c%d', 2],
+    ['/e^f', 3],
+    ['/g|h', 4],
+    ['/i\\j', 5],
+    ['/k"l', 6],
+    ['/ ', 7],
+    ['/m~0n', 8],
   ])('%s', (pointer, value) => expect(at(document, pointer)).toEqual(value))
   test('what is not there is undefined, members of prototypes too', () => {
     for (const pointer of ['/no', '/foo/2', '/foo/00', '/foo/length', '/constructor', '/__proto__/x']) {

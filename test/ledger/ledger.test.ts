@@ -43,7 +43,10 @@ describe('taking back', () => {
     expect(inShort(read(ledger, at('18:31'))[0]!)).toBe('closed 18:10:00 1/1 []')
   })
   test('a new cell taken back gives the old count back', () => {
-    const ledger = apply(ledgerOf('17:00 opened L, 18:00 opened L, 18:10 cell-fitted L, 18:20 opened L'), undo('u', 'e2'))
+    const ledger = apply(
+      ledgerOf('17:00 opened L, 18:00 opened L, 18:10 cell-fitted L, 18:20 opened L'),
+      undo('u', 'e2'),
+    )
     expect(read(ledger, at('18:31'))[0]).toMatchObject({ openings: 3, sends: 3 })
   })
   test('what lies before the window is said to', () => {
@@ -117,7 +120,8 @@ describe('registers that change', () => {
   test('an earlier mark hands its history over, before and after the edit', () => {
     const before = withPolicy(ledgerOf('18:00 opened L'), { W09: { ...COIN, was: ['W01'] } })
     const after = ledgerOf('18:00 opened L', { W09: { ...COIN, was: ['W01'] } })
-    for (const ledger of [before, after]) expect(read(ledger, at('18:30'))[0]).toMatchObject({ mark: 'W09', openings: 1 })
+    for (const ledger of [before, after])
+      expect(read(ledger, at('18:30'))[0]).toMatchObject({ mark: 'W09', openings: 1 })
   })
   test('an opening that left and came back has its history', () => {
     const gone = withPolicy(ledgerOf('18:00 opened L'), {})
@@ -125,9 +129,15 @@ describe('registers that change', () => {
     expect(read(withPolicy(gone, { W01: COIN }), at('18:30'))[0]).toMatchObject({ openings: 1, sends: 1 })
   })
   test('marks that are names of object members are only marks', () => {
-    const ledger = applyAll(startLedger({ constructor: COIN }), entries('18:00 opened L').map(e => ({ ...e, mark: 'constructor' })))
+    const ledger = applyAll(
+      startLedger({ constructor: COIN }),
+      entries('18:00 opened L').map(e => ({ ...e, mark: 'constructor' })),
+    )
     expect(read(ledger, at('18:30')).map(one => one.openings)).toEqual([1])
-    expect(read(startLedger({ toString: COIN, valueOf: COIN }), at('18:30')).map(one => one.position)).toEqual(['no-word', 'no-word'])
+    expect(read(startLedger({ toString: COIN, valueOf: COIN }), at('18:30')).map(one => one.position)).toEqual([
+      'no-word',
+      'no-word',
+    ])
   })
 })
 
@@ -146,7 +156,10 @@ describe('headline', () => {
     ['spent', `${shut}, W01 09:10 failed L`],
     ['no word', 'D01 09:00 closed L'],
   ])('%s is not certain', (_name, sequence) => {
-    expect(headline(read(ledgerOf(sequence, policy), at('10:00')), true)).toMatchObject({ notCertain: 1, allShut: false })
+    expect(headline(read(ledgerOf(sequence, policy), at('10:00')), true)).toMatchObject({
+      notCertain: 1,
+      allShut: false,
+    })
   })
   test('may be open is open and opened', () => {
     const readings = read(ledgerOf('D01 09:00 opened L, W01 09:00 opened L, W01 09:06 rest L', policy), at('10:00'))

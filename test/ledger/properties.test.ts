@@ -84,7 +84,9 @@ describe('the ledger', () => {
             const how = kind === 'opened' || kind === 'rest' ? 'live' : 'said'
             return { id: `e${index}`, at: new Date(START + second * 1000).toISOString(), mark: 'W01', what: kind, how }
           })
-        const late = list.filter(one => one.how === 'said')[pick % Math.max(1, list.filter(one => one.how === 'said').length)]
+        const late = list.filter(one => one.how === 'said')[
+          pick % Math.max(1, list.filter(one => one.how === 'said').length)
+        ]
         fc.pre(late !== undefined)
         const outOfTurn = [...list.filter(one => one !== late), late!]
         expect(read(of(outOfTurn), NOW)[0]).toEqual(read(of(list), NOW)[0])
@@ -95,7 +97,13 @@ describe('the ledger', () => {
     fc.assert(
       fc.property(fc.integer({ min: WINDOW, max: 3 * WINDOW }), count => {
         const list = Array.from({ length: count }, (_, i): Entry => {
-          return { id: `e${i}`, at: new Date(START + i * 60_000).toISOString(), mark: 'W01', what: 'opened', how: 'live' }
+          return {
+            id: `e${i}`,
+            at: new Date(START + i * 60_000).toISOString(),
+            mark: 'W01',
+            what: 'opened',
+            how: 'live',
+          }
         })
         expect(read(of(list), NOW)[0]).toMatchObject({ openings: count, sends: count })
         expect(of(list).marks.W01!.window.length).toBe(WINDOW)
@@ -106,7 +114,9 @@ describe('the ledger', () => {
   test('no entry ever makes a window closed but a person’s look or a reported edge', () => {
     fc.assert(
       fc.property(someEntries, list => {
-        const looked = new Set(list.filter(one => one.what === 'seen-closed' || one.what === 'closed').map(one => one.mark))
+        const looked = new Set(
+          list.filter(one => one.what === 'seen-closed' || one.what === 'closed').map(one => one.mark),
+        )
         for (const { mark, position } of read(of(list), NOW)) if (!looked.has(mark)) expect(position).not.toBe('closed')
       }),
     )

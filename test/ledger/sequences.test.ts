@@ -16,7 +16,12 @@ const rows: Row[] = [
   ['an opening whose rest word never came, an hour on', '18:00 opened L', '19:00', 'opened 18:00:00 1/1 []'],
   ['a rest word alone on a live link', '18:00:06 rest L 3600', '18:01', 'opened 18:00:00 1/1 [untested faint]'],
   ['a rest word alone on a young link', '18:00:06 rest L 15', '18:01', 'opened 18:00:00 1/1 [untested]'],
-  ['a rest word alone on a link just old enough', '18:00:06 rest L 16', '18:01', 'opened 18:00:00 1/1 [untested faint]'],
+  [
+    'a rest word alone on a link just old enough',
+    '18:00:06 rest L 16',
+    '18:01',
+    'opened 18:00:00 1/1 [untested faint]',
+  ],
   ['a rest word alone, link unknown', '18:00:06 rest L', '18:01', 'opened 18:00:00 1/1 [untested]'],
   [
     'a second try that got through',
@@ -61,10 +66,28 @@ const rows: Row[] = [
   ['both edges: gone alone', '08:00 gone R', '10:00', 'no-word 0/0 [untested silent]', DOOR],
   ['both edges: closed', '08:00 opened L, 09:00 closed L', '10:00', 'closed 09:00:00 1/0 []', DOOR],
   ['both edges: closed, then gone', '09:00 closed L, 09:30 gone L', '10:00', 'closed 09:00:00 0/0 [silent]', DOOR],
-  ['both edges: bounce merges counts, never positions', '09:00 opened L, 09:00:10 closed L, 09:00:12 opened L', '10:00', 'open 09:00:12 1/0 []', DOOR],
+  [
+    'both edges: bounce merges counts, never positions',
+    '09:00 opened L, 09:00:10 closed L, 09:00:12 opened L',
+    '10:00',
+    'open 09:00:12 1/0 []',
+    DOOR,
+  ],
   ['both edges: a retained opened sets the position only', '09:00 opened R', '10:00', 'open 0/0 [untested]', DOOR],
-  ['both edges: another edge after gone is an edge', '09:00 closed L, 09:10 gone L, 09:20 opened L', '10:00', 'open 09:20:00 1/0 []', DOOR],
-  ['both edges: a kept copy of the edge a person overruled', '09:00 opened L, 09:05 seen-closed L, 09:06 opened R', '10:00', 'closed 09:05:00 1/0 []', DOOR],
+  [
+    'both edges: another edge after gone is an edge',
+    '09:00 closed L, 09:10 gone L, 09:20 opened L',
+    '10:00',
+    'open 09:20:00 1/0 []',
+    DOOR,
+  ],
+  [
+    'both edges: a kept copy of the edge a person overruled',
+    '09:00 opened L, 09:05 seen-closed L, 09:06 opened R',
+    '10:00',
+    'closed 09:05:00 1/0 []',
+    DOOR,
+  ],
   [
     'repeats',
     '10:00:00 opened L, 10:00:15 rest L, 10:10:02 opened L, 10:10:17 rest L',
@@ -72,7 +95,13 @@ const rows: Row[] = [
     'open 10:00:00 1/2 []',
     REPEATS,
   ],
-  ['repeats that stop', '10:00:00 opened L, 10:00:15 rest L, 10:10:02 opened L', '10:22', 'opened 10:00:00 1/2 []', REPEATS],
+  [
+    'repeats that stop',
+    '10:00:00 opened L, 10:00:15 rest L, 10:10:02 opened L',
+    '10:22',
+    'opened 10:00:00 1/2 []',
+    REPEATS,
+  ],
   ['not a repeat', '10:00:00 opened L, 10:11:00 opened L', '10:11:01', 'open 10:11:00 2/2 []', REPEATS],
   ['boot counts decide: one boot', '18:00 opened L #7, 18:05 opened L #7', '18:06', 'opened 18:00:00 1/1 []'],
   ['boot counts decide: two boots', '18:00 opened L #7, 18:00:02 opened L #8', '18:06', 'opened 18:00:00 1/2 []'],
@@ -91,7 +120,12 @@ const rows: Row[] = [
   ['a failed test', '18:00 opened L, 19:00 failed S', '19:01', 'opened 18:00:00 1/1 [spent]'],
   ['a new cell', '18:00 opened L, 19:00 failed S, 19:10 cell-fitted S', '19:11', 'opened 18:00:00 1/0 [untested]'],
   ['a proof', '19:00 proved S', '19:11', 'no-word 0/0 []'],
-  ['a rest word after a person looked', '18:00 opened L, 18:00:03 seen-closed L, 18:00:06 rest L 99', '18:01', 'closed 18:00:03 1/1 []'],
+  [
+    'a rest word after a person looked',
+    '18:00 opened L, 18:00:03 seen-closed L, 18:00:06 rest L 99',
+    '18:01',
+    'closed 18:00:03 1/1 []',
+  ],
 ]
 
 describe('sequences', () => {

@@ -1,0 +1,78 @@
+import { readdirSync, readFileSync, statSync } from 'node:fs'
+import { dirname, join, relative, resolve } from 'node:path'
+import ts from 'typescript'
+import { expect, test } from 'vitest'
+
+const root = resolve(import.meta.dirname, '..')
+const src = join(root, 'src')
+
+/** Which folders and packages each folder may import; '' is the top of src. */
+const MAY: Record<string, { folders: readonly string[]; packages: readonly RegExp[] }> = {
+  register: { folders: [], packages: [/^(zod|yaml)(\/|$)/, /^@noble\/hashes\//] },
+  ledger: { folders: [], packages: [] },
+  budget: { folders: [], packages: [] },
+  emit: { folders: ['register', 'budget'], packages: [/^yaml$/, /^uqr$/] },
+  link: { folders: ['ledger'], packages: [/^(mqtt|aedes|ws)(\/|$)/, /^node:/] },
+  keeper: { folders: ['', 'register', 'ledger', 'budget', 'link'], packages: [/^libsql$/, /^node:/] },
+  card: { folders: ['', 'register', 'ledger', 'budget', 'link'], packages: [/^lit(\/|$)/, /^idb$/] },
+  cli: {
+    folders: ['', 'register', 'ledger', 'budget', 'emit', 'link', 'keeper'],
+    packages: [/^node:/, /^(commander|diff|linear-sum-assignment|mqtt-packet|yaml)$/],
+  },
+  '': { folders: ['register', 'ledger', 'budget', 'emit'], packages: [] },
+}
+
+const files = (folder: string): string[] =>
+  readdirSync(folder).flatMap(name => {
+    const path = join(folder, name)
+    return statSync(path).isDirectory() ? files(path) : path.endsWith('.ts') ? [path] : []
+  })
+
+/** First folder below src, '' for files at its top. */
+function folderOf(path: string): string {
+  const [first = '', ...rest] = relative(src, path).split('/')
+  return rest.length ? first : ''
+}
+
+const importsOf = (path: string): string[] =>
+  ts.preProcessFile(readFileSync(path, 'utf8')).importedFiles.map(file => file.fileName)
+
+test('every folder imports only what it may', () => {
+  const wrong: string[] = []
+  for (const path of files(src)) {
+    const folder = folderOf(path)
+    const may = MAY[folder]
+    expect(may, `src/${folder} has no import rule`).toBeDefined()
+    for (const name of importsOf(path)) {
+      const target = name.startsWith('.') ? folderOf(resolve(dirname(path), name)) : undefined
+      const allowed =
+        target === undefined
+          ? may!.packages.some(rule => rule.test(name))
+          : target === folder || may!.folders.includes(target)
+      if (!allowed) wrong.push(`${relative(root, path)} imports ${name}`)
+    }
+  }
+  expect(wrong).toEqual([])
+})
+
+test('one file imports mqtt’s client, one the SQLite binding', () => {
+  const users = (name: RegExp) =>
+    files(src)
+      .filter(path => importsOf(path).some(one => name.test(one)))
+      .map(path => relative(root, path))
+  expect(users(/^libsql$/)).toHaveLength(1)
+  expect(users(/^mqtt(\/|$)/).every(path => path.startsWith('src/link/'))).toBe(true)
+})
+
+test('in the card only the define module reaches for the link', () => {
+  const wrong = files(join(src, 'card'))
+    .filter(path => !/\/define\.ts$/.test(path))
+    .flatMap(path => importsOf(path).map(name => [relative(root, path), name] as const))
+    .filter(([path, name]) => /\/link\//.test(name) && !/\/link\/(topics|payloads)\.ts$/.test(name) && path)
+  expect(wrong).toEqual([])
+})
+
+test('no file of src is longer than 300 lines', () => {
+  const long = files(src).filter(path => readFileSync(path, 'utf8').split('\n').length > 300)
+  expect(long.map(path => relative(root, path))).toEqual([])
+})
