@@ -1,0 +1,181 @@
+import { CELLS } from './budget/cells.ts'
+import { eventBudget } from './budget/event-budget.ts'
+import { type CellHistory, type CellLeft, leftByMark, type PastCell } from './budget/left.ts'
+import { rateOf, silencePoint } from './budget/rate.ts'
+import type { BudgetSender } from './budget/types.ts'
+import { type Ledger, own } from './ledger/apply.ts'
+import { type CellRecord, cellsOf } from './ledger/cells.ts'
+import type { Ear, Ears } from './ledger/hear.ts'
+import type { HousePolicy, Left, Policy } from './ledger/types.ts'
+import type { Opening, Register } from './register/types.ts'
+
+/** Edges a contact reports: each is a send of its cell. */
+const sendsPerOpening = (opening: Opening): number => (opening.sender.reports === 'both' ? 2 : 1)
+
+/** What the budget needs of one opening; `cell` overrides the type in the register. */
+export function budgetOf(opening: Opening, cell = opening.sender.cell): BudgetSender {
+  const { settings, sender } = opening
+  return {
+    cell,
+    load: sender.load,
+    resetVolts: settings.resetVolts,
+    openMinutes: settings.openMinutes,
+    openingsPerYear: settings.openingsPerYear,
+    lampMilliamps: settings.lampMilliamps,
+    temperatureCelsius: settings.temperatureCelsius,
+    sendsPerOpening: sendsPerOpening(opening),
+  }
+}
+
+const isKnownCell = (type: string | undefined): type is string => CELLS.some(({ name }) => name === type)
+
+const modelled = new Map<string, number>()
+
+/** Median sends of a new cell in this opening by the model: 0 where the load never starts, undefined without a model. */
+export function modelSendsOf(opening: Opening, cell = opening.sender.cell): number | undefined {
+  const type = isKnownCell(cell) ? cell : opening.sender.cell
+  if (!isKnownCell(type)) return undefined
+  const sender = budgetOf(opening, type)
+  const key = JSON.stringify(sender)
+  let sends = modelled.get(key)
+  if (sends === undefined) {
+    sends = eventBudget(sender).openings.p50 * sendsPerOpening(opening)
+    if (modelled.size > 1000) modelled.clear()
+    modelled.set(key, sends)
+  }
+  return sends
+}
+
+/** What the ledger must know of every opening of a register. */
+export function policyOf(register: Register): HousePolicy {
+  return Object.fromEntries(
+    register.openings.map((opening): [string, Policy] => {
+      const { sender, settings } = opening
+      const modelSends = sender.power === 'cell' ? modelSendsOf(opening) : undefined
+      return [
+        opening.mark,
+        {
+          reports: sender.reports,
+          power: sender.power,
+          keepAliveSeconds: sender.keepAliveSeconds,
+          bootSeconds: sender.bootSeconds,
+          bounceSeconds: settings.bounceSeconds,
+          provenWithinDays: settings.provenWithinDays,
+          takeAsClosedAfterMinutes: settings.takeAsClosedAfterMinutes,
+          replaceBelow: settings.replaceBelow,
+          revision: opening.revision,
+          ...(settings.repeatSeconds === undefined ? {} : { repeatSeconds: settings.repeatSeconds }),
+          ...(opening.cellFitted === undefined ? {} : { cellFitted: opening.cellFitted }),
+          ...(sender.cell === undefined ? {} : { cell: sender.cell }),
+          ...(modelSends === undefined ? {} : { modelSends }),
+          ...(opening.was.length ? { was: opening.was } : {}),
+        },
+      ]
+    }),
+  )
+}
+
+/** What to listen for on each contact's topic. */
+export function earsOf(register: Register): Ears {
+  return new Map(
+    register.openings.map(({ topic, mark, sender }): [string, Ear] => [
+      topic,
+      { mark, words: sender.words, ...(sender.json ? { json: sender.json } : {}) },
+    ]),
+  )
+}
+
+/**
+ * What every cell has left, in openings. Make it when an entry arrives, not when something is drawn.
+ * @param now - milliseconds since the epoch
+ */
+export function leftOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> {
+  return Object.fromEntries(
+    Object.entries(forecastOf(register, ledger, now)).map(([mark, { p05, p50, p95, next, restsOn }]) => [
+      mark,
+      { p05, p50, p95, next, restsOn },
+    ]),
+  )
+}
+
+const NOTHING_LEFT = { p05: 0, p50: 0, p95: 0 } as const
+
+/** As `leftOf`, with until when the next opening can be relied on and by when to test or change. */
+export function forecastOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, CellLeft>> {
+  const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
+  const result: Record<string, CellLeft> = {}
+  const histories: CellHistory[] = []
+  for (const opening of register.openings) {
+    const record = records.get(opening.mark)
+    const modelMedian = record && modelSendsOf(opening, record.type)
+    if (!record || modelMedian === undefined) continue
+    if (modelMedian > 0) histories.push(historyOf(opening, record, modelMedian, ledger))
+    else {
+      const restsOn = { source: 'practice', cells: 0, deaths: 0 } as const
+      result[opening.mark] = { ...NOTHING_LEFT, left: NOTHING_LEFT, next: 0, untilLow: 0, countOn: 0, restsOn }
+    }
+  }
+  const each = new Map(register.openings.map(opening => [opening.mark, sendsPerOpening(opening)]))
+  for (const [mark, cell] of Object.entries(leftByMark(histories, { now }))) {
+    const spent = own(ledger.marks, mark)?.fold.spent ?? false
+    const openings = (sends: number): number => (spent ? 0 : sends / each.get(mark)!)
+    const left = { p05: openings(cell.p05), p50: openings(cell.p50), p95: openings(cell.p95) }
+    result[mark] = { ...cell, ...left, left, next: spent ? 0 : cell.next }
+  }
+  return result
+}
+
+const kindOf = (opening: Opening, type: string | undefined): string => JSON.stringify([type, opening.sender.load])
+
+function historyOf(opening: Opening, record: CellRecord, modelMedian: number, ledger: Ledger): CellHistory {
+  const { settings, sender } = opening
+  const type = isKnownCell(record.type) ? record.type : sender.cell
+  const rate = {
+    ...(settings.openingsPerYear === undefined ? {} : { openingsPerYear: settings.openingsPerYear }),
+    observedOpenings: record.openings,
+    observedDays: record.observedDays,
+  }
+  const known = rateOf(rate)
+  const quiet = record.quietDays ?? record.observedDays
+  const unknownBefore = record.counted ? undefined : sentBefore(opening, ledger)
+  return {
+    mark: opening.mark,
+    kind: kindOf(opening, type),
+    modelMedian,
+    // A count from practice exists for one kind only: a CR2032 under a cold join.
+    countKnown: type === 'CR2032' && sender.load === 'cold-join',
+    sends: record.failing ? record.sendsThrough : record.sends,
+    ...(unknownBefore === undefined ? {} : { unknownBefore }),
+    past: [...record.past, ...(record.failing ? [{ ...record, ended: 'failed' as const }] : [])].map(
+      (cell): PastCell => {
+        const before = cell.counted ? undefined : unknownBefore
+        const cellType = isKnownCell(cell.type) ? cell.type : type
+        return {
+          kind: kindOf(opening, cellType),
+          modelMedian: modelSendsOf(opening, cellType) || modelMedian,
+          ...(before === undefined ? {} : { unknownBefore: before }),
+          ...(cell.ended === 'failed' ? deathOf(cell) : { runningAt: cell.sends }),
+        }
+      },
+    ),
+    // A cell that fails stands among the lives that ended; it must not be counted as running beside that.
+    silentBeyond99: record.failing || (known !== undefined && quiet > silencePoint(known)),
+    ...rate,
+    replaceBelow: settings.replaceBelow,
+  }
+}
+
+const deathOf = (cell: { readonly sends: number; readonly sendsThrough?: number }) => {
+  const through = cell.sendsThrough ?? cell.sends
+  return { failedBetween: [through, through + 1] as const }
+}
+
+/** Sends between the date that the register gives for the cell and the beginning of the count. */
+function sentBefore(opening: Opening, ledger: Ledger): CellHistory['unknownBefore'] {
+  if (opening.cellFitted === undefined) return 'unknown'
+  if (ledger.since === undefined) return undefined
+  const days = (Date.parse(ledger.since) - Date.parse(opening.cellFitted)) / 86_400_000
+  if (!(days > 0)) return undefined
+  const perYear = opening.settings.openingsPerYear
+  return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening) * days) / 365.25
+}

@@ -1,0 +1,92 @@
+import { readFileSync } from 'node:fs'
+import { describe, expect, test } from 'vitest'
+import { earsOf, forecastOf, leftOf, modelSendsOf, policyOf } from '../../src/house.ts'
+import { applyAll, startLedger } from '../../src/ledger/apply.ts'
+import { read } from '../../src/ledger/read.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+import { parseRegister } from '../../src/register/parse.ts'
+
+const register = (text: string) => {
+  const { register: parsed, problems } = parseRegister(text)
+  if (!parsed) throw new Error(JSON.stringify(problems))
+  return parsed
+}
+const house = (sender: string, opening = '') =>
+  register(`house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { mqtt: 'mqtt://broker.lan:1883' }
+tally: ropewalk/tally
+senders:
+  coin: { ${sender} }
+openings:
+  - { mark: W01, name: Dye room, sender: coin${opening} }
+  - { mark: W02, name: Press room, sender: coin${opening} }
+`)
+const COIN = 'reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }, load: cold-join'
+const DAY = 86_400_000
+const START = Date.parse('2026-03-01T00:00:00.000Z')
+const at = (day: number): string => new Date(START + day * DAY).toISOString()
+
+/** A cell fitted on the first day, then so many openings, one a day. */
+const lived = (mark: string, openings: number): Entry[] => [
+  { id: `${mark}c`, at: at(0), mark, what: 'cell-fitted', how: 'live', cell: { type: 'CR2032' } },
+  ...Array.from({ length: openings }, (_, i): Entry => ({ id: `${mark}${i}`, at: at(i + 1), mark, what: 'opened', how: 'live' })),
+]
+const after = (from: ReturnType<typeof house>, entries: Entry[]) => applyAll(startLedger(policyOf(from), at(0)), entries)
+
+describe('a register and a ledger together', () => {
+  test('a new cell and one after 18 sends read what the prior gives', () => {
+    const coin = house(COIN)
+    const left = leftOf(coin, after(coin, [...lived('W01', 0), ...lived('W02', 18)]), START + 19 * DAY)
+    // The two cells share what is learned, so the new one reads a little over the prior's 20 (7.5 to 39).
+    expect(left.W01!.p50).toBeGreaterThan(19.9)
+    expect(left.W01!.p50).toBeLessThan(21.5)
+    expect(left.W02!.p50).toBeCloseTo(7.4, 0)
+    expect(left.W02!.next).toBeCloseTo(0.92, 1)
+    expect(left.W02!.restsOn).toEqual({ source: 'practice', cells: 1, deaths: 0 })
+  })
+  test('the model of a cold join is about 20 sends', () => {
+    expect(modelSendsOf(house(COIN).openings[0]!)).toBeCloseTo(20, 6)
+    expect(policyOf(house(COIN)).W01!.modelSends).toBeCloseTo(20, 6)
+  })
+  test('a death in one opening shortens the others, and rests on the house', () => {
+    const coin = house(COIN)
+    const died: Entry[] = [...lived('W01', 8), { id: 'f', at: at(9), mark: 'W01', what: 'failed', how: 'live' }]
+    const ledger = after(coin, [...died, ...lived('W02', 2)])
+    const before = leftOf(coin, after(coin, [...lived('W01', 8), ...lived('W02', 2)]), START + 10 * DAY)
+    const left = leftOf(coin, ledger, START + 10 * DAY)
+    expect(left.W02!.p50).toBeLessThan(before.W02!.p50)
+    expect(left.W02!.restsOn).toEqual({ source: 'house', cells: 2, deaths: 1 })
+    expect(left.W01).toMatchObject({ p05: 0, p50: 0, p95: 0, next: 0 })
+    expect(read(ledger, START + 10 * DAY, undefined, left)[0]!.doubts).toContain('spent')
+  })
+  test('a cell fitted before counting began has a wider range', () => {
+    const known = house(COIN)
+    const old = house(COIN, ', cellFitted: 2025-03-01, openingsPerYear: 6')
+    const entries = lived('W01', 3).slice(1)
+    const width = (from: typeof known, list: Entry[]) => {
+      const { p05, p50, p95 } = leftOf(from, after(from, list), START + 5 * DAY).W01!
+      return (p95 - p05) / p50
+    }
+    expect(width(old, entries)).toBeGreaterThan(width(known, lived('W01', 3)))
+  })
+  test('a load that never starts leaves nothing, a cell without a model has no forecast', () => {
+    const never = house(`${COIN}, resetVolts: 2.51`)
+    expect(leftOf(never, after(never, []), START).W01).toMatchObject({ p50: 0, next: 0 })
+    const unknown = house(COIN.replace('CR2032', 'XY99'))
+    expect(leftOf(unknown, after(unknown, []), START)).toEqual({})
+    expect(policyOf(unknown).W01!.modelSends).toBeUndefined()
+  })
+  test('a cell that reports both edges pays two sends an opening', () => {
+    const both = house('reports: both, cell: CR2032, words: { opened: o, closed: c, gone: g }, load: cold-join')
+    expect(modelSendsOf(both.openings[0]!)).toBeCloseTo(20, 6)
+    expect(leftOf(both, after(both, lived('W01', 0)), START + DAY).W01!.p50).toBeCloseTo(10, 0)
+  })
+  test('the example house can be counted, heard and forecast', () => {
+    const ropewalk = register(readFileSync(new URL('../../examples/ropewalk.yaml', import.meta.url), 'utf8'))
+    expect(earsOf(ropewalk).size).toBe(ropewalk.openings.length)
+    const ledger = startLedger(policyOf(ropewalk), at(0))
+    const onCells = ropewalk.openings.filter(({ sender }) => sender.power === 'cell').map(({ mark }) => mark)
+    expect(Object.keys(forecastOf(ropewalk, ledger, START + DAY)).sort()).toEqual(onCells.sort())
+  })
+})
