@@ -1,0 +1,77 @@
+import { describe, expect, test } from 'vitest'
+import {
+  nextStep,
+  planRound,
+  reportRound,
+  roundCost,
+  roundEntries,
+  type Stop,
+  tickRound,
+} from '../../src/ledger/round.ts'
+import { entry, time } from './notation.ts'
+
+const stop = (mark: string, side?: string, floor = 0, along?: number, power: Stop['power'] = 'cell'): Stop => ({
+  mark,
+  name: mark,
+  power,
+  ...(side ? { at: { side, floor, ...(along === undefined ? {} : { along }) } } : {}),
+})
+const STOPS = [
+  stop('X1'),
+  stop('E1', 'east'),
+  stop('S3', 'south', 1, 0.1),
+  stop('S2', 'south', 0, 0.8),
+  stop('S1', 'south', 0, 0.2),
+  stop('D1', 'east', 0, 0.5, 'mains'),
+]
+const plan = (leaveOutNatural: boolean) =>
+  planRound({
+    stops: STOPS,
+    sides: ['south', 'east'],
+    startedAt: time('18:00'),
+    lastRoundAt: time('08:00'),
+    provenAt: { S1: time('09:00'), S2: time('07:00'), E1: undefined },
+    leaveOutNatural,
+  })
+
+describe('a walk round the house', () => {
+  test('goes side by side, floor by floor, along each side; what has no place comes last', () => {
+    expect(plan(false).steps.map(step => step.mark)).toEqual(['S1', 'S2', 'S3', 'E1', 'D1', 'X1'])
+  })
+  test('says first what it costs the cells, mains nothing, left out nothing', () => {
+    expect(roundCost(plan(false))).toBe(5)
+    expect(roundCost(plan(true))).toBe(4)
+  })
+  test('an opening since the last walk counts as natural and can be left out', () => {
+    expect(
+      plan(true)
+        .steps.filter(step => step.leftOut)
+        .map(step => [step.mark, step.naturalAt]),
+    ).toEqual([['S1', time('09:00')]])
+    expect(nextStep(plan(true))?.mark).toBe('S2')
+  })
+  test('only a live word ticks, once', () => {
+    const round = plan(false)
+    for (const short of ['S1 18:01 opened R', 'S1 18:01 opened Q', 'S1 18:01 rest L', 'W99 18:01 opened L']) {
+      expect(tickRound(round, entry(short, 'e'))).toBe(round)
+    }
+    const ticked = tickRound(round, entry('S1 18:01 opened L', 'e'))
+    expect(ticked.steps[0]).toMatchObject({ mark: 'S1', heardAt: time('18:01') })
+    expect(tickRound(ticked, entry('S1 18:02 opened L', 'f'))).toBe(ticked)
+  })
+  test('reports what was heard, left out and missing, and leaves one entry an opening', () => {
+    let round = plan(true)
+    for (const mark of ['S2', 'S3', 'E1', 'D1']) round = tickRound(round, entry(`${mark} 18:01 opened L`, mark))
+    expect(reportRound(round).missing.map(step => step.mark)).toEqual(['X1'])
+    expect(reportRound(round).done).toBe(false)
+    expect(roundEntries(round, time('18:30'), mark => `r-${mark}`).map(one => [one.mark, one.what, one.text])).toEqual([
+      ['S1', 'round', 'natural'],
+      ['S2', 'round', 'heard'],
+      ['S3', 'round', 'heard'],
+      ['E1', 'round', 'heard'],
+      ['D1', 'round', 'heard'],
+      ['X1', 'round', 'missing'],
+    ])
+    expect(reportRound(tickRound(round, entry('X1 18:40 opened L', 'x'))).done).toBe(true)
+  })
+})
