@@ -1,0 +1,67 @@
+/** Sizes of openings, tags and storeys for a given module `unit`: the width of a plain window, in pixels. */
+import type { Kind, Roof } from '../../register/types.ts'
+
+/** Width and height in units, and the share of the height that the sill stands above the floor. */
+export const JOINERY = {
+  window: { width: 1, height: 1.36, sill: 0.3 },
+  sash: { width: 1, height: 1.5, sill: 0.16 },
+  casement: { width: 1.22, height: 1.3, sill: 0.36 },
+  sliding: { width: 1.5, height: 1.22, sill: 0.44 },
+  door: { width: 1, height: 1.66, sill: 0 },
+  'double-door': { width: 1.5, height: 1.66, sill: 0 },
+  hatch: { width: 1.12, height: 1, sill: 0.5 },
+} as const satisfies Record<Kind, { width: number; height: number; sill: number }>
+
+/** Height of the head of every opening above its floor, in units. */
+export const HEAD = 1.66
+export const TAG = { height: 16, above: 5, letters: 12 } as const
+/** Room for the outline of a doubt around a shape, and between two slots. */
+export const OUTLINE = 4
+export const SLOT_GAP = 5
+export const ROOF_OVERHANG = 11
+export const LEVEL_WIDTH = 24
+export const CAPTION = 24
+export const GROUND = 9
+const PAD = 7
+
+/** Estimated width of a mark in the tag's lettering, on the generous side, plus the tag's ends. */
+export function tagWidth(text: string): number {
+  let ems = 0
+  for (const letter of text) {
+    if (/[MW]/.test(letter)) ems += 0.92
+    else if (/[A-Z0-9…]/.test(letter)) ems += 0.66
+    else if (/[-.iljt]/.test(letter)) ems += 0.4
+    else ems += 0.6
+  }
+  return Math.round(Math.max(28, ems * TAG.letters + 14))
+}
+
+/** Keeps both ends of a long mark: the whole one stands in the label that is read out. */
+export function shorten(mark: string, letters: number): string {
+  if (mark.length <= letters) return mark
+  const head = Math.ceil((letters - 1) / 2)
+  return `${mark.slice(0, head)}…${mark.slice(mark.length - (letters - 1 - head))}`
+}
+
+export const shapeWidth = (kind: Kind, unit: number) => JOINERY[kind].width * unit
+export const shapeHeight = (kind: Kind, unit: number) => JOINERY[kind].height * unit
+
+/** Width that one opening takes of its floor: shape with outline, or tag, whichever is wider. */
+export const slotWidth = (kind: Kind, tag: string, unit: number) =>
+  Math.max(shapeWidth(kind, unit) + 2 * OUTLINE, tagWidth(tag)) + SLOT_GAP
+
+export interface Storeys {
+  readonly storey: number
+  readonly roof: number
+}
+
+/** Least height of a storey and of the roof. */
+export function storeys(unit: number, roof: Roof, roofHatch: boolean): Storeys {
+  const storey = HEAD * unit + TAG.height + TAG.above + PAD
+  if (roof === 'flat') return { storey, roof: 12 }
+  const needed = roofHatch ? JOINERY.hatch.height * unit + TAG.height + TAG.above + 2 * PAD + OUTLINE : 0
+  return { storey, roof: Math.max(0.72 * storey, needed) }
+}
+
+/** Horizontal inset of each end of a hip roof at `height` above the eaves. */
+export const hipInset = (height: number) => height * 0.8

@@ -1,0 +1,84 @@
+/** What a contact's entries say of one stretch of time, for drawing only: the ledger alone decides what is so now. */
+import type { Entry } from '../../ledger/types.ts'
+
+export interface Span {
+  readonly from: number
+  readonly to: number
+  /** `opened`: nobody has seen it shut. */
+  readonly state: 'open' | 'opened'
+}
+/** A moment of the story; `until` where only an interval is known. */
+export interface Moment {
+  readonly at: number
+  readonly until?: number
+  readonly what: 'opening' | 'seen-shut' | 'cell' | 'failed' | 'proved'
+}
+export interface Story {
+  readonly spans: readonly Span[]
+  readonly moments: readonly Moment[]
+}
+
+/** A rest word this long after its word still ends it; later ones stand for an opening of their own. */
+const SAME_OPENING = 15 * 60_000
+
+/** @param entries - of one mark, oldest first, as the store gives them; entries that were taken back are left out */
+export function storyOf(entries: readonly Entry[], now: number): Story {
+  const undone = new Set(entries.flatMap(({ what, undoes }) => (what === 'undone' && undoes ? [undoes] : [])))
+  const spans: Span[] = []
+  const moments: Moment[] = []
+  let state: Span['state'] | undefined
+  let since = 0
+  let lastOpening = Number.NEGATIVE_INFINITY
+  const end = (at: number) => {
+    if (state && at > since) spans.push({ from: since, to: at, state })
+    state = undefined
+  }
+  const turn = (next: Span['state'], at: number) => {
+    end(at)
+    state = next
+    since = at
+  }
+  for (const entry of entries) {
+    if (undone.has(entry.id)) continue
+    const at = Date.parse(entry.at)
+    if (Number.isNaN(at)) continue
+    const until = entry.until === undefined ? undefined : Date.parse(entry.until)
+    const counts = entry.how !== 'retained'
+    const opening = () => {
+      lastOpening = at
+      if (counts)
+        moments.push({ at, what: 'opening', ...(until === undefined || Number.isNaN(until) ? {} : { until }) })
+    }
+    switch (entry.what) {
+      case 'opened':
+        turn('open', at)
+        opening()
+        break
+      case 'rest':
+        if (state === 'open') turn('opened', at)
+        else if (counts && at - lastOpening > SAME_OPENING) {
+          turn('opened', at)
+          opening()
+        }
+        break
+      case 'closed':
+        end(at)
+        break
+      case 'seen-closed':
+        end(at)
+        moments.push({ at, what: 'seen-shut' })
+        break
+      case 'cell-fitted':
+        moments.push({ at, what: 'cell' })
+        break
+      case 'failed':
+        moments.push({ at, what: 'failed' })
+        break
+      case 'proved':
+        moments.push({ at, what: 'proved' })
+        break
+    }
+  }
+  end(now)
+  return { spans, moments: moments.toSorted((a, b) => a.at - b.at) }
+}

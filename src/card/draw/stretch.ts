@@ -1,0 +1,127 @@
+/** Sides of a house as stretches: what is drawn as one elevation. A side too long for the sheet is cut at match lines. */
+import type { Kind } from '../../register/types.ts'
+import type { House } from './layout.ts'
+import { shorten, slotWidth } from './measure.ts'
+import { wishedPlaces } from './place.ts'
+
+export interface RowItem {
+  readonly mark: string
+  readonly kind: Kind
+  /** Wished centre, 0 to 1 of the stretch. */
+  readonly wish: number
+}
+export interface Row {
+  readonly floor: number
+  readonly inRoof: boolean
+  /** From left to right. */
+  readonly items: readonly RowItem[]
+}
+export interface Stretch {
+  readonly side: string
+  readonly index: number
+  readonly form: 'long' | 'end'
+  readonly part: number
+  readonly parts: number
+  readonly rows: readonly Row[]
+}
+
+/** Names that face each other; a house whose first side has its opposite elsewhere in the list is drawn by them. */
+const OPPOSITES = [
+  ['south', 'north'],
+  ['east', 'west'],
+  ['front', 'back'],
+  ['left', 'right'],
+  ['süd', 'nord'],
+  ['ost', 'west'],
+  ['vorne', 'hinten'],
+  ['links', 'rechts'],
+]
+
+/** Eaves or end for each side: the first side shows the eaves, and so does the one opposite; else they alternate. */
+export function sideForms(sides: readonly string[]): readonly ('long' | 'end')[] {
+  const first = sides[0]?.toLowerCase()
+  const pair = OPPOSITES.find(names => names.includes(first ?? ''))
+  const opposite = sides.findIndex(side => side.toLowerCase() !== first && pair?.includes(side.toLowerCase()))
+  if (opposite > 0 && sides.length <= 4) return sides.map((_, i) => (i === 0 || i === opposite ? 'long' : 'end'))
+  return sides.map((_, i) => (i % 2 === 0 ? 'long' : 'end'))
+}
+
+/** A hatch on the top floor lies in the slope where one is seen, else in the wall. */
+const liesInRoof = (house: House, kind: Kind, floor: number, form: 'long' | 'end') =>
+  kind === 'hatch' && form === 'long' && house.roof !== 'flat' && floor > 0 && floor >= house.floors - 1
+
+/** Rows of one side, openings in order of their places; equal places keep the order of the register. */
+export function rowsOf(house: House, side: string, form: 'long' | 'end'): readonly Row[] {
+  const byRow = new Map<string, { floor: number; inRoof: boolean; openings: House['openings'][number][] }>()
+  for (const opening of house.openings) {
+    if (opening.at?.side !== side) continue
+    const floor = Math.max(0, Math.floor(opening.at.floor))
+    const inRoof = liesInRoof(house, opening.kind, floor, form)
+    const key = inRoof ? 'roof' : String(floor)
+    const row = byRow.get(key) ?? { floor, inRoof, openings: [] }
+    row.openings.push(opening)
+    byRow.set(key, row)
+  }
+  return [...byRow.values()].map(({ floor, inRoof, openings }) => {
+    const wishes = wishedPlaces(openings.map(({ at }) => at?.along))
+    const items = openings.map(({ mark, kind }, i) => ({ mark, kind, wish: wishes[i]! }))
+    return { floor, inRoof, items: items.toSorted((a, b) => a.wish - b.wish) }
+  })
+}
+
+/** Width that the fullest row needs; `inset` is what a slope takes off a row in the roof at both ends together. */
+export const neededWidth = (rows: readonly Row[], unit: number, letters: number, inset: number) =>
+  Math.max(
+    0,
+    ...rows.map(({ items, inRoof }) =>
+      items.reduce((sum, { kind, mark }) => sum + slotWidth(kind, shorten(mark, letters), unit), inRoof ? inset : 0),
+    ),
+  )
+
+/** The stretches of one side, none wider than `limit` (a single opening always fits). */
+export function cut(
+  house: House,
+  index: number,
+  form: 'long' | 'end',
+  fits: (rows: readonly Row[]) => boolean,
+): readonly Stretch[] {
+  const side = house.sides[index]!
+  const rows = rowsOf(house, side, form)
+  if (rows.length === 0) return []
+  const queue = rows
+    .flatMap(row => row.items.map((item, order) => ({ row, item, order })))
+    .toSorted((a, b) => a.item.wish - b.item.wish || a.order - b.order)
+  const pieces: (typeof queue)[] = []
+  let piece: typeof queue = []
+  for (const entry of queue) {
+    if (piece.length > 0 && !fits(regroup([...piece, entry], 0, 1))) {
+      pieces.push(piece)
+      piece = []
+    }
+    piece.push(entry)
+  }
+  pieces.push(piece)
+  return pieces.map((entries, part) => {
+    const before = pieces[part - 1]?.at(-1)?.item.wish
+    const after = pieces[part + 1]?.[0]?.item.wish
+    const from = before === undefined ? 0 : (before + entries[0]!.item.wish) / 2
+    const to = after === undefined ? 1 : (after + entries.at(-1)!.item.wish) / 2
+    return {
+      side,
+      index,
+      form: pieces.length > 1 ? 'long' : form,
+      part,
+      parts: pieces.length,
+      rows: regroup(entries, from, to),
+    }
+  })
+}
+
+function regroup(entries: readonly { row: Row; item: RowItem }[], from: number, to: number): readonly Row[] {
+  const groups = new Map<Row, RowItem[]>()
+  for (const { row, item } of entries) {
+    const wish = to > from ? (item.wish - from) / (to - from) : 0.5
+    groups.set(row, [...(groups.get(row) ?? []), { ...item, wish }])
+  }
+  return [...groups].map(([row, items]) => ({ floor: row.floor, inRoof: row.inRoof, items }))
+}

@@ -1,0 +1,103 @@
+/** Thin Lit templates over the shapes: nothing is decided here. No style attributes, so a strict content policy holds. */
+import { html, nothing, svg, type TemplateResult } from 'lit'
+import { classMap } from 'lit/directives/class-map.js'
+import { guard } from 'lit/directives/guard.js'
+import type { Doubt, Position } from '../../ledger/types.ts'
+import { drawElevation, type ElevationWords } from './elevation.ts'
+import type { Elevation, Layout, OpeningPlace, Page } from './layout.ts'
+import { openingShapes } from './opening.ts'
+import { round, type Shape } from './shapes.ts'
+
+/** What the drawing shows of a reading. */
+export interface Shown {
+  readonly position: Position
+  readonly doubts: readonly Doubt[]
+}
+
+export interface PageOptions extends ElevationWords {
+  /** Name of the whole drawing for a screen reader. */
+  readonly label: string
+  /** Absent for a mark that was never heard: drawn as `no-word`. */
+  shown(mark: string): Shown | undefined
+  /** Whole sentence about one opening for a screen reader. */
+  openingLabel(mark: string): string
+  /** A click, a tap, Enter or Space on an opening; without it openings are pictures, not buttons. */
+  readonly pick?: ((mark: string) => void) | undefined
+  readonly picked?: string | undefined
+  /** `noted` (default): tags only where something asks for a look. */
+  readonly tags?: 'noted' | 'all'
+}
+
+const UNHEARD: Shown = { position: 'no-word', doubts: [] }
+
+const one = (shape: Shape) =>
+  'd' in shape
+    ? svg`<path class=${shape.pen} d=${shape.d}></path>`
+    : svg`<text class=${shape.letter} x=${round(shape.x)} y=${round(shape.y)} text-anchor=${shape.anchor}>${shape.text}</text>`
+
+/** Shapes as SVG children. */
+export const shapesTemplate = (shapes: readonly Shape[]) => shapes.map(one)
+
+/** A drawing of its own size (gates, timeline, curve, an entry of the key) as a picture with a name; without one it is ornament. */
+export const pictureTemplate = (
+  drawing: { readonly width: number; readonly height: number; readonly shapes: readonly Shape[] },
+  label?: string,
+): TemplateResult =>
+  html`<svg
+    class="drawing"
+    width=${round(drawing.width)}
+    height=${round(drawing.height)}
+    viewBox="0 0 ${round(drawing.width)} ${round(drawing.height)}"
+    role=${label ? 'img' : nothing}
+    aria-label=${label ?? nothing}
+    aria-hidden=${label ? nothing : 'true'}
+  >${shapesTemplate(drawing.shapes)}</svg>`
+
+/** One page of elevations. */
+export const pageTemplate = (layout: Layout, page: Page, options: PageOptions): TemplateResult =>
+  html`<svg
+    class="drawing"
+    part="elevations"
+    width=${round(layout.width)}
+    height=${round(layout.height)}
+    viewBox="0 0 ${round(layout.width)} ${round(layout.height)}"
+    role="group"
+    aria-label=${options.label}
+  >${page.elevations.map(elevation => elevationTemplate(elevation, options))}</svg>`
+
+const elevationTemplate = (elevation: Elevation, options: PageOptions) => {
+  const caption = options.caption(elevation)
+  return svg`<g role="group" aria-label=${caption}>
+    <g aria-hidden="true">${guard([elevation, caption, options.level(0)], () => shapesTemplate(drawElevation(elevation, options)))}</g>
+    ${elevation.openings.map(place => openingTemplate(place, options))}
+  </g>`
+}
+
+const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
+  const { mark } = place
+  const shown = options.shown(mark) ?? UNHEARD
+  const isPicked = options.picked === mark
+  const label = options.openingLabel(mark)
+  const doubts = shown.doubts.join()
+  return guard([place, shown.position, doubts, label, isPicked, options.tags, options.pick], () => {
+    const { pick } = options
+    const { hit, shape } = place
+    const { paths, tag } = openingShapes(place, shown, options.tags)
+    return svg`<g
+      class=${classMap({ opening: true, 'can-pick': pick !== undefined, picked: isPicked })}
+      role=${pick ? 'button' : 'img'}
+      tabindex=${pick ? '0' : nothing}
+      aria-label=${label}
+      aria-pressed=${pick ? String(isPicked) : nothing}
+      data-mark=${mark}
+      @click=${pick ? () => pick(mark) : nothing}
+      @keydown=${pick ? (event: KeyboardEvent) => onKey(event, mark, pick) : nothing}
+    ><rect class="hit" x=${round(hit.x)} y=${round(hit.y)} width=${round(hit.width)} height=${round(hit.height)} rx="3"></rect><g transform="translate(${round(shape.x)} ${round(shape.y)})">${shapesTemplate(paths)}</g>${shapesTemplate(tag)}</g>`
+  })
+}
+
+function onKey(event: KeyboardEvent, mark: string, pick: (mark: string) => void) {
+  if (event.key !== 'Enter' && event.key !== ' ') return
+  event.preventDefault()
+  pick(mark)
+}

@@ -1,0 +1,208 @@
+/** A contact's story on a scale of one local day or of the twelve months up to a moment. */
+import {
+  circle,
+  hatching,
+  merge,
+  type Path,
+  type Point,
+  polygon,
+  polyline,
+  rectangle,
+  round,
+  type Text,
+} from './shapes.ts'
+import type { Moment, Story } from './story.ts'
+import { dayOf, localOf, momentOf } from './zone.ts'
+
+export interface TimelineOptions {
+  readonly scale: 'day' | 'year'
+  /** A moment of the day, or of the last month, that is shown: milliseconds since the epoch. */
+  readonly at: number
+  readonly now: number
+  /** IANA name of the house's time zone. */
+  readonly timezone: string
+  readonly width: number
+  readonly height?: number
+  /** BCP 47. */
+  readonly locale?: string
+}
+
+export interface Timeline {
+  readonly width: number
+  readonly height: number
+  readonly from: number
+  readonly to: number
+  /** Openings that fall in the stretch. */
+  readonly openings: number
+  readonly shapes: readonly (Path | Text)[]
+}
+
+const AXIS = 18
+const EDGE = 14
+
+/** @throws RangeError for a time zone that Intl does not know */
+export function layoutTimeline(story: Story, options: TimelineOptions): Timeline {
+  const { scale, at, timezone, width } = options
+  const height = options.height ?? 72
+  const { from, to } = scale === 'day' ? dayOf(at, timezone) : yearUpTo(at, timezone)
+  const x = (time: number) => EDGE + ((Math.min(to, Math.max(from, time)) - from) / (to - from)) * (width - 2 * EDGE)
+  const base = height - AXIS
+  const inside = story.moments.filter(moment => moment.at < to && (moment.until ?? moment.at) >= from)
+  const ground = { x, base, from, to }
+  const drawn =
+    scale === 'day' ? dayShapes(story, inside, ground) : yearShapes(inside, ground, timezone, (width - 2 * EDGE) / 366)
+  const axis = scale === 'day' ? hours(options, ground) : months(options, ground)
+  const nowLine: readonly Path[] =
+    options.now >= from && options.now < to
+      ? [{ pen: 'now', d: polyline([x(options.now), 4], [x(options.now), base + 4]) }]
+      : []
+  return {
+    width,
+    height,
+    from,
+    to,
+    openings: inside.filter(({ what }) => what === 'opening').length,
+    shapes: [
+      ...merge([...axis.paths, ...drawn, { pen: 'axis', d: polyline([x(from), base], [x(to), base]) }, ...nowLine]),
+      ...axis.texts,
+    ],
+  }
+}
+
+interface Ground {
+  x(time: number): number
+  readonly base: number
+  readonly from: number
+  readonly to: number
+}
+
+function yearUpTo(at: number, timezone: string): { from: number; to: number } {
+  const { year, month } = localOf(at, timezone)
+  return { from: momentOf(year, month - 11, 1, 0, timezone), to: momentOf(year, month + 1, 1, 0, timezone) }
+}
+
+function dayShapes(story: Story, moments: readonly Moment[], { x, base, from, to }: Ground): readonly Path[] {
+  const top = base - 20
+  const seen = story.spans.filter(span => span.to > from && span.from < to)
+  const box = (a: number, b: number): readonly Point[] => [
+    [a, top],
+    [b, top],
+    [b, base],
+    [a, base],
+  ]
+  const solid = seen
+    .filter(({ state }) => state === 'open')
+    .map(span => rectangle(x(span.from), top, Math.max(1.5, x(span.to) - x(span.from)), base - top))
+  const unseen = seen
+    .filter(({ state }) => state === 'opened')
+    .map(span => box(x(span.from), Math.max(x(span.from) + 1.5, x(span.to))))
+  return [
+    { pen: 'opened-void', d: unseen.map(points => hatching(points, 6)).join('') },
+    { pen: 'opened-leaf', d: unseen.map(([a, b]) => polyline(a!, b!)).join('') },
+    { pen: 'open-void', d: solid.join('') },
+    ...moments.flatMap(moment =>
+      momentMark(moment, x(moment.at), top, base, moment.until === undefined ? undefined : x(moment.until)),
+    ),
+  ]
+}
+
+function momentMark({ what }: Moment, x: number, top: number, base: number, until?: number): readonly Path[] {
+  switch (what) {
+    case 'opening':
+      // where only an interval is known, a bracket over it
+      if (until !== undefined)
+        return [{ pen: 'sure', d: polyline([x, top - 2], [x, top - 7], [until, top - 7], [until, top - 2]) }]
+      return [{ pen: 'sent', d: polyline([x, top - 10], [x, base]) }]
+    case 'seen-shut':
+      return [
+        { pen: 'glass', d: circle(x, top - 6, 4.5) },
+        {
+          pen: 'edge',
+          d: circle(x, top - 6, 4.5) + polyline([x - 2.2, top - 6], [x - 0.5, top - 4], [x + 2.4, top - 8.2]),
+        },
+      ]
+    case 'cell':
+      return [{ pen: 'solid', d: polygon([x, base - 1], [x - 4, base - 8], [x + 4, base - 8]) }]
+    case 'failed':
+      return [
+        {
+          pen: 'edge',
+          d: polyline([x - 4, base - 10], [x + 4, base - 2]) + polyline([x - 4, base - 2], [x + 4, base - 10]),
+        },
+      ]
+    case 'proved':
+      return [{ pen: 'edge', d: circle(x, base - 5, 3) }]
+  }
+}
+
+/** One bar a day that saw openings, as high as there were openings; marks of cells and tests under it. */
+function yearShapes(
+  moments: readonly Moment[],
+  { x, base, from, to }: Ground,
+  timezone: string,
+  day: number,
+): readonly Path[] {
+  const byDay = new Map<number, number>()
+  for (const { what, at } of moments) {
+    if (what !== 'opening' || at < from || at >= to) continue
+    const start = dayOf(at, timezone).from
+    byDay.set(start, (byDay.get(start) ?? 0) + 1)
+  }
+  const most = Math.max(4, ...byDay.values())
+  const room = base - 10
+  const bars = [...byDay].map(([start, count]) =>
+    rectangle(x(start), base - (room * count) / most, Math.max(1.6, day - 0.4), (room * count) / most),
+  )
+  return [
+    { pen: 'solid', d: bars.join('') },
+    ...moments.flatMap(moment =>
+      moment.what === 'cell' || moment.what === 'failed' ? momentMark(moment, x(moment.at), base - 20, base) : [],
+    ),
+  ]
+}
+
+interface Scale {
+  readonly paths: readonly Path[]
+  readonly texts: readonly Text[]
+}
+
+/** Hours of the local clock, every third one named; an hour that the clock repeats or skips is as wide as it lasts. */
+function hours({ at, timezone, locale = 'en', width }: TimelineOptions, { x, base, to }: Ground): Scale {
+  const { year, month, day } = localOf(at, timezone)
+  const every = width < 300 ? 6 : 3
+  const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, hour: 'numeric', hourCycle: 'h23' })
+  const ticks: string[] = []
+  const texts: Text[] = []
+  for (let hour = 0; hour <= 24; hour++) {
+    const time = Math.min(to, momentOf(year, month, day, hour, timezone))
+    const named = hour % every === 0
+    ticks.push(polyline([x(time), base], [x(time), base + (named ? 5 : 2.5)]))
+    if (named)
+      texts.push({
+        letter: 'small',
+        x: round(x(time)),
+        y: base + 16,
+        text: hour === 24 ? '24' : hourText(name, time),
+        anchor: 'middle',
+      })
+  }
+  return { paths: [{ pen: 'axis', d: ticks.join('') }], texts }
+}
+
+const hourText = (name: Intl.DateTimeFormat, time: number) =>
+  name.formatToParts(time).find(({ type }) => type === 'hour')?.value ?? ''
+
+function months({ at, timezone, locale = 'en', width }: TimelineOptions, { x, base, to }: Ground): Scale {
+  const { year, month } = localOf(at, timezone)
+  const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, month: width < 420 ? 'narrow' : 'short' })
+  const ticks: string[] = []
+  const texts: Text[] = []
+  for (let i = -11; i <= 1; i++) {
+    const start = momentOf(year, month + i, 1, 0, timezone)
+    ticks.push(polyline([x(start), base], [x(start), base + 5]))
+    if (start >= to) continue
+    const middle = (start + momentOf(year, month + i + 1, 1, 0, timezone)) / 2
+    texts.push({ letter: 'small', x: round(x(middle)), y: base + 16, text: name.format(middle), anchor: 'middle' })
+  }
+  return { paths: [{ pen: 'axis', d: ticks.join('') }], texts }
+}

@@ -1,0 +1,159 @@
+/**
+ * Colours and sizes of the sheet: paper and blueprint, each by day and dimmed for the night.
+ * Data first, so that contrast can be computed from them (WCAG 2.2, 1.4.3 and 1.4.11); then the same as a Lit style.
+ * A page overrides any of them with a custom property on the element, e.g. `sash-tally { --sash-open: #a22 }`.
+ */
+import { type CSSResult, css, unsafeCSS } from 'lit'
+
+export interface Colours {
+  readonly paper: string
+  /** Walls in elevation; everything drawn on the paper may stand on a wall too. */
+  readonly face: string
+  readonly line: string
+  /** Quieter text. */
+  readonly note: string
+  /** Quieter lines that still mean something. */
+  readonly faint: string
+  /** Ornament without meaning: slates, floor levels, rules. The only colour below 3:1. */
+  readonly ghost: string
+  readonly open: string
+  readonly opened: string
+  readonly doubt: string
+  /** Text on a fill of `open`. */
+  readonly onOpen: string
+}
+
+export const SHEETS = {
+  paper: {
+    day: {
+      paper: '#f7f4ec',
+      face: '#efe9dc',
+      line: '#2b3440',
+      note: '#555e67',
+      faint: '#747e87',
+      ghost: '#d3cfc2',
+      open: '#b3341a',
+      opened: '#7d4f00',
+      doubt: '#5b3f8c',
+      onOpen: '#fffdf7',
+    },
+    night: {
+      paper: '#241f18',
+      face: '#2e2820',
+      line: '#d6cab4',
+      note: '#b3a78f',
+      faint: '#8f846f',
+      ghost: '#4a4235',
+      open: '#ec8363',
+      opened: '#dba94e',
+      doubt: '#b9a0d8',
+      onOpen: '#1d1812',
+    },
+  },
+  blueprint: {
+    day: {
+      paper: '#12294a',
+      face: '#17335b',
+      line: '#e8eef7',
+      note: '#a9bddb',
+      faint: '#8aa2c4',
+      ghost: '#33507d',
+      open: '#ff9b7d',
+      opened: '#ffcf6b',
+      doubt: '#d3baff',
+      onOpen: '#12294a',
+    },
+    night: {
+      paper: '#0a1424',
+      face: '#0e1c33',
+      line: '#aebdd2',
+      note: '#8d9fb9',
+      faint: '#71849f',
+      ghost: '#24354f',
+      open: '#d97f66',
+      opened: '#c9a04e',
+      doubt: '#a894cf',
+      onOpen: '#0a1424',
+    },
+  },
+} as const satisfies Record<string, { day: Colours; night: Colours }>
+export type SheetName = keyof typeof SHEETS
+
+/** Pixels. Headline for 3 m, rows for 1 m, fingers. */
+export const SIZES = {
+  headline: 44,
+  head: 26,
+  row: 17,
+  text: 15,
+  small: 12,
+  target: 44,
+  /** Width of a plain window: 5 minutes of arc at 3 m on a 10-inch tablet of 1280 by 800. */
+  shape: 26,
+} as const
+
+export const FONTS =
+  '"DIN Alternate", "Bahnschrift", "Avenir Next", "DejaVu Sans Condensed", "Liberation Sans Narrow", system-ui, sans-serif'
+
+/** System colours stand in where the reader has asked for their own. */
+const FORCED: Colours = {
+  paper: 'Canvas',
+  face: 'Canvas',
+  line: 'CanvasText',
+  note: 'CanvasText',
+  faint: 'GrayText',
+  ghost: 'GrayText',
+  open: 'Highlight',
+  opened: 'CanvasText',
+  doubt: 'LinkText',
+  onOpen: 'HighlightText',
+}
+
+const kebab = (name: string) => name.replace(/[A-Z]/g, letter => `-${letter.toLowerCase()}`)
+
+/** Custom properties `--ink-*` for use inside the card; `--sash-*` from outside come first, save where colours are forced. */
+const properties = (colours: Colours, scheme?: 'light' | 'dark'): CSSResult =>
+  unsafeCSS(
+    Object.entries(colours)
+      .map(([name, value]) =>
+        scheme ? `--ink-${kebab(name)}: var(--sash-${kebab(name)}, ${value});` : `--ink-${kebab(name)}: ${value};`,
+      )
+      .join('\n') + (scheme ? `\ncolor-scheme: ${scheme};` : ''),
+  )
+
+/**
+ * Put class `sheet` on the root inside the shadow tree, with `auto`, `paper` or `blueprint`, and `night` when dimmed.
+ * Print is always paper by day.
+ */
+export const tokensCss: CSSResult = css`
+  .sheet {
+    ${properties(SHEETS.paper.day, 'light')}
+    --ink-font: var(--sash-font, ${unsafeCSS(FONTS)});
+  }
+  .sheet.night {
+    ${properties(SHEETS.paper.night, 'dark')}
+  }
+  .sheet.blueprint {
+    ${properties(SHEETS.blueprint.day, 'dark')}
+  }
+  .sheet.blueprint.night {
+    ${properties(SHEETS.blueprint.night, 'dark')}
+  }
+  @media (prefers-color-scheme: dark) {
+    .sheet.auto {
+      ${properties(SHEETS.blueprint.day, 'dark')}
+    }
+    .sheet.auto.night {
+      ${properties(SHEETS.blueprint.night, 'dark')}
+    }
+  }
+  @media print {
+    .sheet.sheet.sheet {
+      ${properties(SHEETS.paper.day, 'light')}
+    }
+  }
+  @media (forced-colors: active) {
+    .sheet.sheet.sheet {
+      ${properties(FORCED)}
+    }
+  }
+`
