@@ -1,4 +1,5 @@
+import { checkCommand } from './check.ts'
 import type { CommandSpec } from './world.ts'
 
 /** Every command, in the order a person meets them. */
-export const COMMANDS: readonly CommandSpec[] = []
+export const COMMANDS: readonly CommandSpec[] = [checkCommand]

@@ -1,31 +1,17 @@
 import type * as z from 'zod/mini'
-import type { Path, Raw, Tree } from './document.ts'
+import type { Tree } from './document.ts'
 import { nearest } from './nearest.ts'
 import { shown } from './problems.ts'
-import { houseShape, openingShape, senderShape } from './schema.ts'
+import type { Path, Raw } from './raw.ts'
+import { houseShape, openingShape, SETTING_KEYS, senderShape } from './schema.ts'
+import { valueAt, whose } from './sight.ts'
 import type { Problem } from './types.ts'
 
 const SECRET = /pass|secret|psk|token|credential|user(?:name)?$/i
+// Far more than anyone reads; a text of keys only must not cost minutes.
+const MOST_KEYS = 1001
+const SETTINGS: ReadonlySet<string> = new Set(SETTING_KEYS)
 const HOMES = { 'the house': houseShape, 'a sender': senderShape, 'an opening': openingShape }
-
-/** The value that a path leads to, undefined when it leads nowhere. */
-export function valueAt(root: Raw | undefined, path: readonly PropertyKey[]): Raw | undefined {
-  let value = root
-  for (const step of path) {
-    if (value === null || typeof value !== 'object' || !Object.hasOwn(value, step)) return undefined
-    value = (value as Record<PropertyKey, Raw>)[step]
-  }
-  return value
-}
-
-/** What a sentence calls the thing that a path leads into: `W07`, `opening 12`, `sender coin`, or '' for the house. */
-export function whose(root: Raw | undefined, path: readonly PropertyKey[]): string {
-  const [first, second] = path
-  if (first === 'senders' && second !== undefined) return `sender ${shown(second).slice(1, -1)}`
-  if (first !== 'openings' || typeof second !== 'number') return ''
-  const mark = valueAt(root, [first, second, 'mark'])
-  return typeof mark === 'string' && /^[\w-]{1,16}$/.test(mark) ? mark : `opening ${second + 1}`
-}
 
 /** Turns one finding of the schema into problems with a place and a sentence. */
 export function problemsOf(issue: z.core.$ZodIssue, tree: Tree): Problem[] {
@@ -34,14 +20,16 @@ export function problemsOf(issue: z.core.$ZodIssue, tree: Tree): Problem[] {
   const lead = owner ? `${owner}: ` : ''
   if (issue.code === 'unrecognized_keys') {
     const known = Object.keys((valueShape(path) ?? {}) as object)
-    return issue.keys.map(key => tree.problem([...path, key], 'key', ...unknownKey(key, known, lead)))
+    return issue.keys
+      .slice(0, MOST_KEYS)
+      .map(key => tree.problem([...path, key], 'key', ...unknownKey(key, known, lead)))
   }
   const [code = '', sentence = ''] = issue.message.split('|', 2)
   const found = valueAt(tree.value, path)
   const key = String(path.at(-1) ?? '')
   if (found === undefined || (found === null && issue.code === 'invalid_type' && path.length > 0)) {
     // After a YAML error a key may be missing only because its line could not be read.
-    if (tree.broken) return []
+    if (!tree.whole) return []
     const there = found === null
     const message = `${lead}${there ? `${shown(key)} has no value` : `${shown(key)} is missing`}. ${sentence}: ${there ? 'write it after the colon' : 'add it'}`
     return [tree.problem(path, there ? 'key' : 'value', there ? 'empty' : 'missing', message)]
@@ -90,7 +78,7 @@ function unknownKey(key: string, known: readonly string[], lead: string): [strin
     ? `did you mean ${hint}?`
     : home
       ? `it belongs to ${home}`
-      : `take it out, or use one of ${known.join(', ')}`
+      : `take it out, or use one of ${known.filter(name => !SETTINGS.has(name)).join(', ')}`
   return ['unknown-key', `${lead}Only known keys are read; ${shown(key)} is none here: ${advise}`]
 }
 

@@ -1,9 +1,11 @@
-import { type Path, type Raw, readTree, type Tree } from './document.ts'
-import { problemsOf, valueAt } from './issues.ts'
+import { readTree } from './document.ts'
+import { problemsOf } from './issues.ts'
 import { pointer } from './problems.ts'
+import type { Raw } from './raw.ts'
 import { resolve } from './resolve.ts'
-import { crossProblems } from './rules.ts'
+import { crossRules } from './rules.ts'
 import { type HouseText, house, loadName, loadPhases } from './schema.ts'
+import { valueAt } from './sight.ts'
 import type { Parsed, Problem } from './types.ts'
 
 const MOST_PROBLEMS = 1000
@@ -14,51 +16,35 @@ const MOST_PROBLEMS = 1000
  */
 export function parseRegister(text: string): Parsed {
   const tree = readTree(text)
-  const problems = [...tree.problems]
   const { value } = tree
-  if (value === undefined) return { problems }
-  if (value === null) {
-    if (!tree.broken)
-      problems.push(
-        tree.problem(
-          [],
-          'value',
-          'no-register',
-          'A register has senders and openings; this file is empty: run sashtally init, or begin with an example',
-        ),
-      )
-    return { problems: inOrder(problems) }
+  if (value === undefined) return { problems: tree.problems }
+  if (value === null || typeof value !== 'object' || Array.isArray(value)) {
+    if (value === null && !tree.whole) return { problems: inOrder(tree.problems) }
+    const found = value === null ? 'empty' : Array.isArray(value) ? 'a list' : 'a single value'
+    const advice = Array.isArray(value)
+      ? 'put the openings under the key openings'
+      : 'begin with an example, or with sashtally init'
+    const message = `A register is a map with senders and openings; this file is ${found}: ${advice}`
+    return { problems: inOrder([...tree.problems, tree.problem([], 'value', 'no-register', message)]) }
   }
-  if (typeof value !== 'object' || Array.isArray(value)) {
-    const found = Array.isArray(value) ? 'a list' : 'a single value'
-    problems.push(
-      tree.problem(
-        [],
-        'value',
-        'no-register',
-        `A register is a map with senders and openings; this file is ${found}: put the openings under the key openings`,
-      ),
-    )
-    return { problems: inOrder(problems) }
-  }
+  const collected = new Collected(tree.problems)
   const bad = new Set<string>()
-  const seen = new Set<string>()
   for (const issue of issuesOf(value)) {
-    if (problems.length > MOST_PROBLEMS) break
     for (let end = issue.path.length; end >= 0; end--) bad.add(pointer(issue.path.slice(0, end)))
-    for (const problem of problemsOf(issue, tree)) {
-      const key = `${problem.path} ${problem.code}`
-      if (!seen.has(key) && problems.length <= MOST_PROBLEMS) problems.push(problem)
-      seen.add(key)
-    }
+    collected.add('error', () => problemsOf(issue, tree))
   }
-  problems.push(...crossProblems(tree, path => readable(tree, bad, path)))
-  const ordered = inOrder(problems)
-  if (ordered.some(problem => problem.severity === 'error')) return { problems: ordered }
-  return {
-    register: resolve(value as unknown as HouseText, index => tree.line(['openings', index])),
-    problems: ordered,
-  }
+  crossRules({
+    root: value,
+    whole: tree.whole,
+    read: path => (bad.has(pointer(path)) ? undefined : valueAt(value, path)),
+    add: (path, at, code, message, severity = 'error') =>
+      collected.add(severity, () => [
+        tree.problem(path, at, code, typeof message === 'string' ? message : message(), severity),
+      ]),
+  })
+  const problems = inOrder(collected.problems())
+  if (problems.some(problem => problem.severity === 'error')) return { problems }
+  return { register: resolve(value as unknown as HouseText, index => tree.line(['openings', index])), problems }
 }
 
 function issuesOf(value: { [key: string]: Raw }) {
@@ -74,22 +60,35 @@ function issuesOf(value: { [key: string]: Raw }) {
   return issues
 }
 
-/** The value at a path when nothing is wrong with it or inside it. */
-function readable(tree: Tree, bad: ReadonlySet<string>, path: Path): Raw | undefined {
-  return bad.has(pointer(path)) ? undefined : valueAt(tree.value, path)
+/** Problems, each place and code once, of each severity at most `MOST_PROBLEMS`. */
+class Collected {
+  readonly #kept = new Map<string, Problem>()
+  readonly #counts = { error: 0, warning: 0 }
+
+  constructor(problems: readonly Problem[]) {
+    for (const problem of problems) this.add(problem.severity, () => [problem])
+  }
+
+  add(severity: Problem['severity'], make: () => readonly Problem[]): void {
+    if (this.#counts[severity] > MOST_PROBLEMS) return
+    for (const problem of make()) {
+      const key = `${problem.line}:${problem.column} ${problem.path} ${problem.code}`
+      if (this.#kept.has(key)) continue
+      if (++this.#counts[severity] > MOST_PROBLEMS) {
+        const message = `Only ${MOST_PROBLEMS} ${severity}s are listed: mend these and check again`
+        this.#kept.set(`more ${severity}`, { ...problem, path: '', code: 'more', message })
+        return
+      }
+      this.#kept.set(key, problem)
+    }
+  }
+
+  problems(): Problem[] {
+    return [...this.#kept.values()]
+  }
 }
 
-function inOrder(problems: readonly Problem[]): Problem[] {
-  const ordered = [...problems].sort((a, b) => a.line - b.line || a.column - b.column)
-  if (ordered.length <= MOST_PROBLEMS) return ordered
-  const last = ordered[MOST_PROBLEMS - 1]!
-  return [
-    ...ordered.slice(0, MOST_PROBLEMS),
-    {
-      ...last,
-      code: 'more',
-      severity: 'error',
-      message: `Only the first ${MOST_PROBLEMS} problems are listed: mend these and check again`,
-    },
-  ]
-}
+const inOrder = (problems: readonly Problem[]): Problem[] =>
+  [...problems].sort(
+    (a, b) => Number(a.code === 'more') - Number(b.code === 'more') || a.line - b.line || a.column - b.column,
+  )

@@ -46,10 +46,11 @@ export function shown(value: unknown): string {
 
 // Control characters could steer a terminal, and bidirectional ones could turn a line around.
 const UNTAMED = /[\p{Cc}\p{Cs}\u061C\u200E\u200F\u2028-\u202E\u2066-\u2069\uFEFF]/gu
-const tame = (text: string): string =>
+/** Text from a file, safe to print: what would steer a terminal or turn a line around is escaped. */
+export const tame = (text: string): string =>
   text.replace(UNTAMED, c => `\\u${c.charCodeAt(0).toString(16).toUpperCase().padStart(4, '0')}`)
 
-const WIDEST = 100
+const WIDEST = 110
 const WIDE =
   /[\u1100-\u115F\u2E80-\u303E\u3041-\u33FF\u3400-\u4DBF\u4E00-\uA4CF\uA960-\uA97F\uAC00-\uD7A3\uF900-\uFAFF\uFE30-\uFE6F\uFF00-\uFF60\uFFE0-\uFFE6\u{1F300}-\u{1F64F}\u{1F680}-\u{1F6FF}\u{1F900}-\u{1FAFF}\u{20000}-\u{3FFFD}]/u
 const columnsOf = (character: string): number =>
@@ -67,7 +68,7 @@ export function formatProblem(problem: Problem, text: string, fileName: string):
   const source = lineOf(withoutMark(text), line)
   if (source.trim() === '') return head
   const from = column - 1
-  const start = from > WIDEST - 30 ? from - 40 : 0
+  const start = Math.max(0, Math.min(from - 50, source.length - WIDEST))
   const end = Math.min(source.length, start + WIDEST)
   const before = part(source, start, from)
   const marked = part(source, from, Math.min(from + length, end))
@@ -78,13 +79,7 @@ export function formatProblem(problem: Problem, text: string, fileName: string):
   return [
     head,
     `${gutter}${lead}${before}${marked}${after}${trail}`,
-    indent +
-      '^'.repeat(
-        Math.max(
-          1,
-          [...marked].reduce((sum, c) => sum + columnsOf(c), 0),
-        ),
-      ),
+    indent + '^'.repeat(Math.max(1, widthOf(marked))),
   ].join('\n')
 }
 
@@ -102,5 +97,8 @@ function endFrom(text: string, start: number): number {
 
 const part = (source: string, from: number, to: number): string =>
   source.slice(from, Math.max(from, to)).replace(UNTAMED, c => (c === '\t' ? c : '\uFFFD'))
+
+/** Columns that a text takes on a terminal. */
+export const widthOf = (text: string): number => [...text].reduce((sum, character) => sum + columnsOf(character), 0)
 
 const blank = (text: string): string => [...text].map(c => (c === '\t' ? '\t' : ' '.repeat(columnsOf(c)))).join('')

@@ -6,7 +6,7 @@ const rule = (code: string, sentence: string) => ({ error: `${code}|${sentence}`
 
 const text = (what: string, most = 200) => {
   const says = rule('text', `${what} is text of 1 to ${most} characters`)
-  return z.string(says).check(z.minLength(1, says), z.maxLength(most, says), z.regex(/^[^\0]*$/, says))
+  return z.string(says).check(z.minLength(1, says), z.maxLength(most, says), z.regex(/^[^\0\p{Cs}]*$/u, says))
 }
 const number = (what: string, low: number, high: number, unit = '') => {
   const says = rule('number', `${what} is a number from ${low} to ${high}${unit}`)

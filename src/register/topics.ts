@@ -29,6 +29,12 @@ export function topicFault(topic: string): TopicFault | undefined {
   if (topic.includes('\0')) {
     return { code: 'topic-nul', says: 'holds the character U+0000, which no topic may hold (MQTT-4.7.3-2)' }
   }
+  if (/\p{Cs}/u.test(topic)) {
+    return {
+      code: 'topic-half',
+      says: 'holds half a character, which is no UTF-8 (MQTT-1.5.3-1, in version 5 MQTT-1.5.4-1)',
+    }
+  }
   const wildcard = /[+#]/.exec(topic)?.[0]
   if (wildcard) {
     return {

@@ -38,6 +38,9 @@ export interface Phase {
 export const BUILT_IN_LOADS = ['cold-join', 'cached-join', 'fast-join'] as const
 export type LoadName = (typeof BUILT_IN_LOADS)[number]
 
+/** Cells that the budget has figures for. */
+export const BUILT_IN_CELLS = ['CR2032', 'CR2450', 'CR2477', 'CR123A', 'two FR03', 'two LR03'] as const
+
 /** Keys that may stand on the house, a sender or an opening; the nearest wins. */
 export interface Settings {
   readonly provenWithinDays: number

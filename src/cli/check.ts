@@ -1,0 +1,103 @@
+import { guaranteeOf } from '../register/guarantee.ts'
+import { parseRegister } from '../register/parse.ts'
+import { formatProblem, tame, widthOf } from '../register/problems.ts'
+import type { Problem, Register, Sender } from '../register/types.ts'
+import { readText } from './files.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, type World } from './world.ts'
+
+export const checkCommand: CommandSpec = {
+  name: 'check',
+  args: '<file>',
+  summary: 'Read a register, say everything that is wrong with it, and show what is made from it.',
+  options: [{ flags: '--json', text: 'print the problems as JSON' }],
+  examples: ['sashtally check examples/ropewalk.yaml', 'sashtally check examples/ropewalk.yaml --json'],
+  run: check,
+}
+
+async function check({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const text = await readText(path, world)
+  const { register, problems } = parseRegister(text)
+  if (options.json) world.stdout.write(`${problemsJson(problems)}\n`)
+  else {
+    for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, path)}\n\n`)
+    if (register) world.stdout.write(summaryOf(register))
+    world.stdout.write(`${tame(path)}: ${countOf(problems)}\n`)
+  }
+  return register ? EXIT.fine : EXIT.input
+}
+
+const problemsJson = (problems: readonly Problem[]): string =>
+  JSON.stringify(
+    {
+      problems: problems.map(({ code, severity, line, column, path, message }) => ({
+        code,
+        severity,
+        line,
+        column,
+        path,
+        message,
+      })),
+    },
+    undefined,
+    2,
+  )
+
+const plural = (count: number, one: string): string => `${count} ${one}${count === 1 ? '' : 's'}`
+
+function countOf(problems: readonly Problem[]): string {
+  const errors = problems.filter(problem => problem.severity === 'error').length
+  const warnings = problems.length - errors
+  if (problems.length === 0) return 'nothing wrong'
+  return `${plural(errors, 'error')}, ${plural(warnings, 'warning')}`
+}
+
+/** What a register says, for a person: counts, what was derived, and how surely each sender's words count. */
+export function summaryOf(register: Register): string {
+  const senders = Object.values(register.senders)
+  const derived = (value: string, made: boolean): string => (made ? `${value} *` : value)
+  const rows = register.openings.map(opening => [
+    opening.mark,
+    opening.name,
+    derived(opening.topic, opening.topicDerived),
+    derived(opening.client, opening.clientDerived),
+    opening.revision,
+  ])
+  const anyDerived = register.openings.some(opening => opening.topicDerived || opening.clientDerived)
+  return [
+    `${tame(register.house)}: ${plural(register.openings.length, 'opening')}, ${plural(senders.length, 'sender')}`,
+    '',
+    ...table(['mark', 'name', 'topic', 'client', 'revision'], rows),
+    ...(anyDerived ? ['* made from the mark; adding, renaming or moving an opening does not change it'] : []),
+    '',
+    ...senders.flatMap(sender => senderLines(sender, register)),
+    'Exactly once holds while a keeper runs, and with a broker that does not hand out a packet id again at once;',
+    'with one that does, it is at least once. Once a keeper runs, wire the hub to the tally (emit hub --wire tally):',
+    'a rest word says that a contact fell silent, not that its window was shut.',
+    '',
+    '',
+  ].join('\n')
+}
+
+function senderLines(sender: Sender, register: Register): string[] {
+  const count = register.openings.filter(opening => opening.sender.name === sender.name).length
+  const reports = sender.reports === 'both' ? 'both edges' : 'openings only'
+  const power = sender.power === 'mains' ? 'mains' : (sender.cell ?? 'cell')
+  return [
+    `${tame(sender.name)}: ${plural(count, 'opening')}, ${reports}, ${power}`,
+    `  each word counts ${guaranteeOf(sender)}`,
+    '',
+  ]
+}
+
+function table(heads: readonly string[], rows: readonly (readonly string[])[]): string[] {
+  const cells = [heads, ...rows.map(row => row.map(cell => cut(tame(cell))))]
+  const widths = heads.map((_, column) => Math.max(...cells.map(row => widthOf(row[column] ?? ''))))
+  return cells.map(row =>
+    row
+      .map((cell, column) => cell + ' '.repeat((widths[column] ?? 0) - widthOf(cell)))
+      .join('  ')
+      .trimEnd(),
+  )
+}
+
+const cut = (cell: string): string => (cell.length > 60 ? `${cell.slice(0, 59)}…` : cell)

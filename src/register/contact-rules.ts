@@ -1,0 +1,277 @@
+import { nearest } from './nearest.ts'
+import { shown } from './problems.ts'
+import type { Path, Raw } from './raw.ts'
+import { DEFAULT_TALLY } from './resolve.ts'
+import { namesIn, type Sight, valueAt, whose } from './sight.ts'
+import { derivedClient, derivedTopic, isInside, isPortableClient, topicFault } from './topics.ts'
+
+/** One opening as far as its line could be read. */
+interface Contact {
+  readonly index: number
+  /** Its mark, or `opening 12` where that cannot be read. */
+  readonly who: string
+  readonly mark: string | undefined
+  readonly topic: string | undefined
+  readonly topicPath: Path
+  readonly client: string | undefined
+  readonly clientPath: Path
+}
+
+const text = (value: Raw | undefined): string | undefined => (typeof value === 'string' ? value : undefined)
+
+/** Rules on openings: identity, topics, client ids, places, earlier marks, cells. */
+export function contactRules(sight: Sight): void {
+  const { root } = sight
+  const tally = tallyOf(sight)
+  const count = Array.isArray(root.openings) ? root.openings.length : 0
+  const contacts = Array.from({ length: count }, (_, index) => contactOf(sight, index, tally))
+  markRules(sight, contacts)
+  for (const contact of contacts) {
+    topicRules(sight, contact, tally)
+    clientRules(sight, contact)
+    placeRules(sight, contact)
+    senderOf(sight, contact)
+  }
+  twice(contacts, 'topic', (contact, other) => {
+    sight.add(
+      contact.topicPath,
+      'value',
+      'topic-twice',
+      `${other.who} and ${contact.who} share the topic ${shown(contact.topic)}: their words could not be told apart, give ${contact.who} a topic of its own`,
+    )
+  })
+  twice(contacts, 'client', (contact, other) => {
+    const derived = contact.clientPath.at(-1) === 'mark' ? ' (made from its mark)' : ''
+    sight.add(
+      contact.clientPath,
+      'value',
+      'client-id-twice',
+      `${other.who} and ${contact.who} share the client id ${shown(contact.client)}${derived}: a broker keeps one of two clients with one id (MQTT-3.1.4-2), give ${contact.who} a client of its own`,
+    )
+  })
+  addressRules(sight, contacts)
+  repeatRules(sight, contacts)
+}
+
+/** The tally topic that names are derived from; undefined when it cannot be read. */
+function tallyOf({ read, root }: Sight): string | undefined {
+  if (root.tally === undefined) return DEFAULT_TALLY
+  const tally = text(read(['tally']))
+  return tally === undefined || topicFault(tally) ? undefined : tally
+}
+
+function contactOf({ read, root }: Sight, index: number, tally: string | undefined): Contact {
+  const here = (key: string): Path => ['openings', index, key]
+  const mark = text(read(here('mark')))
+  const has = (key: string): boolean => valueAt(root, here(key)) !== undefined
+  const derive = (name: (tally: string, mark: string) => string): string | undefined =>
+    tally === undefined || mark === undefined ? undefined : name(tally, mark)
+  return {
+    index,
+    who: whose(root, here('mark')),
+    mark,
+    topic: has('topic') ? text(read(here('topic'))) : derive(derivedTopic),
+    topicPath: here(has('topic') ? 'topic' : 'mark'),
+    client: has('client') ? text(read(here('client'))) : derive(derivedClient),
+    clientPath: here(has('client') ? 'client' : 'mark'),
+  }
+}
+
+function twice(
+  contacts: readonly Contact[],
+  key: 'topic' | 'client',
+  found: (contact: Contact, other: Contact) => void,
+): void {
+  const first = new Map<string, Contact>()
+  for (const contact of contacts) {
+    const value = contact[key]
+    if (value === undefined) continue
+    const other = first.get(value)
+    if (other && contact[`${key}Path`].at(-1) === 'mark' && sameMark(contact, other)) continue
+    if (other) found(contact, other)
+    else first.set(value, contact)
+  }
+}
+
+// Then the mark is the mistake, and the clash of what is made from it would only repeat that.
+const sameMark = (one: Contact, other: Contact): boolean =>
+  one.mark !== undefined && one.mark.toLowerCase() === other.mark?.toLowerCase()
+
+function markRules({ root, read, add }: Sight, contacts: readonly Contact[]): void {
+  const owner = new Map<string, Contact>()
+  for (const contact of contacts) {
+    if (contact.mark === undefined) continue
+    const key = contact.mark.toLowerCase()
+    const other = owner.get(key)
+    if (other) {
+      add(
+        ['openings', contact.index, 'mark'],
+        'value',
+        'mark-twice',
+        `A mark names one opening, whatever its case; ${other.who} stands here again as ${contact.who}: give this opening a mark of its own`,
+      )
+    } else owner.set(key, contact)
+  }
+  const earlier = new Map<string, Contact>()
+  for (const contact of contacts) {
+    const was = valueAt(root, ['openings', contact.index, 'was'])
+    for (const index of Array.isArray(was) ? was.keys() : []) {
+      const path: Path = ['openings', contact.index, 'was', index]
+      const mark = text(read(path))
+      if (mark === undefined) continue
+      const other = owner.get(mark.toLowerCase())
+      const taken = earlier.get(mark.toLowerCase())
+      if (other)
+        add(
+          path,
+          'value',
+          'was-in-use',
+          `${contact.who}: An earlier mark is in use no more; ${shown(mark)} is the mark of an opening now: take it out, or rename that opening`,
+        )
+      else if (taken)
+        add(
+          path,
+          'value',
+          'was-twice',
+          `${contact.who}: The history of a mark belongs to one opening; ${shown(mark)} stands under was of ${taken.who} too: take one out`,
+        )
+      else earlier.set(mark.toLowerCase(), contact)
+    }
+  }
+}
+
+function topicRules({ root, add }: Sight, { who, index, topic, topicPath }: Contact, tally: string | undefined): void {
+  if (topic === undefined) return
+  const fault = topicFault(topic)
+  if (fault) add(topicPath, 'value', fault.code, `${who}: The topic ${shown(topic)} ${fault.says}: choose another`)
+  else if (tally !== undefined && isInside(topic, tally)) {
+    const written = valueAt(root, ['openings', index, 'topic']) !== undefined
+    add(
+      topicPath,
+      'value',
+      'topic-in-tally',
+      `${who}: ${shown(tally)} and all beneath it are the tally's own topics; ${shown(topic)} lies there: ${written ? 'choose a topic outside it' : 'give it a topic, or choose another tally topic'}`,
+    )
+  }
+}
+
+function clientRules({ add }: Sight, { who, client, clientPath }: Contact): void {
+  if (client === undefined || isPortableClient(client)) return
+  if (client === '')
+    add(
+      clientPath,
+      'value',
+      'client-id',
+      `${who}: A client id has at least one character, since the server makes one up otherwise (MQTT-3.1.3-6); this one is empty: write one, or take the key out`,
+    )
+  else if (/[\0\p{Cs}]/u.test(client))
+    add(
+      clientPath,
+      'value',
+      'client-id',
+      `${who}: A client id is UTF-8 without U+0000 (MQTT-1.5.3-1 and -2, in version 5 MQTT-1.5.4-1 and -2); ${shown(client)} is not: take it out`,
+    )
+  else {
+    const length = [...client].length
+    const found = length > 23 ? `${shown(client)} has ${length} characters` : `${shown(client)} holds other characters`
+    add(
+      clientPath,
+      'value',
+      'client-id-portable',
+      `${who}: Only client ids of 1 to 23 of 0-9, a-z, A-Z are sure to be accepted by every broker (MQTT-3.1.3-5); ${found}: give it a shorter or plainer client`,
+      'warning',
+    )
+  }
+}
+
+function placeRules({ read, root, add }: Sight, { who, index }: Contact): void {
+  const side = read(['openings', index, 'at', 'side'])
+  const sides = root.sides
+  if (typeof side === 'string' && Array.isArray(sides) && !sides.includes(side)) {
+    add(['openings', index, 'at', 'side'], 'value', 'side', () => {
+      const meant = nearest(
+        side,
+        sides.filter(name => typeof name === 'string'),
+      )
+      return `${who}: A side is one of those that sides lists; ${shown(side)} is not there: ${meant ? `did you mean ${meant}?` : 'add it there, or change it'}`
+    })
+  }
+  const floor = read(['openings', index, 'at', 'floor'])
+  const floors = read(['floors'])
+  if (typeof floor === 'number' && typeof floors === 'number' && floor >= floors) {
+    add(
+      ['openings', index, 'at', 'floor'],
+      'value',
+      'floor',
+      `${who}: The house has ${floors} ${floors === 1 ? 'floor' : 'floors'}, counted from 0; floor ${floor} lies above them: change it, or floors`,
+    )
+  }
+}
+
+function senderOf({ read, root, whole, add }: Sight, { who, index }: Contact): void {
+  const path: Path = ['openings', index, 'sender']
+  const sender = text(read(path))
+  if (sender === undefined || root.senders === undefined || !whole) return
+  if (valueAt(root, ['senders', sender]) === undefined) {
+    add(path, 'value', 'sender-unknown', () => {
+      const names = namesIn(root.senders)
+      const meant = nearest(sender, names.slice(0, 100))
+      const known = names.length ? `use one of ${names.slice(0, 8).join(', ')}` : 'add it under senders'
+      return `${who}: A sender is one of those under senders; ${shown(sender)} is not there: ${meant ? `did you mean ${meant}?` : known}`
+    })
+  } else if (read(['senders', sender, 'power']) === 'mains' && read(['openings', index, 'cellFitted']) !== undefined) {
+    add(
+      ['openings', index, 'cellFitted'],
+      'key',
+      'cell-on-mains',
+      `${who}: A contact on mains has no cell; cellFitted is not used: take it out, or change the sender`,
+      'warning',
+    )
+  }
+}
+
+function addressRules({ read, add }: Sight, contacts: readonly Contact[]): void {
+  const first = new Map<string, Contact>()
+  for (const contact of contacts) {
+    const own: Path = ['openings', contact.index, 'wifi', 'address']
+    const shared: Path = ['senders', text(read(['openings', contact.index, 'sender'])) ?? '', 'wifi', 'address']
+    const address = text(read(own)) ?? text(read(shared))
+    if (address === undefined) continue
+    const other = first.get(address)
+    if (!other) first.set(address, contact)
+    else
+      add(
+        read(own) === undefined ? shared : own,
+        'value',
+        'ip-address-twice',
+        `${other.who} and ${contact.who} join with the same fixed address ${address}: one of them drops out when both are awake, give each opening its own wifi address`,
+        'warning',
+      )
+  }
+}
+
+const COIN = /^[BC]R\d{4}/i
+
+function repeatRules({ read, add }: Sight, contacts: readonly Contact[]): void {
+  const warned = new Set<string>()
+  for (const { index } of contacts) {
+    const sender = text(read(['openings', index, 'sender'])) ?? ''
+    const cell = text(read(['senders', sender, 'cell']))
+    if (cell === undefined || !COIN.test(cell)) continue
+    const sites: Path[] = [
+      ['openings', index, 'repeatSeconds'],
+      ['senders', sender, 'repeatSeconds'],
+      ['repeatSeconds'],
+    ]
+    const site = sites.find(path => read(path) !== undefined)
+    if (!site || warned.has(site.join('/'))) continue
+    warned.add(site.join('/'))
+    add(
+      site,
+      'key',
+      'repeat-on-coin-cell',
+      `Each repeat spends a send, and a coin cell has few of them (a CR2032 about 20 cold joins): take repeatSeconds out for contacts on a coin cell such as ${shown(cell)}`,
+      'warning',
+    )
+  }
+}

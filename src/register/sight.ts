@@ -1,0 +1,43 @@
+import { shown } from './problems.ts'
+import type { Path, Raw } from './raw.ts'
+import type { Problem } from './types.ts'
+
+/** What a rule may look at, and where it puts what it finds. */
+export interface Sight {
+  /** The value at a path; undefined where the text has a problem of its own there. */
+  read(path: Path): Raw | undefined
+  /** The whole value, sound or not. */
+  readonly root: { readonly [key: string]: Raw }
+  /** False after a YAML error: what is missing may stand on a line that could not be read. */
+  readonly whole: boolean
+  add(
+    path: Path,
+    at: 'key' | 'value',
+    code: string,
+    message: string | (() => string),
+    severity?: Problem['severity'],
+  ): void
+}
+
+/** The value that a path leads to, undefined when it leads nowhere. */
+export function valueAt(root: unknown, path: readonly PropertyKey[]): Raw | undefined {
+  let value = root
+  for (const step of path) {
+    if (value === null || typeof value !== 'object' || !Object.hasOwn(value, step)) return undefined
+    value = (value as Record<PropertyKey, unknown>)[step]
+  }
+  return value as Raw | undefined
+}
+
+/** Keys of a map; none when it is no map. */
+export const namesIn = (value: Raw | undefined): string[] =>
+  value !== null && typeof value === 'object' && !Array.isArray(value) ? Object.keys(value) : []
+
+/** What a sentence calls the thing that a path leads into: `W07`, `opening 12`, `sender coin`, or '' for the house. */
+export function whose(root: unknown, path: readonly PropertyKey[]): string {
+  const [first, second] = path
+  if (first === 'senders' && second !== undefined) return `sender ${shown(second).slice(1, -1)}`
+  if (first !== 'openings' || typeof second !== 'number') return ''
+  const mark = valueAt(root, [first, second, 'mark'])
+  return typeof mark === 'string' && /^[A-Za-z0-9-]{1,16}$/.test(mark) ? mark : `opening ${second + 1}`
+}
