@@ -56,14 +56,9 @@ export interface ForecastInput extends RateInput {
  * @see Gelman et al., Bayesian Data Analysis (3rd ed.), 3.7, for a two-parameter posterior on a grid (from memory)
  */
 export function forecast(input: ForecastInput): Forecast {
-  checkCell(input)
-  const { modelMedian, sends, history } = input
-  const ages = agesOf(input.unknownBefore, modelMedian)
-  const data: Datum[] = history.map(life => ({ life: checkLife(life), modelMedian, ages: COUNTED_FROM_NEW, cells: 1 }))
-  data.push({ life: { runningAt: sends }, modelMedian, ages, cells: 1 })
-  const posterior = posteriorOf(join(data), input.countKnown, movedAt(modelMedian, sends, ages))
-  const figures = figuresOf(remaining(posterior, modelMedian, sends, ages), input.replaceBelow)
-  const changeBy = changeDate(figures, rateOf(input), input.replaceBelow, input.now)
+  const { sends, history, replaceBelow, now } = input
+  const figures = figuresOf(lifeLeft(input), replaceBelow)
+  const changeBy = changeDate(figures, rateOf(input), replaceBelow, now)
   const deaths = history.filter(life => !('runningAt' in life)).length
   return {
     left: figures.left,
@@ -73,6 +68,17 @@ export function forecast(input: ForecastInput): Forecast {
     ...(changeBy === undefined ? {} : { changeBy }),
     restsOn: restsOn(history.length + (sends > 0 ? 1 : 0), deaths),
   }
+}
+
+/** The whole distribution behind `forecast`. */
+export function lifeLeft(input: Omit<ForecastInput, 'now' | keyof RateInput>): Remaining {
+  checkCell(input)
+  const { modelMedian, sends, history } = input
+  const ages = agesOf(input.unknownBefore, modelMedian)
+  const data: Datum[] = history.map(life => ({ life: checkLife(life), modelMedian, ages: COUNTED_FROM_NEW, cells: 1 }))
+  data.push({ life: { runningAt: sends }, modelMedian, ages, cells: 1 })
+  const posterior = posteriorOf(join(data), input.countKnown, movedAt(modelMedian, sends, ages))
+  return remaining(posterior, modelMedian, sends, ages)
 }
 
 export const restsOn = (cells: number, deaths: number): RestsOn => ({

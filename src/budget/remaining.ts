@@ -1,6 +1,6 @@
 import { type Ages, type Posterior, summedHazard } from './posterior.ts'
 
-/** Points of less weight are left out: all together they move no chance by more than about 1e-5. */
+/** Points of less weight than this share of the heaviest are left out: together they move no chance by 1e-5. */
 const NEGLIGIBLE = 1e-7
 
 /** What one cell has left, in sends from now on, given that its last send got through. */
@@ -13,12 +13,12 @@ export interface Remaining {
 
 interface Points {
   /** Weight, sends made so far, ln median and shape of each point. */
-  readonly weight: number[]
-  readonly sofar: number[]
-  readonly logMedian: number[]
-  readonly shape: number[]
+  readonly weight: Float64Array
+  readonly sofar: Float64Array
+  readonly logMedian: Float64Array
+  readonly shape: Float64Array
   /** Summed hazard at `sofar`. */
-  readonly past: number[]
+  readonly past: Float64Array
 }
 
 /**
@@ -85,33 +85,38 @@ export function remaining(
 }
 
 function pointsOf(posterior: Posterior, logModel: number, ownSends: number, ages: Ages, counted: boolean): Points {
-  const points: Points = { weight: [], sofar: [], logMedian: [], shape: [], past: [] }
+  const all: [weight: number, node: number, age: number][] = []
   const own = new Float64Array(ages.sends.length)
-  let sum = 0
+  let top = 0
   for (let i = 0; i < posterior.weight.length; i++) {
     const logMedian = logModel + posterior.logRatio[i]!
-    const shape = posterior.shape[i]!
-    let all = 0
+    let reached = 0
     for (let j = 0; j < own.length; j++) {
-      const age = ages.sends[j]!
-      own[j] = ages.chances[j]! * Math.exp(survived(age, ownSends, logMedian, shape))
-      all += own[j]!
+      own[j] = ages.chances[j]! * Math.exp(survived(ages.sends[j]!, ownSends, logMedian, posterior.shape[i]!))
+      reached += own[j]!
     }
-    if (!(all > 0)) continue
+    if (!(reached > 0)) continue
     for (let j = 0; j < own.length; j++) {
-      const weight = posterior.weight[i]! * (counted ? own[j]! / all : own[j]!)
-      if (!(weight > NEGLIGIBLE)) continue
-      const sofar = ages.sends[j]! + ownSends
-      points.weight.push(weight)
-      points.sofar.push(sofar)
-      points.logMedian.push(logMedian)
-      points.shape.push(shape)
-      points.past.push(summedHazard(sofar, logMedian, shape))
-      sum += weight
+      const weight = posterior.weight[i]! * (counted ? own[j]! / reached : own[j]!)
+      top = Math.max(top, weight)
+      all.push([weight, i, ages.sends[j]!])
     }
   }
-  for (let i = 0; i < points.weight.length; i++) points.weight[i]! /= sum
-  return points
+  const kept = all.filter(([weight]) => weight > NEGLIGIBLE * top)
+  const sum = kept.reduce((total, [weight]) => total + weight, 0)
+  const points = kept.map(([weight, i, age]) => {
+    const logMedian = logModel + posterior.logRatio[i]!
+    const shape = posterior.shape[i]!
+    const sofar = age + ownSends
+    return { weight: weight / sum, sofar, logMedian, shape, past: summedHazard(sofar, logMedian, shape) }
+  })
+  return {
+    weight: Float64Array.from(points, p => p.weight),
+    sofar: Float64Array.from(points, p => p.sofar),
+    logMedian: Float64Array.from(points, p => p.logMedian),
+    shape: Float64Array.from(points, p => p.shape),
+    past: Float64Array.from(points, p => p.past),
+  }
 }
 
 const survived = (age: number, more: number, logMedian: number, shape: number): number =>

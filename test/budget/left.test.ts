@@ -1,0 +1,137 @@
+import { describe, expect, it } from 'vitest'
+import { forecast } from '../../src/budget/forecast.ts'
+import { type CellHistory, leftByMark, type PastCell } from '../../src/budget/left.ts'
+import { seeded } from './random.ts'
+
+const NOW = Date.parse('2026-11-25T09:00:00.000Z')
+const cell = (mark: string, part: Partial<CellHistory> = {}): CellHistory => ({
+  mark,
+  kind: 'CR2032 cold-join',
+  modelMedian: 20,
+  countKnown: true,
+  sends: 0,
+  past: [],
+  observedOpenings: 0,
+  observedDays: 0,
+  replaceBelow: 0.9,
+  ...part,
+})
+const dead = (n: number): PastCell => ({ failedBetween: [n, n + 1] })
+
+describe('one house at once', () => {
+  it('reads each cell as its own forecast with the others as history', () => {
+    const house = [
+      cell('W01', {
+        sends: 11,
+        past: [dead(17), dead(22)],
+        openingsPerYear: 40,
+        observedOpenings: 20,
+        observedDays: 150,
+      }),
+      cell('W02', { sends: 4, past: [{ runningAt: 9 }] }),
+      cell('W03'),
+    ]
+    const left = leftByMark(house, { now: NOW })
+    const alone = forecast({
+      ...cell('W01', { sends: 11, openingsPerYear: 40, observedOpenings: 20, observedDays: 150 }),
+      history: [dead(17), dead(22), { runningAt: 4 }, { runningAt: 9 }, { runningAt: 0 }],
+      now: NOW,
+    })
+    expect(Object.keys(left)).toEqual(['W01', 'W02', 'W03'])
+    for (const p of ['p05', 'p50', 'p95'] as const) {
+      expect(Math.abs(left.W01![p] / alone.left[p] - 1)).toBeLessThan(0.002)
+    }
+    expect(left.W01!.next).toBeCloseTo(alone.next, 4)
+    expect(Math.abs(left.W01!.changeBy! - alone.changeBy!)).toBeLessThan(86_400_000)
+    expect(left.W01!.restsOn).toEqual({ source: 'house', cells: 5, deaths: 2 })
+  })
+
+  it('kinds do not learn from each other', () => {
+    const apart = leftByMark(
+      [cell('W01', { past: [dead(6), dead(7), dead(6)] }), cell('W02', { kind: 'CR2450 cold-join' })],
+      { now: NOW },
+    )
+    expect(apart.W02!.p50).toBeCloseTo(leftByMark([cell('W02')], { now: NOW }).W02!.p50, 6)
+    expect(apart.W02!.restsOn).toEqual({ source: 'practice', cells: 0, deaths: 0 })
+  })
+
+  it('cells of one kind whose models differ share the ratio to the model', () => {
+    const past = [16, 17, 18].map(dead)
+    const left = leftByMark([cell('W01', { past }), cell('W02', { modelMedian: 40 })], { now: NOW })
+    expect(left.W02!.p50 / left.W01!.p50).toBeCloseTo(2, 2)
+  })
+
+  it('a past cell of another kind counts for that kind', () => {
+    const past = [{ ...dead(300), kind: 'CR123A cold-join', modelMedian: 400 }]
+    const left = leftByMark([cell('W01', { past }), cell('W02', { kind: 'CR123A cold-join', modelMedian: 400 })], {
+      now: NOW,
+    })
+    expect(left.W01!.restsOn.deaths).toBe(0)
+    expect(left.W02!.restsOn.deaths).toBe(1)
+    expect(left.W02!.p50).toBeLessThan(leftByMark([cell('W02', { modelMedian: 400 })], { now: NOW }).W02!.p50)
+  })
+
+  it('a contact silent beyond its 99 % point is no running cell: the others learn nothing from it', () => {
+    const alone = leftByMark([cell('W01', { sends: 3 })], { now: NOW }).W01!
+    const silent = leftByMark([cell('W01', { sends: 3 }), cell('W02', { sends: 38, silentBeyond99: true })], {
+      now: NOW,
+    })
+    const running = leftByMark([cell('W01', { sends: 3 }), cell('W02', { sends: 38 })], { now: NOW })
+    expect(silent.W01).toEqual(alone)
+    expect(running.W01!.p50).toBeGreaterThan(1.05 * alone.p50)
+    expect(silent.W02!.ifRunning).toBe(true)
+    // its own figures still know that it came so far
+    expect(Math.abs(silent.W02!.p50 / running.W02!.p50 - 1)).toBeLessThan(0.01)
+  })
+
+  it('the order of openings changes no figure', () => {
+    const house = ['W01', 'W02', 'W03'].map((mark, i) => cell(mark, { sends: 5 * i, past: [dead(12 + i)] }))
+    const a = leftByMark(house, { now: NOW })
+    const b = leftByMark([...house].reverse(), { now: NOW })
+    for (const { mark } of house) expect(b[mark]!.p50).toBeCloseTo(a[mark]!.p50, 8)
+  })
+
+  it('a figure out of range names its mark', () => {
+    expect(() => leftByMark([cell('W01'), cell('W07', { sends: -2 })], { now: NOW })).toThrow(/W07: sends.*-2/)
+    expect(() => leftByMark([cell('W07', { past: [{ failedBetween: [4, 4] }] })], { now: NOW })).toThrow(
+      /W07:.*\[4,4\]/,
+    )
+  })
+
+  it('no cells, no figures', () => {
+    expect(leftByMark([], { now: NOW })).toEqual({})
+  })
+})
+
+describe('in time', () => {
+  const house = (openings: number, pasts: number): CellHistory[] => {
+    const random = seeded(4)
+    return Array.from({ length: openings }, (_, i) =>
+      cell(`W${i}`, {
+        sends: Math.floor(random() * 25),
+        past: i < pasts ? [dead(Math.floor(10 + random() * 20))] : [],
+        openingsPerYear: 60,
+        observedOpenings: Math.floor(random() * 40),
+        observedDays: 200,
+      }),
+    )
+  }
+  const milliseconds = (openings: number, pasts: number): number => {
+    const cells = house(openings, pasts)
+    let best = Infinity
+    for (let i = 0; i < 3; i++) {
+      const start = performance.now()
+      leftByMark(cells, { now: NOW })
+      best = Math.min(best, performance.now() - start)
+    }
+    return best
+  }
+
+  it('1,000 openings with 500 past cells take well under 2 s', () => {
+    expect(milliseconds(1000, 500)).toBeLessThan(1000)
+  })
+
+  it('26 openings take a few milliseconds, with room here for a busy machine', () => {
+    expect(milliseconds(26, 7)).toBeLessThan(60)
+  })
+})
