@@ -4,6 +4,9 @@ interface Chunk {
   readonly chunk: Uint8Array
 }
 
+/** How long what has been received may stay unread after the other side has closed. */
+const UNREAD_MILLISECONDS = 1_000
+
 /**
  * A stream over `inner` that hands on all that was written in one turn as one write: one WebSocket frame
  * instead of five for each MQTT packet. `pass` may hold bytes back; what it answers is written.
@@ -11,6 +14,7 @@ interface Chunk {
 export class Joined extends Duplex {
   readonly #inner: Duplex
   readonly #pass: (bytes: Uint8Array) => Uint8Array
+  #ended = false
 
   constructor(inner: Duplex, pass: (bytes: Uint8Array) => Uint8Array = bytes => bytes) {
     super({ decodeStrings: true })
@@ -19,9 +23,18 @@ export class Joined extends Duplex {
     inner.on('data', (bytes: Uint8Array) => {
       if (!this.push(bytes)) inner.pause()
     })
-    inner.on('end', () => this.push(null))
+    inner.on('end', () => this.#finish())
     inner.on('error', error => this.destroy(error))
-    inner.on('close', () => this.destroy())
+    inner.on('close', () => this.#finish())
+  }
+
+  /** Half a connection is none in MQTT. What came before its end is read first: it may say why. */
+  #finish(): void {
+    if (this.#ended || this.destroyed) return
+    this.#ended = true
+    this.once('end', () => this.destroy())
+    this.push(null)
+    setTimeout(() => this.destroy(), UNREAD_MILLISECONDS).unref()
   }
 
   /** Writes past `pass`, for bytes that it held back before. */

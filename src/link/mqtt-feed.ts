@@ -1,38 +1,8 @@
-import type { IClientOptions, IPublishPacket, MqttClient } from 'mqtt'
+import type { IPublishPacket, MqttClient } from 'mqtt'
 import type { Feed, Heard, LinkState } from '../ledger/types.ts'
 import { AckGate } from './ack-gate.ts'
-import type { Dial } from './dial.ts'
-import { isVersionRefusal, whyOf } from './refusals.ts'
-
-export interface FeedOptions {
-  /** `mqtt:`, `mqtts:`, `ws:` or `wss:` address of the broker. */
-  readonly url: string
-  readonly dial: Dial
-  /** Absent: a random one, which suits a clean session only. */
-  readonly clientId?: string
-  /** False: the broker keeps the session, and what comes meanwhile, for `sessionExpirySeconds`. Default true. */
-  readonly clean?: boolean
-  /** How long a kept session lasts, MQTT 5 only; default a week. With 3.1.1 the broker's own setting holds. */
-  readonly sessionExpirySeconds?: number
-  readonly username?: string
-  readonly password?: string
-  readonly will?: { readonly topic: string; readonly payload: string; readonly qos?: 0 | 1; readonly retain?: boolean }
-  readonly keepAliveSeconds?: number
-  /** Longest time from dialling to the broker's answer; default 10. */
-  readonly connectTimeoutSeconds?: number
-  /** Wait before the second attempt and the longest wait, seconds; each is drawn from half to the whole of it. */
-  readonly retry?: { readonly firstSeconds: number; readonly mostSeconds: number }
-  /** MQTT 5: the publisher's retain flag is kept on live messages. Default false: a retained copy is told from a live word. */
-  readonly retainAsPublished?: boolean
-  /** Most unacknowledged messages the broker may have out, MQTT 5 only; default 1000. */
-  readonly receiveMaximum?: number
-  /** Only this version; absent: 5, then 3.1.1 where a broker refuses 5. */
-  readonly protocolVersion?: 4 | 5
-  readonly now?: () => number
-  readonly random?: () => number
-  /** Told what a listener threw; the link goes on. */
-  readonly onListenerError?: (error: unknown) => void
-}
+import { clientOptionsOf, type FeedOptions } from './feed-options.ts'
+import { addressFault, isVersionRefusal, SHORT_LIVED, whyOf } from './refusals.ts'
 
 type Listener = Parameters<Feed['open']>[0]
 
@@ -62,7 +32,10 @@ class MqttFeed implements Feed {
   #state: LinkState | undefined
   #client: MqttClient | undefined
   #version: 4 | 5
+  #liveWith: 4 | 5 | undefined
   #attempt = 0
+  /** Times in a row that a link ended soon after it was made. */
+  #short = 0
   #timer: ReturnType<typeof setTimeout> | undefined
   #closed = false
 
@@ -77,7 +50,9 @@ class MqttFeed implements Feed {
     if (this.#listener) throw new Error('this feed is open already')
     this.#listener = listener
     this.#say({ state: 'connecting', since: this.#now() })
-    this.#dial()
+    const fault = addressFault(this.#options.url)
+    if (fault) this.#say({ state: 'refused', since: this.#now(), why: fault })
+    else this.#dial()
   }
 
   listen(filters: readonly string[]): void {
@@ -129,38 +104,9 @@ class MqttFeed implements Feed {
   }
 
   #dial(): void {
-    const { dial, url, clean = true, will, keepAliveSeconds = 30, connectTimeoutSeconds = 10 } = this.#options
+    const { dial, url } = this.#options
     const version = this.#version
-    const clientOptions: IClientOptions = {
-      clientId: this.#clientId,
-      clean,
-      protocolVersion: version,
-      keepalive: keepAliveSeconds,
-      connectTimeout: connectTimeoutSeconds * 1000,
-      reconnectPeriod: 0,
-      resubscribe: false,
-      timerVariant: 'native',
-      ...(this.#options.username === undefined ? {} : { username: this.#options.username }),
-      ...(this.#options.password === undefined ? {} : { password: this.#options.password }),
-      ...(will
-        ? {
-            will: {
-              topic: will.topic,
-              payload: will.payload as never,
-              qos: will.qos ?? 1,
-              retain: will.retain ?? false,
-            },
-          }
-        : {}),
-      ...(version === 5
-        ? {
-            properties: {
-              receiveMaximum: this.#options.receiveMaximum ?? 1000,
-              ...(clean ? {} : { sessionExpiryInterval: this.#options.sessionExpirySeconds ?? 604_800 }),
-            },
-          }
-        : {}),
-    }
+    const clientOptions = clientOptionsOf(this.#options, this.#clientId, version)
     const gate = new AckGate()
     let client: MqttClient
     try {
@@ -179,6 +125,7 @@ class MqttFeed implements Feed {
       // Said before any message of the session is handed over.
       if (packet.cmd === 'connack' && !(packet.reasonCode || packet.returnCode)) {
         liveAt = this.#now()
+        this.#liveWith = version
         this.#say({ state: 'live', since: liveAt, sessionPresent: packet.sessionPresent })
       }
       if (packet.cmd === 'disconnect') why = whyOf(packet.reasonCode ?? 0, this.#clientId) ?? why
@@ -196,7 +143,7 @@ class MqttFeed implements Feed {
       if (ended) return
       ended = true
       if (this.#client === client) this.#client = undefined
-      this.#failPending('the link went down before the broker had taken the message')
+      this.#failPending('the broker did not take the message: the link went down')
       client.end(true)
       if (!this.#closed) this.#lost(version, liveAt, refusal, why)
     })
@@ -211,17 +158,23 @@ class MqttFeed implements Feed {
     const { retry = { firstSeconds: 1, mostSeconds: 30 }, protocolVersion } = this.#options
     const steady = liveAt !== undefined && this.#now() - liveAt >= STEADY_MILLISECONDS
     if (steady) this.#attempt = 0
-    if (liveAt === undefined && protocolVersion === undefined && version === 5 && isVersionRefusal(refusal?.code)) {
-      this.#version = 4
-      this.#dial()
-      return
+    this.#short = liveAt === undefined ? this.#short : steady ? 0 : this.#short + 1
+    if (protocolVersion === undefined && liveAt === undefined) {
+      // Some brokers of 3.1.1 close on a CONNECT of 5 without a word.
+      const retryOlder = version === 5 && (refusal ? isVersionRefusal(refusal.code) : why === undefined)
+      if (retryOlder) {
+        this.#version = 4
+        this.#dial()
+        return
+      }
+      if (isVersionRefusal(refusal?.code) || !(refusal || this.#liveWith === 4)) this.#version = 5
     }
-    if (refusal && !isVersionRefusal(refusal.code)) {
+    if (refusal) {
       this.#say({ state: 'refused', since: this.#now(), why: refusal.why })
-    } else this.#say({ state: 'down', since: this.#now(), ...(why ? { why } : {}) })
-    // A broker that went away may come back as another one.
-    if (liveAt === undefined && !refusal && protocolVersion === undefined && this.#attempt > 0) {
-      this.#version = this.#version === 5 ? 4 : 5
+    } else {
+      const guess = liveAt !== undefined && this.#short > 1 ? whyOf(SHORT_LIVED, this.#clientId) : undefined
+      const said = why ?? guess
+      this.#say({ state: 'down', since: this.#now(), ...(said ? { why: said } : {}) })
     }
     const longest = Math.min(retry.mostSeconds, retry.firstSeconds * 2 ** Math.min(this.#attempt++, 16)) * 1000
     const wait = refusal ? retry.mostSeconds * 1000 : longest
@@ -263,8 +216,9 @@ class MqttFeed implements Feed {
       const release = packet.qos === 1 && packet.messageId !== undefined ? gate.hold(packet.messageId) : () => {}
       kept.then(release, error => {
         this.#options.onListenerError?.(error)
-        if (this.#options.clean ?? true) release()
-        else client.stream.destroy()
+        if (this.#options.clean ?? true) return release()
+        const why = error instanceof Error ? error.message : String(error)
+        client.stream.destroy(Object.assign(new Error(`a word could not be kept: ${why}`), { code: 'NOT_KEPT' }))
       })
     } catch (error) {
       this.#options.onListenerError?.(error)

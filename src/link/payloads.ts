@@ -10,9 +10,6 @@ import {
   type ReadingNote,
   type RegisterNote,
   type RegisterNoteOpening,
-  SAY_ID,
-  SAYABLE,
-  type Say,
 } from './topics.ts'
 
 /** Longest payload, in UTF-16 code units: of the register, and of every other topic. */
@@ -22,8 +19,8 @@ export const LONGEST_TEXT = 400
 const MOST_OPENINGS = 5_000
 const MOST_NAMES = 64
 
-type Bag = Readonly<Record<string, unknown>>
-const bagOf = (value: unknown): Bag | undefined =>
+export type Bag = Readonly<Record<string, unknown>>
+export const bagOf = (value: unknown): Bag | undefined =>
   typeof value === 'object' && value !== null && !Array.isArray(value) ? (value as Bag) : undefined
 
 function parse(text: string, longest: number): Bag | undefined {
@@ -37,12 +34,12 @@ function parse(text: string, longest: number): Bag | undefined {
 }
 
 /** Cut so that no half of a surrogate pair is left. */
-const cut = (text: string): string => text.slice(0, LONGEST_TEXT).replace(/[\uD800-\uDBFF]$/, '')
-const words = (value: unknown): string | undefined => (typeof value === 'string' ? cut(value) : undefined)
-const number = (value: unknown): number | undefined =>
+export const cut = (text: string): string => text.slice(0, LONGEST_TEXT).replace(/[\uD800-\uDBFF]$/, '')
+export const words = (value: unknown): string | undefined => (typeof value === 'string' ? cut(value) : undefined)
+export const number = (value: unknown): number | undefined =>
   typeof value === 'number' && Number.isFinite(value) && value >= 0 ? value : undefined
 const count = (value: unknown): number | undefined => (Number.isSafeInteger(value) ? number(value) : undefined)
-const oneOf = <const T extends string>(all: readonly T[], value: unknown): T | undefined =>
+export const oneOf = <const T extends string>(all: readonly T[], value: unknown): T | undefined =>
   all.find(each => each === value)
 const mark = (value: unknown): string | undefined => (typeof value === 'string' && MARK.test(value) ? value : undefined)
 
@@ -54,7 +51,7 @@ function time(value: unknown): string | undefined {
 }
 
 /** An object of the fields that are known; an unknown one is absent. */
-function fields<T extends object>(values: { [K in keyof T]: T[K] | undefined }): T {
+export function fields<T extends object>(values: { [K in keyof T]: T[K] | undefined }): T {
   return Object.fromEntries(Object.entries(values).filter(([, value]) => value !== undefined)) as T
 }
 
@@ -198,75 +195,3 @@ export function parseRegisterNote(text: string): RegisterNote | undefined {
     openings,
   }
 }
-
-const SAID_AT = /^(\d{4})-(\d\d)-(\d\d)T\d\d:\d\d(:\d\d(\.\d{1,9})?)?(Z|[+-]\d\d:\d\d)$/
-
-/** Any ISO 8601 date and time with a zone, as UTC with milliseconds. */
-function saidAt(text: string): string | undefined {
-  const [, year, month, day] = SAID_AT.exec(text) ?? []
-  const at = Date.parse(text)
-  if (!day || !Number.isFinite(at)) return undefined
-  if (new Date(Date.UTC(Number(year), Number(month) - 1, Number(day))).getUTCDate() !== Number(day)) return undefined
-  return new Date(at).toISOString()
-}
-
-/** A say, or why it is none; `id` where it could be read, so that it can be answered. */
-export type ParsedSay = { readonly say: Say } | { readonly problem: string; readonly id?: string }
-
-/**
- * What a person says, from `say/<mark>`. Whether `at` lies in the future and whether `undoes` names
- * an entry is for the keeper to judge.
- */
-export function parseSay(text: string): ParsedSay {
-  if (text.length > LONGEST.other)
-    return { problem: `a say is at most ${LONGEST.other} characters; this one has ${text.length}` }
-  let json: unknown
-  try {
-    json = JSON.parse(text)
-  } catch {
-    return { problem: 'a say is JSON; this text is not' }
-  }
-  const bag = bagOf(json)
-  if (!bag) return { problem: 'a say is a JSON object, such as { "v": 1, "id": "a1", "what": "seen-closed" }' }
-  if (typeof bag.id !== 'string' || !SAY_ID.test(bag.id))
-    return { problem: 'id must be 1 to 36 of the letters A-Z and a-z, digits and -' }
-  const { id } = bag
-  const no = (problem: string) => ({ problem, id })
-  if (bag.v !== 1) return no(`v must be 1, found ${show(bag.v)}`)
-  const what = oneOf(SAYABLE, bag.what)
-  if (!what) return no(`what must be one of ${SAYABLE.join(', ')}; found ${show(bag.what)}`)
-  for (const key of ['at', 'by', 'note', 'undoes', 'revision'] as const) {
-    const value = bag[key]
-    if (value === undefined) continue
-    if (typeof value !== 'string') return no(`${key} must be text, found ${show(value)}`)
-    if (value.length > LONGEST_TEXT)
-      return no(`${key} is at most ${LONGEST_TEXT} characters; this one has ${value.length}`)
-  }
-  const { by, note, undoes, revision } = bag as Record<string, string | undefined>
-  const at = bag.at === undefined ? undefined : saidAt(bag.at as string)
-  if (bag.at !== undefined && !at)
-    return no(`at must be a date and time with a zone, such as 2026-05-04T17:50:00.000Z; found ${show(bag.at)}`)
-  if (revision !== undefined && !/^[0-9a-f]{8}$/.test(revision))
-    return no(`revision must be 8 hex digits in lower case, found ${show(revision)}`)
-  if (what === 'undone' && !undoes) return no('undone needs undoes: the id of the entry to take back')
-  if (what !== 'undone' && undoes !== undefined) return no(`undoes belongs to undone, not to ${what}`)
-  if (what === 'flashed' && !revision)
-    return no('flashed needs revision: the 8 hex digits in the header that was flashed')
-  if (what === 'note' && !note?.trim()) return no('a note needs its text in note')
-  let cell: Say['cell']
-  if (bag.cell !== undefined) {
-    const given = bagOf(bag.cell)
-    const [type, batch, millivolts] = [words(given?.type), words(given?.batch), number(given?.millivolts)]
-    if (!type) return no('cell must be an object with a type, such as { "type": "CR2032", "millivolts": 3210 }')
-    if (given?.batch !== undefined && batch === undefined)
-      return no(`cell.batch must be text, found ${show(given.batch)}`)
-    if (given?.millivolts !== undefined && (millivolts === undefined || millivolts > 20_000)) {
-      return no(`cell.millivolts must be a number from 0 to 20000, found ${show(given.millivolts)}`)
-    }
-    cell = fields<NonNullable<Say['cell']>>({ type, batch, millivolts })
-  }
-  return { say: fields<Say>({ v: 1, id, what, at, by, note, cell, undoes, revision }) }
-}
-
-const show = (value: unknown): string =>
-  value === undefined ? 'nothing' : cut(JSON.stringify(value) ?? String(value)).slice(0, 60)

@@ -1,11 +1,17 @@
+/** Not a code of MQTT: the broker closed the link again and again, and said nothing. */
+export const SHORT_LIVED = -1
+
 /** What a broker's reason code means to the person: MQTT 3.1.1 table 3.1 and MQTT 5.0 section 2.4. */
 const WHY: Readonly<Record<number, string>> = {
+  [SHORT_LIVED]: 'the broker closes the link soon after it is made: perhaps another client has the same client id',
+  1: 'the broker does not speak this version of MQTT',
   2: 'the broker does not accept the client id',
   3: 'the broker is there but not ready',
   4: 'the broker does not know this user name and password',
   5: 'the broker does not let this account in',
   129: 'the broker could not read what was sent',
   130: 'the broker reports a protocol error',
+  132: 'the broker does not speak this version of MQTT',
   133: 'the broker does not accept the client id',
   134: 'the broker does not know this user name and password',
   135: 'the broker does not let this account in',
@@ -30,3 +36,21 @@ export function whyOf(code: number, clientId: string): string | undefined {
 
 /** Unacceptable protocol version: 1 in MQTT 3.1.1, 132 in MQTT 5. */
 export const isVersionRefusal = (code: number | undefined): boolean => code === 1 || code === 132
+
+const SCHEMES = ['mqtt:', 'mqtts:', 'ws:', 'wss:']
+
+/** What is wrong with the address of a broker; undefined when nothing is. */
+export function addressFault(address: string): string | undefined {
+  let url: URL
+  try {
+    url = new URL(address)
+  } catch {
+    return `${JSON.stringify(address.slice(0, 200))} is no address of a broker; it should look like mqtt://127.0.0.1:1883`
+  }
+  if (!SCHEMES.includes(url.protocol)) {
+    return `the address of a broker begins with mqtt:, mqtts:, ws: or wss:, not with ${url.protocol}`
+  }
+  if (url.username || url.password) return 'the address of a broker holds no user name and no password: give them apart'
+  if (!url.hostname) return `${JSON.stringify(address.slice(0, 200))} is no address of a broker: it names no host`
+  return undefined
+}

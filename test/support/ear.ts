@@ -1,0 +1,52 @@
+import type { Feed, Heard, LinkState } from '../../src/ledger/types.ts'
+import { dialNode } from '../../src/link/dial-node.ts'
+import type { FeedOptions } from '../../src/link/feed-options.ts'
+import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import { until } from './until.ts'
+
+/** A feed that keeps all it was told. */
+export interface Ear {
+  readonly feed: Feed
+  readonly heard: (Heard & { readonly text: string; readonly at: number })[]
+  readonly states: LinkState[]
+  readonly errors: unknown[]
+  readonly state: () => LinkState['state'] | undefined
+  /** Waits for the nth message, from 1. */
+  nth(n: number, seconds?: number): Promise<Ear['heard'][number]>
+  live(): Promise<LinkState & { state: 'live' }>
+}
+
+export function listenTo(
+  options: Partial<FeedOptions> & { url: string },
+  filters: readonly string[] = [],
+  onHeard: (message: Heard) => void | Promise<void> = () => {},
+): Ear {
+  const errors: unknown[] = []
+  const feed = mqttFeed({
+    dial: dialNode(),
+    retry: { firstSeconds: 0.1, mostSeconds: 0.4 },
+    onListenerError: error => errors.push(error),
+    ...options,
+  })
+  const ear: Ear = {
+    feed,
+    heard: [],
+    states: [],
+    errors,
+    state: () => ear.states.at(-1)?.state,
+    nth: (n, seconds = 10) => until(`message ${n}`, () => ear.heard[n - 1], seconds),
+    live: async () => {
+      await until('the link to be live', () => ear.state() === 'live', 10)
+      return ear.states.at(-1) as LinkState & { state: 'live' }
+    },
+  }
+  feed.listen(filters)
+  feed.open({
+    heard(message) {
+      ear.heard.push({ ...message, text: new TextDecoder().decode(message.payload), at: Date.now() })
+      return onHeard(message)
+    },
+    link: state => void ear.states.push(state),
+  })
+  return ear
+}
