@@ -62,7 +62,15 @@ export function layoutCurve(facts: CurveFacts, width: number, height: number, wo
   ]
   const paths: Path[] = [
     { pen: 'grid', d: levels.map(level => polyline([LEFT, y(level)], [width - RIGHT, y(level)])).join('') },
-    ...(band.length > 2 ? [{ pen: 'band' as const, d: polygon(...band) }] : []),
+    ...(band.length > 2
+      ? [
+          { pen: 'band' as const, d: polygon(...band) },
+          {
+            pen: 'expected' as const,
+            d: polyline(...band.slice(0, facts.points.length)) + polyline(...band.slice(facts.points.length)),
+          },
+        ]
+      : []),
     { pen: 'limit', d: polyline([LEFT, y(facts.replaceBelow)], [width - RIGHT, y(facts.replaceBelow)]) },
     ...(facts.points.length > 1
       ? [

@@ -96,7 +96,7 @@ export function doubleDoor(position: Position, width: number, height: number): r
   ]
 }
 
-/** A boarded lid on two ledges, hung at its head, lifting outwards. */
+/** A boarded lid on two ledges with a brace, hung at its head, lifting outwards. */
 export function hatch(position: Position, width: number, height: number): readonly Path[] {
   const inner = width - 2 * JAMB
   const tall = height - 2 * JAMB
@@ -108,28 +108,34 @@ export function hatch(position: Position, width: number, height: number): readon
       [width + 2, height * 0.42],
       [-2, height * 0.42],
     ] as const
-    const boards = [0.25, 0.5, 0.75]
-      .map(t => polyline([JAMB + inner * t, JAMB], [-2 + (width + 4) * t, height * 0.42]))
-      .join('')
     return [
       { pen: 'glass', d: box },
       { pen: 'edge', d: box },
       ...gap(position, ...corners(JAMB, JAMB, inner, tall)),
-      ...moved(position, lid, position === 'open' ? boards : ''),
+      ...moved(
+        position,
+        lid,
+        position === 'open' ? polyline([width * 0.12, height * 0.25], [width * 0.88, height * 0.25]) : '',
+      ),
     ]
   }
   if (position === 'no-word')
     return [{ pen: 'glass', d: box }, { pen: 'unheard', d: box }, ...dots(width / 2, height / 2, width)]
   if (position === 'taken-closed')
     return [{ pen: 'glass', d: box }, { pen: 'taken', d: box }, ...takenLeaf(JAMB, JAMB, inner, tall, true)]
-  const boards = [1, 2, 3, 4].map(i =>
-    polyline([JAMB + (inner * i) / 5, JAMB], [JAMB + (inner * i) / 5, height - JAMB]),
-  )
-  const ledge = (at: number) => polyline([JAMB, height * at], [width - JAMB, height * at])
+  const boards = [1, 2, 3].map(i => polyline([JAMB + (inner * i) / 4, JAMB], [JAMB + (inner * i) / 4, height - JAMB]))
+  const upper = height * 0.27
+  const lower = height * 0.73
   return [
     { pen: 'glass', d: box },
     { pen: 'edge', d: box },
     { pen: 'fine', d: rectangle(JAMB, JAMB, inner, tall) + boards.join('') },
-    { pen: 'edge', d: ledge(0.3) + ledge(0.72) },
+    {
+      pen: 'edge',
+      d:
+        polyline([JAMB, upper], [width - JAMB, upper]) +
+        polyline([width - JAMB - 1.5, upper], [JAMB + 1.5, lower]) +
+        polyline([JAMB, lower], [width - JAMB, lower]),
+    },
   ]
 }

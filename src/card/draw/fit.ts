@@ -24,13 +24,14 @@ export interface Fit {
   readonly height: number
 }
 
-export const CELL_GAP = 12
-const TOP = 6
+export const CELL_GAP = 10
+const TOP = 3
 const WALL_PAD = 8
 const LETTERS = [16, 8, 5]
 const SMALLEST = 6
 /** Width of a window that a scrolling column aims at. */
 const EASY = 34
+const EASIEST = 40
 
 /** Room beside the walls: levels, overhang of the roof on both ends. */
 export const SIDE_ROOM = LEVEL_WIDTH + 2 * ROOF_OVERHANG
@@ -40,11 +41,15 @@ export const roofHatch = (stretches: readonly Stretch[]) =>
 
 /** What the slope takes off a row in the roof at both ends together. */
 export const rowInset = (house: House, unit: number) =>
-  house.roof === 'hip' ? 2 * hipInset((JOINERY.hatch.height + 0.2) * unit + TAG.height + TAG.above + OUTLINE) : 0
+  house.roof === 'hip' ? 2 * hipInset(JOINERY.hatch.height * unit + OUTLINE + 2 + TAG.height + TAG.above + OUTLINE) : 0
 
 export function leastWall(house: House, rows: readonly Row[], unit: number, letters: number): number {
   return Math.max(neededWidth(rows, unit, letters, rowInset(house, unit)) + 2 * WALL_PAD, 2.4 * unit)
 }
+
+/** Width at which walls look at ease. */
+export const easyWall = (house: House, form: 'long' | 'end', storey: number) =>
+  (3.6 + 0.9 * house.floors) * storey * (form === 'long' || house.roof === 'flat' ? 1 : 0.72)
 
 export const cellHeight = ({ storey, roof }: Storeys, floors: number) => TOP + roof + floors * storey + GROUND + CAPTION
 
@@ -56,6 +61,7 @@ export function largestFit(house: House, area: Area, least: number, most: number
   )
   if (stretches.length === 0) return undefined
   const open = area.height === undefined
+  const top = open ? Math.min(most, EASIEST) : most
   const hatch = roofHatch(stretches)
   let best: Fit | undefined
   for (let perPage = stretches.length; perPage >= 1; perPage--) {
@@ -65,12 +71,17 @@ export function largestFit(house: House, area: Area, least: number, most: number
     for (const letters of LETTERS) {
       let good: Fit | undefined
       for (let columns = 1; columns <= perPage; columns++) {
-        const unit = largest(most, unit => {
+        const unit = largest(top, unit => {
           if (width(house, pages, columns, unit, letters) > area.width) return false
           return open || height(house, unit, hatch, perPage, columns) <= area.height
         })
         const found = { unit, letters, columns, pages, height: height(house, unit, hatch, perPage, columns) }
-        if (open ? columns === 1 || unit >= Math.min(EASY, most) : !good || rank(found, area) > rank(good, area))
+        if (!open && good && good.unit >= least && unit < least) continue
+        if (
+          open
+            ? columns === 1 || unit >= Math.min(EASY, most)
+            : !good || good.unit < least || rank(found, house, area) > rank(good, house, area)
+        )
           good = found
       }
       if (!good) continue
@@ -81,11 +92,16 @@ export function largestFit(house: House, area: Area, least: number, most: number
   return best
 }
 
-/** Larger windows first; between equal ones, cells half as wide again as high. */
-function rank({ unit, columns, pages }: Fit, area: Area): number {
-  const rows = Math.ceil(pages[0]!.length / columns)
-  const aspect = area.width / columns / ((area.height ?? area.width) / rows)
-  return Math.round(unit * 4) / 4 - Math.abs(Math.log(aspect / 1.5)) / 100
+/** Larger windows first, but not at the price of a house that is squeezed into a tower. */
+function rank({ unit, columns, letters, pages }: Fit, house: House, area: Area): number {
+  const { storey } = storeys(unit, house.roof, pages.some(roofHatch))
+  const page = pages[0]!
+  const most = columnWidths(house, page, columns, unit, letters)
+  const spare = (area.width - most.reduce((sum, each) => sum + each, (most.length - 1) * CELL_GAP)) / most.length
+  const squeezes = page.map(({ form }, i) =>
+    Math.min(1, (most[i % most.length]! + spare - SIDE_ROOM) / easyWall(house, form, storey)),
+  )
+  return Math.log(unit) + 0.6 * Math.log(Math.min(...squeezes))
 }
 
 const chunks = (stretches: readonly Stretch[], size: number) =>

@@ -3,13 +3,24 @@
  * its tag go. Pure: the same house and the same area always give the same places. All lengths are CSS pixels.
  */
 import type { Kind, Place, Roof } from '../../register/types.ts'
-import { CELL_GAP, cellHeight, columnWidths, largestFit, leastWall, roofHatch, rowInset, SIDE_ROOM } from './fit.ts'
+import {
+  CELL_GAP,
+  cellHeight,
+  columnWidths,
+  easyWall,
+  largestFit,
+  leastWall,
+  roofHatch,
+  rowInset,
+  SIDE_ROOM,
+} from './fit.ts'
 import {
   CAPTION,
   GROUND,
   HEAD,
   JOINERY,
   LEVEL_WIDTH,
+  OUTLINE,
   ROOF_OVERHANG,
   type Storeys,
   shapeHeight,
@@ -142,8 +153,7 @@ function page(house: House, stretches: readonly Stretch[], sheet: Sheet): readon
       ? { storey: least.storey * growth, roof: house.roof === 'flat' ? least.roof : least.roof * growth }
       : least
   const wants = stretches.map(({ form, rows }) => {
-    const walls = (4.2 + 1.2 * house.floors) * grown.storey * (form === 'long' || house.roof === 'flat' ? 1 : 0.68)
-    return Math.max(leastWall(house, rows, unit, letters), walls)
+    return Math.max(leastWall(house, rows, unit, letters), easyWall(house, form, grown.storey))
   })
   const widths = widen(columnWidths(house, stretches, columns, unit, letters), wants, columns, sheet.width)
   return stretches.map((stretch, i) => {
@@ -214,7 +224,7 @@ function placeRow({ items, floor, inRoof }: Row, from: number, to: number, store
   return items.map(({ mark, kind }, i): OpeningPlace => {
     const width = shapeWidth(kind, unit)
     const height = shapeHeight(kind, unit)
-    const head = inRoof ? bottom - (JOINERY.hatch.height + 0.2) * unit : bottom - HEAD * unit
+    const head = bottom - (inRoof ? JOINERY.hatch.height * unit + OUTLINE + 2 : HEAD * unit)
     const centre = centres[i]!
     const shape = { x: centre - width / 2, y: head, width, height }
     const label = tagWidth(texts[i]!)

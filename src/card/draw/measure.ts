@@ -1,28 +1,28 @@
 /** Sizes of openings, tags and storeys for a given module `unit`: the width of a plain window, in pixels. */
 import type { Kind, Roof } from '../../register/types.ts'
 
-/** Width and height in units, and the share of the height that the sill stands above the floor. */
+/** Width and height in units. All heads stand in one line; doors reach the floor. */
 export const JOINERY = {
-  window: { width: 1, height: 1.36, sill: 0.3 },
-  sash: { width: 1, height: 1.5, sill: 0.16 },
-  casement: { width: 1.22, height: 1.3, sill: 0.36 },
-  sliding: { width: 1.5, height: 1.22, sill: 0.44 },
-  door: { width: 1, height: 1.66, sill: 0 },
-  'double-door': { width: 1.5, height: 1.66, sill: 0 },
-  hatch: { width: 1.12, height: 1, sill: 0.5 },
-} as const satisfies Record<Kind, { width: number; height: number; sill: number }>
+  window: { width: 1, height: 1.34 },
+  sash: { width: 1, height: 1.42 },
+  casement: { width: 1.24, height: 1.26 },
+  sliding: { width: 1.5, height: 1.18 },
+  door: { width: 1, height: 1.58 },
+  'double-door': { width: 1.5, height: 1.58 },
+  hatch: { width: 1.12, height: 1 },
+} as const satisfies Record<Kind, { width: number; height: number }>
 
 /** Height of the head of every opening above its floor, in units. */
-export const HEAD = 1.66
-export const TAG = { height: 16, above: 5, letters: 12 } as const
+export const HEAD = JOINERY.door.height
+export const TAG = { height: 16, above: 4, letters: 12 } as const
 /** Room for the outline of a doubt around a shape, and between two slots. */
 export const OUTLINE = 4
 export const SLOT_GAP = 5
 export const ROOF_OVERHANG = 11
 export const LEVEL_WIDTH = 24
-export const CAPTION = 24
-export const GROUND = 9
-const PAD = 7
+export const CAPTION = 20
+export const GROUND = 8
+const PAD = 3
 
 /** Estimated width of a mark in the tag's lettering, on the generous side, plus the tag's ends. */
 export function tagWidth(text: string): number {
@@ -59,8 +59,8 @@ export interface Storeys {
 export function storeys(unit: number, roof: Roof, roofHatch: boolean): Storeys {
   const storey = HEAD * unit + TAG.height + TAG.above + PAD
   if (roof === 'flat') return { storey, roof: 12 }
-  const needed = roofHatch ? JOINERY.hatch.height * unit + TAG.height + TAG.above + 2 * PAD + OUTLINE : 0
-  return { storey, roof: Math.max(0.72 * storey, needed) }
+  const needed = roofHatch ? JOINERY.hatch.height * unit + TAG.height + TAG.above + PAD + OUTLINE + 2 : 0
+  return { storey, roof: Math.max(0.62 * storey, needed) }
 }
 
 /** Horizontal inset of each end of a hip roof at `height` above the eaves. */

@@ -12,25 +12,28 @@ export const drawingCss: CSSResult = css`
     stroke-linecap: butt;
     font-family: var(--ink-font);
   }
+  .drawing.large {
+    --ink-weight: 1.35;
+  }
   .drawing path,
   .drawing rect {
     vector-effect: non-scaling-stroke;
   }
   .cut {
     stroke: var(--ink-line);
-    stroke-width: 2.6;
+    stroke-width: calc(2.6px * var(--ink-weight, 1));
   }
   .edge {
     stroke: var(--ink-line);
-    stroke-width: 1.5;
+    stroke-width: calc(1.5px * var(--ink-weight, 1));
   }
   .fine {
     stroke: var(--ink-line);
-    stroke-width: 1;
+    stroke-width: calc(1px * var(--ink-weight, 1));
   }
   .swing {
     stroke: var(--ink-line);
-    stroke-width: 0.9;
+    stroke-width: calc(0.9px * var(--ink-weight, 1));
     stroke-dasharray: 4 2;
   }
   .course {
@@ -52,24 +55,24 @@ export const drawingCss: CSSResult = css`
   }
   .open-leaf {
     stroke: var(--ink-open);
-    stroke-width: 2;
+    stroke-width: calc(2px * var(--ink-weight, 1));
   }
   .opened-void {
     stroke: var(--ink-opened);
-    stroke-width: 1.3;
+    stroke-width: calc(1.3px * var(--ink-weight, 1));
   }
   .opened-leaf {
     stroke: var(--ink-opened);
-    stroke-width: 1.8;
+    stroke-width: calc(1.8px * var(--ink-weight, 1));
     stroke-dasharray: 4 2.5;
   }
   .taken {
     stroke: var(--ink-faint);
-    stroke-width: 1.2;
+    stroke-width: calc(1.2px * var(--ink-weight, 1));
   }
   .unheard {
-    stroke: var(--ink-faint);
-    stroke-width: 1.6;
+    stroke: var(--ink-note);
+    stroke-width: calc(1.6px * var(--ink-weight, 1));
     stroke-dasharray: 1.6 3;
   }
   .unheard-dot {
@@ -80,7 +83,7 @@ export const drawingCss: CSSResult = css`
   .doubt-line,
   .doubt-chain {
     stroke: var(--ink-doubt);
-    stroke-width: 1.6;
+    stroke-width: calc(1.6px * var(--ink-weight, 1));
   }
   .doubt-dots {
     stroke-width: 2.2;
@@ -118,6 +121,10 @@ export const drawingCss: CSSResult = css`
   .tag-taken-closed,
   .tag-no-word {
     stroke: var(--ink-faint);
+  }
+  .tag-no-word {
+    stroke: var(--ink-note);
+    stroke-dasharray: 1.6 2;
   }
   .tag-doubt {
     stroke: var(--ink-doubt);

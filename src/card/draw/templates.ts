@@ -28,6 +28,9 @@ export interface PageOptions extends ElevationWords {
   readonly tags?: 'noted' | 'all'
 }
 
+/** Width of a window above which lines are drawn heavier. */
+const LARGE = 44
+
 const UNHEARD: Shown = { position: 'no-word', doubts: [] }
 
 const one = (shape: Shape) =>
@@ -56,7 +59,7 @@ export const pictureTemplate = (
 /** One page of elevations. */
 export const pageTemplate = (layout: Layout, page: Page, options: PageOptions): TemplateResult =>
   html`<svg
-    class="drawing"
+    class=${layout.shape > LARGE ? 'drawing large' : 'drawing'}
     part="elevations"
     width=${round(layout.width)}
     height=${round(layout.height)}

@@ -50,7 +50,9 @@ export function layoutTimeline(story: Story, options: TimelineOptions): Timeline
   const inside = story.moments.filter(moment => moment.at < to && (moment.until ?? moment.at) >= from)
   const ground = { x, base, from, to }
   const drawn =
-    scale === 'day' ? dayShapes(story, inside, ground) : yearShapes(inside, ground, timezone, (width - 2 * EDGE) / 366)
+    scale === 'day'
+      ? dayShapes(story, inside, options.now, ground)
+      : yearShapes(inside, ground, timezone, (width - 2 * EDGE) / 366)
   const axis = scale === 'day' ? hours(options, ground) : months(options, ground)
   const nowLine: readonly Path[] =
     options.now >= from && options.now < to
@@ -81,9 +83,16 @@ function yearUpTo(at: number, timezone: string): { from: number; to: number } {
   return { from: momentOf(year, month - 11, 1, 0, timezone), to: momentOf(year, month + 1, 1, 0, timezone) }
 }
 
-function dayShapes(story: Story, moments: readonly Moment[], { x, base, from, to }: Ground): readonly Path[] {
+function dayShapes(
+  story: Story,
+  moments: readonly Moment[],
+  now: number,
+  { x, base, from, to }: Ground,
+): readonly Path[] {
   const top = base - 20
-  const seen = story.spans.filter(span => span.to > from && span.from < to)
+  const seen = story.spans
+    .map(span => ({ ...span, to: Math.min(span.to, now) }))
+    .filter(span => span.to > from && span.from < to && span.from < span.to)
   const box = (a: number, b: number): readonly Point[] => [
     [a, top],
     [b, top],

@@ -1,0 +1,76 @@
+// A page in Chromium that shows the drawings of stage.ts; used by the pictures and by the tests that look at pixels.
+import { mkdtemp, rm, writeFile } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { build } from 'esbuild'
+import puppeteer from 'puppeteer-core'
+
+const here = new URL('.', import.meta.url).pathname
+
+export async function openStage() {
+  const bundle = await build({
+    entryPoints: [join(here, 'stage.ts'), join(here, 'houses.ts')],
+    bundle: true,
+    format: 'iife',
+    globalName: 'stage',
+    write: false,
+    target: 'es2022',
+    outdir: 'out',
+    logLevel: 'error',
+  })
+  const [stageCode, housesCode] = bundle.outputFiles.map(({ text }) => text)
+  const profile = await mkdtemp(join(tmpdir(), 'draw-'))
+  const browser = await puppeteer.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    userDataDir: profile,
+    args: [
+      '--headless',
+      '--no-sandbox',
+      '--disable-dev-shm-usage',
+      '--disable-gpu',
+      '--no-first-run',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+    ],
+  })
+  const page = await browser.newPage()
+  page.on('pageerror', error => console.error(error))
+  await page.setContent('<!doctype html><html lang="en"><body></body></html>')
+  await page.evaluate(`${housesCode.replace('var stage', 'var houses')}; window.houses = houses`)
+  await page.evaluate(`${stageCode}; window.stage = stage`)
+  const call = (name, ...args) => page.evaluate((name, args) => window.stage[name](...args), name, args)
+  const stage = {
+    page,
+    kinds: (sheet, unit) => call('kinds', sheet, unit),
+    doubts: (sheet, unit) => call('doubts', sheet, unit),
+    small: sheet => call('small', sheet),
+    wall: (sheet, _, count, roof, width, height, tags = 'noted', index = 0) =>
+      page.evaluate(
+        (sheet, count, roof, area, tags, index) => {
+          const house = window.houses.houseOf(count, roof)
+          if (area.height === null) delete area.height
+          return window.stage.wall(sheet, house, area, [...window.houses.readingsOf(house)], index, tags)
+        },
+        sheet,
+        count,
+        roof,
+        { width, height: height ?? null },
+        tags,
+        index,
+      ),
+    async shoot(path, { width, height, scale, lack = 'none' }, draw, ...args) {
+      await page.setViewport({ width, height, deviceScaleFactor: scale })
+      await page.emulateVisionDeficiency(lack)
+      const said = await draw(...args)
+      const png = await page.screenshot({ fullPage: true })
+      if (path) await writeFile(path, png)
+      return path ? said : png
+    },
+    async close() {
+      await browser.close()
+      await rm(profile, { recursive: true, force: true })
+    },
+  }
+  return stage
+}

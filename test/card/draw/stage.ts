@@ -1,0 +1,161 @@
+/** Runs in the browser that takes the pictures: puts drawings on the page by name. */
+import { html, render, svg } from 'lit'
+import { layoutCurve } from '../../../src/card/draw/curve.ts'
+import { gatesLabel, layoutGates } from '../../../src/card/draw/gates.ts'
+import { keyEntries } from '../../../src/card/draw/key.ts'
+import { type Area, type House, layoutHouse } from '../../../src/card/draw/layout.ts'
+import { shapeHeight, shapeWidth } from '../../../src/card/draw/measure.ts'
+import { drawDoubt, drawOpening } from '../../../src/card/draw/opening.ts'
+import { storyOf } from '../../../src/card/draw/story.ts'
+import { drawingCss } from '../../../src/card/draw/style.ts'
+import { pageTemplate, pictureTemplate, type Shown, shapesTemplate } from '../../../src/card/draw/templates.ts'
+import { layoutTimeline } from '../../../src/card/draw/timeline.ts'
+import { tokensCss } from '../../../src/card/tokens.ts'
+import { DOUBTS, type Entry, POSITIONS } from '../../../src/ledger/types.ts'
+import { KINDS } from '../../../src/register/types.ts'
+
+document.adoptedStyleSheets = [tokensCss.styleSheet!, drawingCss.styleSheet!, pageSheet()]
+
+function pageSheet() {
+  const sheet = new CSSStyleSheet()
+  sheet.replaceSync(
+    '*{margin:0;box-sizing:border-box}.sheet{background:var(--ink-paper);color:var(--ink-line);font:15px/1.35 var(--ink-font);padding:12px;display:inline-block;min-width:100%;min-height:100vh}.row{display:flex;gap:14px;align-items:center;padding:3px 0}.row>span{width:130px}',
+  )
+  return sheet
+}
+
+const root = document.createElement('div')
+document.body.append(root)
+const dress = (sheet: string) => {
+  root.className = `sheet ${sheet}`
+}
+
+/** Every kind in every position; `unit` is the width of a plain window. */
+export function kinds(sheet: string, unit: number) {
+  dress(sheet)
+  const cell = unit * 1.6 + 30
+  const grid = KINDS.flatMap((kind, row) =>
+    POSITIONS.map((position, column) => {
+      const width = shapeWidth(kind, unit)
+      const height = shapeHeight(kind, unit)
+      return svg`<g transform="translate(${column * cell + (cell - width) / 2} ${row * (unit * 1.8 + 16) + 10 + unit * 1.66 - height})">${shapesTemplate(drawOpening(kind, position, width, height))}</g>`
+    }),
+  )
+  render(html`<svg class="drawing" width=${cell * 5} height=${(unit * 1.8 + 16) * 7 + 10}>${grid}</svg>`, root)
+}
+
+/** Every doubt around a window, a door and a hatch, in two positions. */
+export function doubts(sheet: string, unit: number) {
+  dress(sheet)
+  const cell = unit * 1.6 + 30
+  const rows = (['sash', 'door', 'hatch'] as const).flatMap(kind =>
+    (['closed', 'opened'] as const).map(position => ({ kind, position })),
+  )
+  const grid = rows.flatMap(({ kind, position }, row) =>
+    DOUBTS.map((doubt, column) => {
+      const width = shapeWidth(kind, unit)
+      const height = shapeHeight(kind, unit)
+      return svg`<g transform="translate(${column * cell + (cell - width) / 2} ${row * (unit * 1.8 + 20) + 12 + unit * 1.66 - height})">${shapesTemplate([...drawOpening(kind, position, width, height), ...drawDoubt(doubt, kind, width, height)])}</g>`
+    }),
+  )
+  render(
+    html`<svg class="drawing" width=${cell * 7} height=${(unit * 1.8 + 20) * rows.length + 12}>${grid}</svg>`,
+    root,
+  )
+}
+
+export function wall(
+  sheet: string,
+  house: House,
+  area: Area,
+  readings: readonly (readonly [string, Shown])[],
+  page = 0,
+  tags: 'noted' | 'all' = 'noted',
+) {
+  dress(sheet)
+  const layout = layoutHouse(house, area)
+  const shown = new Map(readings)
+  render(
+    pageTemplate(layout, layout.pages[page]!, {
+      label: 'Elevations',
+      caption: ({ side, part, parts }) => `${side} elevation${parts > 1 ? `, part ${part + 1} of ${parts}` : ''}`,
+      level: String,
+      shown: mark => shown.get(mark),
+      openingLabel: mark => mark,
+      pick: () => {},
+      tags,
+    }),
+    root,
+  )
+  return { shape: layout.shape, pages: layout.pages.length, cramped: layout.cramped, height: layout.height }
+}
+
+export function small(sheet: string) {
+  dress(sheet)
+  const gates = [
+    { sends: 8, left: { p05: 2, p50: 12, p95: 29 } },
+    { sends: 0, left: { p05: 7, p50: 20, p95: 39 } },
+    { sends: 18, left: { p05: 0, p50: 7, p95: 25 } },
+    { sends: 120, left: { p05: 200, p50: 350, p95: 700 } },
+    { sends: 37 },
+  ]
+  const start = Date.UTC(2026, 9, 1)
+  const entries: Entry[] = []
+  const add = (at: number, what: Entry['what'], extra: Partial<Entry> = {}) =>
+    entries.push({
+      id: String(entries.length),
+      at: new Date(at).toISOString(),
+      mark: 'W02',
+      what,
+      how: 'live',
+      ...extra,
+    })
+  add(Date.UTC(2026, 2, 1, 10), 'cell-fitted')
+  for (let day = 0; day < 55; day += 3) {
+    for (let i = 0; i <= day % 4; i++) {
+      const at = start + day * 86_400_000 + (8 + i * 2) * 3_600_000
+      add(at, 'opened')
+      add(at + 6000, 'rest')
+      if (i % 2) add(at + 40 * 60_000, 'seen-closed')
+    }
+  }
+  const today = Date.UTC(2026, 9, 25)
+  add(today + 6 * 3_600_000, 'opened', { until: new Date(today + 7 * 3_600_000).toISOString(), how: 'queued' })
+  add(today + 9 * 3_600_000, 'opened')
+  add(today + 9.4 * 3_600_000, 'rest')
+  add(today + 12 * 3_600_000, 'seen-closed')
+  add(today + 13 * 3_600_000, 'failed')
+  add(today + 13.3 * 3_600_000, 'cell-fitted')
+  add(today + 13.6 * 3_600_000, 'proved')
+  add(today + 15 * 3_600_000, 'opened')
+  add(today + 15 * 3_600_000 + 6000, 'rest')
+  const now = today + 21 * 3_600_000
+  entries.splice(0, entries.length, ...entries.filter(({ at }) => Date.parse(at) <= now))
+  entries.sort((a, b) => a.at.localeCompare(b.at))
+  const story = storyOf(entries, now)
+  const timezone = 'Europe/Lisbon'
+  const points = Array.from({ length: 41 }, (_, n) => {
+    const s = (scale: number) => Math.exp(-((n / scale) ** 3))
+    return { sends: n, chance: s(22), low: s(14), high: s(34) }
+  })
+  const curve = {
+    points,
+    cells: [
+      { sends: 19, died: true },
+      { sends: 23, died: true },
+      { sends: 12, died: false },
+      { sends: 19, died: true },
+    ],
+    sends: 8,
+    replaceBelow: 0.9,
+  }
+  render(
+    html`${gates.map(facts => html`<div class="row">${pictureTemplate(layoutGates(facts, 330), gatesLabel(facts))}${gatesLabel(facts)}</div>`)}
+      <div class="row">${pictureTemplate(layoutTimeline(story, { scale: 'day', at: now, now, timezone, width: 560 }), 'day')}</div>
+      <div class="row">${pictureTemplate(layoutTimeline(story, { scale: 'year', at: now, now, timezone, width: 560, locale: 'de' }), 'year')}</div>
+      <div class="row">${pictureTemplate(layoutCurve(curve, 460, 200, { axis: 'opening number' }), 'curve')}</div>
+      <div class="row">${keyEntries(22).map(entry => html`${pictureTemplate({ width: entry.width, height: entry.height, shapes: [] })}`)}</div>
+      <div class="row"><svg class="drawing" width="560" height="60">${keyEntries(22).map((entry, i) => svg`<g transform="translate(${i * 44 + entry.x} ${entry.y})">${shapesTemplate(entry.paths)}</g>`)}</svg></div>`,
+    root,
+  )
+}
