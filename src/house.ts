@@ -102,18 +102,14 @@ const NOTHING_LEFT = { p05: 0, p50: 0, p95: 0 } as const
 
 /** As `leftOf`, with until when the next opening can be relied on and by when to test or change. */
 export function forecastOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, CellLeft>> {
-  const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
   const result: Record<string, CellLeft> = {}
-  const histories: CellHistory[] = []
-  for (const opening of register.openings) {
-    const record = records.get(opening.mark)
-    const modelMedian = record && modelSendsOf(opening, record.type)
-    if (!record || modelMedian === undefined) continue
-    if (modelMedian > 0) histories.push(historyOf(opening, record, modelMedian, ledger))
-    else {
-      const restsOn = { source: 'practice', cells: 0, deaths: 0 } as const
-      result[opening.mark] = { ...NOTHING_LEFT, left: NOTHING_LEFT, next: 0, untilLow: 0, countOn: 0, restsOn }
-    }
+  const histories = historiesOf(register, ledger, now)
+  const modelled = new Set(histories.map(({ mark }) => mark))
+  for (const { mark, type } of cellsOf(ledger, now)) {
+    const opening = modelled.has(mark) ? undefined : register.openings.find(opening => opening.mark === mark)
+    if (!opening || modelSendsOf(opening, type) === undefined) continue
+    const restsOn = { source: 'practice', cells: 0, deaths: 0 } as const
+    result[mark] = { ...NOTHING_LEFT, left: NOTHING_LEFT, next: 0, untilLow: 0, countOn: 0, restsOn }
   }
   const each = new Map(register.openings.map(opening => [opening.mark, sendsPerOpening(opening)]))
   for (const [mark, cell] of Object.entries(leftByMark(histories, { now }))) {
@@ -123,6 +119,16 @@ export function forecastOf(register: Register, ledger: Ledger, now: number): Rea
     result[mark] = { ...cell, ...left, left, next: spent ? 0 : cell.next }
   }
   return result
+}
+
+/** The present and the past cells of every opening whose cell the model knows and whose load starts. */
+export function historiesOf(register: Register, ledger: Ledger, now: number): readonly CellHistory[] {
+  const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
+  return register.openings.flatMap(opening => {
+    const record = records.get(opening.mark)
+    const modelMedian = record && modelSendsOf(opening, record.type)
+    return record && modelMedian ? [historyOf(opening, record, modelMedian, ledger)] : []
+  })
 }
 
 const kindOf = (opening: Opening, type: string | undefined): string => JSON.stringify([type, opening.sender.load])

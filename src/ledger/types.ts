@@ -50,6 +50,8 @@ export interface Entry {
   readonly revision?: string
   /** On a rest word: seconds the link had been live without a gap when it came. Absent: not known. */
   readonly linkLiveSeconds?: number
+  /** On a proved or failed entry, or an opened word of a round: milliseconds from the opening to the first word. */
+  readonly joinMilliseconds?: number
 }
 
 /** What the ledger must know of one opening to count it and to speak of it. */
