@@ -1,0 +1,17 @@
+import type { Problem, Register } from '../register/types.ts'
+
+/** What an emitter gives: a text, or every reason why not. Remarks are sentences for the person, never part of the text. */
+export interface Emitted {
+  /** Absent when a problem stands. */
+  readonly text?: string
+  /** In lines of the register. */
+  readonly problems: readonly Problem[]
+  readonly remarks: readonly string[]
+}
+
+/** One line of the table of emitters. */
+export interface Emitter<Options = undefined> {
+  /** What it makes, as the help says it. */
+  readonly makes: string
+  emit(register: Register, options: Options): Emitted
+}
