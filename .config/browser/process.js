@@ -1,0 +1,1 @@
+const process = { nextTick: (run, ...args) => queueMicrotask(() => run(...args)), env: {} };

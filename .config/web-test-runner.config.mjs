@@ -1,0 +1,60 @@
+import { existsSync, writeFileSync } from 'node:fs'
+import { fileURLToPath } from 'node:url'
+import { esbuildPlugin } from '@web/dev-server-esbuild'
+import { defaultReporter } from '@web/test-runner'
+import { chromeLauncher } from '@web/test-runner-chrome'
+
+const executablePath = [process.env.CHROME_PATH, '/usr/bin/chromium', '/usr/bin/google-chrome'].find(
+  path => path && existsSync(path),
+)
+
+/** Counts of passed, failed and skipped tests for the test command. */
+const counts = {
+  onTestRunFinished({ sessions }) {
+    const file = process.env.SASHTALLY_COUNTS
+    if (!file) return
+    const sums = { passed: 0, failed: 0, skipped: 0 }
+    const add = suite => {
+      for (const test of suite?.tests ?? []) sums[test.skipped ? 'skipped' : test.passed ? 'passed' : 'failed']++
+      for (const inner of suite?.suites ?? []) add(inner)
+    }
+    for (const session of sessions) {
+      if (session.testResults) add(session.testResults)
+      if (!session.passed && (session.errors.length > 0 || !session.testResults)) sums.failed++
+    }
+    writeFileSync(file, JSON.stringify(sums))
+  },
+}
+
+export default {
+  rootDir: fileURLToPath(new URL('..', import.meta.url)),
+  files: ['test/card/**/*.browser.test.ts'],
+  nodeResolve: { exportConditions: ['production', 'default'] },
+  concurrency: 1,
+  browsers: [
+    chromeLauncher({
+      launchOptions: {
+        ...(executablePath ? { executablePath } : {}),
+        args: [
+          '--no-sandbox',
+          '--disable-dev-shm-usage',
+          '--disable-gpu',
+          '--no-first-run',
+          '--disable-background-networking',
+          '--disable-component-update',
+          '--disable-sync',
+        ],
+      },
+    }),
+  ],
+  plugins: [
+    esbuildPlugin({
+      ts: true,
+      target: 'es2022',
+      tsconfig: fileURLToPath(new URL('../tsconfig.json', import.meta.url)),
+    }),
+  ],
+  reporters: [defaultReporter({ reportTestResults: true, reportTestProgress: false }), counts],
+  testFramework: { config: { timeout: 20_000 } },
+  testsFinishTimeout: 180_000,
+}

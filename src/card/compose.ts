@@ -1,0 +1,90 @@
+/** Puts the scene together from what the controllers know at this moment. */
+import { headline } from '../ledger/headline.ts'
+import type { AccountKeeper } from './controllers/account.ts'
+import type { Area } from './controllers/area.ts'
+import type { Clock } from './controllers/clock.ts'
+import type { Desk } from './controllers/desk.ts'
+import type { HouseSource } from './controllers/house-source.ts'
+import type { KeeperSide } from './controllers/keeper-side.ts'
+import type { OwnTally } from './controllers/own-tally.ts'
+import type { Readings } from './controllers/readings.ts'
+import type { Rounds } from './controllers/rounds.ts'
+import type { Wire } from './controllers/wire.ts'
+import type { Scene } from './scene.ts'
+import { openedSince } from './since.ts'
+import { whenIn } from './when.ts'
+import type { Words } from './words/words.ts'
+
+/** After the link came up a keeper has this long to be heard before it is called silent. */
+const AWAIT_MILLISECONDS = 40_000
+
+export interface Knowing {
+  readonly source: HouseSource
+  readonly account: AccountKeeper
+  readonly own: OwnTally
+  readonly keeper: KeeperSide
+  readonly wire: Wire
+  readonly readings: Readings
+  readonly rounds: Rounds
+  readonly area: Area
+  readonly desk: Desk
+  readonly clock: Clock
+}
+
+/** @returns undefined while there is no house to show */
+export function compose(knowing: Knowing, words: Words, now: number, wallMaySay: boolean): Scene | undefined {
+  const { own, keeper, wire, readings, rounds, area, desk, clock } = knowing
+  const { house, rows, byMark, shown } = readings
+  if (!house || (shown === 'own' && !own.ledger)) return undefined
+  const { liveSince } = wire
+  const isHome = desk.view === 'home' && desk.told === undefined
+  const sinceHome = desk.sinceHome ?? now
+  return {
+    now,
+    words,
+    when: whenIn(words.lang, house.timezone),
+    house,
+    rows,
+    byMark,
+    head: headline(
+      rows.map(row => row.reading),
+      readings.fresh,
+    ),
+    shown,
+    fresh: readings.fresh,
+    wire: wire.state,
+    broker: wire.broker,
+    lastWordAt: wire.lastWordAt,
+    knownAt: readings.knownAt,
+    beatAt: keeper.beatAt,
+    keeperProblem: keeper.note?.state === 'broken' ? (keeper.note.problem ?? '') : undefined,
+    keeperSilent: readings.usesKeeper && !keeper.fresh,
+    keeperAwaited:
+      keeper.note?.state === 'live' && liveSince !== undefined && Math.abs(now - liveSince) < AWAIT_MILLISECONDS,
+    countedSince: own.since === undefined ? undefined : Date.parse(own.since),
+    kept: own.kept,
+    jumped: clock.jumped,
+    accountKept: knowing.account.kept,
+    view: desk.view,
+    sort: desk.sort,
+    typed: desk.typed,
+    page: desk.page,
+    area,
+    told: desk.told,
+    story: desk.story,
+    sinceHome,
+    openedSince: isHome ? openedSince(rows, own.ledger, sinceHome) : undefined,
+    gapsSince: keeper.fresh
+      ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
+      : liveSince === undefined || liveSince > sinceHome,
+    ticked: desk.ticked,
+    deed: desk.deed,
+    round: rounds.round,
+    planned:
+      desk.view === 'round' && !rounds.round ? rounds.plan(house, rows, new Date(now).toISOString()) : undefined,
+    leaveOutNatural: rounds.leaveOutNatural,
+    lastRound: rounds.last,
+    maySay: shown === 'keeper' ? wallMaySay : shown === 'own',
+    hands: desk.hands,
+  }
+}

@@ -1,0 +1,63 @@
+import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import type { Account } from '../world.ts'
+
+/** The broker's user name and password, asked once and kept on this tablet alone, a pair for each broker. */
+export class AccountKeeper implements ReactiveController {
+  readonly #host: ReactiveControllerHost
+  #broker = ''
+  #account: Account | undefined
+
+  constructor(host: ReactiveControllerHost) {
+    this.#host = host
+    host.addController(this)
+  }
+
+  hostConnected(): void {}
+
+  for(broker: string): Account | undefined {
+    if (broker !== this.#broker) {
+      this.#broker = broker
+      this.#account = this.#read()
+    }
+    return this.#account
+  }
+
+  get kept(): boolean {
+    return this.#account !== undefined
+  }
+
+  keep(account: Account): void {
+    this.#account = account
+    try {
+      localStorage.setItem(this.#key, JSON.stringify(account))
+    } catch {
+      // A page without storage asks again after a reload.
+    }
+    this.#host.requestUpdate()
+  }
+
+  forget(): void {
+    this.#account = undefined
+    try {
+      localStorage.removeItem(this.#key)
+    } catch {
+      // Nothing was kept.
+    }
+    this.#host.requestUpdate()
+  }
+
+  get #key(): string {
+    return `sashtally account ${this.#broker}`
+  }
+
+  #read(): Account | undefined {
+    try {
+      const kept: unknown = JSON.parse(localStorage.getItem(this.#key) ?? 'null')
+      if (typeof kept !== 'object' || kept === null) return undefined
+      const { user, password } = kept as Partial<Account>
+      return typeof user === 'string' && typeof password === 'string' ? { user, password } : undefined
+    } catch {
+      return undefined
+    }
+  }
+}

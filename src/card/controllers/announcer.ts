@@ -1,0 +1,80 @@
+import { html, type ReactiveController, type ReactiveControllerHost, type TemplateResult } from 'lit'
+import type { Row } from '../model.ts'
+import type { Scene } from '../scene.ts'
+import { tellPosition } from '../tell.ts'
+
+/** Changes are gathered until it has been quiet for this long, but not longer than the second. */
+const QUIET_MILLISECONDS = 1_500
+const LONGEST_MILLISECONDS = 8_000
+
+/** Says changes to those who hear the sheet: a burst of words as one sentence. */
+export class Announcer implements ReactiveController {
+  readonly #host: ReactiveControllerHost
+  #before: ReadonlyMap<string, Row> | undefined
+  readonly #changed = new Set<string>()
+  #timer: ReturnType<typeof setTimeout> | undefined
+  #firstAt = 0
+  #due = false
+  #text = ''
+
+  constructor(host: ReactiveControllerHost) {
+    this.#host = host
+    host.addController(this)
+  }
+
+  hostConnected(): void {}
+
+  hostDisconnected(): void {
+    clearTimeout(this.#timer)
+    this.#timer = undefined
+    this.#changed.clear()
+    this.#before = undefined
+  }
+
+  region(scene: Scene | undefined): TemplateResult {
+    if (scene) this.#look(scene)
+    return html`<p class="unseen-by-eye" role="status" aria-live="polite">${this.#text}</p>`
+  }
+
+  #look(scene: Scene): void {
+    const before = this.#before
+    this.#before = scene.byMark
+    if (before && before !== scene.byMark) {
+      for (const [mark, row] of scene.byMark) {
+        const earlier = before.get(mark)
+        if (earlier && earlier.reading.position !== row.reading.position) this.#changed.add(mark)
+      }
+      if (this.#changed.size > 0) this.#wait()
+    }
+    if (!this.#due) return
+    this.#due = false
+    this.#text = sentence(scene, [...this.#changed])
+    this.#changed.clear()
+  }
+
+  #wait(): void {
+    const now = performance.now()
+    if (this.#timer === undefined) this.#firstAt = now
+    else if (now - this.#firstAt > LONGEST_MILLISECONDS) return
+    clearTimeout(this.#timer)
+    this.#timer = setTimeout(() => {
+      this.#timer = undefined
+      this.#due = true
+      this.#host.requestUpdate()
+    }, QUIET_MILLISECONDS)
+  }
+}
+
+function sentence(scene: Scene, marks: readonly string[]): string {
+  const { words, byMark, head } = scene
+  const total = words.say('mayBeOpen', { n: head.mayBeOpen })
+  const row = marks.length === 1 ? byMark.get(marks[0]!) : undefined
+  const said = row
+    ? words.say('announceOne', {
+        mark: row.opening.mark,
+        name: row.opening.name,
+        what: tellPosition(row, scene),
+      })
+    : words.say('announceMany', { n: marks.length })
+  return `${said} ${total}.`
+}

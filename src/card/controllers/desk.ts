@@ -1,0 +1,174 @@
+import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import { type Deed, sayDeed, startDeed, undoDeed, type Ways } from '../deeds.ts'
+import type { Hands, View } from '../scene.ts'
+import type { Entry } from '../../ledger/types.ts'
+import type { Account } from '../world.ts'
+import type { Sort } from '../urgency.ts'
+
+/** What was said stays on the sheet this long, with its way back. */
+const DEED_MILLISECONDS = 5 * 60_000
+/** A sheet that nobody touched for this long goes back to the house. */
+const IDLE_MILLISECONDS = 10 * 60_000
+const HALF_DAY = 12 * 3_600_000
+const STORY_ENTRIES = 2000
+
+interface Reach {
+  now(): number
+  ways(): Ways
+  cellOf(mark: string): string | undefined
+  story(mark: string, limit: number): Promise<readonly Entry[]>
+  /** The view that the attribute asks for. */
+  restingView(): View
+  connect(account: Account): void
+  forget(): void
+  startRound(): void
+  endRound(): readonly Entry[]
+  leaveOut(natural: boolean): void
+}
+
+/** What the person at the wall has chosen and said. */
+export class Desk implements ReactiveController {
+  view: View = 'sheet'
+  sort: Sort = 'urgency'
+  typed = ''
+  page = 0
+  told: string | undefined
+  story: readonly Entry[] = []
+  deed: Deed | undefined
+  ticked: ReadonlySet<string> = new Set()
+  sinceHome: number | undefined
+  /** The panel was opened just now: its heading gets the focus, and what was left gets it back. */
+  focusPanel = false
+  focusRow: string | undefined
+  readonly #host: ReactiveControllerHost
+  readonly #reach: Reach
+  #touchedAt = 0
+
+  constructor(host: ReactiveControllerHost & HTMLElement, reach: Reach) {
+    this.#host = host
+    this.#reach = reach
+    host.addEventListener('pointerdown', this.#touched)
+    host.addEventListener('keydown', this.#keyed)
+    host.addController(this)
+  }
+
+  hostConnected(): void {
+    this.#touchedAt = this.#reach.now()
+  }
+
+  /** Milliseconds since anybody touched the sheet. */
+  get idle(): number {
+    return Math.abs(this.#reach.now() - this.#touchedAt)
+  }
+
+  tick(): void {
+    const { deed } = this
+    if (deed && deed.state !== 'sending' && Math.abs(this.#reach.now() - deed.at) > DEED_MILLISECONDS) {
+      this.deed = undefined
+    }
+    if (this.idle > IDLE_MILLISECONDS && this.view !== 'round' && (this.told || this.view !== this.#reach.restingView())) {
+      this.told = undefined
+      this.typed = ''
+      this.view = this.#reach.restingView()
+    }
+  }
+
+  /** What was heard of the opening whose story is open. */
+  heard(entry: Entry): void {
+    if (entry.mark === this.told) this.story = [...this.story, entry]
+  }
+
+  readonly hands: Hands = {
+    view: view => {
+      this.#turn(() => {
+        this.view = view
+        this.told = undefined
+        this.ticked = new Set()
+        if (view === 'home') this.sinceHome ??= this.#reach.now() - HALF_DAY
+        this.focusPanel = view !== this.#reach.restingView()
+      })
+    },
+    sort: sort => this.#turn(() => (this.sort = sort)),
+    type: typed => this.#turn(() => (this.typed = typed)),
+    turnTo: page => this.#turn(() => (this.page = page)),
+    tell: mark =>
+      this.#turn(() => {
+        this.focusRow = mark === undefined ? this.told : undefined
+        this.told = mark
+        this.story = []
+        this.focusPanel = mark !== undefined
+        if (mark !== undefined) void this.#fetchStory(mark)
+      }),
+    seenShut: marks => {
+      this.ticked = new Set([...this.ticked, ...marks])
+      void this.#do(startDeed('seen-closed', marks, this.#reach.now()))
+    },
+    fitCell: mark => void this.#do(startDeed('cell-fitted', [mark], this.#reach.now())),
+    fail: mark => void this.#do(startDeed('failed', [mark], this.#reach.now())),
+    undo: () => void this.#undo(),
+    since: time => this.#turn(() => (this.sinceHome = time)),
+    print: () => print(),
+    connect: (user, password) => this.#reach.connect({ user, password }),
+    forget: () => this.#reach.forget(),
+    startRound: () => this.#reach.startRound(),
+    endRound: () => void this.#endRound(),
+    leaveOut: natural => this.#reach.leaveOut(natural),
+  }
+
+  #turn(change: () => void): void {
+    change()
+    this.#host.requestUpdate()
+  }
+
+  async #fetchStory(mark: string): Promise<void> {
+    const story = await this.#reach.story(mark, STORY_ENTRIES)
+    if (this.told === mark) this.#turn(() => (this.story = story))
+  }
+
+  async #do(deed: Deed): Promise<void> {
+    this.#turn(() => (this.deed = deed))
+    const done = await sayDeed(deed, this.#reach.ways(), mark => this.#reach.cellOf(mark))
+    this.#turn(() => {
+      if (this.deed === deed) this.deed = done
+      const noted = new Set(done.said.map(({ mark }) => mark))
+      this.ticked = new Set([...this.ticked].filter(mark => noted.has(mark) || !deed.said.some(said => said.mark === mark)))
+    })
+  }
+
+  async #undo(): Promise<void> {
+    const { deed } = this
+    if (!deed || deed.said.length === 0) return
+    const sending: Deed = { ...deed, state: 'sending' }
+    this.#turn(() => (this.deed = sending))
+    const done = await undoDeed(deed, this.#reach.ways())
+    this.#turn(() => {
+      if (this.deed === sending) this.deed = { ...done, at: this.#reach.now() }
+      const gone = new Set(done.state === 'undone' ? done.said.map(({ mark }) => mark) : [])
+      this.ticked = new Set([...this.ticked].filter(mark => !gone.has(mark)))
+    })
+  }
+
+  async #endRound(): Promise<void> {
+    const entries = this.#reach.endRound()
+    const ways = this.#reach.ways()
+    for (const entry of entries) {
+      const note = entry.text ?? ''
+      const told = ways.keeper
+        ? await ways.toKeeper(entry.mark, { v: 1, id: entry.id, what: 'round', note })
+        : { ok: true }
+      if (told.ok) ways.toOwn(entry)
+    }
+  }
+
+  readonly #touched = () => {
+    this.#touchedAt = this.#reach.now()
+    this.#host.requestUpdate()
+  }
+
+  readonly #keyed = (event: KeyboardEvent) => {
+    this.#touchedAt = this.#reach.now()
+    if (event.key !== 'Escape') return
+    if (this.told) this.hands.tell(undefined)
+    else if (this.view !== this.#reach.restingView()) this.hands.view(this.#reach.restingView())
+  }
+}

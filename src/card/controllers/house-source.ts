@@ -1,0 +1,94 @@
+import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import { parseRegister } from '../../register/parse.ts'
+import type { Problem, Register } from '../../register/types.ts'
+
+export type HouseState =
+  | { readonly state: 'loading' }
+  | { readonly state: 'none' }
+  | { readonly state: 'unread'; readonly url: string; readonly why: string }
+  | { readonly state: 'bad'; readonly problems: readonly Problem[] }
+  | { readonly state: 'read'; readonly register: Register; readonly problems: readonly Problem[] }
+
+/** The file is looked at again this often: an edited register needs no walk to the tablet. */
+const AGAIN_MILLISECONDS = 10 * 60_000
+const INLINE = 'script[type="application/yaml"],script[type="application/json"]'
+
+type Host = ReactiveControllerHost & HTMLElement
+
+/** The register: from a URL, or from a `<script type="application/yaml">` (or json) among the element's children. */
+export class HouseSource implements ReactiveController {
+  state: HouseState = { state: 'loading' }
+  readonly #host: Host
+  readonly #changed: (register: Register | undefined) => void
+  #url = ''
+  #text: string | undefined
+  #readAt = 0
+  #round = 0
+  #observer: MutationObserver | undefined
+
+  constructor(host: Host, changed: (register: Register | undefined) => void) {
+    this.#host = host
+    this.#changed = changed
+    host.addController(this)
+  }
+
+  hostConnected(): void {
+    this.#observer = new MutationObserver(() => this.#load())
+    this.#observer.observe(this.#host, { childList: true, characterData: true, subtree: true })
+    if (document.readyState === 'loading') document.addEventListener('DOMContentLoaded', this.#load, { once: true })
+    this.#load()
+  }
+
+  hostDisconnected(): void {
+    this.#observer?.disconnect()
+    document.removeEventListener('DOMContentLoaded', this.#load)
+    this.#round++
+  }
+
+  /** The register's URL as written in the attribute; empty: none. */
+  set url(url: string) {
+    if (url === this.#url) return
+    this.#url = url
+    this.#text = undefined
+    if (this.#host.isConnected) this.#load()
+  }
+
+  tick(now: number): void {
+    if (this.#url && Math.abs(now - this.#readAt) > AGAIN_MILLISECONDS) this.#load()
+  }
+
+  readonly #load = () => {
+    const inline = this.#url ? null : this.#host.querySelector(INLINE)
+    if (this.#url) void this.#fetch(this.#url, ++this.#round)
+    else if (inline?.textContent?.trim()) this.#take(inline.textContent)
+    else if (document.readyState !== 'loading') this.#set({ state: 'none' })
+  }
+
+  async #fetch(url: string, round: number): Promise<void> {
+    this.#readAt = Date.now()
+    try {
+      const answer = await fetch(url, { cache: 'no-cache' })
+      if (!answer.ok) throw new Error(`${answer.status} ${answer.statusText}`.trim())
+      const text = await answer.text()
+      if (round === this.#round) this.#take(text)
+    } catch (error) {
+      // A register that was read before holds until a newer one comes.
+      if (round === this.#round && this.state.state !== 'read') {
+        this.#set({ state: 'unread', url, why: error instanceof Error ? error.message : String(error) })
+      }
+    }
+  }
+
+  #take(text: string): void {
+    if (text === this.#text) return
+    this.#text = text
+    const { register, problems } = parseRegister(text)
+    this.#set(register ? { state: 'read', register, problems } : { state: 'bad', problems })
+  }
+
+  #set(state: HouseState): void {
+    this.state = state
+    this.#changed(state.state === 'read' ? state.register : undefined)
+    this.#host.requestUpdate()
+  }
+}

@@ -1,0 +1,149 @@
+import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import type { Entry, Heard, Reading } from '../../ledger/types.ts'
+import { parseHeard, parseKeeper, parseReading, parseRegisterNote } from '../../link/payloads.ts'
+import { type KeeperNote, type Say, tallyPlace, tallyTopics } from '../../link/topics.ts'
+import { type CardHouse, houseOfNote } from '../model.ts'
+import type { CardWorld } from '../world.ts'
+
+/** Without a live beat for this long, by this tablet's own clock, the keeper is gone. */
+export const BEAT_MILLISECONDS = 90_000
+/** A say that was not answered by then was not noted. */
+const ANSWER_MILLISECONDS = 10_000
+
+const decoder = new TextDecoder()
+
+/** What a keeper in the house publishes: its beat, its readings, its answers. */
+export class KeeperSide implements ReactiveController {
+  house: CardHouse | undefined
+  note: KeeperNote | undefined
+  readonly #host: ReactiveControllerHost
+  readonly #world: () => CardWorld
+  readonly #heard: (entry: Entry) => void
+  readonly #readings = new Map<string, Reading>()
+  readonly #asked = new Map<string, (answer: { ok: boolean; problem?: string }) => void>()
+  #tally = ''
+  /** When the last live beat came, by the tablet's clock and by the page's, which nobody can set. */
+  #beat: { readonly wall: number; readonly page: number } | undefined
+
+  constructor(host: ReactiveControllerHost, world: () => CardWorld, heard: (entry: Entry) => void) {
+    this.#host = host
+    this.#world = world
+    this.#heard = heard
+    host.addController(this)
+  }
+
+  hostConnected(): void {}
+
+  hostDisconnected(): void {
+    for (const answer of this.#asked.values()) answer({ ok: false })
+    this.#asked.clear()
+    this.#beat = undefined
+  }
+
+  /** Topic prefix of the tally; empty: there can be no keeper. */
+  use(tally: string): void {
+    if (tally === this.#tally) return
+    this.#tally = tally
+    this.house = undefined
+    this.note = undefined
+    this.#beat = undefined
+    this.#readings.clear()
+  }
+
+  get filters(): readonly string[] {
+    if (!this.#tally) return []
+    const { register, keeper, filters } = tallyTopics(this.#tally)
+    return [register, keeper, filters.openings, filters.answers]
+  }
+
+  get beatAt(): number | undefined {
+    return this.#beat?.wall
+  }
+
+  /** A live beat came within 90 s, and the keeper does not say of itself that it is gone. */
+  get fresh(): boolean {
+    const beat = this.#beat
+    if (!beat || this.note?.state !== 'live') return false
+    return Math.max(Math.abs(this.#world().now() - beat.wall), performance.now() - beat.page) < BEAT_MILLISECONDS
+  }
+
+  get readings(): ReadonlyMap<string, Reading> {
+    return this.#readings
+  }
+
+  /** A link that broke may have missed the keeper's end: only a beat after it counts. */
+  linkLost(): void {
+    this.#beat = undefined
+  }
+
+  /** @returns true when the message was one of the tally's own */
+  hear(message: Heard): boolean {
+    const place = this.#tally ? tallyPlace(this.#tally, message.topic) : undefined
+    if (!place) return false
+    const text = decoder.decode(message.payload)
+    switch (place.kind) {
+      case 'register': {
+        const note = parseRegisterNote(text)
+        if (note) this.house = houseOfNote(note)
+        break
+      }
+      case 'keeper': {
+        const note = parseKeeper(text)
+        if (note) this.note = note
+        if (note && !message.retain) {
+          this.#beat = note.state === 'live' ? { wall: this.#world().now(), page: performance.now() } : undefined
+        }
+        break
+      }
+      case 'opening': {
+        const reading = parseReading(text)
+        if (reading?.mark === place.mark) this.#take(reading, !message.retain)
+        else if (text === '') this.#readings.delete(place.mark)
+        break
+      }
+      case 'heard': {
+        const answer = parseHeard(text)
+        const waiting = message.retain ? undefined : this.#asked.get(place.id)
+        if (answer) waiting?.(answer)
+        break
+      }
+      default:
+        return true
+    }
+    this.#host.requestUpdate()
+    return true
+  }
+
+  /** A reading whose last word is new and live tells of that word. */
+  #take(reading: Reading, isLive: boolean): void {
+    const { mark, last } = reading
+    const before = this.#readings.get(mark)?.last
+    this.#readings.set(mark, reading)
+    if (!isLive || !this.fresh || last?.how !== 'live' || (before?.at === last.at && before.word === last.word)) return
+    this.#heard({ id: `${mark} ${last.at}`, at: last.at, mark, what: last.word, how: 'live' })
+  }
+
+  /** Says something of one opening and waits for the keeper's answer. */
+  async say(
+    mark: string,
+    say: Say,
+    publish: (topic: string, payload: string) => Promise<void>,
+  ): Promise<{ ok: boolean; problem?: string }> {
+    const answered = new Promise<{ ok: boolean; problem?: string }>(done => {
+      const timer = setTimeout(() => done({ ok: false }), ANSWER_MILLISECONDS)
+      this.#asked.set(say.id, answer => {
+        clearTimeout(timer)
+        done(answer)
+      })
+    })
+    try {
+      await publish(tallyTopics(this.#tally).say(mark), JSON.stringify(say))
+      return await answered
+    } catch {
+      this.#asked.get(say.id)?.({ ok: false })
+      return { ok: false }
+    } finally {
+      this.#asked.delete(say.id)
+    }
+  }
+}

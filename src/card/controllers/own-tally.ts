@@ -1,0 +1,204 @@
+import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import { earsOf, leftOf, policyOf } from '../../house.ts'
+import { apply, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
+import { type Ears, hear } from '../../ledger/hear.ts'
+import { read } from '../../ledger/read.ts'
+import type { Entry, Heard, HousePolicy, Left, Reading, Store } from '../../ledger/types.ts'
+import type { Register } from '../../register/types.ts'
+import { freshId } from '../frame.ts'
+import type { CardWorld } from '../world.ts'
+
+/** Entries are kept together this often; what came in the last moment before a power cut is lost. */
+const COMMIT_MILLISECONDS = 400
+/** A forecast follows the last entry after this, and is not made more often than that, milliseconds. */
+const FORECAST_AFTER = 600
+const FORECAST_EVERY = 5_000
+
+/** A store that does not open by then is gone without. */
+const LOAD_MILLISECONDS = 4_000
+
+const inTime = <T>(job: Promise<T>): Promise<T> =>
+  new Promise((done, failed) => {
+    const timer = setTimeout(() => failed(new Error('the store did not open in time')), LOAD_MILLISECONDS)
+    job.then(done, failed).finally(() => clearTimeout(timer))
+  })
+
+/** What this tablet itself has heard: a ledger, kept in the browser's store. */
+export class OwnTally implements ReactiveController {
+  /** False when the browser keeps nothing: the tally then lasts until the next reload. */
+  kept = true
+  readonly #host: ReactiveControllerHost
+  readonly #world: () => CardWorld
+  readonly #counted: (entry: Entry) => void
+  #register: Register | undefined
+  #policy: HousePolicy = {}
+  #ears: Ears = new Map()
+  #ledger: Ledger | undefined
+  #left: Readonly<Record<string, Left>> = {}
+  #store: Store<Ledger> | undefined
+  #storeName: string | undefined
+  #waiting: Entry[] = []
+  #early: { message: Heard; at: number; live: number | undefined }[] = []
+  #commitTimer: ReturnType<typeof setTimeout> | undefined
+  #forecastTimer: ReturnType<typeof setTimeout> | undefined
+  #forecastAt = Number.NEGATIVE_INFINITY
+
+  constructor(host: ReactiveControllerHost, world: () => CardWorld, counted: (entry: Entry) => void) {
+    this.#host = host
+    this.#world = world
+    this.#counted = counted
+    host.addController(this)
+  }
+
+  hostConnected(): void {
+    addEventListener('pagehide', this.#flush)
+    document.addEventListener('visibilitychange', this.#flush)
+    if (this.#register) void this.#load(this.#register)
+  }
+
+  hostDisconnected(): void {
+    removeEventListener('pagehide', this.#flush)
+    document.removeEventListener('visibilitychange', this.#flush)
+    clearTimeout(this.#forecastTimer)
+    this.#forecastTimer = undefined
+    const closing = this.#store
+    void this.#commit().finally(() => closing?.close().catch(() => {}))
+    this.#store = undefined
+    this.#storeName = undefined
+    this.#ledger = undefined
+  }
+
+  get register(): Register | undefined {
+    return this.#register
+  }
+
+  get ledger(): Ledger | undefined {
+    return this.#ledger
+  }
+
+  /** ISO time since when this tablet counts. */
+  get since(): string | undefined {
+    return this.#ledger?.since
+  }
+
+  /** True when anything was ever heard or said here. */
+  get hasHeard(): boolean {
+    return (this.#ledger?.count ?? 0) > 0
+  }
+
+  /** Topics of the contacts themselves. */
+  get filters(): readonly string[] {
+    return [...this.#ears.keys()]
+  }
+
+  readings(now: number): readonly Reading[] {
+    return this.#ledger ? read(this.#ledger, now, this.#policy, this.#left) : []
+  }
+
+  use(register: Register): void {
+    this.#register = register
+    this.#policy = policyOf(register)
+    this.#ears = earsOf(register)
+    if (this.#ledger) this.#ledger = withPolicy(this.#ledger, this.#policy)
+    void this.#load(register)
+    this.#forecastSoon()
+  }
+
+  /** @param liveSince - when the link came up without a gap since, milliseconds */
+  hear(message: Heard, liveSince: number | undefined): void {
+    const at = this.#world().now()
+    if (!this.#ledger) {
+      if (this.#early.length < 10_000) this.#early.push({ message, at, live: liveSince })
+      return
+    }
+    const entry = hear(this.#ears, message, {
+      id: freshId(),
+      at: new Date(at).toISOString(),
+      ...(liveSince === undefined ? {} : { linkLiveSeconds: Math.max(0, (at - liveSince) / 1000) }),
+    })
+    // A kept copy that repeats what was last heard adds nothing.
+    if (!entry || (entry.how === 'retained' && own(this.#ledger.marks, entry.mark)?.fold.last?.word === entry.what)) return
+    this.add(entry)
+  }
+
+  add(entry: Entry): void {
+    if (!this.#ledger) return
+    const next = apply(this.#ledger, entry)
+    if (next === this.#ledger) return
+    this.#ledger = next
+    this.#waiting.push(entry)
+    this.#commitTimer ??= setTimeout(this.#flush, COMMIT_MILLISECONDS)
+    this.#forecastSoon()
+    this.#counted(entry)
+    this.#host.requestUpdate()
+  }
+
+  async story(mark: string, limit: number): Promise<readonly Entry[]> {
+    await this.#commit()
+    return (await this.#store?.story(mark, limit).catch(() => [])) ?? []
+  }
+
+  async #load(register: Register): Promise<void> {
+    if (this.#storeName === register.tally) return
+    this.#storeName = register.tally
+    const store = this.#world().store?.(register.tally)
+    let ledger: Ledger | undefined
+    try {
+      ledger = await (store && inTime(store.load()))
+      this.kept = store !== undefined
+    } catch {
+      this.kept = false
+    }
+    if (this.#storeName !== register.tally) {
+      void store?.close().catch(() => {})
+      return
+    }
+    this.#store = this.kept ? store : undefined
+    this.#ledger = ledger?.v === 1 ? withPolicy(ledger, this.#policy) : startLedger(this.#policy, this.#iso())
+    if (!ledger) await this.#keepEmpty()
+    const early = this.#early.splice(0)
+    for (const { message, live } of early) this.hear(message, live)
+    this.#forecastSoon()
+    this.#host.requestUpdate()
+  }
+
+  /** Since when this tablet counts must survive a reload before the first word. */
+  async #keepEmpty(): Promise<void> {
+    if (this.#ledger) await this.#store?.commit([], this.#ledger).catch(() => {})
+  }
+
+  #iso(): string {
+    return new Date(this.#world().now()).toISOString()
+  }
+
+  readonly #flush = () => {
+    void this.#commit()
+  }
+
+  async #commit(): Promise<void> {
+    clearTimeout(this.#commitTimer)
+    this.#commitTimer = undefined
+    const entries = this.#waiting.splice(0)
+    if (entries.length === 0 || !this.#ledger) return
+    try {
+      await this.#store?.commit(entries, this.#ledger)
+    } catch {
+      this.kept = false
+      this.#host.requestUpdate()
+    }
+  }
+
+  #forecastSoon(): void {
+    if (this.#forecastTimer !== undefined) return
+    const rest = FORECAST_EVERY - Math.abs(performance.now() - this.#forecastAt)
+    this.#forecastTimer = setTimeout(this.#forecast, Math.max(FORECAST_AFTER, rest))
+  }
+
+  readonly #forecast = () => {
+    this.#forecastTimer = undefined
+    this.#forecastAt = performance.now()
+    if (!this.#register || !this.#ledger) return
+    this.#left = leftOf(this.#register, this.#ledger, this.#world().now())
+    this.#host.requestUpdate()
+  }
+}

@@ -1,0 +1,74 @@
+import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import type { Reading } from '../../ledger/types.ts'
+import { blank, type CardHouse, type Row, saysTheSame } from '../model.ts'
+import type { Shown } from '../scene.ts'
+import type { KeeperSide } from './keeper-side.ts'
+import type { OwnTally } from './own-tally.ts'
+import type { Wire } from './wire.ts'
+
+interface Sources {
+  readonly own: OwnTally
+  readonly keeper: KeeperSide
+  readonly wire: Wire
+}
+
+/** Chooses whose readings are shown, and keeps a row the same object while it says the same. */
+export class Readings implements ReactiveController {
+  house: CardHouse | undefined
+  rows: readonly Row[] = []
+  byMark: ReadonlyMap<string, Row> = new Map()
+  shown: Shown = 'own'
+  /** The house of the register file. */
+  fileHouse: CardHouse | undefined
+  readonly #sources: Sources
+  /** When the link was last live, milliseconds. */
+  #liveAt: number | undefined
+
+  constructor(host: ReactiveControllerHost, sources: Sources) {
+    this.#sources = sources
+    host.addController(this)
+  }
+
+  hostConnected(): void {}
+
+  /** A keeper works in this house: something of it was heard, be it only a kept word. */
+  get usesKeeper(): boolean {
+    return this.#sources.keeper.note !== undefined
+  }
+
+  /** The link, and the keeper where one is used, are live. */
+  get fresh(): boolean {
+    const { wire, keeper } = this.#sources
+    return wire.state.state === 'live' && (!this.usesKeeper || keeper.fresh)
+  }
+
+  /** While the link is down: when what is shown was last known to be so, milliseconds. */
+  get knownAt(): number | undefined {
+    return this.#liveAt ?? this.#lastHeard()
+  }
+
+  read(now: number): void {
+    const { own, keeper, wire } = this.#sources
+    if (wire.state.state === 'live') this.#liveAt = now
+    this.shown = keeper.fresh ? 'keeper' : !own.hasHeard && keeper.readings.size > 0 ? 'kept' : 'own'
+    const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
+    const readings = this.shown === 'own' ? byMarkOf(own.readings(now)) : keeper.readings
+    const rows = (house?.openings ?? []).map((opening): Row => {
+      const reading = readings.get(opening.mark) ?? blank(opening.mark, new Date(now).toISOString())
+      const before = this.byMark.get(opening.mark)
+      return before?.opening === opening && saysTheSame(before.reading, reading) ? before : { opening, reading }
+    })
+    this.house = house
+    if (rows.length === this.rows.length && rows.every((row, index) => row === this.rows[index])) return
+    this.rows = rows
+    this.byMark = new Map(rows.map(row => [row.opening.mark, row]))
+  }
+
+  #lastHeard(): number | undefined {
+    const times = this.rows.flatMap(({ reading }) => (reading.last ? [Date.parse(reading.last.at)] : []))
+    return times.length > 0 ? Math.max(...times) : undefined
+  }
+}
+
+const byMarkOf = (readings: readonly Reading[]): ReadonlyMap<string, Reading> =>
+  new Map(readings.map(reading => [reading.mark, reading]))

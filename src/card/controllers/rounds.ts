@@ -1,0 +1,110 @@
+import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import {
+  nextStep,
+  planRound,
+  type Round,
+  type RoundReport,
+  reportRound,
+  roundCost,
+  roundEntries,
+  tickRound,
+} from '../../ledger/round.ts'
+import type { Entry } from '../../ledger/types.ts'
+import { freshId } from '../frame.ts'
+import type { CardHouse, Row } from '../model.ts'
+
+export interface KeptRound {
+  readonly at: string
+  readonly heard: readonly string[]
+  readonly leftOut: readonly string[]
+  readonly missing: readonly string[]
+}
+
+/** The walk round the house: planned, walked, reported; the last report stays on this tablet. */
+export class Rounds implements ReactiveController {
+  round: Round | undefined
+  leaveOutNatural = true
+  #key = ''
+  #last: KeptRound | undefined
+  readonly #host: ReactiveControllerHost
+
+  constructor(host: ReactiveControllerHost) {
+    this.#host = host
+    host.addController(this)
+  }
+
+  hostConnected(): void {}
+
+  use(house: string): void {
+    const key = `sashtally round ${house}`
+    if (key === this.#key) return
+    this.#key = key
+    this.round = undefined
+    this.#last = readKept(key)
+  }
+
+  get last(): KeptRound | undefined {
+    return this.#last
+  }
+
+  /** The walk as it would be now. */
+  plan(house: CardHouse, rows: readonly Row[], startedAt: string): Round {
+    return planRound({
+      stops: house.openings,
+      sides: house.sides,
+      startedAt,
+      ...(this.#last ? { lastRoundAt: this.#last.at } : {}),
+      provenAt: Object.fromEntries(rows.map(({ opening, reading }) => [opening.mark, reading.provenAt])),
+      leaveOutNatural: this.leaveOutNatural,
+    })
+  }
+
+  start(round: Round): void {
+    this.round = round
+    this.#host.requestUpdate()
+  }
+
+  /** Ticks the opening that was heard live. */
+  heard(entry: Entry): void {
+    if (!this.round) return
+    const next = tickRound(this.round, entry)
+    if (next === this.round) return
+    this.round = next
+    this.#host.requestUpdate()
+  }
+
+  choose(leaveOutNatural: boolean): void {
+    this.leaveOutNatural = leaveOutNatural
+    this.#host.requestUpdate()
+  }
+
+  /** Ends the walk; its report stays, and what it leaves in the tally comes back. */
+  end(at: string): readonly Entry[] {
+    const { round } = this
+    if (!round) return []
+    this.round = undefined
+    const { heard, leftOut, missing } = reportRound(round)
+    const marks = (steps: RoundReport['heard']) => steps.map(({ mark }) => mark)
+    this.#last = { at, heard: marks(heard), leftOut: marks(leftOut), missing: marks(missing) }
+    try {
+      localStorage.setItem(this.#key, JSON.stringify(this.#last))
+    } catch {
+      // Without storage the report lasts until the next reload.
+    }
+    this.#host.requestUpdate()
+    return roundEntries(round, at, freshId)
+  }
+}
+
+export { nextStep, reportRound, roundCost }
+
+function readKept(key: string): KeptRound | undefined {
+  try {
+    const kept = JSON.parse(localStorage.getItem(key) ?? 'null') as KeptRound | null
+    const isList = (value: unknown) => Array.isArray(value) && value.every(each => typeof each === 'string')
+    const fits = kept && typeof kept.at === 'string' && [kept.heard, kept.leftOut, kept.missing].every(isList)
+    return fits && !Number.isNaN(Date.parse(kept.at)) ? kept : undefined
+  } catch {
+    return undefined
+  }
+}

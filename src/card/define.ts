@@ -1,0 +1,27 @@
+import { dialBrowser } from '../link/dial-browser.ts'
+import { mqttFeed } from '../link/mqtt-feed.ts'
+import { SashTally } from './sash-tally.ts'
+import { browserStore } from './store.ts'
+import type { CardWorld } from './world.ts'
+
+const world: CardWorld = {
+  feed: (url, account) =>
+    mqttFeed({
+      url,
+      dial: dialBrowser,
+      ...(account ? { username: account.user, password: account.password } : {}),
+    }),
+  store: browserStore,
+  now: () => Date.now(),
+}
+
+SashTally.world = world
+if (!customElements.get('sash-tally')) customElements.define('sash-tally', SashTally)
+
+declare global {
+  interface HTMLElementTagNameMap {
+    'sash-tally': SashTally
+  }
+}
+
+export { SashTally }

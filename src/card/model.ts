@@ -1,0 +1,87 @@
+/** The house as the card sees it, whether from a register file or from a keeper, and what is said of each opening. */
+import type { Reading } from '../ledger/types.ts'
+import type { RegisterNote } from '../link/topics.ts'
+import { KINDS, type Kind, type Place, ROOFS, type Register, type Roof } from '../register/types.ts'
+
+export interface CardOpening {
+  readonly mark: string
+  readonly name: string
+  readonly room?: string
+  readonly kind: Kind
+  readonly at?: Place
+  readonly reports: 'openings' | 'both'
+  readonly power: 'cell' | 'mains'
+  readonly cell?: string
+  readonly modelSends?: number
+}
+
+export interface CardHouse {
+  readonly name: string
+  readonly timezone: string
+  readonly sides: readonly string[]
+  readonly floors: number
+  readonly roof: Roof
+  readonly openings: readonly CardOpening[]
+}
+
+export interface Row {
+  readonly opening: CardOpening
+  readonly reading: Reading
+}
+
+export function houseOf(register: Register): CardHouse {
+  const { house: name, timezone, sides, floors, roof } = register
+  const openings = register.openings.map(({ mark, name, room, kind, at, sender }) => ({
+    mark,
+    name,
+    kind,
+    reports: sender.reports,
+    power: sender.power,
+    ...(room === undefined ? {} : { room }),
+    ...(at === undefined ? {} : { at }),
+    ...(sender.cell === undefined ? {} : { cell: sender.cell }),
+  }))
+  return { name, timezone, sides, floors, roof, openings }
+}
+
+export function houseOfNote(note: RegisterNote): CardHouse {
+  const { house: name, sides, floors } = note
+  const openings = note.openings.map(({ mark, name, room, kind, at, reports, cell, policy }) => ({
+    mark,
+    name,
+    kind: KINDS.find(each => each === kind) ?? 'window',
+    reports,
+    power: policy.power,
+    ...(room === undefined ? {} : { room }),
+    ...(at === undefined ? {} : { at }),
+    ...(cell === undefined ? {} : { cell }),
+    ...(policy.modelSends === undefined ? {} : { modelSends: policy.modelSends }),
+  }))
+  const roof = ROOFS.find(each => each === note.roof) ?? 'gable'
+  return { name, timezone: zoneOr(note.timezone), sides, floors, roof, openings }
+}
+
+function zoneOr(timezone: string): string {
+  try {
+    return new Intl.DateTimeFormat('en', { timeZone: timezone }).resolvedOptions().timeZone
+  } catch {
+    return 'UTC'
+  }
+}
+
+/** Nothing heard of it yet. */
+export const blank = (mark: string, asOf: string): Reading => ({
+  mark,
+  position: 'no-word',
+  doubts: ['untested'],
+  openings: 0,
+  sends: 0,
+  asOf,
+})
+
+/** True when the two say the same; when they were read does not matter. */
+export function saysTheSame(a: Reading, b: Reading): boolean {
+  return JSON.stringify({ ...a, asOf: '' }) === JSON.stringify({ ...b, asOf: '' })
+}
+
+export const mayBeOpen = ({ reading }: Row): boolean => reading.position === 'open' || reading.position === 'opened'

@@ -1,0 +1,252 @@
+import { html, LitElement, nothing, type PropertyValues, type TemplateResult } from 'lit'
+import type { Entry } from '../ledger/types.ts'
+import { compose } from './compose.ts'
+import { AccountKeeper } from './controllers/account.ts'
+import { Announcer } from './controllers/announcer.ts'
+import { Area } from './controllers/area.ts'
+import { Clock } from './controllers/clock.ts'
+import { Desk } from './controllers/desk.ts'
+import { HouseSource } from './controllers/house-source.ts'
+import { KeeperSide } from './controllers/keeper-side.ts'
+import { OwnTally } from './controllers/own-tally.ts'
+import { Readings } from './controllers/readings.ts'
+import { Rounds } from './controllers/rounds.ts'
+import { Wire } from './controllers/wire.ts'
+import { SashLink, SashOpened } from './events.ts'
+import { nextFrame } from './frame.ts'
+import { houseOf } from './model.ts'
+import { type Scene, VIEWS } from './scene.ts'
+import { styles } from './styles/styles.ts'
+import { SORTS } from './urgency.ts'
+import { noHouse } from './views/no-house.ts'
+import { sheet } from './views/sheet.ts'
+import { wordsFor } from './words/words.ts'
+import type { CardWorld } from './world.ts'
+
+export { SashLink, SashOpened } from './events.ts'
+export type { CardWorld } from './world.ts'
+
+const SHEETS = ['auto', 'paper', 'blueprint'] as const
+/** At night the sheet dims when nobody has touched it for this long. */
+const DIM_MILLISECONDS = 60_000
+const [NIGHT_FROM, NIGHT_TO] = [22, 6]
+
+const oneOf = <const T extends string>(all: readonly [T, ...T[]], value: string | null): T =>
+  all.find(each => each === value) ?? all[0]
+
+/**
+ * The wall of a house: what may be open, what nobody has seen shut, what is untested, and how many openings each cell
+ * has left. Its children show until it has a register, and a `<script type="application/yaml">` (or
+ * `application/json`) among them may hold the register itself.
+ *
+ * @element sash-tally
+ * @attr {string} register - URL of the register (YAML or JSON)
+ * @attr {string} broker - `ws:` or `wss:` address of the broker; default: `broker.websocket` of the register
+ * @attr {'auto'|'paper'|'blueprint'} sheet - light, dark, or as the system says (default)
+ * @attr {'sheet'|'schedule'|'elevations'|'leaving'|'home'|'round'} view - what is shown first
+ * @attr {'urgency'|'room'|'side'|'mark'} sort - order of the schedule
+ * @attr {boolean} may-say - with a keeper: this wall may say that something was seen shut
+ * @attr {string} lang - `en` or `de`, with any region; default: the page's language, then the browser's
+ * @fires {SashOpened} sash-opened - an opening was heard to open, live
+ * @fires {SashLink} sash-link - the link to the broker changed
+ * @slot - shown while there is no register to show
+ * @csspart headline - the large line
+ * @csspart counts - the counts beside it
+ * @csspart elevations - the drawing
+ * @csspart schedule - the list of openings
+ * @csspart row - one opening of the list
+ * @csspart story - one opening in full
+ * @csspart leaving - the list for bedtime and leaving
+ * @csspart home - what opened since a time
+ * @csspart round - the walk round the house
+ * @csspart acts - the buttons
+ * @csspart act - "I looked, it is shut"
+ * @csspart account - the question for user name and password
+ * @csspart title-block - house, link, next cell and key
+ * @csspart bands - warnings over the whole sheet
+ * @cssprop --sash-paper - ground of the sheet
+ * @cssprop --sash-face - walls in elevation
+ * @cssprop --sash-line - lines and text
+ * @cssprop --sash-note - quieter text
+ * @cssprop --sash-faint - quieter lines
+ * @cssprop --sash-ghost - ornament
+ * @cssprop --sash-open - what is open
+ * @cssprop --sash-opened - what was opened and not seen shut
+ * @cssprop --sash-doubt - what is in doubt
+ * @cssprop --sash-on-open - text on what is open
+ * @cssprop --sash-font - typeface
+ */
+export class SashTally extends LitElement {
+  static override styles = styles
+  static override properties = {
+    register: {},
+    broker: {},
+    view: {},
+    sheet: {},
+    sort: {},
+    maySay: { type: Boolean, attribute: 'may-say' },
+    lang: {},
+  }
+
+  /** The world of every card on the page; the define module gives it the link and the store. */
+  static world: CardWorld = { now: () => Date.now() }
+
+  declare register: string | null
+  declare broker: string | null
+  declare view: string | null
+  declare sheet: string | null
+  declare sort: string | null
+  declare maySay: boolean
+
+  readonly #world = () => (this.constructor as typeof SashTally).world
+  readonly #source = new HouseSource(this, () => this.#plan())
+  readonly #account = new AccountKeeper(this)
+  readonly #own = new OwnTally(this, this.#world, entry => this.#counted(entry))
+  readonly #keeper = new KeeperSide(this, this.#world, entry => this.#heard(entry))
+  readonly #wire = new Wire(this, this.#world, {
+    heard: message => {
+      if (!this.#keeper.hear(message)) this.#own.hear(message, this.#wire.liveSince)
+    },
+    changed: state => {
+      if (state.state !== 'live') this.#keeper.linkLost()
+      this.dispatchEvent(new SashLink(state))
+    },
+  })
+  readonly #readings = new Readings(this, { own: this.#own, keeper: this.#keeper, wire: this.#wire })
+  readonly #rounds = new Rounds(this)
+  readonly #area = new Area(this)
+  readonly #announcer = new Announcer(this)
+  readonly #desk = new Desk(this, {
+    now: () => this.#world().now(),
+    restingView: () => oneOf(VIEWS, this.view),
+    cellOf: mark => this.#readings.byMark.get(mark)?.opening.cell,
+    story: (mark, limit) => this.#own.story(mark, limit),
+    ways: () => ({
+      keeper: this.#readings.shown === 'keeper',
+      toKeeper: (mark, say) => this.#keeper.say(mark, say, (topic, text) => this.#wire.publish(topic, text)),
+      toOwn: entry => this.#own.add(entry),
+      now: () => this.#world().now(),
+    }),
+    connect: account => {
+      this.#account.keep(account)
+      this.#plan()
+    },
+    forget: () => {
+      this.#account.forget()
+      this.#plan()
+    },
+    startRound: () => {
+      const planned = this.#planned()
+      if (planned) this.#rounds.start(planned)
+    },
+    endRound: () => this.#rounds.end(this.#iso()),
+    leaveOut: natural => this.#rounds.choose(natural),
+  })
+  readonly #clock = new Clock(this, () => this.#world().now(), now => {
+    this.#source.tick(now)
+    this.#desk.tick()
+  })
+
+  readonly #knowing = {
+    source: this.#source,
+    account: this.#account,
+    own: this.#own,
+    keeper: this.#keeper,
+    wire: this.#wire,
+    readings: this.#readings,
+    rounds: this.#rounds,
+    area: this.#area,
+    desk: this.#desk,
+    clock: this.#clock,
+  }
+
+  constructor() {
+    super()
+    this.register = null
+    this.broker = null
+    this.view = null
+    this.sheet = null
+    this.sort = null
+    this.maySay = false
+  }
+
+  /** At most one drawing a frame, however many words come. */
+  protected override async scheduleUpdate(): Promise<void> {
+    await nextFrame()
+    super.scheduleUpdate()
+  }
+
+  protected override willUpdate(changed: PropertyValues<this>): void {
+    if (changed.has('register')) this.#source.url = this.register ?? ''
+    if (changed.has('broker')) this.#plan()
+    if (changed.has('view')) this.#desk.view = oneOf(VIEWS, this.view)
+    if (changed.has('sort')) this.#desk.sort = oneOf(SORTS, this.sort)
+    this.#readings.read(this.#world().now())
+  }
+
+  protected override render(): TemplateResult {
+    const pageLang = this.parentElement?.closest('[lang]')?.getAttribute('lang')
+    const words = wordsFor([this.lang, pageLang, navigator.language])
+    const scene = compose(this.#knowing, words, this.#clock.now, this.maySay)
+    const night = scene && this.#isNight(scene) ? 'night' : ''
+    return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
+      ${scene ? sheet(scene) : nothing}
+      <div class="fallback" ?hidden=${scene !== undefined}>
+        <slot></slot>
+        ${scene ? nothing : noHouse(this.#source.state, words)}
+      </div>
+      ${this.#announcer.region(scene)}
+    </div>`
+  }
+
+  protected override updated(): void {
+    this.#area.watch(this.renderRoot.querySelector('.plan'))
+    const { focusPanel, focusRow } = this.#desk
+    this.#desk.focusPanel = false
+    this.#desk.focusRow = undefined
+    if (focusPanel) this.renderRoot.querySelector<HTMLElement>('.panel h2')?.focus()
+    else if (focusRow) this.renderRoot.querySelector<HTMLElement>(`[data-mark="${CSS.escape(focusRow)}"]`)?.focus()
+  }
+
+  /** Register, broker, account or tally changed: who is listened to now. */
+  #plan(): void {
+    const { state } = this.#source
+    const register = state.state === 'read' ? state.register : undefined
+    if (register && register !== this.#own.register) {
+      this.#readings.fileHouse = houseOf(register)
+      this.#own.use(register)
+      this.#keeper.use(register.tally)
+      this.#rounds.use(register.tally)
+    }
+    const broker = this.broker?.trim() || register?.broker.websocket || ''
+    this.#wire.listen([...this.#own.filters, ...this.#keeper.filters])
+    if (register) this.#wire.use(broker, this.#account.for(broker))
+    this.requestUpdate()
+  }
+
+  /** An entry of this tablet's own tally. */
+  #counted(entry: Entry): void {
+    this.#desk.heard(entry)
+    if (this.#readings.shown === 'own') this.#heard(entry)
+  }
+
+  /** A word of whichever tally is shown. */
+  #heard(entry: Entry): void {
+    this.#rounds.heard(entry)
+    if (entry.what === 'opened' && entry.how === 'live') this.dispatchEvent(new SashOpened(entry.mark, entry.at))
+  }
+
+  #planned() {
+    const { house, rows } = this.#readings
+    return house && this.#rounds.plan(house, rows, this.#iso())
+  }
+
+  #iso(): string {
+    return new Date(this.#world().now()).toISOString()
+  }
+
+  #isNight({ house, now }: Scene): boolean {
+    const hour = Number(new Intl.DateTimeFormat('en', { timeZone: house.timezone, hour: 'numeric', hourCycle: 'h23' }).format(now))
+    return (hour >= NIGHT_FROM || hour < NIGHT_TO) && this.#desk.idle > DIM_MILLISECONDS
+  }
+}

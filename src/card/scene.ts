@@ -1,0 +1,86 @@
+/** All that the sheet shows at one moment; views are functions of it. */
+import type { Headline } from '../ledger/headline.ts'
+import type { Round } from '../ledger/round.ts'
+import type { Entry } from '../ledger/types.ts'
+import type { KeptRound } from './controllers/rounds.ts'
+import type { WireState } from './controllers/wire.ts'
+import type { Deed } from './deeds.ts'
+import type { CardHouse, Row } from './model.ts'
+import type { OpenedRow } from './since.ts'
+import type { Sort } from './urgency.ts'
+import type { When } from './when.ts'
+import type { Words } from './words/words.ts'
+
+export const VIEWS = ['sheet', 'schedule', 'elevations', 'leaving', 'home', 'round'] as const
+export type View = (typeof VIEWS)[number]
+
+/** Whose readings are shown: a live keeper's, this tablet's own, or the last of a keeper that is silent. */
+export type Shown = 'keeper' | 'own' | 'kept'
+
+export interface Scene {
+  readonly now: number
+  readonly words: Words
+  readonly when: When
+  readonly house: CardHouse
+  readonly rows: readonly Row[]
+  readonly byMark: ReadonlyMap<string, Row>
+  readonly head: Headline
+  readonly shown: Shown
+  /** The link, and the keeper where one is used, are live. */
+  readonly fresh: boolean
+  readonly wire: WireState
+  readonly broker: string
+  readonly lastWordAt: number | undefined
+  /** When what is shown was last known to be so, while it is not fresh. */
+  readonly knownAt: number | undefined
+  readonly beatAt: number | undefined
+  readonly keeperProblem: string | undefined
+  readonly keeperSilent: boolean
+  /** The link came up a moment ago: a beat may still come. */
+  readonly keeperAwaited: boolean
+  readonly countedSince: number | undefined
+  readonly kept: boolean
+  readonly jumped: { readonly at: number; readonly by: number } | undefined
+  readonly accountKept: boolean
+  readonly view: View
+  readonly sort: Sort
+  readonly typed: string
+  readonly page: number
+  readonly area: { readonly width: number; readonly height: number }
+  /** The mark whose story is open. */
+  readonly told: string | undefined
+  readonly story: readonly Entry[]
+  readonly sinceHome: number
+  readonly openedSince: readonly OpenedRow[] | undefined
+  readonly gapsSince: boolean
+  readonly ticked: ReadonlySet<string>
+  readonly deed: Deed | undefined
+  readonly round: Round | undefined
+  /** The walk as it would be now. */
+  readonly planned: Round | undefined
+  readonly leaveOutNatural: boolean
+  readonly lastRound: KeptRound | undefined
+  readonly maySay: boolean
+  readonly hands: Hands
+}
+
+/** What a person can do on the sheet. */
+export interface Hands {
+  view(view: View): void
+  sort(sort: Sort): void
+  type(text: string): void
+  turnTo(page: number): void
+  tell(mark: string | undefined): void
+  seenShut(marks: readonly string[]): void
+  fitCell(mark: string): void
+  /** Opened, and no word came. */
+  fail(mark: string): void
+  undo(): void
+  since(time: number): void
+  print(): void
+  connect(user: string, password: string): void
+  forget(): void
+  startRound(): void
+  endRound(): void
+  leaveOut(natural: boolean): void
+}

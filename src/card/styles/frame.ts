@@ -1,0 +1,395 @@
+import { css } from 'lit'
+
+/** The sheet itself: border, headline, places of drawing, list and title block at every size. */
+export const frameCss = css`
+  :host {
+    display: block;
+    container: sash / inline-size;
+    block-size: 100%;
+    min-inline-size: 0;
+  }
+  :host([hidden]) {
+    display: none;
+  }
+  *,
+  *::before,
+  *::after {
+    box-sizing: border-box;
+  }
+  .sheet {
+    block-size: 100%;
+    min-block-size: 15rem;
+    background: var(--ink-paper);
+    color: var(--ink-line);
+    font: 15px / 1.35 var(--ink-font);
+    overflow: auto;
+    overscroll-behavior: contain;
+    -webkit-text-size-adjust: 100%;
+  }
+  h1,
+  h2,
+  h3,
+  p,
+  ul,
+  ol {
+    margin: 0;
+    padding: 0;
+    font: inherit;
+    list-style: none;
+  }
+  button,
+  input,
+  select {
+    font: inherit;
+    color: inherit;
+  }
+  .unseen-by-eye {
+    position: absolute;
+    inline-size: 1px;
+    block-size: 1px;
+    overflow: hidden;
+    clip-path: inset(50%);
+    white-space: nowrap;
+  }
+  .aside {
+    color: var(--ink-note);
+    font-size: 13px;
+  }
+  .warn {
+    color: var(--ink-opened);
+  }
+  .fallback {
+    padding: 16px;
+  }
+  .no-house {
+    padding-block: 12px;
+    max-inline-size: 46rem;
+  }
+  .no-house li {
+    padding-block: 3px;
+  }
+
+  .frame {
+    display: flex;
+    flex-direction: column;
+    gap: 10px;
+    min-block-size: 100%;
+    padding: 14px;
+    border: 2px solid var(--ink-line);
+    outline: 1px solid var(--ink-line);
+    outline-offset: -7px;
+  }
+  .head {
+    display: flex;
+    flex-wrap: wrap;
+    align-items: baseline;
+    gap: 2px 24px;
+    padding-inline: 8px;
+  }
+  .headline {
+    font-size: 44px;
+    line-height: 1.05;
+    letter-spacing: -0.01em;
+  }
+  .headline b,
+  .counts b {
+    font-variant-numeric: tabular-nums;
+  }
+  .counts {
+    display: flex;
+    flex-wrap: wrap;
+    gap: 0 20px;
+    font-size: 17px;
+  }
+  .open {
+    --tone: var(--ink-open);
+  }
+  .unseen {
+    --tone: var(--ink-opened);
+  }
+  .doubt {
+    --tone: var(--ink-doubt);
+  }
+  .quiet,
+  .shut {
+    --tone: var(--ink-line);
+  }
+  .headline,
+  .counts li {
+    color: var(--tone);
+  }
+  .time {
+    margin-inline-start: auto;
+    color: var(--ink-note);
+    text-align: end;
+  }
+  .clock {
+    color: var(--ink-line);
+    font-size: 20px;
+    font-variant-numeric: tabular-nums;
+  }
+  .bands:empty {
+    display: none;
+  }
+  .bands p {
+    padding: 6px 12px;
+    border: 1.5px dashed var(--ink-opened);
+    color: var(--ink-opened);
+    font-size: 15px;
+  }
+  .bands p + p {
+    border-block-start: 0;
+  }
+  .stale .headline::after {
+    content: ' ?';
+    color: var(--ink-note);
+  }
+  .stale .plan-drawing {
+    opacity: 0.62;
+  }
+
+  .body {
+    display: flex;
+    flex-direction: column;
+    gap: 14px;
+    flex: 1 1 auto;
+    min-block-size: 0;
+  }
+  .plan {
+    --bound: 0;
+    order: 2;
+    min-inline-size: 0;
+  }
+  .with-panel .plan {
+    order: 0;
+  }
+  .plan-only .schedule {
+    display: none;
+  }
+
+  .acts {
+    display: flex;
+    flex-wrap: wrap;
+    align-items: center;
+    gap: 8px;
+  }
+  .act,
+  .great-act,
+  .quiet-act {
+    min-block-size: 44px;
+    min-inline-size: 44px;
+    padding: 8px 14px;
+    border: 1.3px solid var(--ink-line);
+    border-radius: 0;
+    background: var(--ink-paper);
+    cursor: pointer;
+    text-align: center;
+  }
+  .act[aria-pressed='true'] {
+    box-shadow: inset 0 -4px 0 var(--ink-line);
+  }
+  .great-act {
+    min-block-size: 52px;
+    padding-inline: 22px;
+    border-width: 2px;
+    background: var(--ink-line);
+    color: var(--ink-paper);
+    font-size: 19px;
+  }
+  .quiet-act {
+    padding-inline: 0;
+    border-color: transparent;
+    text-align: start;
+    text-decoration: underline;
+  }
+  :focus-visible {
+    outline: 3px solid var(--ink-doubt);
+    outline-offset: 2px;
+  }
+  h2:focus-visible {
+    outline: none;
+  }
+  .deed {
+    display: flex;
+    align-items: center;
+    gap: 12px;
+    margin-inline-start: auto;
+    padding-inline-start: 12px;
+  }
+  .deed.failed {
+    color: var(--ink-open);
+  }
+
+  .title-block {
+    display: grid;
+    grid-template-columns: 1fr;
+    border: 1.3px solid var(--ink-line);
+    font-size: 13px;
+  }
+  .title-block > div {
+    padding: 6px 10px;
+    border-block-end: 1px solid var(--ink-line);
+  }
+  .title-block > div:last-child {
+    border: 0;
+  }
+  .title-block h2,
+  .schedule h2 {
+    color: var(--ink-note);
+    font-size: 12px;
+    letter-spacing: 0.1em;
+    text-transform: uppercase;
+  }
+  .link.stale {
+    color: var(--ink-opened);
+  }
+  .key {
+    display: flex;
+    flex-wrap: wrap;
+    gap: 2px 16px;
+  }
+  .key li {
+    display: flex;
+    align-items: center;
+    gap: 6px;
+  }
+  .key-figure {
+    inline-size: 26px;
+    block-size: 34px;
+    flex: none;
+  }
+
+  @container sash (inline-size < 480px) {
+    .frame {
+      padding: 10px;
+      gap: 8px;
+    }
+    .headline {
+      font-size: 40px;
+    }
+    .head {
+      padding-inline: 0;
+    }
+    .time .date {
+      display: none;
+    }
+    .great-act {
+      inline-size: 100%;
+    }
+    .acts .act {
+      flex: 1 1 40%;
+    }
+    .deed {
+      margin: 0;
+      padding: 0;
+      inline-size: 100%;
+      justify-content: space-between;
+    }
+  }
+  @container sash (inline-size >= 600px) {
+    .title-block {
+      grid-template-columns: 1fr 1.4fr;
+    }
+    .title-block > div {
+      border-inline-end: 1px solid var(--ink-line);
+    }
+    .counts {
+      font-size: 21px;
+    }
+  }
+  @container sash (inline-size >= 900px) {
+    .sheet {
+      overflow: hidden auto;
+    }
+    .frame {
+      block-size: 100%;
+      min-block-size: 560px;
+    }
+    .body {
+      display: grid;
+      grid-template-columns: minmax(0, 1fr) clamp(320px, 31cqi, 560px);
+      gap: 18px;
+      flex: 1 1 0;
+    }
+    .list-only .body,
+    .plan-only .body {
+      grid-template-columns: minmax(0, 1fr);
+    }
+    .plan {
+      --bound: 1;
+      order: 0;
+      min-block-size: 0;
+      overflow: hidden auto;
+    }
+    .schedule {
+      min-block-size: 0;
+      overflow: hidden auto;
+      border-inline-start: 1px solid var(--ink-faint);
+      padding-inline-start: 16px;
+    }
+    .list-only .schedule {
+      border: 0;
+      padding: 0;
+    }
+    .head {
+      align-items: center;
+      flex-wrap: nowrap;
+    }
+    .headline {
+      font-size: 46px;
+    }
+    .counts {
+      font-size: 24px;
+    }
+    .time {
+      display: grid;
+    }
+    .clock {
+      font-size: 30px;
+      line-height: 1.1;
+    }
+    .title-block {
+      grid-template-columns: 0.9fr 1.3fr 1.1fr 1.9fr;
+    }
+    .title-block > div {
+      border-block-end: 0;
+      border-inline-end: 1px solid var(--ink-line);
+    }
+  }
+  @container sash (inline-size >= 1500px) {
+    .sheet {
+      font-size: 19px;
+    }
+    .headline {
+      font-size: 68px;
+    }
+    .counts {
+      font-size: 34px;
+    }
+    .clock {
+      font-size: 42px;
+    }
+    .time,
+    .title-block,
+    .aside {
+      font-size: 17px;
+    }
+    .title-block h2,
+    .schedule h2 {
+      font-size: 15px;
+    }
+  }
+  @media (prefers-reduced-motion: no-preference) {
+    .row-open,
+    .act {
+      transition: background-color 120ms;
+    }
+  }
+  @media (forced-colors: active) {
+    .great-act {
+      border: 3px solid ButtonText;
+      background: ButtonFace;
+      color: ButtonText;
+    }
+  }
+`

@@ -1,0 +1,106 @@
+import { css } from 'lit'
+
+/** The panels that take the place of the drawing, and the question for an account. */
+export const panelCss = css`
+  .panel {
+    padding: 4px 8px 12px;
+  }
+  .panel-head {
+    display: flex;
+    align-items: center;
+    flex-wrap: wrap;
+    gap: 8px 14px;
+    padding-block-end: 6px;
+    border-block-end: 1px solid var(--ink-faint);
+  }
+  .panel-head h2 {
+    flex: 1 1 12rem;
+    font-size: 25px;
+    line-height: 1.15;
+    overflow-wrap: anywhere;
+  }
+  .panel h3 {
+    margin-block: 14px 4px;
+    color: var(--ink-note);
+    font-size: 12px;
+    letter-spacing: 0.1em;
+    text-transform: uppercase;
+  }
+  .panel > .say {
+    margin-block: 8px;
+    font-size: 19px;
+  }
+  .grounds li {
+    max-inline-size: 44rem;
+    padding-block: 2px;
+  }
+  .story-acts {
+    display: flex;
+    flex-wrap: wrap;
+    gap: 10px;
+    margin-block: 10px;
+  }
+  .figures svg {
+    display: block;
+    inline-size: 100%;
+    max-inline-size: 620px;
+    block-size: auto;
+  }
+  .figures .gates {
+    max-inline-size: 420px;
+    block-size: 24px;
+  }
+  .choices {
+    display: flex;
+    flex-wrap: wrap;
+    gap: 8px;
+    margin-block: 10px;
+  }
+  .choice {
+    display: flex;
+    align-items: center;
+    gap: 10px;
+    min-block-size: 44px;
+  }
+  .choice input {
+    inline-size: 24px;
+    block-size: 24px;
+  }
+  .uncertain {
+    margin-block-start: 18px;
+  }
+  .uncertain summary {
+    min-block-size: 44px;
+    align-content: center;
+    color: var(--ink-doubt);
+    cursor: pointer;
+  }
+  .page-turn {
+    margin-block: 6px;
+  }
+  .account {
+    display: flex;
+    flex-wrap: wrap;
+    align-items: end;
+    gap: 8px 14px;
+    padding: 12px;
+    border: 1.5px solid var(--ink-opened);
+  }
+  .account h2,
+  .account p {
+    inline-size: 100%;
+  }
+  .account h2 {
+    font-size: 19px;
+  }
+  .account label {
+    display: grid;
+    gap: 2px;
+  }
+  .account input {
+    min-block-size: 44px;
+    padding-inline: 8px;
+    border: 1px solid var(--ink-line);
+    background: var(--ink-paper);
+  }
+`

@@ -1,0 +1,184 @@
+import { css } from 'lit'
+
+/** Rows of the list, tags, and the lists of the panels that look like it. */
+export const scheduleCss = css`
+  .schedule-head {
+    display: flex;
+    align-items: center;
+    gap: 8px;
+  }
+  .schedule h2 {
+    flex: 1 1 auto;
+  }
+  .order {
+    display: flex;
+    align-items: center;
+    gap: 6px;
+  }
+  .order select,
+  .search {
+    min-block-size: 44px;
+    border: 1px solid var(--ink-faint);
+    border-radius: 0;
+    background: var(--ink-paper);
+    padding-inline: 8px;
+  }
+  .order .aside {
+    position: absolute;
+    inline-size: 1px;
+    block-size: 1px;
+    overflow: hidden;
+    clip-path: inset(50%);
+  }
+  .search {
+    inline-size: 100%;
+    margin-block-start: 6px;
+  }
+  .row {
+    border-block-end: 1px solid var(--ink-ghost);
+  }
+  .row-open {
+    display: grid;
+    grid-template-columns: auto minmax(0, 1fr) auto;
+    gap: 2px 12px;
+    align-items: start;
+    inline-size: 100%;
+    min-block-size: 44px;
+    padding: 8px 2px;
+    border: 0;
+    background: none;
+    text-align: start;
+    cursor: pointer;
+  }
+  .row-open:hover,
+  .row-open[aria-expanded='true'] {
+    background: var(--ink-face);
+  }
+  .row-open:focus-visible {
+    outline-offset: -3px;
+  }
+  .tag {
+    display: grid;
+    place-items: center;
+    min-inline-size: 44px;
+    block-size: 26px;
+    padding-inline: 6px;
+    border: 1.3px solid var(--tone, currentColor);
+    border-radius: 13px;
+    color: var(--tone);
+    font-size: 13px;
+    white-space: nowrap;
+  }
+  .open > * .tag,
+  .open > .tag {
+    background: var(--ink-open);
+    color: var(--ink-on-open);
+  }
+  .unseen .tag {
+    border-style: dashed;
+  }
+  .doubt .tag {
+    border-style: dotted;
+    border-width: 2px;
+  }
+  .what {
+    display: grid;
+    min-inline-size: 0;
+  }
+  .name {
+    font-size: 17px;
+    overflow-wrap: anywhere;
+  }
+  .say {
+    color: var(--tone);
+    font-size: 14px;
+    overflow-wrap: anywhere;
+  }
+  .say i {
+    color: var(--ink-note);
+    font-style: normal;
+  }
+  .odd {
+    color: var(--ink-note);
+    font-size: 13px;
+    overflow-wrap: anywhere;
+  }
+  .left {
+    text-align: end;
+    font-variant-numeric: tabular-nums;
+  }
+  .left b {
+    display: block;
+    font-size: 20px;
+    font-weight: 400;
+    line-height: 1.1;
+  }
+  .left small {
+    color: var(--ink-note);
+    font-size: 12px;
+  }
+  .gates {
+    grid-column: 2 / 4;
+    inline-size: 100%;
+    block-size: 18px;
+  }
+  .ticks {
+    max-inline-size: 52rem;
+  }
+  .tick {
+    display: grid;
+    grid-template-columns: auto minmax(0, 1fr) auto;
+    gap: 2px 14px;
+    align-items: center;
+    padding-block: 8px;
+    border-block-end: 1px solid var(--ink-ghost);
+  }
+  .tick.next {
+    border-inline-start: 4px solid var(--ink-line);
+    padding-inline-start: 10px;
+  }
+  .tick.done .tag::after,
+  .tick.quiet .tag::after {
+    content: '\\2713';
+  }
+  .tick .tag {
+    display: flex;
+    gap: 4px;
+    justify-content: center;
+  }
+  @container sash (inline-size < 480px) {
+    .row-open {
+      gap: 2px 8px;
+    }
+    .tick {
+      grid-template-columns: auto minmax(0, 1fr);
+    }
+    .tick .act {
+      grid-column: 1 / 3;
+    }
+  }
+  @container sash (inline-size >= 1500px) {
+    .name {
+      font-size: 23px;
+    }
+    .say,
+    .odd {
+      font-size: 19px;
+    }
+    .left b {
+      font-size: 27px;
+    }
+    .left small,
+    .tag {
+      font-size: 16px;
+    }
+    .tag {
+      min-inline-size: 56px;
+      block-size: 32px;
+      border-radius: 16px;
+    }
+    .gates {
+      block-size: 24px;
+    }
+  }
+`

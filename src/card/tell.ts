@@ -1,0 +1,113 @@
+/** A reading in plain words, as short sentences. */
+import type { Doubt } from '../ledger/types.ts'
+import type { Row } from './model.ts'
+import type { Scene } from './scene.ts'
+import { toneOf, worstDoubt } from './urgency.ts'
+
+type Ground = Pick<Scene, 'words' | 'when' | 'now'>
+
+export interface Told {
+  /** The reading itself. */
+  readonly main: string
+  /** What qualifies it; may be empty. */
+  readonly note: string
+}
+
+const time = (iso: string | undefined): number | undefined => (iso === undefined ? undefined : Date.parse(iso))
+
+/** `opened 18:02` and `nobody has seen it shut`. */
+export function tellRow(row: Row, ground: Ground): Told {
+  const { reading } = row
+  const position = tellPosition(row, ground)
+  const worst = worstDoubt(row)
+  const doubt = worst && tellDoubt(row, worst, ground)
+  const told = tellLast(row, ground)
+  if (toneOf(row) === 'doubt') {
+    const main = doubt ?? position
+    const rest = reading.position === 'no-word' && worst === 'untested' ? ground.words.say('noWord') : position
+    return { main, note: join(rest, told) }
+  }
+  const unseen = reading.position === 'opened' ? ground.words.say('nobodySaw') : ''
+  const pressing = worst && worst !== 'untested' ? doubt : undefined
+  return { main: position, note: join(unseen, pressing, ago(row, ground)) }
+}
+
+const join = (...parts: readonly (string | undefined)[]): string => parts.filter(Boolean).join(' · ')
+
+function ago({ reading }: Row, { when, now }: Ground): string {
+  const since = time(reading.since)
+  return since === undefined ? '' : when.ago(since, now)
+}
+
+/** When the contact was last heard, as far as that is a live word. */
+function tellLast({ reading }: Row, { words, when, now }: Ground): string {
+  const { last } = reading
+  return last && last.how !== 'retained' ? words.say('lastHeard', { ago: when.ago(Date.parse(last.at), now) }) : ''
+}
+
+export function tellPosition({ reading }: Row, { words, when, now }: Ground): string {
+  const since = time(reading.since)
+  const at = since === undefined ? '' : when.at(since, now)
+  switch (reading.position) {
+    case 'open':
+      return at ? words.say('openSince', { at }) : words.say('openNoTime')
+    case 'opened':
+      return at ? words.say('opened', { at }) : words.say('openedNoTime')
+    case 'closed':
+      if (!at) return words.say('closedNoTime')
+      return words.say(isReported(reading) ? 'closedAt' : 'seenShut', { at })
+    case 'taken-closed':
+      return words.say('takenClosed', { at })
+    case 'no-word':
+      return words.say('noWord')
+  }
+}
+
+/** True where the contact itself said so, not a person since. */
+const isReported = ({ last, since }: Row['reading']): boolean =>
+  last?.word === 'closed' && (since === undefined || since <= last.at)
+
+export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: Ground): string {
+  switch (doubt) {
+    case 'untested': {
+      const proven = time(reading.provenAt)
+      return proven === undefined
+        ? words.say('neverTested')
+        : words.say('notTestedSince', { month: when.month(proven, now) })
+    }
+    case 'twin':
+      return reading.twinWith ? words.say('twin', { mark: reading.twinWith }) : words.say('twinUnknown')
+    default:
+      return words.say(doubt)
+  }
+}
+
+/** One plain sentence: what the position rests on. */
+export function tellGrounds(row: Row, { words, when, now }: Ground): string {
+  const { reading, opening } = row
+  const since = time(reading.since)
+  const at = since === undefined ? '' : when.at(since, now)
+  switch (reading.position) {
+    case 'open':
+      return words.say(opening.reports === 'both' ? 'restsBothOpen' : 'restsOpenNow', { at })
+    case 'opened':
+      return words.say('restsOpened', { at })
+    case 'closed':
+      return words.say(isReported(reading) ? 'restsBothClosed' : 'restsSeen', { at })
+    case 'taken-closed':
+      return words.say('restsTaken', { at })
+    case 'no-word':
+      return words.say(reading.last ? 'restsNoEdge' : 'restsNoWord')
+  }
+}
+
+/** What is left in whole openings: `{ big: '12', small: 'left, 2 to 29' }`. */
+export function tellLeft({ reading, opening }: Row, { words, when }: Ground): { big: string; small: string } {
+  if (opening.power === 'mains') return { big: words.say('mains'), small: words.say('noCell') }
+  const { left, sends } = reading
+  if (!left) return { big: '–', small: words.say('sendsSo', { n: sends }) }
+  const whole = (openings: number) => when.number(Math.floor(openings + 1e-9))
+  return { big: whole(left.p50), small: words.say('leftRange', { low: whole(left.p05), high: whole(left.p95) }) }
+}
+
+export { join as joinTold }

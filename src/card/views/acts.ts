@@ -1,0 +1,51 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import { mayBeOpen } from '../model.ts'
+import type { Scene, View } from '../scene.ts'
+import type { Key } from '../words/words.ts'
+
+/** The large act, the ways to the other lists, and what was just said with its way back. */
+export function acts(scene: Scene): TemplateResult {
+  const { words, hands, rows, maySay } = scene
+  const open = rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
+  return html`<nav class="acts" part="acts" aria-label=${words.say('acts')}>
+    ${
+      open.length > 0 && maySay
+        ? html`<button class="great-act" part="act" @click=${() => hands.seenShut(open)}>
+            ${words.say('lookedAll', { n: open.length })}
+          </button>`
+        : nothing
+    }
+    ${way(scene, 'leaving', 'bedtime')} ${way(scene, 'home', 'home')} ${way(scene, 'round', 'round')}
+    <button class="act" @click=${() => hands.print()}>${words.say('print')}</button>
+    ${deedLine(scene)}
+  </nav>`
+}
+
+function way({ view, words, hands }: Scene, to: View, key: Key): TemplateResult {
+  const isThere = view === to
+  return html`<button class="act" aria-pressed=${isThere} @click=${() => hands.view(isThere ? 'sheet' : to)}>
+    ${words.say(key)}
+  </button>`
+}
+
+function deedLine({ deed, words, hands }: Scene): TemplateResult | typeof nothing {
+  if (!deed) return nothing
+  const [mark, n] = [deed.said[0]?.mark ?? '', deed.said.length]
+  const noted =
+    deed.what !== 'seen-closed'
+      ? words.say(deed.what === 'failed' ? 'failedNoted' : 'cellFittedNoted', { mark })
+      : n === 1
+        ? words.say('noted', { mark })
+        : words.say('notedMany', { n })
+  const text = {
+    sending: words.say('sending'),
+    noted,
+    undone: words.say('undone'),
+    failed: deed.problem ? words.say('keeperSays', { problem: deed.problem }) : words.say('notHeard'),
+  }[deed.state]
+  const canUndo = deed.state === 'noted' || (deed.state === 'failed' && n > 0)
+  return html`<p class="deed ${deed.state}" role="status">
+    <span>${text}</span>
+    ${canUndo ? html`<button class="act" @click=${() => hands.undo()}>${words.say('undo')}</button>` : nothing}
+  </p>`
+}

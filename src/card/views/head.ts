@@ -1,0 +1,56 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import type { Scene } from '../scene.ts'
+import type { Fill, Key } from '../words/words.ts'
+
+/** The headline, the counts and the house's time. */
+export function head(scene: Scene): TemplateResult {
+  const { head, when, now } = scene
+  return html`<header class="head" part="head">
+    <h1 class="headline ${headTone(scene)}" part="headline">${headline(scene)}</h1>
+    <ul class="counts" part="counts">
+      ${head.open > 0 ? count(scene, 'openNow', head.open, 'open') : nothing}
+      ${head.opened > 0 ? count(scene, 'notSeenShut', head.opened, 'unseen') : nothing}
+      ${head.untested > 0 ? count(scene, 'untestedCount', head.untested, 'doubt') : nothing}
+    </ul>
+    <p class="time"><time class="clock">${when.clock(now)}</time> <span class="date">${when.day(now)}</span></p>
+  </header>`
+}
+
+const headTone = ({ head }: Scene): string => (head.mayBeOpen > 0 ? 'unseen' : head.allShut ? 'shut' : 'doubt')
+
+function headline(scene: Scene): readonly unknown[] {
+  const { head, fresh } = scene
+  if (head.mayBeOpen > 0) return pieces(scene, 'mayBeOpen', { n: head.mayBeOpen })
+  if (head.allShut) return pieces(scene, 'allShut')
+  if (head.notCertain === 0 && !fresh) return pieces(scene, 'noneHeardStale')
+  return pieces(scene, 'noneHeard', { n: head.notCertain })
+}
+
+const count = (scene: Scene, key: Key, n: number, tone: string) =>
+  html`<li class=${tone}>${pieces(scene, key, { n })}</li>`
+
+/** A sentence whose number stands out. */
+function pieces({ words }: Scene, key: Key, fill?: Fill): readonly unknown[] {
+  return words.pieces(key, fill).map(({ text, blank }) => (blank ? html`<b>${text}</b>` : text))
+}
+
+/** What must be known before anything else on the sheet is believed: one line each. */
+export function bands(scene: Scene): TemplateResult {
+  const { words, when, now, jumped, fresh, knownAt, shown, wire } = scene
+  const lines: string[] = []
+  if (wire.state === 'off' && wire.fault === 'mixed') lines.push(words.say('mixed'))
+  if (wire.state === 'off' && wire.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
+  const linkLive = wire.state === 'live'
+  if (shown === 'kept') lines.push(words.say('staleKeeper'))
+  if (linkLive && !fresh && shown === 'own') {
+    lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
+  }
+  if (!linkLive && shown !== 'kept') {
+    lines.push(
+      knownAt === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(knownAt, now) }),
+    )
+  }
+  if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
+  if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
+  return html`<div class="bands" part="bands">${lines.map(line => html`<p>${line}</p>`)}</div>`
+}

@@ -1,0 +1,56 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import type { Scene } from '../scene.ts'
+import { toneOf } from '../urgency.ts'
+import type { Key } from '../words/words.ts'
+import { back } from './story.ts'
+
+const HOUR = 3_600_000
+
+/** Wished beginnings, as times at `now`. */
+const CHOICES: readonly (readonly [Key, number])[] = [
+  ['lastHour', HOUR],
+  ['lastHalfDay', 12 * HOUR],
+  ['lastDay', 24 * HOUR],
+  ['lastWeek', 7 * 24 * HOUR],
+]
+
+/** Back home: what opened since a time, newest first. */
+export function home(scene: Scene): TemplateResult {
+  const { words, when, now, hands, sinceHome, openedSince } = scene
+  const at = when.at(sinceHome, now)
+  return html`<section class="panel home" part="home" aria-labelledby="home-title">
+    <div class="panel-head">
+      <h2 id="home-title" tabindex="-1">${words.say('home')}: ${words.say('homeIntro', { at })}</h2>
+      ${back(scene)}
+    </div>
+    <p class="choices">
+      ${CHOICES.map(
+        ([key, span]) =>
+          html`<button
+            class="act"
+            aria-pressed=${Math.abs(now - span - sinceHome) < 60_000}
+            @click=${() => hands.since(now - span)}
+          >
+            ${words.say(key)}
+          </button>`,
+      )}
+    </p>
+    ${scene.gapsSince ? html`<p class="warn">${words.say('homeGap')}</p>` : nothing}
+    ${openedSince && openedSince.length === 0 ? html`<p class="say">${words.say('homeNone', { at })}</p>` : nothing}
+    <ul class="ticks">
+      ${(openedSince ?? []).map(({ row, times }) => {
+        const newest = times.at(-1) ?? 0
+        return html`<li class="tick ${toneOf(row)}">
+          <span class="tag">${row.opening.mark}</span>
+          <span class="what">
+            <span class="name">${row.opening.name}</span>
+            <span class="say">${words.say('homeOpened', { n: times.length, at: when.at(newest, now) })}</span>
+          </span>
+          <button class="act" @click=${() => hands.tell(row.opening.mark)}>
+            ${words.say('more', { mark: row.opening.mark })}
+          </button>
+        </li>`
+      })}
+    </ul>
+  </section>`
+}

@@ -1,0 +1,88 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import { isSurelyShut } from '../../ledger/headline.ts'
+import { mayBeOpen, type Row } from '../model.ts'
+import type { Scene } from '../scene.ts'
+import { tellRow } from '../tell.ts'
+import { toneOf } from '../urgency.ts'
+import { back, floorName } from './story.ts'
+
+/** Bedtime and leaving: only what may be open, from the top floor down, to walk and tick. */
+export function leaving(scene: Scene): TemplateResult {
+  const { words, rows, ticked } = scene
+  const listed = rows.filter(row => mayBeOpen(row) || ticked.has(row.opening.mark))
+  const open = rows.filter(mayBeOpen)
+  const uncertain = rows.filter(row => !mayBeOpen(row) && !isSurelyShut(row.reading) && !ticked.has(row.opening.mark))
+  return html`<section class="panel leaving" part="leaving" aria-labelledby="leaving-title">
+    <div class="panel-head">
+      <h2 id="leaving-title" tabindex="-1">${words.say('bedtime')}</h2>
+      ${back(scene)}
+    </div>
+    ${
+      listed.length === 0
+        ? html`<p class="say">${words.say('bedtimeNone')}</p>`
+        : html`<p class="aside">${open.length === 0 ? words.say('bedtimeDone') : words.say('bedtimeIntro')}</p>`
+    }
+    ${byFloor(listed).map(([floor, there]) => floorList(floor, there, scene))}
+    ${uncertain.length > 0 ? uncertainList(uncertain, scene) : nothing}
+  </section>`
+}
+
+/** Highest floor first: one walks down and leaves by the door. */
+function byFloor(rows: readonly Row[]): readonly (readonly [number | undefined, readonly Row[]])[] {
+  const floors = new Map<number | undefined, Row[]>()
+  for (const row of rows) {
+    const floor = row.opening.at?.floor
+    floors.set(floor, [...(floors.get(floor) ?? []), row])
+  }
+  return [...floors].sort(([a], [b]) => (b ?? -1) - (a ?? -1))
+}
+
+function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene): TemplateResult {
+  const { words, hands, maySay } = scene
+  const open = rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
+  return html`<h3>${floor === undefined ? words.say('noPlace') : floorName(floor, scene)}</h3>
+    <ul class="ticks">
+      ${rows.map(row => tick(row, scene))}
+    </ul>
+    ${
+      open.length > 1 && maySay
+        ? html`<button class="act" @click=${() => hands.seenShut(open)}>
+            ${words.say('lookedFloor', { n: open.length })}
+          </button>`
+        : nothing
+    }`
+}
+
+function tick(row: Row, scene: Scene): TemplateResult {
+  const { words, hands, maySay } = scene
+  const { opening } = row
+  const { main, note } = tellRow(row, scene)
+  const isOpen = mayBeOpen(row)
+  return html`<li class="tick ${toneOf(row)}">
+    <span class="tag">${opening.mark}</span>
+    <span class="what">
+      <span class="name">${opening.name}</span>
+      <span class="say">${main} ${note ? html`<i>${note}</i>` : nothing}</span>
+    </span>
+    ${
+      isOpen && maySay
+        ? html`<button
+            class="act tick-act"
+            aria-label="${words.say('looked')}: ${opening.mark} ${opening.name}"
+            @click=${() => hands.seenShut([opening.mark])}
+          >
+            ${words.say('tickShut')}
+          </button>`
+        : nothing
+    }
+  </li>`
+}
+
+/** Not heard open, yet not known to be shut: looked at too by those who want to be sure. */
+function uncertainList(rows: readonly Row[], scene: Scene): TemplateResult {
+  const names = rows.map(({ opening }) => `${opening.mark} ${opening.name}`).join(' · ')
+  return html`<details class="uncertain">
+    <summary>${scene.words.say('uncertainToo', { n: rows.length })}</summary>
+    <p>${names}</p>
+  </details>`
+}

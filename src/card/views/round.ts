@@ -1,0 +1,86 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import { nextStep, type Round, reportRound, roundCost, type Step } from '../../ledger/round.ts'
+import type { Scene } from '../scene.ts'
+import { back, floorName } from './story.ts'
+
+/** The walk round the house: its cost first, then each opening ticked as its word arrives, then the report. */
+export function round(scene: Scene): TemplateResult {
+  const { words } = scene
+  return html`<section class="panel round" part="round" aria-labelledby="round-title">
+    <div class="panel-head">
+      <h2 id="round-title" tabindex="-1">${words.say('round')}</h2>
+      ${back(scene)}
+    </div>
+    ${scene.round ? walking(scene.round, scene) : before(scene)}
+  </section>`
+}
+
+function before(scene: Scene): TemplateResult {
+  const { words, hands, planned, leaveOutNatural, lastRound } = scene
+  const cost = planned ? roundCost(planned) : 0
+  const left = planned?.steps.filter(step => step.leftOut) ?? []
+  return html`<p class="say">${cost > 0 ? words.say('roundCost', { n: cost }) : words.say('roundCostNone')}</p>
+    <p class="aside">${words.say('roundIntro')}</p>
+    ${
+      lastRound
+        ? html`<label class="choice">
+            <input
+              type="checkbox"
+              .checked=${leaveOutNatural}
+              @change=${(event: Event) => hands.leaveOut((event.target as HTMLInputElement).checked)}
+            />
+            ${words.say('roundLeaveOut', { n: left.length })}
+          </label>`
+        : nothing
+    }
+    <p><button class="great-act" @click=${() => hands.startRound()}>${words.say('roundStart')}</button></p>
+    ${lastRound ? kept(scene) : nothing}`
+}
+
+function kept({ lastRound, words, when, now }: Scene): TemplateResult | typeof nothing {
+  if (!lastRound) return nothing
+  const { heard, missing } = lastRound
+  return html`<h3>${words.say('roundReport', { at: when.at(Date.parse(lastRound.at), now) })}</h3>
+    <p>${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
+    ${missing.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${missing.join(', ')}</p>` : nothing}
+    <p class="aside">${words.say('roundKept')}</p>`
+}
+
+function walking(walk: Round, scene: Scene): TemplateResult {
+  const { words, hands } = scene
+  const next = nextStep(walk)
+  const { heard, missing } = reportRound(walk)
+  return html`<p class="say" role="status">
+      ${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}
+    </p>
+    <p class="aside">${words.say('roundIntro')}</p>
+    <ol class="ticks">
+      ${walk.steps.map(step => stepRow(step, step === next, scene))}
+    </ol>
+    <p><button class="great-act" @click=${() => hands.endRound()}>${words.say('roundStop')}</button></p>
+    <p class="aside">${words.say('roundDoubt')}</p>`
+}
+
+function stepRow(step: Step, isNext: boolean, scene: Scene): TemplateResult {
+  const { words, when, now, hands, maySay } = scene
+  const place = [step.at && floorName(step.at.floor, scene), step.at?.side].filter(Boolean).join(', ')
+  const state =
+    step.heardAt !== undefined
+      ? words.say('roundHeard', { at: when.clock(Date.parse(step.heardAt)) })
+      : step.leftOut
+        ? words.say('roundNatural', { at: when.at(Date.parse(step.naturalAt ?? step.heardAt ?? ''), now) })
+        : words.say(isNext ? 'roundNext' : 'roundWaiting')
+  return html`<li class="tick ${step.heardAt ? 'done' : ''} ${isNext ? 'next' : ''}" aria-current=${isNext ? 'step' : 'false'}>
+    <span class="tag">${step.mark}</span>
+    <span class="what"
+      ><span class="name">${step.name}</span> <span class="say"><i>${place}</i> ${state}</span></span
+    >
+    ${
+      maySay && step.heardAt === undefined && !step.leftOut && step.power === 'cell'
+        ? html`<button class="act" aria-label="${words.say('roundFailed')}: ${step.mark}" @click=${() => hands.fail(step.mark)}>
+            ${words.say('roundFailed')}
+          </button>`
+        : nothing
+    }
+  </li>`
+}

@@ -1,0 +1,94 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import { guard } from 'lit/directives/guard.js'
+import { repeat } from 'lit/directives/repeat.js'
+import { gatesOf } from '../figures.ts'
+import type { Row } from '../model.ts'
+import type { Scene } from '../scene.ts'
+import { tellLeft, tellRow } from '../tell.ts'
+import { matching, SORTS, type Sort, sorted, toneOf } from '../urgency.ts'
+import type { Key } from '../words/words.ts'
+
+/** More rows than this get a search field. */
+const SEARCH_ABOVE = 30
+
+const SORT_WORDS: Readonly<Record<Sort, Key>> = {
+  urgency: 'byUrgency',
+  room: 'byRoom',
+  side: 'bySide',
+  mark: 'byMark',
+}
+
+export function schedule(scene: Scene): TemplateResult {
+  const { words, hands, house, sort, typed } = scene
+  const found = matching(sorted(scene.rows, sort, house.sides, words.lang), typed, words.lang)
+  return html`<section class="schedule" part="schedule" aria-labelledby="schedule-title">
+    <div class="schedule-head">
+      <h2 id="schedule-title">${words.say('schedule')}, ${words.say(SORT_WORDS[sort])}</h2>
+      <label class="order"
+        ><span class="aside">${words.say('sortBy')}</span
+        ><select
+          .value=${sort}
+          @change=${(event: Event) => hands.sort((event.target as HTMLSelectElement).value as Sort)}
+        >
+          ${SORTS.map(each => html`<option value=${each} ?selected=${each === sort}>${words.say(SORT_WORDS[each])}</option>`)}
+        </select></label
+      >
+    </div>
+    ${
+      scene.rows.length > SEARCH_ABOVE
+        ? html`<input
+            class="search"
+            type="search"
+            aria-label=${words.say('search')}
+            placeholder=${words.say('search')}
+            .value=${typed}
+            @input=${(event: Event) => hands.type((event.target as HTMLInputElement).value)}
+          />`
+        : nothing
+    }
+    <ol class="rows" tabindex="-1">
+      ${repeat(
+        found,
+        row => row.opening.mark,
+        row => rowOnce(row, scene),
+      )}
+    </ol>
+    ${found.length === 0 && typed ? html`<p class="aside">${words.say('searchNone', { text: typed })}</p>` : nothing}
+  </section>`
+}
+
+/** A row is drawn again only when it says something else: another reading, another minute, another language. */
+const rowOnce = (row: Row, scene: Scene) =>
+  guard(
+    [row.reading, row.opening, Math.floor(scene.now / 60_000), scene.words, scene.when, scene.told === row.opening.mark],
+    () => tableRow(row, scene),
+  )
+
+function tableRow(row: Row, scene: Scene): TemplateResult {
+  const { opening, reading } = row
+  const { words, hands } = scene
+  const { main, note } = tellRow(row, scene)
+  const { big, small } = tellLeft(row, scene)
+  const isTold = scene.told === opening.mark
+  return html`<li class="row ${toneOf(row)}" part="row">
+    <button
+      class="row-open"
+      data-mark=${opening.mark}
+      aria-expanded=${isTold}
+      @click=${() => hands.tell(isTold ? undefined : opening.mark)}
+    >
+      <span class="tag">${opening.mark}</span>
+      <span class="what">
+        <span class="name">${opening.name}</span>
+        <span class="say">${main} ${note ? html`<i>${note}</i>` : nothing}</span>
+        ${
+          reading.odd
+            ? html`<span class="odd">${words.say('odd', { n: reading.odd.count, text: reading.odd.text })}</span>`
+            : nothing
+        }
+      </span>
+      <span class="left"><b>${big}</b><small>${small}</small></span>
+      ${opening.power === 'cell' ? gatesOf(row, words) : nothing}
+    </button>
+  </li>`
+}

@@ -1,0 +1,47 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import type { Scene } from '../scene.ts'
+import { accountForm } from './account-form.ts'
+import { acts } from './acts.ts'
+import { elevations, hasElevations } from './elevations.ts'
+import { bands, head } from './head.ts'
+import { home } from './home.ts'
+import { leaving } from './leaving.ts'
+import { round } from './round.ts'
+import { schedule } from './schedule.ts'
+import { story } from './story.ts'
+import { titleBlock } from './title-block.ts'
+
+/** The whole sheet. */
+export function sheet(scene: Scene): TemplateResult {
+  const plan = planOf(scene)
+  const shows = plan === nothing ? 'list-only' : scene.view === 'elevations' && !scene.told ? 'plan-only' : 'both'
+  return html`<div class="frame ${shows} ${isPanel(scene) ? 'with-panel' : ''} ${scene.fresh ? '' : 'stale'}">
+    ${head(scene)} ${bands(scene)}
+    ${scene.wire.state === 'refused' ? accountForm(scene) : nothing}
+    <main class="body">
+      ${plan === nothing ? nothing : html`<div class="plan">${plan}</div>`}
+      ${schedule(scene)}
+    </main>
+    ${acts(scene)} ${titleBlock(scene)}
+  </div>`
+}
+
+const isPanel = ({ told, view }: Scene): boolean =>
+  told !== undefined || view === 'leaving' || view === 'home' || view === 'round'
+
+function planOf(scene: Scene): TemplateResult | typeof nothing {
+  const told = scene.told === undefined ? undefined : scene.byMark.get(scene.told)
+  if (told) return story(told, scene)
+  switch (scene.view) {
+    case 'leaving':
+      return leaving(scene)
+    case 'home':
+      return home(scene)
+    case 'round':
+      return round(scene)
+    case 'schedule':
+      return nothing
+    default:
+      return hasElevations(scene) ? elevations(scene) : nothing
+  }
+}

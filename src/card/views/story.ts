@@ -1,0 +1,120 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import { gatesOf, timelineOf } from '../figures.ts'
+import { mayBeOpen, type Row } from '../model.ts'
+import type { Scene } from '../scene.ts'
+import { tellDoubt, tellGrounds, tellLeft, tellRow } from '../tell.ts'
+import { toneOf } from '../urgency.ts'
+
+/** One opening in full: what is known, what that rests on, and what can be said of it. */
+export function story(row: Row, scene: Scene): TemplateResult {
+  const { opening, reading } = row
+  const { words, when, now } = scene
+  const { main, note } = tellRow(row, scene)
+  const place = [opening.room, opening.at && floorName(opening.at.floor, scene), opening.at?.side].filter(Boolean)
+  return html`<section class="panel story ${toneOf(row)}" part="story" aria-labelledby="story-title">
+    <div class="panel-head">
+      <span class="tag">${opening.mark}</span>
+      <h2 id="story-title" tabindex="-1">${opening.name}</h2>
+      ${back(scene)}
+    </div>
+    <p class="aside">${place.join(', ')}</p>
+    <p class="say">${main} ${note ? html`<i>${note}</i>` : nothing}</p>
+    ${storyActs(row, scene)}
+    <h3>${words.say('rests')}</h3>
+    <ul class="grounds">
+      <li>${tellGrounds(row, scene)}</li>
+      ${
+        reading.last
+          ? html`<li>
+              ${words.say(reading.last.how === 'retained' ? 'lastKept' : 'lastWord', {
+                word: words.say(`word-${reading.last.word}` as 'word-opened'),
+                at: when.full(Date.parse(reading.last.at)),
+                ago: when.ago(Date.parse(reading.last.at), now),
+              })}
+            </li>`
+          : nothing
+      }
+      <li>
+        ${
+          reading.provenAt
+            ? words.say('proven', { at: when.at(Date.parse(reading.provenAt), now) })
+            : words.say('neverProven')
+        }
+      </li>
+      ${reading.doubts.filter(doubt => doubt !== 'untested').map(doubt => html`<li>${capitalised(tellDoubt(row, doubt, scene))}</li>`)}
+      ${opening.power === 'cell' ? cellGrounds(row, scene) : nothing}
+    </ul>
+    <div class="figures">
+      ${
+        scene.story.length > 0
+          ? html`<h3>${words.say('day24')}</h3>
+              ${timelineOf(scene.story, 'day', scene)}
+              <h3>${words.say('year12')}</h3>
+              ${timelineOf(scene.story, 'year', scene)}`
+          : html`<p class="aside">${words.say('storyNone')}</p>`
+      }
+      ${
+        opening.power === 'cell'
+          ? html`<h3>${words.say('tally')}</h3>
+              ${gatesOf(row, words)}
+              <p class="aside">
+                ${words.say('sends', { n: reading.sends })}, ${words.say('openings', { n: reading.openings })}.
+                ${tellLeft(row, scene).big} ${tellLeft(row, scene).small}.
+              </p>`
+          : html`<p class="aside">${words.say('openings', { n: reading.openings })}</p>`
+      }
+    </div>
+  </section>`
+}
+
+export const back = ({ words, hands }: Scene): TemplateResult =>
+  html`<button class="act back" @click=${() => {
+    hands.tell(undefined)
+    hands.view('sheet')
+  }}>${words.say('back')}</button>`
+
+export const floorName = (floor: number, { words }: Pick<Scene, 'words'>): string =>
+  floor === 0 ? words.say('groundFloor') : words.say('floor', { n: floor })
+
+const capitalised = (text: string) => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`
+
+function storyActs(row: Row, { words, hands, maySay }: Scene): TemplateResult {
+  const { opening, reading } = row
+  if (!maySay) return html`<p class="aside">${words.say('onlyLooks')}</p>`
+  const unsure = mayBeOpen(row) || reading.position !== 'closed'
+  return html`<div class="story-acts">
+    ${
+      unsure
+        ? html`<button class="great-act" part="act" @click=${() => hands.seenShut([opening.mark])}>
+            ${words.say('looked')}
+          </button>`
+        : nothing
+    }
+    ${
+      opening.power === 'cell'
+        ? html`<button class="act" @click=${() => hands.fitCell(opening.mark)}>${words.say('cellFitted')}</button>`
+        : nothing
+    }
+  </div>`
+}
+
+function cellGrounds({ reading }: Row, { words, when, now }: Scene): TemplateResult {
+  const { left, countedSince } = reading
+  const rests = left && left.restsOn.source === 'house'
+  return html`${
+    left
+      ? html`<li>
+          ${
+            rests
+              ? words.say('cellRests', { n: left.restsOn.cells, deaths: left.restsOn.deaths })
+              : words.say('cellPractice')
+          }
+        </li>
+        <li>${words.say('nextThrough', { percent: when.percent(left.next) })}</li>`
+      : nothing
+  }${
+    countedSince
+      ? html`<li>${words.say('sendsUnknown', { at: when.at(Date.parse(countedSince), now) })}</li>`
+      : nothing
+  }`
+}

@@ -1,0 +1,88 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import { keyFigure } from '../figures.ts'
+import type { Row } from '../model.ts'
+import type { Scene } from '../scene.ts'
+import type { Key } from '../words/words.ts'
+
+/** House, link, the next cell to change and the key to the drawing. */
+export function titleBlock(scene: Scene): TemplateResult {
+  const { words, house, hands } = scene
+  return html`<footer class="title-block" part="title-block">
+    <div class="house-cell">
+      <h2>${words.say('house')}</h2>
+      <p>${house.name}</p>
+      <p class="aside">${words.say('notAlarm')}</p>
+    </div>
+    <div>
+      <h2>${words.say('link')}</h2>
+      <p class="link ${scene.fresh ? '' : 'stale'}">${linkLine(scene)}</p>
+      <p class="aside">${sourceLine(scene)}</p>
+      ${
+        scene.accountKept
+          ? html`<button class="quiet-act" @click=${() => hands.forget()}>${words.say('forget')}</button>`
+          : nothing
+      }
+    </div>
+    <div>
+      <h2>${words.say('nextCell')}</h2>
+      <p>${nextCell(scene)}</p>
+    </div>
+    <div class="key-cell">
+      <h2 class="unseen-by-eye">${words.say('key')}</h2>
+      <ul class="key">
+        ${KEY.map(([figure, key]) => html`<li>${keyFigure(figure)}<span>${words.say(key)}</span></li>`)}
+      </ul>
+    </div>
+  </footer>`
+}
+
+const KEY: readonly (readonly [Parameters<typeof keyFigure>[0], Key])[] = [
+  ['open', 'keyOpen'],
+  ['opened', 'keyOpened'],
+  ['closed', 'keyClosed'],
+  ['taken-closed', 'keyTaken'],
+  ['no-word', 'keyNoWord'],
+  ['untested', 'keyUntested'],
+]
+
+export function linkLine({ wire, words, when, now, lastWordAt }: Scene): string {
+  switch (wire.state) {
+    case 'live':
+      return lastWordAt === undefined
+        ? words.say('liveNoWord')
+        : words.say('liveWord', { ago: when.ago(lastWordAt, now) })
+    case 'connecting':
+      return words.say('connecting')
+    case 'down':
+      return words.say('down', { at: when.at(wire.since, now) })
+    case 'refused':
+      return words.say('refused', { why: wire.why })
+    case 'off':
+      return words.say(wire.fault === 'mixed' ? 'mixed' : 'noBroker')
+  }
+}
+
+/** Whose readings these are, and since when they are counted. */
+function sourceLine(scene: Scene): string {
+  const { words, when, now, countedSince, beatAt } = scene
+  if (scene.shown !== 'own') {
+    const beat = beatAt === undefined ? '' : words.say('fromKeeper', { ago: when.ago(beatAt, now) })
+    return scene.keeperProblem ? words.say('keeperBroken', { problem: scene.keeperProblem }) : beat
+  }
+  if (countedSince === undefined) return ''
+  return words.say(scene.keeperSilent ? 'keeperGone' : 'countedHere', { at: when.at(countedSince, now) })
+}
+
+/** The cell whose next opening is the least likely to get through. */
+export function nextCell({ rows, words, when }: Pick<Scene, 'rows' | 'words' | 'when'>): string {
+  const cells = rows.filter(({ opening }) => opening.power === 'cell')
+  const spent = cells.find(({ reading }) => reading.doubts.includes('spent'))
+  if (spent) return words.say('nextCellSpent', { mark: spent.opening.mark })
+  const faint = cells.find(({ reading }) => reading.doubts.includes('faint'))
+  if (faint) return words.say('nextCellFaint', { mark: faint.opening.mark })
+  const next = (row: Row) => row.reading.left?.next ?? 2
+  const least = cells.reduce<Row | undefined>((low, row) => (low && next(low) <= next(row) ? low : row), undefined)
+  const share = least?.reading.left?.next
+  if (!least || share === undefined) return words.say('noCells')
+  return words.say('nextCellThrough', { mark: least.opening.mark, percent: when.percent(share) })
+}

@@ -1,0 +1,83 @@
+/** Times for people, in the house's time zone: Intl does the calendar, so a change of clocks is no special case. */
+
+export interface When {
+  /** `18:02`, `Mon 09:10`, `12 Apr 18:02` or `12 Apr 2025, 18:02`: as short as it is clear at `now`. */
+  at(time: number, now: number): string
+  /** Date and time in full. */
+  full(time: number): string
+  clock(time: number): string
+  day(time: number): string
+  /** Month alone, with the year when it is not this one. */
+  month(time: number, now: number): string
+  /** `3 min ago`. */
+  ago(time: number, now: number): string
+  /** `4 s`, `3 min`, `2 h`, `5 days`. */
+  span(milliseconds: number): string
+  number(value: number): string
+  percent(share: number): string
+}
+
+const MINUTE = 60_000
+const HOUR = 60 * MINUTE
+const DAY = 24 * HOUR
+
+const made = new Map<string, When>()
+
+/** @param lang - BCP 47 tag that Intl knows; `en` alone reads as en-GB. */
+export function whenIn(lang: string, timeZone: string): When {
+  const key = `${lang} ${timeZone}`
+  let when = made.get(key)
+  if (!when) made.set(key, (when = make(lang === 'en' ? 'en-GB' : lang, timeZone)))
+  return when
+}
+
+function make(lang: string, timeZone: string): When {
+  const format = (options: Intl.DateTimeFormatOptions) => {
+    const built = new Intl.DateTimeFormat(lang, { timeZone, ...options })
+    return (time: number) => built.format(time)
+  }
+  const date = new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' })
+  const dayNumber = (time: number) => Date.parse(date.format(time)) / DAY
+  const clock = format({ hour: '2-digit', minute: '2-digit' })
+  const weekday = format({ weekday: 'short' })
+  const dayMonth = format({ day: 'numeric', month: 'short' })
+  const dayMonthYear = format({ day: 'numeric', month: 'short', year: 'numeric' })
+  const full = format({ weekday: 'short', day: 'numeric', month: 'long', year: 'numeric', hour: '2-digit', minute: '2-digit', second: '2-digit' })
+  const day = format({ weekday: 'short', day: 'numeric', month: 'long' })
+  const month = format({ month: 'long' })
+  const monthYear = format({ month: 'long', year: 'numeric' })
+  const relative = new Intl.RelativeTimeFormat(lang, { style: 'short', numeric: 'auto' })
+  const numbers = new Intl.NumberFormat(lang, { maximumFractionDigits: 0 })
+  const yearOf = (time: number) => date.format(time).slice(0, 4)
+  const unit = (value: number, name: string) =>
+    new Intl.NumberFormat(lang, { style: 'unit', unit: name, unitDisplay: name === 'day' ? 'long' : 'short' }).format(value)
+  return {
+    clock,
+    full,
+    day,
+    at(time, now) {
+      const days = dayNumber(now) - dayNumber(time)
+      if (days === 0) return clock(time)
+      if (days > 0 && days < 7) return `${weekday(time)} ${clock(time)}`
+      return yearOf(time) === yearOf(now) ? `${dayMonth(time)} ${clock(time)}` : `${dayMonthYear(time)}, ${clock(time)}`
+    },
+    month: (time, now) => (yearOf(time) === yearOf(now) ? month(time) : monthYear(time)),
+    ago(time, now) {
+      const past = now - time
+      if (past < MINUTE) return relative.format(-Math.max(0, Math.floor(past / 1000)), 'second')
+      if (past < HOUR) return relative.format(-Math.floor(past / MINUTE), 'minute')
+      const days = dayNumber(now) - dayNumber(time)
+      if (past < 18 * HOUR || days === 0) return relative.format(-Math.floor(past / HOUR), 'hour')
+      return relative.format(-Math.max(1, days), 'day')
+    },
+    span(milliseconds) {
+      const past = Math.max(0, milliseconds)
+      if (past < MINUTE) return unit(Math.floor(past / 1000), 'second')
+      if (past < HOUR) return unit(Math.floor(past / MINUTE), 'minute')
+      if (past < 2 * DAY) return unit(Math.floor(past / HOUR), 'hour')
+      return unit(Math.floor(past / DAY), 'day')
+    },
+    number: value => numbers.format(value),
+    percent: share => numbers.format(Math.floor(share * 100 + 1e-9)),
+  }
+}

@@ -1,0 +1,16 @@
+import type { Ledger } from '../ledger/apply.ts'
+import type { Feed, Store } from '../ledger/types.ts'
+
+export interface Account {
+  readonly user: string
+  readonly password: string
+}
+
+/** What the card needs of the world outside; `define.ts` hands in the real one, tests their own. */
+export interface CardWorld {
+  /** A link to the broker at a `ws:` or `wss:` URL. */
+  feed?(url: string, account: Account | undefined): Feed
+  /** The tally of one house, kept on this tablet. */
+  store?(name: string): Store<Ledger>
+  now(): number
+}
