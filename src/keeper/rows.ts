@@ -1,0 +1,28 @@
+import type { Entry } from '../ledger/types.ts'
+
+/** A row of the table of entries. What has no column of its own stands in `body` as JSON. */
+export interface Row {
+  readonly seq: number
+  readonly id: string
+  /** Milliseconds since the epoch. */
+  readonly at: number
+  readonly mark: string
+  readonly body: string
+}
+
+export function rowOf(entry: Entry): readonly [id: string, at: number, mark: string, body: string] {
+  const { id, at, mark, ...rest } = entry
+  return [id, Date.parse(at), mark, JSON.stringify(rest)]
+}
+
+/** The entry as it was given; its keys stand in the order of the type. */
+export function entryOf(row: Omit<Row, 'seq'>): Entry {
+  const { until, ...rest } = JSON.parse(row.body) as Omit<Entry, 'id' | 'at' | 'mark'>
+  return {
+    id: row.id,
+    at: new Date(row.at).toISOString(),
+    ...(until === undefined ? {} : { until }),
+    mark: row.mark,
+    ...rest,
+  }
+}

@@ -1,0 +1,39 @@
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterEach } from 'vitest'
+import type { Rules } from '../../src/keeper/store.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+
+const made: string[] = []
+afterEach(() => {
+  for (const folder of made.splice(0)) rmSync(folder, { recursive: true, force: true })
+})
+
+/** A folder of its own that is gone after the test. */
+export function tempFolder(): string {
+  const folder = mkdtempSync(join(tmpdir(), 'sashtally-'))
+  made.push(folder)
+  return folder
+}
+
+export interface Ids {
+  readonly born: string
+  readonly ids: readonly string[]
+}
+
+/** The simplest ledger: the ids in their order. */
+export const listing: Rules<Ids> = {
+  format: 'ids 1',
+  start: born => ({ born, ids: [] }),
+  apply: (kept, entry) => ({ ...kept, ids: [...kept.ids, entry.id] }),
+}
+
+export const opened = (n: number, rest: Partial<Entry> = {}): Entry => ({
+  id: `e${n}`,
+  at: new Date(Date.UTC(2026, 5, 1) + n * 60_000).toISOString(),
+  mark: 'W07',
+  what: 'opened',
+  how: 'live',
+  ...rest,
+})

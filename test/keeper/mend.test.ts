@@ -1,0 +1,91 @@
+import { closeSync, existsSync, openSync, readFileSync, statSync, writeSync } from 'node:fs'
+import { join } from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { takeLock } from '../../src/keeper/lock.ts'
+import { mendStore } from '../../src/keeper/mend.ts'
+import { openSqlite } from '../../src/keeper/sqlite.ts'
+import { TallyStore } from '../../src/keeper/store.ts'
+import { listing, opened, tempFolder } from './folder.ts'
+
+const STAMP = '2026-06-02T08:00:00.000Z'
+
+async function filled(count: number): Promise<string> {
+  const folder = tempFolder()
+  const store = TallyStore.open(folder, 'write', listing)
+  store.commitBatch({
+    entries: Array.from({ length: count }, (_, n) => opened(n, { note: `note ${n}` })),
+    kept: { born: STAMP, ids: [] },
+    facts: { born: '2026-05-01T00:00:00.000Z' },
+  })
+  await store.close()
+  return folder
+}
+
+function spoil(path: string, offset: number, bytes: Buffer): void {
+  const file = openSync(path, 'r+')
+  writeSync(file, bytes, 0, bytes.length, offset)
+  closeSync(file)
+}
+
+describe('mending', () => {
+  it('changes nothing in a sound store', async () => {
+    const folder = await filled(300)
+    const before = readFileSync(join(folder, 'tally.sqlite'))
+    expect(mendStore(folder, STAMP)).toEqual({ problems: [], entries: 300, lost: [] })
+    expect(readFileSync(join(folder, 'tally.sqlite')).equals(before)).toBe(true)
+  })
+
+  it('with any one page spoiled keeps the damaged copy, loses no entry of another page and says what is lost', async () => {
+    const folder = await filled(1_000)
+    const path = join(folder, 'tally.sqlite')
+    const sound = readFileSync(path)
+    const pages = sound.length / 4096
+    let lossless = 0
+    let unborn = 0
+    for (let page = 2; page < pages; page += 5) {
+      spoil(path, 0, sound)
+      spoil(path, page * 4096, Buffer.alloc(4096, 0x55))
+      const spoiled = readFileSync(path)
+      const { problems, entries, lost, savedAs } = mendStore(folder, STAMP)
+      expect(problems.length).toBeGreaterThan(0)
+      expect(readFileSync(savedAs!).equals(spoiled)).toBe(true)
+      const gone = lost.reduce((sum, [first, last]) => sum + last - first + 1, 0)
+      expect(gone).toBeLessThan(60)
+      if (gone === 0) lossless++
+      const store = TallyStore.open(folder, 'read', listing)
+      const found = [...store.entries()]
+      expect(found).toHaveLength(entries)
+      expect(entries + gone).toBeGreaterThan(940)
+      for (const entry of found) expect(entry.note).toBe(`note ${entry.id.slice(1)}`)
+      if (store.replay('').kept.born === '') unborn++
+      else expect(store.replay('').kept.born).toBe('2026-05-01T00:00:00.000Z')
+      expect(mendStore(folder, STAMP).problems).toEqual([])
+    }
+    expect(lossless).toBeGreaterThan(0)
+    expect(unborn).toBeLessThanOrEqual(1)
+  })
+
+  it('takes out an entry that is no longer readable', async () => {
+    const folder = await filled(10)
+    openSqlite(join(folder, 'tally.sqlite'), 'write').exec(`update entries set body = '{"what":' where seq = 4`)
+    expect(() => [...TallyStore.open(folder, 'read', listing).entries()]).toThrow(
+      /entry 4 cannot be read: run `sashtally mend`/,
+    )
+    const { problems, lost, entries } = mendStore(folder, STAMP)
+    expect([problems, lost, entries]).toEqual([['entry 4 cannot be read'], [[4, 4]], 9])
+  })
+
+  it('is refused while a keeper is at work, where there is no tally, and on a newer store', async () => {
+    const folder = await filled(1)
+    const lock = takeLock(folder, STAMP)
+    expect(() => mendStore(folder, STAMP)).toThrow(/a keeper is at work here \(process \d+ since 2026/)
+    lock.release()
+    expect(mendStore(folder, STAMP).problems).toEqual([])
+    expect(() => mendStore(tempFolder(), STAMP)).toThrow(/no tally here yet/)
+    openSqlite(join(folder, 'tally.sqlite'), 'write').exec('pragma user_version = 9')
+    const size = statSync(join(folder, 'tally.sqlite')).size
+    expect(() => mendStore(folder, STAMP)).toThrow(/install the newer sashtally/)
+    expect(statSync(join(folder, 'tally.sqlite')).size).toBe(size)
+    expect(existsSync(join(folder, 'tally.sqlite.mended'))).toBe(false)
+  })
+})
