@@ -1,0 +1,32 @@
+/**
+ * A C string literal that is the same text in C99 and C++17: bytes of UTF-8, all that is not plain printable ASCII as
+ * three-digit octal escapes, question marks escaped so that no trigraph forms (ISO/IEC 9899:1999, 5.2.1.1 and 6.4.4.4).
+ */
+export function cString(text: string): string {
+  let literal = ''
+  for (const byte of utf8Bytes(text)) {
+    if (byte === 0x22 || byte === 0x5c || byte === 0x3f) literal += `\\${String.fromCharCode(byte)}`
+    else if (byte >= 0x20 && byte < 0x7f) literal += String.fromCharCode(byte)
+    else literal += `\\${byte.toString(8).padStart(3, '0')}`
+  }
+  return `"${literal}"`
+}
+
+/** Text for a C comment on one line: letters, digits and harmless signs stay, all else becomes a full stop. */
+export const cComment = (text: string): string =>
+  text
+    .replace(/[^\p{L}\p{N}\p{M} ,.:;()+=_'%/-]/gu, '.')
+    .replace(/\/(?=[*/])/g, '.')
+    .slice(0, 200)
+
+function utf8Bytes(text: string): number[] {
+  const bytes: number[] = []
+  for (const character of text) {
+    const code = character.codePointAt(0)!
+    if (code < 0x80) bytes.push(code)
+    else if (code < 0x800) bytes.push(0xc0 | (code >> 6), 0x80 | (code & 63))
+    else if (code < 0x10000) bytes.push(0xe0 | (code >> 12), 0x80 | ((code >> 6) & 63), 0x80 | (code & 63))
+    else bytes.push(0xf0 | (code >> 18), 0x80 | ((code >> 12) & 63), 0x80 | ((code >> 6) & 63), 0x80 | (code & 63))
+  }
+  return bytes
+}
