@@ -168,6 +168,7 @@ export async function appendTally(path: string, entries: readonly Entry[], world
       await file.close()
     }
   } catch (error) {
+    if (error instanceof Stop) throw error
     throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
   }
 }
@@ -180,6 +181,14 @@ async function healTail(file: Awaited<ReturnType<typeof open>>, path: string, wo
   await file.read(tail, 0, length, size - length)
   const end = tail.lastIndexOf(0x0a)
   const rest = tail.subarray(end + 1)
+  const whole = tail
+    .toString('utf8', 0, Math.max(0, end))
+    .split('\n')
+    .findLast(line => line.trim() !== '')
+  // A file that holds something else must not lose its last line, nor gain one.
+  const isTally =
+    whole === undefined ? size <= LONGEST_LINE && (rest.length === 0 || rest[0] === 0x7b) : 'entry' in parseEntry(whole)
+  if (!isTally) throw new Stop(EXIT.input, `${path} does not end in an entry: it is no tally, nothing was written`)
   if (rest.length === 0) return ''
   if ('entry' in parseEntry(rest.toString('utf8'))) return '\n'
   await file.truncate(size - rest.length)

@@ -1,0 +1,134 @@
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { appendTally, readTally } from '../../src/cli/tally-file.ts'
+import { EXIT, Stop } from '../../src/cli/world.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+import { testWorld } from './test-world.ts'
+
+let folder: string
+beforeEach(async () => {
+  folder = await mkdtemp(join(tmpdir(), 'sashtally-tally-'))
+})
+afterEach(() => rm(folder, { recursive: true, force: true }))
+
+const entry = (id: string, part: Partial<Entry> = {}): Entry => ({
+  id,
+  at: '2026-11-25T18:02:00.000Z',
+  mark: 'W02',
+  what: 'opened',
+  how: 'live',
+  ...part,
+})
+const file = (): string => join(folder, 'tally.jsonl')
+const world = () => testWorld({ cwd: folder })
+const stopped = async (promise: Promise<unknown>): Promise<Stop> => {
+  const error = await promise.then(
+    () => undefined,
+    (thrown: unknown) => thrown,
+  )
+  if (!(error instanceof Stop)) throw new Error(`no stop but ${String(error)}`)
+  return error
+}
+
+describe('reading', () => {
+  it('gives back what was appended, in order, an id that stands twice once', async () => {
+    const entries = [entry('a'), entry('b', { what: 'proved', text: 'bench', joinMilliseconds: 3900 }), entry('c')]
+    await appendTally('tally.jsonl', entries.slice(0, 2), world())
+    await appendTally('tally.jsonl', [entries[2]!, entries[0]!], world())
+    expect(await readTally('tally.jsonl', world())).toEqual(entries)
+  })
+
+  it('names every bad line with its number and reason, and gives nothing', async () => {
+    const lines = [
+      JSON.stringify(entry('a')),
+      '{ "id": "b" ',
+      JSON.stringify({ ...entry('c'), what: 'ajar', at: 'yesterday' }),
+      '',
+      JSON.stringify({ ...entry('d'), send: 2 }),
+      JSON.stringify({ ...entry('e'), sends: -1 }),
+      '[1]',
+      JSON.stringify({ ...entry('f'), what: 'undone' }),
+      JSON.stringify({ ...entry('g'), until: '2026-11-25T18:01:00.000Z' }),
+      JSON.stringify({ ...entry('h'), cell: { type: 'CR2032', volts: 3 } }),
+    ]
+    await writeFile(file(), `${lines.join('\n')}\n`)
+    const there = world()
+    const stop = await stopped(readTally('tally.jsonl', there))
+    expect(stop.exit).toBe(EXIT.input)
+    expect(stop.message).toMatch(/8 lines are no entry/)
+    const said = there.err()
+    expect(said).toMatch(/tally\.jsonl:2 {2}not JSON/)
+    expect(said).toMatch(/:3 {2}at must be a UTC time.*; what must be one of opened, rest/)
+    expect(said).toMatch(/:5 {2}send is no field/)
+    expect(said).toMatch(/:6 {2}sends must be a whole number/)
+    expect(said).toMatch(/:7 {2}must be a JSON object/)
+    expect(said).toMatch(/:8 {2}undone needs undoes/)
+    expect(said).toMatch(/:9 {2}until must not be before at/)
+    expect(said).toMatch(/:10 {2}cell is wrong: volts is no field/)
+    expect(said.split('\n')).toHaveLength(9)
+  })
+
+  it('leaves out a last line that was cut off, and says so', async () => {
+    await writeFile(file(), `${JSON.stringify(entry('a'))}\n{"id":"b","at":"2026-11`)
+    const there = world()
+    expect(await readTally('tally.jsonl', there)).toEqual([entry('a')])
+    expect(there.err()).toMatch(/cut off/)
+  })
+
+  it('a missing file is a failure of the world unless it may be missing', async () => {
+    expect((await stopped(readTally('none.jsonl', world()))).exit).toBe(EXIT.world)
+    expect(await readTally('none.jsonl', world(), { mayBeMissing: true })).toEqual([])
+  })
+
+  it('bytes that are no text are refused', async () => {
+    await writeFile(file(), Buffer.from([0xff, 0xfe, 0x0a]))
+    expect((await stopped(readTally('tally.jsonl', world()))).message).toMatch(/not UTF-8/)
+  })
+
+  it('control characters in a bad line do not reach the terminal', async () => {
+    await writeFile(file(), '{"id":"a","\\u001b[31m":1}\n')
+    const there = world()
+    await stopped(readTally('tally.jsonl', there))
+    expect(there.err()).not.toContain('\u001b')
+  })
+})
+
+describe('appending', () => {
+  it('a store cut at any byte keeps every whole entry, and the next one is whole', async () => {
+    const before = [entry('a'), entry('b'), entry('c')]
+    const text = before.map(e => `${JSON.stringify(e)}\n`).join('')
+    for (let cut = 0; cut <= text.length; cut += 7) {
+      await writeFile(file(), text.slice(0, cut))
+      const whole = await readTally('tally.jsonl', world())
+      await appendTally('tally.jsonl', [entry('next')], world())
+      expect(await readTally('tally.jsonl', world())).toEqual([...whole, entry('next')])
+      expect((await readFile(file(), 'utf8')).endsWith('\n')).toBe(true)
+    }
+  })
+
+  it('a file that is no tally is left as it is', async () => {
+    for (const other of [
+      'house: Ropewalk Studios\nopenings: []',
+      'house: Ropewalk Studios',
+      'a\nb\n',
+      '{ "v": 1 }\n',
+    ]) {
+      await writeFile(file(), other)
+      expect((await stopped(appendTally('tally.jsonl', [entry('a')], world()))).message).toMatch(/no tally/)
+      expect(await readFile(file(), 'utf8')).toBe(other)
+    }
+  })
+
+  it('an entry that could not be read back is not written', async () => {
+    await expect(appendTally('tally.jsonl', [entry('a', { at: 'now' })], world())).rejects.toThrow(
+      /entry a: at must be/,
+    )
+    expect(await readTally('tally.jsonl', world(), { mayBeMissing: true })).toEqual([])
+  })
+
+  it('a folder that is not there is a failure of the world', async () => {
+    expect((await stopped(appendTally('no/such/tally.jsonl', [entry('a')], world()))).exit).toBe(EXIT.world)
+  })
+})
