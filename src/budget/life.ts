@@ -1,4 +1,4 @@
-import { type CellTweak, cellAfter, KNOWN_RESTED_VOLTS, restedVolts } from './cells.ts'
+import { type CellTweak, cellAfter, KNOWN_RESTED_VOLTS, restedVolts } from './ageing.ts'
 import { root } from './root.ts'
 import { type Ready, total } from './sender.ts'
 import { simulateOpening, simulateStart } from './simulate.ts'

@@ -1,6 +1,8 @@
-import { CELLS, cellNamed, GROWTH_FIGURE, TEMPERATURE, temperatureFactors } from './cells.ts'
+import { temperatureFactors } from './ageing.ts'
+import { basisOf, DEFAULTS } from './basis.ts'
+import { CELLS, cellNamed } from './cells.ts'
 import { aboveZero, atLeastZero, must } from './check.ts'
-import { loadNamed, phasesOf } from './loads.ts'
+import { phasesOf } from './loads.ts'
 import { loadMillicoulombs } from './simulate.ts'
 import {
   type BudgetSender,
@@ -11,20 +13,6 @@ import {
   type Reservoir,
   type ReservoirPlace,
 } from './types.ts'
-
-/** Defaults of a sender; each is shown in what a budget rests on. */
-export const DEFAULTS = {
-  cell: 'CR2032',
-  load: 'cold-join',
-  resetVolts: 2.3,
-  openMinutes: 60,
-  openingsPerYear: 120,
-  sleepMicroamps: 5,
-  temperatureCelsius: TEMPERATURE.reference,
-  reservoirOhms: 0.5,
-  leakMicroamps: 5,
-  startVolts: 2.6,
-} as const
 
 export const HOURS_A_YEAR = 8766
 const MILLICOULOMBS_PER_MAH = 3600
@@ -62,14 +50,6 @@ export interface Ready {
 
 const sum = (values: Iterable<number>): number => [...values].reduce((total, value) => total + value, 0)
 export const total = (charges: ReadonlyMap<string, number>): number => sum(charges.values())
-
-const told = (name: string, value: number, unit: string, given: unknown, source: string): Figure => ({
-  name,
-  value,
-  unit,
-  status: 'assumption',
-  source: given === undefined ? source : 'as given',
-})
 
 /**
  * Fills in a sender's defaults and works out its charges.
@@ -125,55 +105,6 @@ export function readySender(sender: BudgetSender): Ready {
     if (bleed > 0) soft.set('reservoir bleed', bleed * openOrAwake)
   }
 
-  const restsOn: Figure[] = [
-    cell.newVolts,
-    ...(cell.ageing ? [cell.ageing] : []),
-    cell.seriesOhms,
-    cell.capacityMilliampHours,
-    ...(cell.ageing ? [GROWTH_FIGURE] : []),
-    ...(cell.voltsByDepth ? [cell.voltsByDepth.source] : []),
-    cell.selfDischargePerYear,
-    told(
-      'reset',
-      resetVolts,
-      'V',
-      sender.resetVolts,
-      'between brown-out levels of 2.1 V (TI SWRS206E) and 2.51 V (ESP-IDF Kconfig.power)',
-    ),
-    ...(typeof loadGiven === 'string' ? loadNamed(loadGiven).figures : []),
-    {
-      ...told('asleep', asleep * 1000, 'uA', sender.sleepMicroamps, ''),
-      ...(sender.sleepMicroamps === undefined
-        ? {
-            status: 'published' as const,
-            source: 'ESP32-C3 Series Datasheet v2.4, Tables 5-8 and 5-9: deep sleep, the chip alone',
-          }
-        : {}),
-    },
-    told('open', openHours * 60, 'minutes an opening', sender.openMinutes, 'no better guess was given'),
-    told('rate', rate, 'openings a year', sender.openingsPerYear, 'no better guess was given'),
-    told(
-      'temperature',
-      celsius,
-      'C',
-      undefined,
-      `resistance x${cold.ohms.toFixed(2)} (1.5 % a degree below 21 C), capacity x${cold.capacity.toFixed(2)} (0.4 % a degree): our own factors, no source`,
-    ),
-  ]
-  if (reservoir) {
-    const given = sender.reservoir
-    restsOn.push(
-      told('reservoir resistance', reservoir.ohms, 'ohm', given?.ohms, 'a part of this kind; read its sheet'),
-      told(
-        'reservoir leak',
-        reservoir.leakMicroamps,
-        'uA',
-        given?.leakMicroamps,
-        'a part of this kind; read its sheet',
-      ),
-    )
-    if (!before) restsOn.push(told('module starts at', reservoir.startVolts, 'V', given?.startVolts, 'no source'))
-  }
   return {
     cell,
     load,
@@ -186,7 +117,7 @@ export function readySender(sender: BudgetSender): Ready {
     idle,
     ...(reservoir ? { reservoir } : {}),
     sleepMilliamps: asleep,
-    restsOn,
+    restsOn: basisOf(sender, cell, reservoir),
   }
 }
 

@@ -1,0 +1,80 @@
+import { GROWTH_FIGURE, TEMPERATURE, temperatureFactors } from './ageing.ts'
+import { loadNamed } from './loads.ts'
+import type { ReadyReservoir } from './sender.ts'
+import type { BudgetSender, CellModel, Figure } from './types.ts'
+
+/** Defaults of a sender; each is shown in what a budget rests on. */
+export const DEFAULTS = {
+  cell: 'CR2032',
+  load: 'cold-join',
+  resetVolts: 2.3,
+  openMinutes: 60,
+  openingsPerYear: 120,
+  sleepMicroamps: 5,
+  temperatureCelsius: TEMPERATURE.reference,
+  reservoirOhms: 0.5,
+  leakMicroamps: 5,
+  startVolts: 2.6,
+} as const
+
+const PART = 'a part of this kind; read its sheet'
+
+/** Every figure that a budget rests on, with its status and source. */
+export function basisOf(sender: BudgetSender, cell: CellModel, reservoir: ReadyReservoir | undefined): Figure[] {
+  const load = sender.load ?? DEFAULTS.load
+  const celsius = sender.temperatureCelsius ?? DEFAULTS.temperatureCelsius
+  const cold = temperatureFactors(celsius)
+  const asleep = told('asleep', DEFAULTS.sleepMicroamps, 'uA', sender.sleepMicroamps, '')
+  const figures: (Figure | undefined)[] = [
+    cell.newVolts,
+    cell.ageing,
+    cell.seriesOhms,
+    cell.capacityMilliampHours,
+    cell.ageing && GROWTH_FIGURE,
+    cell.voltsByDepth?.source,
+    cell.selfDischargePerYear,
+    told(
+      'reset',
+      DEFAULTS.resetVolts,
+      'V',
+      sender.resetVolts,
+      'between brown-out levels of 2.1 V (TI SWRS206E, s. 8.7) and 2.51 V (ESP-IDF Kconfig.power, default)',
+    ),
+    ...(typeof load === 'string' ? loadNamed(load).figures : []),
+    sender.sleepMicroamps === undefined
+      ? {
+          ...asleep,
+          status: 'published',
+          source: 'ESP32-C3 Series Datasheet v2.4, Tables 5-8 and 5-9: deep sleep, the chip alone',
+        }
+      : asleep,
+    told('open', DEFAULTS.openMinutes, 'minutes an opening', sender.openMinutes, 'no better guess was given'),
+    told('rate', DEFAULTS.openingsPerYear, 'openings a year', sender.openingsPerYear, 'no better guess was given'),
+    {
+      name: 'temperature',
+      value: celsius,
+      unit: 'C',
+      status: 'assumption',
+      source: `resistance x${cold.ohms.toFixed(2)} (1.5 % a degree below 21 C), capacity x${cold.capacity.toFixed(2)} (0.4 % a degree): our own factors, no source`,
+    },
+  ]
+  if (reservoir) {
+    const { ohms, leakMicroamps, startVolts } = sender.reservoir ?? {}
+    figures.push(
+      told('reservoir resistance', DEFAULTS.reservoirOhms, 'ohm', ohms, PART),
+      told('reservoir leak', DEFAULTS.leakMicroamps, 'uA', leakMicroamps, PART),
+    )
+    if (reservoir.place === 'after-reed') {
+      figures.push(told('module starts at', DEFAULTS.startVolts, 'V', startVolts, 'no source'))
+    }
+  }
+  return figures.filter(figure => figure !== undefined)
+}
+
+const told = (name: string, fallback: number, unit: string, given: number | undefined, source: string): Figure => ({
+  name,
+  value: given ?? fallback,
+  unit,
+  status: 'assumption',
+  source: given === undefined ? source : 'as given',
+})
