@@ -96,24 +96,20 @@ describe('special circuits', () => {
   })
 
   test('a minimum inside a piece is found where the derivative is zero', () => {
-    // The reservoir drains into the load first, then the polarisation recovers through it: no change of the load.
+    // A low reservoir polarises the cell within half a second, then fills over half a minute: one load throughout.
     const turning: Case = {
       cell: { restedVolts: 3, seriesOhms: 5, polarisationOhms: 20, polarisationFarads: 0.01 },
-      load: [
-        { milliamps: 120, milliseconds: 60 },
-        { milliamps: 0, milliseconds: 0.001 },
-        { milliamps: 2, milliseconds: 9000 },
-      ],
-      reservoir: { farads: 0.2, ohms: 0, volts: 2.9 },
+      load: [{ milliamps: 2, milliseconds: 9000 }],
+      reservoir: { farads: 1, ohms: 5, volts: 2 },
     }
     const ours = run(turning)
     const inside = ours.minimumAtMilliseconds
-    expect(inside).toBeGreaterThan(61)
-    expect(inside).toBeLessThan(9060)
+    expect(inside).toBeGreaterThan(100)
+    expect(inside).toBeLessThan(2000)
     const reference = integrated(turning, 1e-13)
     expect(ours.minimumVolts).toBeCloseTo(reference.minimumVolts, 9)
     expect(Math.abs(inside - reference.minimumAtMilliseconds)).toBeLessThan(0.5)
-    expect(ours.endVolts).toBeGreaterThan(ours.minimumVolts + 1e-4)
+    expect(ours.endVolts).toBeGreaterThan(ours.minimumVolts + 0.1)
   })
 
   test('no polarisation, or one without a capacitance, is a plain resistance', () => {
