@@ -16,21 +16,29 @@ export interface ContactFacts {
   readonly retain: boolean
 }
 
-/** Facts of the contact that the register describes; `boots` fills the counter of a JSON payload. */
-export function contactFacts(opening: Opening, boots = 1): ContactFacts {
+/** What a module puts into a JSON payload beside its word. */
+export interface Vitals {
+  readonly boots?: number
+  readonly millivolts?: number
+}
+
+/** Facts of the contact that the register describes. QoS 2 is spoken as 1. */
+export function contactFacts(opening: Opening, { boots = 1, millivolts }: Vitals = {}): ContactFacts {
   const { sender } = opening
-  const { words } = sender
+  const { words, json } = sender
   const payload = (word: string) => {
-    if (!sender.json) return word
-    const { json } = sender
-    const parts: [string | undefined, unknown][] = [
+    if (!json) return word
+    const parts: [string | undefined, string | number | undefined][] = [
       [json.word, word],
       [json.boots, boots],
+      [json.millivolts, millivolts],
       [json.revision, opening.revision],
     ]
-    return JSON.stringify(
-      parts.reduce((made, [pointer, value]) => (pointer === undefined ? made : put(made, pointer, value)), {}),
+    const made = parts.reduce<object>(
+      (all, [pointer, value]) => (pointer === undefined || value === undefined ? all : put(all, pointer, value)),
+      {},
     )
+    return JSON.stringify(made)
   }
   return {
     clientId: opening.client,

@@ -1,0 +1,130 @@
+import { createHash } from 'node:crypto'
+import { createServer, type IncomingMessage, type ServerResponse } from 'node:http'
+import { isIP } from 'node:net'
+import { escapeHtml } from '../emit/html.ts'
+import { listen, stop } from '../link/broker.ts'
+
+/** One file that may be had; nothing else is. */
+export interface PageFile {
+  readonly type: 'text/html' | 'text/css' | 'text/javascript' | 'text/yaml' | 'application/json' | 'image/svg+xml'
+  readonly body: string
+}
+
+export interface PageOptions {
+  /** Files by path, such as `/` and `/sash-tally.js`. */
+  readonly files: ReadonlyMap<string, PageFile>
+  readonly port: number
+  /** Address to listen on; default 127.0.0.1. */
+  readonly host?: string
+  /** Host names under which the page may be asked for, beside `localhost` and plain addresses. */
+  readonly names?: readonly string[]
+}
+
+export interface Page {
+  readonly url: string
+  readonly port: number
+  close(): Promise<void>
+}
+
+/** Nothing but the page's own files and a broker; no script from text. */
+export const POLICY = [
+  "default-src 'none'",
+  "script-src 'self'",
+  "style-src 'self'",
+  "img-src 'self'",
+  "connect-src 'self' ws: wss:",
+  "base-uri 'none'",
+  "form-action 'none'",
+  "frame-ancestors 'none'",
+  "require-trusted-types-for 'script'",
+  'trusted-types lit-html',
+].join('; ')
+
+/**
+ * A plain address cannot be rebound to another machine, a name can: so an unknown name in `Host` is refused.
+ * @see RFC 9110 section 7.2 for the field
+ */
+export function isOwnHost(host: string | undefined, names: readonly string[] = []): boolean {
+  const name = /^(\[[\da-f:.]+\]|[^:[\]/@\s]+)(:\d{1,5})?$/i.exec(host ?? '')?.[1]?.toLowerCase()
+  if (name === undefined) return false
+  return (
+    name === 'localhost' || isIP(name.replace(/^\[|\]$/g, '')) !== 0 || names.some(own => own.toLowerCase() === name)
+  )
+}
+
+/**
+ * Serves a fixed list of files, with the strictest policy the card works under.
+ * @throws Error of the operating system, with `code` and `port`, when the port cannot be had
+ */
+export async function startPage(options: PageOptions): Promise<Page> {
+  const { files, host = '127.0.0.1', names = [] } = options
+  const tags = new Map(
+    [...files].map(([path, { body }]) => [path, `"${createHash('sha256').update(body).digest('base64url')}"`]),
+  )
+  const answer = (request: IncomingMessage, response: ServerResponse) => {
+    const say = (status: number, text: string) =>
+      response
+        .writeHead(status, { 'content-type': 'text/plain; charset=utf-8', 'content-security-policy': POLICY })
+        .end(`${text}\n`)
+    if (!isOwnHost(request.headers.host, names)) return say(421, 'this page is not served under that name')
+    if (request.method !== 'GET' && request.method !== 'HEAD') return say(405, 'only GET and HEAD')
+    const path = (request.url ?? '').split('?')[0] ?? ''
+    const [file, tag] = [files.get(path), tags.get(path)]
+    if (!file || !tag) return say(404, 'no such file')
+    const unchanged = request.headers['if-none-match'] === tag
+    response.writeHead(unchanged ? 304 : 200, {
+      'content-type': `${file.type}; charset=utf-8`,
+      'content-security-policy': POLICY,
+      'x-content-type-options': 'nosniff',
+      'referrer-policy': 'no-referrer',
+      'cross-origin-resource-policy': 'same-origin',
+      'cache-control': 'no-cache',
+      etag: tag,
+    })
+    response.end(unchanged || request.method === 'HEAD' ? undefined : file.body)
+  }
+  const server = createServer(answer)
+  const port = await listen(server, options.port, host)
+  return {
+    url: `http://${host.includes(':') ? `[${host}]` : host}:${port}/`,
+    port,
+    async close() {
+      server.closeAllConnections()
+      await stop(server)
+    },
+  }
+}
+
+/** The page that shows the card and nothing else. */
+export function wallPage({ title, register, broker }: { title: string; register: string; broker: string }): PageFile {
+  const body = `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>${escapeHtml(title)}</title>
+<link rel="icon" href="icon.svg">
+<link rel="stylesheet" href="page.css">
+<script src="sash-tally.js" defer></script>
+</head>
+<body>
+<sash-tally register="${escapeHtml(register)}" broker="${escapeHtml(broker)}">
+<p>The wall of ${escapeHtml(title)} is being drawn. It needs JavaScript.</p>
+</sash-tally>
+</body>
+</html>
+`
+  return { type: 'text/html', body }
+}
+
+export const PAGE_STYLE: PageFile = {
+  type: 'text/css',
+  body: 'html, body { margin: 0; height: 100%; }\nbody { font-family: sans-serif; }\nsash-tally { display: block; min-height: 100%; }\n',
+}
+
+/** A sash with its lower half raised. */
+export const PAGE_ICON: PageFile = {
+  type: 'image/svg+xml',
+  body: `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><g fill="none" stroke="#2b3340" stroke-width="2"><path fill="#f7f4ea" d="M7 3h18v26H7z"/><path d="M7 16h18M16 3v13M4 29h24"/></g></svg>
+`,
+}
