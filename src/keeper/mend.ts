@@ -1,10 +1,10 @@
 import { copyFileSync, existsSync, renameSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
-import type { Entry } from '../ledger/types.ts'
 import { takeLock } from './lock.ts'
-import { entryOf, type Row, rowOf } from './rows.ts'
+import { type Row, rowOf } from './rows.ts'
+import { readable, salvage } from './salvage.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'
-import { closeSqlite, inTransaction, openSqlite, type Sql, StoreProblem } from './sqlite.ts'
+import { closeSqlite, inTransaction, openSqlite, type Sql, StoreProblem, storeProblem } from './sqlite.ts'
 
 /** What a check found and what a repair did; `problems` is empty for a sound store. */
 export interface Mended {
@@ -40,41 +40,35 @@ export function mendStore(folder: string, stamp: string): Mended {
 }
 
 function look(path: string): string[] {
-  const sql = openSqlite(path, 'read')
+  let sql: Sql | undefined
   try {
+    sql = openSqlite(path, 'read')
     ensureTables(sql, path)
     const found = sql.prepare('pragma integrity_check(20)').all([]) as { integrity_check: string }[]
     const problems = found.map(row => row.integrity_check).filter(line => line !== 'ok')
     if (problems.length > 0) return problems
-    for (const row of sql
-      .prepare('select seq, id, at, mark, body from entries order by seq')
-      .iterate([]) as Iterable<Row>) {
-      if (!readable(row)) problems.push(`entry ${row.seq} cannot be read`)
-    }
+    const rows = sql.prepare('select seq, id, at, mark, body from entries order by seq').iterate([]) as Iterable<Row>
+    for (const row of rows) if (!readable(row)) problems.push(`entry ${row.seq} cannot be read`)
     return problems
   } catch (error) {
-    if (error instanceof StoreProblem && error.fault !== 'damaged') throw error
-    return [error instanceof Error ? error.message : String(error)]
+    const problem = storeProblem(error, path)
+    if (problem instanceof StoreProblem && !['damaged', 'foreign', 'input-output'].includes(problem.fault))
+      throw problem
+    return [problem instanceof Error ? problem.message : String(problem)]
   } finally {
-    sql.close()
-  }
-}
-
-function readable(row: Row): Entry | undefined {
-  try {
-    const entry = entryOf(row)
-    return typeof entry.what === 'string' && typeof entry.how === 'string' ? entry : undefined
-  } catch {
-    return undefined
+    sql?.close()
   }
 }
 
 function repair(path: string, stamp: string, problems: readonly string[]): Mended {
   const savedAs = `${path}.damaged-${stamp.replaceAll(/[^0-9A-Za-z]/g, '')}`
   for (const end of ['', '-wal']) if (existsSync(path + end)) copyFileSync(path + end, savedAs + end)
+  const rescued = salvage(path)
+  if (rescued.length === 0) {
+    throw new StoreProblem('damaged', `${path}: not one entry could be read; nothing was changed, a copy is ${savedAs}`)
+  }
   const fresh = `${path}.mended`
   for (const end of ['', '-wal', '-shm']) rmSync(fresh + end, { force: true })
-  const old = openSqlite(path, 'read')
   const sql = openSqlite(fresh, 'write')
   ensureTables(sql, fresh)
   const insert = sql.prepare('insert or ignore into entries (seq, id, at, mark, body) values (?, ?, ?, ?, ?)')
@@ -82,75 +76,23 @@ function repair(path: string, stamp: string, problems: readonly string[]): Mende
   let last = 0
   const lost: [number, number][] = []
   inTransaction(sql, () => {
-    for (const { seq, entry } of salvage(old)) {
+    for (const { seq, entry } of rescued) {
       if (seq > last + 1) lost.push([last + 1, seq - 1])
       entries += insert.run([seq, ...rowOf(entry)]).changes
       last = seq
     }
-    copyFacts(old, sql)
+    copyFacts(path, sql)
   })
   closeSqlite(sql)
-  old.close()
   for (const end of ['-wal', '-shm']) rmSync(path + end, { force: true })
   renameSync(fresh, path)
   for (const end of ['-wal', '-shm']) rmSync(fresh + end, { force: true })
   return { problems, entries, lost, savedAs }
 }
 
-/** Every entry that can be read: straight on where the file is sound, one by one round what is damaged. */
-function* salvage(sql: Sql): IterableIterator<{ seq: number; entry: Entry }> {
-  const top = highest(sql)
-  const one = sql.prepare('select seq, id, at, mark, body from entries where seq = ?')
-  const some = sql.prepare('select seq, id, at, mark, body from entries where seq >= ? and seq < ? order by seq')
-  for (let from = 1; from <= top; from += 256) {
-    let rows: Row[]
-    try {
-      rows = some.all([from, from + 256]) as Row[]
-    } catch {
-      rows = []
-      for (let seq = from; seq < from + 256 && seq <= top; seq++) {
-        try {
-          rows.push(...(one.all([seq]) as Row[]))
-        } catch {
-          // This entry stands on the damaged page.
-        }
-      }
-    }
-    for (const row of rows) {
-      const entry = readable(row)
-      if (entry) yield { seq: row.seq, entry }
-    }
-  }
-}
-
-/** The highest number that may stand in the table, found also when its last page is damaged. */
-function highest(sql: Sql): number {
-  const tries = [
-    'select max(seq) as n from entries',
-    "select max(seq) as n from entries indexed by entries_by_mark where mark > ''",
-  ]
-  let top = 0
-  for (const query of tries) {
-    try {
-      top = Math.max(top, (sql.prepare(query).get([]) as { n: number | null }).n ?? 0)
-    } catch {
-      // The other way may still be sound.
-    }
-  }
-  if (top > 0) return top
-  const one = sql.prepare('select seq from entries where seq >= ? order by seq limit 1')
-  for (let step = 2 ** 32; step >= 1; step /= 2) {
-    try {
-      while (one.get([top + step])) top += step
-    } catch {
-      // Damaged from here on at this step: try a smaller one.
-    }
-  }
-  return top
-}
-
-function copyFacts(from: Sql, to: Sql): void {
+function copyFacts(path: string, to: Sql): void {
   try {
+    const from = openSqlite(path, 'read')
     for (const row of from.prepare('select name, value from facts').all([]) as { name: string; value: string }[]) {
       to.prepare('insert into facts (name, value) values (?, ?)').run([row.name, row.value])
     }

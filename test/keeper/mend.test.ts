@@ -1,8 +1,18 @@
-import { closeSync, existsSync, openSync, readFileSync, statSync, writeSync } from 'node:fs'
+import {
+  closeSync,
+  copyFileSync,
+  existsSync,
+  openSync,
+  readFileSync,
+  statSync,
+  writeFileSync,
+  writeSync,
+} from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { takeLock } from '../../src/keeper/lock.ts'
 import { mendStore } from '../../src/keeper/mend.ts'
+import { salvage } from '../../src/keeper/salvage.ts'
 import { openSqlite } from '../../src/keeper/sqlite.ts'
 import { TallyStore } from '../../src/keeper/store.ts'
 import { listing, opened, tempFolder } from './folder.ts'
@@ -36,14 +46,14 @@ describe('mending', () => {
   })
 
   it('with any one page spoiled keeps the damaged copy, loses no entry of another page and says what is lost', async () => {
-    const folder = await filled(1_000)
-    const path = join(folder, 'tally.sqlite')
-    const sound = readFileSync(path)
-    const pages = sound.length / 4096
+    const source = join(await filled(1_000), 'tally.sqlite')
+    const pages = statSync(source).size / 4096
     let lossless = 0
     let unborn = 0
-    for (let page = 2; page < pages; page += 5) {
-      spoil(path, 0, sound)
+    for (let page = 0; page < pages; page += page < 3 ? 1 : 5) {
+      const folder = tempFolder()
+      const path = join(folder, 'tally.sqlite')
+      copyFileSync(source, path)
       spoil(path, page * 4096, Buffer.alloc(4096, 0x55))
       const spoiled = readFileSync(path)
       const { problems, entries, lost, savedAs } = mendStore(folder, STAMP)
@@ -62,7 +72,25 @@ describe('mending', () => {
       expect(mendStore(folder, STAMP).problems).toEqual([])
     }
     expect(lossless).toBeGreaterThan(0)
-    expect(unborn).toBeLessThanOrEqual(1)
+    expect(unborn).toBeLessThanOrEqual(2)
+  })
+
+  it('refuses a file in which there is no entry, and leaves it as it is', () => {
+    const folder = tempFolder()
+    writeFileSync(join(folder, 'tally.sqlite'), 'W07 opened\n'.repeat(900))
+    expect(() => mendStore(folder, STAMP)).toThrow(/not one entry could be read; nothing was changed/)
+    expect(readFileSync(join(folder, 'tally.sqlite'), 'utf8')).toBe('W07 opened\n'.repeat(900))
+  })
+
+  it('reads long entries, those that stand only in the log, and none that was not committed', async () => {
+    const folder = tempFolder()
+    const path = join(folder, 'tally.sqlite')
+    const store = TallyStore.open(folder, 'write', listing)
+    const long = Array.from({ length: 30 }, (_, n) => opened(n, { note: `${n} `.repeat(n * 400) }))
+    for (const entry of long) await store.commit([entry], { born: STAMP, ids: [] })
+    expect(salvage(path).map(({ entry }) => entry)).toEqual(long)
+    await store.close()
+    expect(salvage(path).map(({ entry }) => entry)).toEqual(long)
   })
 
   it('takes out an entry that is no longer readable', async () => {
