@@ -9,7 +9,7 @@ import { parse } from 'yaml'
 import { asyncapi } from '../../src/emit/asyncapi.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import type { Register } from '../../src/register/types.ts'
-import { D01, house, W01, W02 } from './houses.ts'
+import { D01, house, W01, W02 } from './ropewalk.ts'
 
 const require = createRequire(import.meta.url)
 // The published JSON Schema of AsyncAPI 3.1.0, with its MQTT bindings 0.2.0.
@@ -26,7 +26,10 @@ const textOf = (register: Register): string => {
 }
 
 test('the reference parser finds no error and the published schema none either', async () => {
-  for (const register of [ropewalk, house([W01, W02, D01, `{ mark: '007', name: no, sender: ladder }`.replace(': no,', `: 'no',`)])]) {
+  for (const register of [
+    ropewalk,
+    house([W01, W02, D01, `{ mark: '007', name: no, sender: ladder }`.replace(': no,', `: 'no',`)]),
+  ]) {
     const text = textOf(register)
     const { document, diagnostics } = await new Parser().parse(text)
     expect(diagnostics.filter(({ severity }) => severity === 0)).toEqual([])
@@ -89,7 +92,11 @@ test('JSON payloads are described where the register’s pointers say', () => {
 })
 
 test('braces and wildcards in a topic are refused, all at once and with their lines', () => {
-  const register = house([W01, `{ mark: W02, name: a, sender: coin, topic: 'ropewalk/{w02}' }`, `{ mark: W03, name: b, sender: coin, topic: 'r/}' }`])
+  const register = house([
+    W01,
+    `{ mark: W02, name: a, sender: coin, topic: 'ropewalk/{w02}' }`,
+    `{ mark: W03, name: b, sender: coin, topic: 'r/}' }`,
+  ])
   // The register refuses wildcards itself; a register built by other code may hold one.
   const openings = register.openings.map(o => (o.mark === 'W01' ? { ...o, topic: 'ropewalk/+' } : o))
   const { text, problems } = asyncapi({ ...register, openings })
@@ -109,7 +116,14 @@ test('a broker over TLS is told by its protocol, with its port', () => {
 })
 
 test('readers of YAML 1.1, YAML 1.2 and another library read the same values', () => {
-  const text = textOf(house([W01, `{ mark: '0x1F', name: 'on', sender: coin }`, `{ mark: 'NO', name: '12:30', sender: yard }`, `{ mark: '1e3', name: "a\\u2028b\\u0085c #", sender: coin }`]))
+  const text = textOf(
+    house([
+      W01,
+      `{ mark: '0x1F', name: 'on', sender: coin }`,
+      `{ mark: 'NO', name: '12:30', sender: yard }`,
+      `{ mark: '1e3', name: "a\\u2028b\\u0085c #", sender: coin }`,
+    ]),
+  )
   const value = parse(text)
   expect(parse(text, { version: '1.1' })).toEqual(value)
   expect(loadOther(text)).toEqual(value)

@@ -7,7 +7,7 @@ import { hub } from '../../src/emit/hub.ts'
 import { type Profile, parseProfile } from '../../src/emit/profile.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import type { Register } from '../../src/register/types.ts'
-import { D01, house, W01, W02 } from './houses.ts'
+import { D01, house, W01, W02 } from './ropewalk.ts'
 
 const example = (name: string) => readFileSync(new URL(`../../examples/${name}`, import.meta.url), 'utf8')
 const ropewalk = parseRegister(example('ropewalk.yaml')).register!
@@ -23,14 +23,43 @@ entry: { heading: x, under: x, line: x, stirs: x, settles: x, storey: 0, face: x
 fill: { /heading: name, /under: room, /line: topic, /stirs: opened, /settles: rest, /storey: floor, /face: side, /kindly: kind, /gone: gone, /care: qos, /tag: { field: mark, before: 'no ', after: '!' }, /who: client }
 `
 const made = (register: Register, text = LIST, wire: Wire = 'contact', leaveOut?: ReadonlySet<string>) => {
-  const { text: yaml, problems, remarks } = hub(register, { profile: profileOf(text), wire, ...(leaveOut && { leaveOut }) })
+  const {
+    text: yaml,
+    problems,
+    remarks,
+  } = hub(register, { profile: profileOf(text), wire, ...(leaveOut && { leaveOut }) })
   return { yaml, items: yaml === undefined ? undefined : parse(yaml), problems, remarks }
 }
 
 test('every field comes from the register, numbers as numbers', () => {
   expect(made(house([W01, D01])).items).toEqual([
-    { heading: 'Dye room, south', under: 'Dye room', line: 'ropewalk/w01', stirs: 'opened', settles: 'asleep', storey: 0, face: 'south', kindly: 'sash', care: 1, tag: 'no W01!', who: 'rww01' },
-    { heading: 'Street door', under: 'Entrance', line: 'ropewalk/d01', stirs: 'ajar', settles: 'shut', storey: 0, face: 'south', kindly: 'door', gone: 'lost', care: 1, tag: 'no D01!', who: 'ropewalkd01' },
+    {
+      heading: 'Dye room, south',
+      under: 'Dye room',
+      line: 'ropewalk/w01',
+      stirs: 'opened',
+      settles: 'asleep',
+      storey: 0,
+      face: 'south',
+      kindly: 'sash',
+      care: 1,
+      tag: 'no W01!',
+      who: 'rww01',
+    },
+    {
+      heading: 'Street door',
+      under: 'Entrance',
+      line: 'ropewalk/d01',
+      stirs: 'ajar',
+      settles: 'shut',
+      storey: 0,
+      face: 'south',
+      kindly: 'door',
+      gone: 'lost',
+      care: 1,
+      tag: 'no D01!',
+      who: 'ropewalkd01',
+    },
   ])
 })
 
@@ -44,7 +73,11 @@ test('a field that an opening lacks leaves its key out, and the list says where'
 test('with a keeper the hub is wired to the plain topic and its words, for both kinds of contact', () => {
   const { items, remarks } = made(house([W01, D01, `{ mark: W09, name: z, sender: ladder }`]), LIST, 'tally')
   for (const [index, mark] of ['W01', 'D01', 'W09'].entries()) {
-    expect(items[index]).toMatchObject({ line: `ropewalk/tally/plain/${mark}`, stirs: 'may-be-open', settles: 'closed' })
+    expect(items[index]).toMatchObject({
+      line: `ropewalk/tally/plain/${mark}`,
+      stirs: 'may-be-open',
+      settles: 'closed',
+    })
     expect(items[index]).not.toHaveProperty('gone')
   }
   expect(remarks.join()).not.toContain('JSON')
@@ -60,11 +93,14 @@ test('openings kept by hand are left out', () => {
 
 test('a constant that is one opening’s own topic is told', () => {
   const text = `place: /ears\nas: list\nentry: { a: ropewalk/w01, b: x }\nfill: { /b: name }\n`
-  expect(made(house([W01, W02]), text).remarks.join()).toMatch(/\/a is "ropewalk\/w01" in every entry, and that belongs to W01/)
+  expect(made(house([W01, W02]), text).remarks.join()).toMatch(
+    /\/a is "ropewalk\/w01" in every entry, and that belongs to W01/,
+  )
 })
 
 describe('a map', () => {
-  const text = (key: string) => `place: /ears\nas: map\n${key}entry: { deep: [ { a: x }, { b: 1 } ] }\nfill: { /deep/0/a: topic }\n`
+  const text = (key: string) =>
+    `place: /ears\nas: map\n${key}entry: { deep: [ { a: x }, { b: 1 } ] }\nfill: { /deep/0/a: topic }\n`
   test('is keyed by mark unless told otherwise', () => {
     expect(made(house([W01, W02]), text('')).items).toEqual({
       W01: { deep: [{ a: 'ropewalk/w01' }, { b: 1 }] },
@@ -73,12 +109,22 @@ describe('a map', () => {
     expect(Object.keys(made(house([W01]), text(`key: { field: client, after: '_' }\n`)).items)).toEqual(['rww01_'])
   })
   test('refuses keys that two openings share and keys that are missing, all at once', () => {
-    const { yaml, problems } = made(house([W01, W02, D01, `{ mark: W09, name: z, room: Dye room, sender: coin }`]), text('key: room\n'))
+    const { yaml, problems } = made(
+      house([W01, W02, D01, `{ mark: W09, name: z, room: Dye room, sender: coin }`]),
+      text('key: room\n'),
+    )
     expect(yaml).toBeUndefined()
     expect(problems.map(({ code }) => code)).toEqual(['no-key', 'key-twice'])
   })
   test('keeps marks that look like numbers as text', () => {
-    const { yaml } = made(house([`{ mark: '007', name: a, sender: coin }`, `{ mark: '1e3', name: b, sender: coin }`, `{ mark: 'no', name: c, sender: coin }`]), text(''))
+    const { yaml } = made(
+      house([
+        `{ mark: '007', name: a, sender: coin }`,
+        `{ mark: '1e3', name: b, sender: coin }`,
+        `{ mark: 'no', name: c, sender: coin }`,
+      ]),
+      text(''),
+    )
     for (const value of [parse(yaml!), parse(yaml!, { version: '1.1' }), loadOther(yaml!) as object]) {
       expect(Object.keys(value).sort()).toEqual(['007', '1e3', 'no'])
     }
@@ -86,8 +132,36 @@ describe('a map', () => {
 })
 
 test('generated strings are in double quotes, and YAML 1.1 and another library read the same', () => {
-  const names = ['no', 'ON', '1', '1_000', '12:30', '2026-01-01', '~', '', '# x', 'a: b', "it's", '"q"', '\\', 'ünï 窓', '😀', '\u0085\u2028\u2029\uFEFF\u007F', '{{x}}', '!tag', '&a', '*a', '- a', '%', '@', '`', 'a\tb']
-  const openings = names.filter(name => name !== '').map((name, i) => JSON.stringify({ mark: `M${i}`, name, sender: 'coin' }).replaceAll('\\u', '\\u'))
+  const names = [
+    'no',
+    'ON',
+    '1',
+    '1_000',
+    '12:30',
+    '2026-01-01',
+    '~',
+    '',
+    '# x',
+    'a: b',
+    "it's",
+    '"q"',
+    '\\',
+    'ünï 窓',
+    '😀',
+    '\u0085\u2028\u2029\uFEFF\u007F',
+    '{{x}}',
+    '!tag',
+    '&a',
+    '*a',
+    '- a',
+    '%',
+    '@',
+    '`',
+    'a\tb',
+  ]
+  const openings = names
+    .filter(name => name !== '')
+    .map((name, i) => JSON.stringify({ mark: `M${i}`, name, sender: 'coin' }).replaceAll('\\u', '\\u'))
   const { yaml, items } = made(house(openings))
   const found: (string | undefined)[] = []
   visit(parseDocument(yaml!), {
@@ -104,7 +178,18 @@ test('generated strings are in double quotes, and YAML 1.1 and another library r
 test('constants keep their kind: numbers, booleans and null as they are, text in quotes, keys that look like a boolean too', () => {
   const text = `place: ''\nas: list\nentry: { a: 1.50, b: true, c: ~, d: 1e30, e: 0x1F, f: -.inf, on: x, 3: y, g: [], h: {}, n: x }\nfill: { /n: name }\n`
   const { yaml, items } = made(house([W01]), text)
-  expect(items[0]).toMatchObject({ a: 1.5, b: true, c: null, d: 1e30, e: 31, f: -Infinity, on: 'x', '3': 'y', g: [], h: {} })
+  expect(items[0]).toMatchObject({
+    a: 1.5,
+    b: true,
+    c: null,
+    d: 1e30,
+    e: 31,
+    f: -Infinity,
+    on: 'x',
+    '3': 'y',
+    g: [],
+    h: {},
+  })
   expect(yaml).toContain('"on": "x"')
   expect(yaml).toContain('\n  3: "y"')
   expect(loadOther(yaml!)).toEqual(items)
@@ -114,7 +199,9 @@ test('constants keep their kind: numbers, booleans and null as they are, text in
 describe('the examples', () => {
   test.each(['teasel', 'bellframe'])('%s fills name, topic, opened and rest for 26 openings', name => {
     const profile = profileOf(example(`${name}.profile.yaml`))
-    expect([...profile.fill.values()].map(({ field }) => field)).toEqual(expect.arrayContaining(['name', 'topic', 'opened', 'rest']))
+    expect([...profile.fill.values()].map(({ field }) => field)).toEqual(
+      expect.arrayContaining(['name', 'topic', 'opened', 'rest']),
+    )
     const { text, problems } = hub(ropewalk, { profile, wire: 'contact' })
     expect(problems).toEqual([])
     const held: unknown[] = Object.values(parse(text!))
@@ -138,7 +225,8 @@ describe('the examples', () => {
 describe('a profile file', () => {
   const problemsOf = (text: string) => parseProfile(text).problems.map(({ line, code }) => `${line} ${code}`)
   test('says everything that is wrong with it at once, with its place', () => {
-    expect(problemsOf(`place: ears
+    expect(
+      problemsOf(`place: ears
 as: lists
 kee: 1
 entry: { a: 1, b: [2] }
@@ -148,9 +236,27 @@ fill:
   /c: mark
   d: name
   /e: { field: name, befor: x, after: 1 }
-`)).toEqual(['1 pointer', '2 shape', '3 unknown-key', '6 field', '7 pointer', '8 pointer', '9 pointer', '10 unknown-key', '10 filling', '10 pointer'])
-    expect(parseProfile('fil: {}').problems.map(({ message }) => message).join()).toContain('did you mean fill?')
-    expect(parseProfile(`place: ''\nas: list\nentry: {a: x}\nfill: {/a: topick}`).problems[0]?.message).toContain('did you mean topic?')
+`),
+    ).toEqual([
+      '1 pointer',
+      '2 shape',
+      '3 unknown-key',
+      '6 field',
+      '7 pointer',
+      '8 pointer',
+      '9 pointer',
+      '10 unknown-key',
+      '10 filling',
+      '10 pointer',
+    ])
+    expect(
+      parseProfile('fil: {}')
+        .problems.map(({ message }) => message)
+        .join(),
+    ).toContain('did you mean fill?')
+    expect(parseProfile(`place: ''\nas: list\nentry: {a: x}\nfill: {/a: topick}`).problems[0]?.message).toContain(
+      'did you mean topic?',
+    )
   })
   test('an unquoted {{x}} is a map to YAML and is refused with a sentence', () => {
     const { problems } = parseProfile(`place: ''\nas: list\nentry:\n  a: {{x}}\n  b: x\nfill: { /b: name }\n`)
@@ -167,19 +273,31 @@ fill:
     ['a tab', `place: ''\nas:\n\t- x\n`, ['3 tab']],
     ['a tag in the entry', `place: ''\nas: list\nentry: {a: !own x, b: x}\nfill: {/b: name}\n`, ['3 tag']],
     ['a key twice', `place: ''\nplace: ''\n`, ['2 duplicate-key']],
-    ['a number with too many digits', `place: ''\nas: list\nentry: {a: 12345678901234567890, b: x}\nfill: {/b: name}\n`, ['3 number']],
+    [
+      'a number with too many digits',
+      `place: ''\nas: list\nentry: {a: 12345678901234567890, b: x}\nfill: {/b: name}\n`,
+      ['3 number'],
+    ],
   ])('%s is a problem', (_name, text, expected) => {
     expect(problemsOf(text)).toEqual(expected)
   })
   test('a key such as __proto__ is a key', () => {
-    const profile = profileOf(`place: ''\nas: list\nentry: { __proto__: x, constructor: { a: 1 } }\nfill: { /__proto__: name }\n`)
+    const profile = profileOf(
+      `place: ''\nas: list\nentry: { __proto__: x, constructor: { a: 1 } }\nfill: { /__proto__: name }\n`,
+    )
     expect(hub(house([W01]), { profile, wire: 'contact' }).text).toContain('"__proto__": "Dye room, south"')
   })
   test('aliases and merge keys of the entry are written out', () => {
-    const profile = profileOf(`place: ''\nas: list\nentry: { base: &b { x: 1, y: 2 }, more: { <<: *b, y: 3 }, n: x }\nfill: { /n: name, /more/x: floor }\n`)
-    expect(parse(hub(house([W01]), { profile, wire: 'contact' }).text!)).toEqual([{ base: { x: 1, y: 2 }, more: { y: 3, x: 0 }, n: 'Dye room, south' }])
+    const profile = profileOf(
+      `place: ''\nas: list\nentry: { base: &b { x: 1, y: 2 }, more: { <<: *b, y: 3 }, n: x }\nfill: { /n: name, /more/x: floor }\n`,
+    )
+    expect(parse(hub(house([W01]), { profile, wire: 'contact' }).text!)).toEqual([
+      { base: { x: 1, y: 2 }, more: { y: 3, x: 0 }, n: 'Dye room, south' },
+    ])
   })
   test('plain words that older readers take for yes and no are told', () => {
-    expect(parseProfile(`place: ''\nas: list\nentry: { a: on, b: x, c: 08 }\nfill: { /b: name }\n`).remarks.join('\n')).toMatch(/\/a: on without quotes/)
+    expect(
+      parseProfile(`place: ''\nas: list\nentry: { a: on, b: x, c: 08 }\nfill: { /b: name }\n`).remarks.join('\n'),
+    ).toMatch(/\/a: on without quotes/)
   })
 })

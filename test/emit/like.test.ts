@@ -9,15 +9,24 @@ import { parseProfile, profileText } from '../../src/emit/profile.ts'
 import { splice } from '../../src/emit/splice.ts'
 import { standing } from '../../src/emit/standing.ts'
 import { parseRegister } from '../../src/register/parse.ts'
-import { D01, house, W01, W02 } from './houses.ts'
+import { D01, house, W01, W02 } from './ropewalk.ts'
 
 const register = house([W01, W02, D01])
-function learn(text: string, fill: Record<string, Field | null> = {}, { mark = 'W01', wire = 'contact' as Wire, from = register } = {}) {
+function learn(
+  text: string,
+  fill: Record<string, Field | null> = {},
+  { mark = 'W01', wire = 'contact' as Wire, from = register } = {},
+) {
   const { hub: file, problems: broken } = readHubFile(text, from.tally)
   expect(broken).toEqual([])
   const opening = from.openings.find(o => o.mark === mark)!
   const learned = like(file!, from, opening, { wire, fill: new Map(Object.entries(fill)) })
-  return { ...learned, file: file!, codes: learned.problems.map(({ line, code }) => `${line} ${code}`), said: learned.problems.map(({ message }) => message).join('\n') }
+  return {
+    ...learned,
+    file: file!,
+    codes: learned.problems.map(({ line, code }) => `${line} ${code}`),
+    said: learned.problems.map(({ message }) => message).join('\n'),
+  }
 }
 const fillOf = (learned: ReturnType<typeof learn>) => {
   expect(learned.codes).toEqual([])
@@ -47,7 +56,9 @@ test('the nearest list item above the topic is the entry, and its own values are
 })
 
 test('a map keyed by mark with nested blocks is found from a topic deep inside', () => {
-  const learned = learn(`tower:\n  ropes:\n    W01:\n      pull:\n        thread: ropewalk/w01\n        swung: opened\n`)
+  const learned = learn(
+    `tower:\n  ropes:\n    W01:\n      pull:\n        thread: ropewalk/w01\n        swung: opened\n`,
+  )
   expect(learned.profile).toMatchObject({ place: '/tower/ropes', as: 'map', key: { field: 'mark' } })
   expect(fillOf(learned)).toEqual({ '/pull/thread': { field: 'topic' }, '/pull/swung': { field: 'opened' } })
 })
@@ -72,7 +83,10 @@ test('none or two are refused with their lines', () => {
   const two = learn(`ears:\n  - x: ropewalk/w01\n  - y: 1\n  - x: ropewalk/w01\n`)
   expect(two.codes).toEqual(['2 two-entries', '4 two-entries'])
   expect(two.said).toMatch(/in lines 2, 4/)
-  expect(learn(`rooms:\n  - heading: Dye room, south\n    ears:\n      - x: ropewalk/w01\n`).codes).toEqual(['2 two-entries', '4 two-entries'])
+  expect(learn(`rooms:\n  - heading: Dye room, south\n    ears:\n      - x: ropewalk/w01\n`).codes).toEqual([
+    '2 two-entries',
+    '4 two-entries',
+  ])
 })
 
 test('the same value at several places of one entry is filled at each', () => {
@@ -89,7 +103,9 @@ describe('ties', () => {
   test('are taken in order and shown', () => {
     const learned = learn(`ears:\n  - a: W01\n    b: ropewalk/w01\n`, {}, { from: twin })
     expect(fillOf(learned)['/a']).toEqual({ field: 'mark' })
-    expect(learned.remarks.join()).toMatch(/\/a is "W01", which is the mark and the name and the room of W01: taken as mark.*--fill \/a=name/)
+    expect(learned.remarks.join()).toMatch(
+      /\/a is "W01", which is the mark and the name and the room of W01: taken as mark.*--fill \/a=name/,
+    )
   })
   test('are settled by --fill, to another field or to a constant', () => {
     const text = `ears:\n  - a: W01\n    b: ropewalk/w01\n`
@@ -100,7 +116,11 @@ describe('ties', () => {
   })
   test('a both-edge example takes rest for its closing word', () => {
     const learned = learn(`ears:\n  - a: ropewalk/d01\n    b: shut\n    c: lost\n    d: ajar\n`, {}, { mark: 'D01' })
-    expect(fillOf(learned)).toMatchObject({ '/b': { field: 'rest' }, '/c': { field: 'gone' }, '/d': { field: 'opened' } })
+    expect(fillOf(learned)).toMatchObject({
+      '/b': { field: 'rest' },
+      '/c': { field: 'gone' },
+      '/d': { field: 'opened' },
+    })
     expect(learned.remarks.join()).toMatch(/\/b is "shut", which is the rest and the closed/)
   })
 })
@@ -115,7 +135,9 @@ describe('a value that contains the opening’s own but is more than that', () =
     expect(learned.said).toMatch(/\/sub is "ropewalk\/w01\/more", which contains the topic of W01/)
   })
   test('keeps what stands around it when it is filled, or stays as it is', () => {
-    expect(fillOf(learn(text, { '/id': 'mark', '/low': 'mark', '/say': 'name', '/sub': 'topic', '/by': null }))).toEqual({
+    expect(
+      fillOf(learn(text, { '/id': 'mark', '/low': 'mark', '/say': 'name', '/sub': 'topic', '/by': null })),
+    ).toEqual({
       '/hark': { field: 'topic' },
       '/id': { field: 'mark', before: 'sash-' },
       '/low': { field: 'mark' },
@@ -144,7 +166,11 @@ test('a --fill that leads nowhere is told', () => {
 
 test('the tally’s plain topic in the example is understood, and a change of wire is told', () => {
   const plain = `ears:\n  - hark: ropewalk/tally/plain/W01\n    open: may-be-open\n    shut: closed\n`
-  expect(fillOf(learn(plain, {}, { wire: 'tally' }))).toEqual({ '/hark': { field: 'topic' }, '/open': { field: 'opened' }, '/shut': { field: 'rest' } })
+  expect(fillOf(learn(plain, {}, { wire: 'tally' }))).toEqual({
+    '/hark': { field: 'topic' },
+    '/open': { field: 'opened' },
+    '/shut': { field: 'rest' },
+  })
   const learned = learn(LIST, {}, { wire: 'tally' })
   expect(fillOf(learned)['/hark']).toEqual({ field: 'topic' })
   expect(learned.remarks.join()).toMatch(/Change W01 by hand/)
@@ -180,7 +206,8 @@ describe('the two example hubs', () => {
     expect(learned.codes).toEqual([])
     const written = parseProfile(example(`${name}.profile.yaml`)).profile!
     expect(learned.profile).toMatchObject({ place: written.place, as: written.as })
-    for (const [pointer, filling] of learned.profile!.fill) expect([pointer, written.fill.get(pointer)]).toEqual([pointer, filling])
+    for (const [pointer, filling] of learned.profile!.fill)
+      expect([pointer, written.fill.get(pointer)]).toEqual([pointer, filling])
     const kept = standing(learned.file, learned.profile!, ropewalk)
     expect([...kept.keys()]).toEqual(['W01'])
     const lines = example(`${name}.hub.yaml`).split('\n')
@@ -189,7 +216,13 @@ describe('the two example hubs', () => {
       learned.file,
       learned.profile!.place,
       learned.profile!.as,
-      [...ropewalk.openings].filter(({ mark }) => !kept.has(mark)).map(({ mark }) => ({ mark, ...(learned.profile!.as === 'map' && { key: mark }), value: new Map([['x', mark]]) })),
+      [...ropewalk.openings]
+        .filter(({ mark }) => !kept.has(mark))
+        .map(({ mark }) => ({
+          mark,
+          ...(learned.profile!.as === 'map' && { key: mark }),
+          value: new Map([['x', mark]]),
+        })),
       ropewalk.tally,
     )
     expect(Object.keys(path.reduce((value, key) => value[key], parse(text!)))).toHaveLength(all)
@@ -198,6 +231,12 @@ describe('the two example hubs', () => {
 
 test('an opening is kept by hand by topic of either wire, by client id or by key, but not by a list of many', () => {
   const profile = parseProfile(`place: /ears\nas: list\nentry: {a: x, b: x}\nfill: {/a: topic, /b: mark}\n`).profile!
-  const { hub: file } = readHubFile(`ears:\n  - a: ropewalk/tally/plain/W01\n  - z: [ropewalk/w02, ropewalk/d01]\n  - q: { deep: ropewalkd01 }\nlamps:\n  - ropewalk/w02\n`, register.tally)
-  expect([...standing(file!, profile, register)]).toEqual([['W01', 2], ['D01', 4]])
+  const { hub: file } = readHubFile(
+    `ears:\n  - a: ropewalk/tally/plain/W01\n  - z: [ropewalk/w02, ropewalk/d01]\n  - q: { deep: ropewalkd01 }\nlamps:\n  - ropewalk/w02\n`,
+    register.tally,
+  )
+  expect([...standing(file!, profile, register)]).toEqual([
+    ['W01', 2],
+    ['D01', 4],
+  ])
 })
