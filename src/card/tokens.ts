@@ -100,7 +100,7 @@ const FORCED: Colours = {
   face: 'Canvas',
   line: 'CanvasText',
   note: 'CanvasText',
-  faint: 'GrayText',
+  faint: 'CanvasText',
   ghost: 'GrayText',
   open: 'Highlight',
   opened: 'CanvasText',

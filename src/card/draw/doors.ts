@@ -4,6 +4,8 @@ import { type Away, corners, dots, gap, isAway, moved, onLeaf, panel, swung, tak
 import { circle, type Path, type Pen, polyline, rectangle } from './shapes.ts'
 
 const JAMB = 3
+/** Width from which a door has four panels instead of two, which would clot from afar. */
+const FOUR_PANELS = 36
 
 /** Jambs and head; a door has no sill, it stands on the floor. */
 const lining = (pen: Pen, width: number, height: number): readonly Path[] => [
@@ -28,12 +30,12 @@ function unseenDoor(position: Position, width: number, height: number, leaves: 1
   ]
 }
 
-/** Two tall panels over two short ones, hung on the left, opening inwards. */
+/** Tall panels over short ones, hung on the left, opening inwards. */
 export function door(position: Position, width: number, height: number): readonly Path[] {
   const inner = width - 2 * JAMB
   const tall = height - JAMB
   if (isAway(position)) {
-    const leaf = swung(JAMB, JAMB, height, inner * 0.45, -tall * 0.08)
+    const leaf = swung(JAMB, JAMB, height, inner * 0.38, -tall * 0.08)
     return [
       ...lining('edge', width, height),
       ...gap(position, ...corners(JAMB, JAMB, inner, tall)),
@@ -47,16 +49,19 @@ export function door(position: Position, width: number, height: number): readonl
   }
   if (position !== 'closed') return unseenDoor(position, width, height, 1)
   const leaf = corners(JAMB, JAMB, inner, tall)
+  const panels: readonly (readonly [from: number, to: number])[] =
+    width < FOUR_PANELS
+      ? [[0.2, 0.8]]
+      : [
+          [0.14, 0.45],
+          [0.55, 0.86],
+        ]
   return [
     ...lining('edge', width, height),
     { pen: 'fine', d: rectangle(JAMB, JAMB, inner, tall) },
     {
       pen: 'fine',
-      d:
-        panel(leaf, 0.14, 0.08, 0.45, 0.54) +
-        panel(leaf, 0.55, 0.08, 0.86, 0.54) +
-        panel(leaf, 0.14, 0.66, 0.45, 0.92) +
-        panel(leaf, 0.55, 0.66, 0.86, 0.92),
+      d: panels.map(([from, to]) => panel(leaf, from, 0.09, to, 0.53) + panel(leaf, from, 0.66, to, 0.91)).join(''),
     },
     { pen: 'solid', d: knob(width - JAMB - inner * 0.07, height * 0.61) },
     threshold(width, height),
@@ -77,8 +82,8 @@ export function doubleDoor(position: Position, width: number, height: number): r
     return [
       ...lining('edge', width, height),
       ...gap(position, ...corners(JAMB, JAMB, 2 * leaf, tall)),
-      ...pair(JAMB, leaf * 0.55, position),
-      ...pair(width - JAMB, -leaf * 0.55, position),
+      ...pair(JAMB, leaf * 0.45, position),
+      ...pair(width - JAMB, -leaf * 0.45, position),
       threshold(width, height),
     ]
   }

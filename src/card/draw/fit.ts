@@ -49,7 +49,7 @@ export function leastWall(house: House, rows: readonly Row[], unit: number, lett
 
 /** Width at which walls look at ease. */
 export const easyWall = (house: House, form: 'long' | 'end', storey: number) =>
-  (3.6 + 0.9 * house.floors) * storey * (form === 'long' || house.roof === 'flat' ? 1 : 0.72)
+  (2.8 + 1.1 * house.floors) * storey * (form === 'long' || house.roof === 'flat' ? 1 : 0.72)
 
 export const cellHeight = ({ storey, roof }: Storeys, floors: number) => TOP + roof + floors * storey + GROUND + CAPTION
 

@@ -6,7 +6,7 @@ import { circle, hatching, type Path, type Pen, type Point, polygon, polyline, r
 export type Away = Extract<Position, 'open' | 'opened'>
 export const isAway = (position: Position): position is Away => position === 'open' || position === 'opened'
 
-const HATCH_SPACING = 5.5
+const HATCH_SPACING = 5.4
 
 /** What is seen where the leaf was: solid when open, hatched when nobody has seen it shut. */
 export const gap = (position: Away, ...points: Point[]): readonly Path[] =>

@@ -36,10 +36,10 @@ export function tagWidth(text: string): number {
   return Math.round(Math.max(28, ems * TAG.letters + 14))
 }
 
-/** Keeps both ends of a long mark: the whole one stands in the label that is read out. */
+/** Keeps both ends of a long mark, more of the tail, where numbers stand: the whole one stands in the label that is read out. */
 export function shorten(mark: string, letters: number): string {
   if (mark.length <= letters) return mark
-  const head = Math.ceil((letters - 1) / 2)
+  const head = Math.floor((letters - 1) / 3)
   return `${mark.slice(0, head)}…${mark.slice(mark.length - (letters - 1 - head))}`
 }
 

@@ -22,6 +22,7 @@ export interface Stretch {
   readonly form: 'long' | 'end'
   readonly part: number
   readonly parts: number
+  /** From the roof down. */
   readonly rows: readonly Row[]
 }
 
@@ -91,16 +92,9 @@ export function cut(
   const queue = rows
     .flatMap(row => row.items.map((item, order) => ({ row, item, order })))
     .toSorted((a, b) => a.item.wish - b.item.wish || a.order - b.order)
-  const pieces: (typeof queue)[] = []
-  let piece: typeof queue = []
-  for (const entry of queue) {
-    if (piece.length > 0 && !fits(regroup([...piece, entry], 0, 1))) {
-      pieces.push(piece)
-      piece = []
-    }
-    piece.push(entry)
-  }
-  pieces.push(piece)
+  const greedy = divide(queue, queue.length, fits)
+  const even = divide(queue, Math.ceil(queue.length / greedy.length), fits)
+  const pieces = even.length === greedy.length ? even : greedy
   return pieces.map((entries, part) => {
     const before = pieces[part - 1]?.at(-1)?.item.wish
     const after = pieces[part + 1]?.[0]?.item.wish
@@ -117,11 +111,36 @@ export function cut(
   })
 }
 
-function regroup(entries: readonly { row: Row; item: RowItem }[], from: number, to: number): readonly Row[] {
+interface Entry {
+  readonly row: Row
+  readonly item: RowItem
+}
+
+/** Pieces from left to right, each as long as it fits and at most `most` openings. */
+function divide(
+  queue: readonly Entry[],
+  most: number,
+  fits: (rows: readonly Row[]) => boolean,
+): readonly (readonly Entry[])[] {
+  const pieces: Entry[][] = []
+  let piece: Entry[] = []
+  for (const entry of queue) {
+    if (piece.length > 0 && (piece.length >= most || !fits(regroup([...piece, entry], 0, 1)))) {
+      pieces.push(piece)
+      piece = []
+    }
+    piece.push(entry)
+  }
+  pieces.push(piece)
+  return pieces
+}
+
+function regroup(entries: readonly Entry[], from: number, to: number): readonly Row[] {
   const groups = new Map<Row, RowItem[]>()
   for (const { row, item } of entries) {
     const wish = to > from ? (item.wish - from) / (to - from) : 0.5
     groups.set(row, [...(groups.get(row) ?? []), { ...item, wish }])
   }
-  return [...groups].map(([row, items]) => ({ floor: row.floor, inRoof: row.inRoof, items }))
+  const fromTheTop = [...groups].toSorted(([a], [b]) => Number(b.inRoof) - Number(a.inRoof) || b.floor - a.floor)
+  return fromTheTop.map(([row, items]) => ({ floor: row.floor, inRoof: row.inRoof, items }))
 }

@@ -59,7 +59,7 @@ export const drawingCss: CSSResult = css`
   }
   .opened-void {
     stroke: var(--ink-opened);
-    stroke-width: calc(1.3px * var(--ink-weight, 1));
+    stroke-width: calc(1.4px * var(--ink-weight, 1));
   }
   .opened-leaf {
     stroke: var(--ink-opened);

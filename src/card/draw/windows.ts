@@ -44,7 +44,7 @@ export function plainWindow(position: Position, width: number, height: number): 
   const tall = deep - 2 * JAMB
   const bar = JAMB + tall * 0.4
   if (isAway(position)) {
-    const leaf = swung(JAMB, JAMB, deep - JAMB, inner * 0.4, -tall * 0.09)
+    const leaf = swung(JAMB, JAMB, deep - JAMB, inner * 0.36, -tall * 0.09)
     return [
       ...frame('edge', rectangle(0, 0, width, deep)),
       ...gap(position, ...corners(JAMB, JAMB, inner, tall)),
@@ -80,7 +80,7 @@ export function sashWindow(position: Position, width: number, height: number): r
       ...frame('edge', rectangle(0, 0, width, deep)),
       ...gap(position, ...corners(JAMB, lift, inner, deep - JAMB - lift)),
       ...moved(position, corners(JAMB + 1, JAMB + 5, inner - 2, lift - JAMB - 5)),
-      { pen: 'fine', d: upper },
+      { pen: 'fine', d: position === 'open' ? upper : rectangle(JAMB, JAMB, inner, rail - JAMB) },
       sill(width, height),
     ]
   }
@@ -116,8 +116,8 @@ export function casements(position: Position, width: number, height: number): re
   const tall = deep - 2 * JAMB
   const leaf = (width - 2 * JAMB) / 2
   if (isAway(position)) {
-    const left = swung(JAMB, JAMB, deep - JAMB, leaf * 0.55, tall * 0.07)
-    const right = swung(width - JAMB, JAMB, deep - JAMB, -leaf * 0.55, tall * 0.07)
+    const left = swung(JAMB, JAMB, deep - JAMB, leaf * 0.45, tall * 0.07)
+    const right = swung(width - JAMB, JAMB, deep - JAMB, -leaf * 0.45, tall * 0.07)
     return [
       ...frame('edge', rectangle(0, 0, width, deep)),
       ...gap(position, ...corners(JAMB, JAMB, 2 * leaf, tall)),

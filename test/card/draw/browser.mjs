@@ -40,15 +40,18 @@ export async function openStage() {
   await page.evaluate(`${housesCode.replace('var stage', 'var houses')}; window.houses = houses`)
   await page.evaluate(`${stageCode}; window.stage = stage`)
   const call = (name, ...args) => page.evaluate((name, args) => window.stage[name](...args), name, args)
+  let isForced = false
   const stage = {
     page,
     kinds: (sheet, unit) => call('kinds', sheet, unit),
     doubts: (sheet, unit) => call('doubts', sheet, unit),
+    cells: (sheet, unit, width, height) => call('cells', sheet, unit, width, height),
+    picked: () => call('picked'),
     small: sheet => call('small', sheet),
     wall: (sheet, _, count, roof, width, height, tags = 'noted', index = 0) =>
       page.evaluate(
         (sheet, count, roof, area, tags, index) => {
-          const house = window.houses.houseOf(count, roof)
+          const house = roof === 'long' ? window.houses.longHouse(count) : window.houses.houseOf(count, roof)
           if (area.height === null) delete area.height
           return window.stage.wall(sheet, house, area, [...window.houses.readingsOf(house)], index, tags)
         },
@@ -59,7 +62,14 @@ export async function openStage() {
         tags,
         index,
       ),
-    async shoot(path, { width, height, scale, lack = 'none' }, draw, ...args) {
+    async shoot(path, { width, height, scale, lack = 'none', forced = false }, draw, ...args) {
+      if (forced !== isForced) {
+        isForced = forced
+        const session = await page.createCDPSession()
+        await session.send('Emulation.setEmulatedMedia', {
+          features: [{ name: 'forced-colors', value: forced ? 'active' : 'none' }],
+        })
+      }
       await page.setViewport({ width, height, deviceScaleFactor: scale })
       await page.emulateVisionDeficiency(lack)
       const said = await draw(...args)

@@ -52,3 +52,18 @@ export function readingsOf(house: House, seed = 7): Map<string, { position: Posi
     }),
   )
 }
+
+/** One side so long that it must be cut: `count` windows along two floors. */
+export function longHouse(count: number): House {
+  const next = dice(count)
+  return {
+    sides: ['quay'],
+    floors: 2,
+    roof: 'gable',
+    openings: Array.from({ length: count }, (_, i) => ({
+      mark: `Quay-window-${i + 1}`,
+      kind: i % 7 === 3 ? 'casement' : 'sash',
+      at: { side: 'quay', floor: i % 2, along: next() },
+    })),
+  }
+}

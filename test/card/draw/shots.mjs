@@ -61,6 +61,21 @@ shots.push([
   'blueprint',
   ['house', 26, 'hip', 1890, 660],
 ])
+for (const page of [0, 1])
+  shots.push([
+    `long-${page}`,
+    { width: 870, height: 610, scale: 1 },
+    (s, h) => stage.wall(s, ...h),
+    'paper',
+    ['house', 80, 'long', 836, 580, 'noted', page],
+  ])
+shots.push([
+  'forced',
+  { width: 870, height: 610, scale: 1, forced: true },
+  (s, h) => stage.wall(s, ...h),
+  'paper',
+  ['house', 60, 'hip', 836, 580],
+])
 for (const lack of ['achromatopsia', 'protanopia', 'deuteranopia', 'tritanopia'])
   for (const sheet of ['paper', 'blueprint'])
     shots.push([

@@ -19,7 +19,7 @@ document.adoptedStyleSheets = [tokensCss.styleSheet!, drawingCss.styleSheet!, pa
 function pageSheet() {
   const sheet = new CSSStyleSheet()
   sheet.replaceSync(
-    '*{margin:0;box-sizing:border-box}.sheet{background:var(--ink-paper);color:var(--ink-line);font:15px/1.35 var(--ink-font);padding:12px;display:inline-block;min-width:100%;min-height:100vh}.row{display:flex;gap:14px;align-items:center;padding:3px 0}.row>span{width:130px}',
+    '*{margin:0;box-sizing:border-box}.sheet{background:var(--ink-paper);color:var(--ink-line);font:15px/1.35 var(--ink-font);padding:12px;display:inline-block;min-width:100%;min-height:100vh}.sheet.bare{padding:0}.sheet.one-ink{--ink-paper:#fff;--ink-face:#fff;--ink-line:#000;--ink-note:#000;--ink-faint:#000;--ink-open:#000;--ink-opened:#000;--ink-doubt:#000}.row{display:flex;gap:14px;align-items:center;padding:3px 0}.row>span{width:130px}',
   )
   return sheet
 }
@@ -43,6 +43,30 @@ export function kinds(sheet: string, unit: number) {
   )
   render(html`<svg class="drawing" width=${cell * 5} height=${(unit * 1.8 + 16) * 7 + 10}>${grid}</svg>`, root)
 }
+
+/** A table for the tests: a row a kind, the five positions and then each doubt on a closed shape; `one-ink` makes all pens black. */
+export function cells(sheet: string, unit: number, width: number, height: number) {
+  dress(sheet === 'one-ink' ? 'paper' : sheet)
+  root.classList.toggle('bare', true)
+  root.classList.toggle('one-ink', sheet === 'one-ink')
+  const table = KINDS.flatMap((kind, row) => {
+    const w = shapeWidth(kind, unit)
+    const h = shapeHeight(kind, unit)
+    const drawings = [
+      ...POSITIONS.map(position => drawOpening(kind, position, w, h)),
+      ...DOUBTS.map(doubt => [...drawOpening(kind, 'closed', w, h), ...drawDoubt(doubt, kind, w, h)]),
+    ]
+    return drawings.map(
+      (paths, column) =>
+        svg`<g transform="translate(${column * width + Math.round((width - w) / 2)} ${row * height + Math.round((height - h) / 2)})">${shapesTemplate(paths)}</g>`,
+    )
+  })
+  render(html`<svg class="drawing" width=${12 * width} height=${7 * height}>${table}</svg>`, root)
+}
+
+const picks: string[] = []
+/** Marks that were picked since the last call. */
+export const picked = () => picks.splice(0)
 
 /** Every doubt around a window, a door and a hatch, in two positions. */
 export function doubts(sheet: string, unit: number) {
@@ -82,7 +106,7 @@ export function wall(
       level: String,
       shown: mark => shown.get(mark),
       openingLabel: mark => mark,
-      pick: () => {},
+      pick: mark => picks.push(mark),
       tags,
     }),
     root,
