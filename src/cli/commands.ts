@@ -1,7 +1,11 @@
+import { assignCommand } from './assign.ts'
 import { checkCommand } from './check.ts'
 import { demoCommand } from './demo.ts'
 import { asyncapiCommand } from './emit.ts'
+import { accessCommand } from './emit-access.ts'
+import { firmwareCommand } from './emit-firmware.ts'
 import { hubCommand } from './emit-hub.ts'
+import { labelsCommand, scheduleCommand } from './emit-labels.ts'
 import { forecastCommand } from './forecast.ts'
 import type { CommandSpec } from './world.ts'
 
@@ -11,5 +15,10 @@ export const COMMANDS: readonly CommandSpec[] = [
   checkCommand,
   asyncapiCommand,
   hubCommand,
+  firmwareCommand,
+  accessCommand,
+  labelsCommand,
+  scheduleCommand,
   forecastCommand,
+  assignCommand,
 ]
