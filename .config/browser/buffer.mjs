@@ -18,6 +18,9 @@ export class Buffer extends Uint8Array {
   static isBuffer(value) {
     return value instanceof Buffer
   }
+  static isEncoding() {
+    return true
+  }
   static byteLength(value) {
     return typeof value === 'string' ? encoder.encode(value).length : value.byteLength
   }

@@ -23,7 +23,7 @@ export class DemoHouse {
   readonly #signal: AbortSignal
   readonly #boots = new Map<string, number>()
   readonly #doors = new Map<string, Contact>()
-  /** Doors that somebody is at, or has left open. */
+  /** Doors that somebody is at or has left open, and modules that the broker still holds for awake. */
   readonly #busy = new Set<string>()
   readonly #doorWords = new Map<string, 'opened' | 'closed'>()
   readonly #contacts = new Set<Contact>()
@@ -59,13 +59,13 @@ export class DemoHouse {
     return { rest: known.length, doors: doors.length }
   }
 
-  /** Plays one act to its end. Of a door that is busy nothing more is played. */
+  /** Plays one act to its end. Of an opening that is busy nothing more is played. */
   async play(act: Act): Promise<void> {
     if (act.what === 'restart') return this.#restart()
     const opening = this.#opening(act.mark)
     const say = (text: string) => this.#tell(`${opening.mark} ${opening.name}: ${text}`)
+    if (this.#busy.has(act.mark) || (act.what === 'twins' && this.#busy.has(act.other))) return
     if (opening.sender.reports === 'both') {
-      if (this.#busy.has(act.mark)) return
       this.#busy.add(act.mark)
       return this.#playDoor(opening, act.what, say).finally(() => this.#busy.delete(act.mark))
     }
@@ -136,7 +136,9 @@ export class DemoHouse {
     await this.#pause(
       (odd.joinMilliseconds ?? JOIN_MILLISECONDS.least + JOIN_MILLISECONDS.spread * this.#random()) / 1000,
     )
-    await this.#keep(wake({ ...facts, clientId }, { ...this.#at, diesBeforeWord }))
+    const contact = await this.#keep(wake({ ...facts, clientId }, { ...this.#at, diesBeforeWord }))
+    this.#busy.add(opening.mark)
+    void contact.closed.then(() => this.#busy.delete(opening.mark))
   }
 
   /** A door on mains power: joined for good, and again whenever the broker is back. */

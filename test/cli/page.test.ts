@@ -1,0 +1,95 @@
+import { request } from 'node:http'
+import { connect } from 'node:net'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { isOwnHost, PAGE_STYLE, type Page, startPage, wallPage } from '../../src/cli/page.ts'
+
+describe('the page server', () => {
+  let page: Page
+  beforeAll(async () => {
+    const files = new Map([
+      ['/', wallPage({ title: 'Rope & <walk>', register: 'ropewalk.yaml', broker: 'ws://127.0.0.1:1/"><script>' })],
+      ['/page.css', PAGE_STYLE],
+    ])
+    page = await startPage({ files, port: 0, names: ['wall.lan'] })
+  })
+  afterAll(() => page.close())
+
+  const ask = (path: string, options: { method?: string; headers?: Record<string, string> } = {}) =>
+    new Promise<{ status: number | undefined; headers: Record<string, unknown>; text: string }>((done, failed) => {
+      const asked = request({ host: '127.0.0.1', port: page.port, path, ...options }, response => {
+        let text = ''
+        response.on('data', part => {
+          text += part
+        })
+        response.on('end', () => done({ status: response.statusCode, headers: response.headers, text }))
+      })
+      asked.on('error', failed).end()
+    })
+
+  test('serves its files under a policy that lets no foreign script, style or host in', async () => {
+    const { status, headers, text } = await ask('/?from=home')
+    expect(status).toBe(200)
+    expect(headers['content-type']).toBe('text/html; charset=utf-8')
+    expect(headers['x-content-type-options']).toBe('nosniff')
+    const policy = String(headers['content-security-policy']).split('; ')
+    expect(policy).toContain("default-src 'none'")
+    expect(policy).toContain("script-src 'self'")
+    expect(policy).toContain("style-src 'self'")
+    expect(policy).toContain("connect-src 'self' ws: wss:")
+    expect(policy).toContain("require-trusted-types-for 'script'")
+    expect(String(headers['content-security-policy'])).not.toMatch(/unsafe|\*/)
+    expect(text).toContain('<title>Rope &amp; &lt;walk&gt;</title>')
+    expect(text.match(/<script/g)).toHaveLength(1)
+    expect(text).toContain('broker="ws://127.0.0.1:1/&quot;&gt;&lt;script&gt;"')
+  })
+
+  test.each([
+    '/package.json',
+    '/..%2fpackage.json',
+    '/../package.json',
+    '//page.css',
+    '/page.css/',
+    '/%2e%2e/',
+    '/__proto__',
+    '/constructor',
+  ])('knows nothing of %s', async path => {
+    const { status, text } = await ask(path)
+    expect([status, text]).toEqual([404, 'no such file\n'])
+  })
+
+  test('a file that did not change is not sent again', async () => {
+    const { headers } = await ask('/page.css')
+    expect((await ask('/page.css', { headers: { 'if-none-match': String(headers.etag) } })).status).toBe(304)
+    expect((await ask('/page.css', { headers: { 'if-none-match': '"other"' } })).status).toBe(200)
+    expect(await ask('/page.css', { method: 'HEAD' })).toMatchObject({ status: 200, text: '' })
+  })
+
+  test('only reading is possible', async () => {
+    for (const method of ['POST', 'PUT', 'DELETE', 'OPTIONS']) expect((await ask('/', { method })).status).toBe(405)
+  })
+
+  test('a foreign host name is refused, so that no name can be bound to this machine (DNS rebinding)', async () => {
+    for (const host of ['evil.example', 'evil.example:80', 'localhost.evil.example', '127.0.0.1.evil.example']) {
+      expect((await ask('/', { headers: { host } })).status).toBe(421)
+    }
+    for (const host of ['localhost', `localhost:${page.port}`, `127.0.0.1:${page.port}`, '[::1]:80', 'WALL.lan']) {
+      expect((await ask('/', { headers: { host } })).status).toBe(200)
+    }
+  })
+
+  test('what is no HTTP at all does not stop it', async () => {
+    await new Promise<void>(done => {
+      const socket = connect(page.port, '127.0.0.1', () => socket.end('\0\0\0\0 nonsense\r\n\r\n'))
+      socket
+        .on('close', () => done())
+        .on('error', () => done())
+        .resume()
+    })
+    expect((await ask('/')).status).toBe(200)
+  })
+})
+
+test.each([undefined, '', 'user@127.0.0.1', '127.0.0.1/', '[::1', '[zz]', '127.0.0.1:x', '127.1:80:80'])(
+  'Host %j is none of ours',
+  host => expect(isOwnHost(host)).toBe(false),
+)
