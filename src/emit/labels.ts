@@ -16,7 +16,7 @@ export interface LabelGrid {
   /** Millimetres between labels. */
   readonly gapMillimetres: number
 }
-export const LABEL_GRID: LabelGrid = { paper: 'a4', columns: 2, rows: 7, marginMillimetres: 10, gapMillimetres: 2 }
+export const LABEL_GRID: LabelGrid = { paper: 'a4', columns: 3, rows: 8, marginMillimetres: 10, gapMillimetres: 2 }
 
 export const CAUTIONS = [
   'Coin cells and small strong magnets kill when swallowed: keep from children, the lid needs a tool. Swallowed: medical help at once.',
@@ -103,12 +103,12 @@ ${[...texts, ...cautionTexts].join('\n')}
 const cellLine = ({ sender }: Opening): string =>
   sender.power === 'mains' ? 'mains, 3.3 V regulated' : `${sender.cell ?? 'cell'}, + towards the lid`
 
-/** Text that is squeezed to its room when it is long; half the size is about one condensed letter. */
+/** Text set smaller when it would not fit its room; half its size is about one condensed letter, a wide sign is two. */
 function line(x: number, y: number, size: number, weight: string, text: string, room: number): string {
-  const squeeze =
-    [...text].length * size * 0.5 > room ? ` textLength="${round(room)}" lengthAdjust="spacingAndGlyphs"` : ''
+  const letters = [...text].reduce((sum, sign) => sum + (sign > '\u2e7f' ? 2 : 1), 0)
+  const fitting = Math.min(size, room / (letters * 0.5))
   const bold = weight === 'bold' ? ' font-weight="bold"' : ''
-  return `<text x="${round(x)}" y="${round(y)}" font-size="${size}"${bold}${squeeze} fill="#2b3440">${escapeHtml(text)}</text>`
+  return `<text x="${round(x)}" y="${round(y)}" font-size="${round(fitting)}"${bold} fill="#2b3440">${escapeHtml(text)}</text>`
 }
 
 function wrap(text: string, letters: number): string[] {
