@@ -1,7 +1,7 @@
 import { CELLS } from './budget/cells.ts'
 import { eventBudget } from './budget/event-budget.ts'
 import { type CellHistory, type CellLeft, leftByMark, type PastCell } from './budget/left.ts'
-import { rateOf, silencePoint } from './budget/rate.ts'
+import { isSilentBeyond } from './budget/rate.ts'
 import type { BudgetSender } from './budget/types.ts'
 import { type Ledger, own } from './ledger/apply.ts'
 import { type CellRecord, cellsOf } from './ledger/cells.ts'
@@ -127,23 +127,28 @@ export function historiesOf(register: Register, ledger: Ledger, now: number): re
   return register.openings.flatMap(opening => {
     const record = records.get(opening.mark)
     const modelMedian = record && modelSendsOf(opening, record.type)
-    return record && modelMedian ? [historyOf(opening, record, modelMedian, ledger)] : []
+    return record && modelMedian ? [historyOf(opening, record, modelMedian, ledger, now)] : []
   })
 }
 
 const kindOf = (opening: Opening, type: string | undefined): string => JSON.stringify([type, opening.sender.load])
 
-function historyOf(opening: Opening, record: CellRecord, modelMedian: number, ledger: Ledger): CellHistory {
+function historyOf(
+  opening: Opening,
+  record: CellRecord,
+  modelMedian: number,
+  ledger: Ledger,
+  now: number,
+): CellHistory {
   const { settings, sender } = opening
   const type = isKnownCell(record.type) ? record.type : sender.cell
+  const quiet = Math.min(record.quietDays ?? Number.POSITIVE_INFINITY, record.observedDays)
   const rate = {
     ...(settings.openingsPerYear === undefined ? {} : { openingsPerYear: settings.openingsPerYear }),
     observedOpenings: record.openings,
-    observedDays: record.observedDays,
+    observedDays: record.observedDays - quiet,
   }
-  const known = rateOf(rate)
-  const quiet = record.quietDays ?? record.observedDays
-  const unknownBefore = record.counted ? undefined : sentBefore(opening, ledger)
+  const unknownBefore = record.counted ? undefined : sentBefore(opening, ledger, now)
   return {
     mark: opening.mark,
     kind: kindOf(opening, type),
@@ -154,7 +159,7 @@ function historyOf(opening: Opening, record: CellRecord, modelMedian: number, le
     ...(unknownBefore === undefined ? {} : { unknownBefore }),
     past: [...record.past, ...(record.failing ? [{ ...record, ended: 'failed' as const }] : [])].map(
       (cell): PastCell => {
-        const before = cell.counted ? undefined : unknownBefore
+        const before = cell.counted ? undefined : sentBefore(opening, ledger, now)
         const cellType = isKnownCell(cell.type) ? cell.type : type
         return {
           kind: kindOf(opening, cellType),
@@ -165,7 +170,7 @@ function historyOf(opening: Opening, record: CellRecord, modelMedian: number, le
       },
     ),
     // A cell that fails stands among the lives that ended; it must not be counted as running beside that.
-    silentBeyond99: record.failing || (known !== undefined && quiet > silencePoint(known)),
+    silentBeyond99: record.failing || isSilentBeyond(rate, quiet),
     ...rate,
     replaceBelow: settings.replaceBelow,
   }
@@ -177,10 +182,10 @@ const deathOf = (cell: { readonly sends: number; readonly sendsThrough?: number 
 }
 
 /** Sends between the date that the register gives for the cell and the beginning of the count. */
-function sentBefore(opening: Opening, ledger: Ledger): CellHistory['unknownBefore'] {
+function sentBefore(opening: Opening, ledger: Ledger, now: number): CellHistory['unknownBefore'] {
   if (opening.cellFitted === undefined) return 'unknown'
-  if (ledger.since === undefined) return undefined
-  const days = (Date.parse(ledger.since) - Date.parse(opening.cellFitted)) / 86_400_000
+  const since = ledger.since === undefined ? now : Date.parse(ledger.since)
+  const days = (since - Date.parse(opening.cellFitted)) / 86_400_000
   if (!(days > 0)) return undefined
   const perYear = opening.settings.openingsPerYear
   return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening) * days) / 365.25

@@ -15,8 +15,9 @@ export interface Forecast {
   /** Further sends that all get through with chance `replaceBelow`, looked at from now. */
   readonly countOn: number
   /**
-   * Milliseconds since the epoch: with no word until then, the chance that the next opening gets through has
-   * fallen to `replaceBelow`. Test the contact or change its cell by this date. Absent when no rate is known.
+   * Milliseconds since the epoch: looked at from now, the day from which an opening gets through with less than
+   * `replaceBelow`. Test the contact or change its cell by then; each word heard moves the day. Absent when no rate
+   * is known.
    */
   readonly changeBy?: number
   readonly restsOn: RestsOn
@@ -237,7 +238,7 @@ const DAY = 86_400_000
 const SHELF_DAYS = 3653
 
 /**
- * The date by which the chance that the next opening gets through has fallen to the limit, if no word comes:
+ * The date by which the chance that an opening gets through has fallen to the limit, looked at from now:
  * the chance after k more openings, averaged over the uncertain number of openings until then.
  * @returns milliseconds since the epoch, at most ten years on; undefined when no rate is known
  */

@@ -58,7 +58,7 @@ export interface LeftOptions {
 /**
  * What every cell of a house has left, those of one kind learning from each other.
  * A contact that is silent beyond the 99 % point of its rate is neither a running cell nor a dead one:
- * the others learn nothing from it, and its own figures hold only if it still runs.
+ * the others learn nothing from it, its own figures hold only if it still runs, and it is to be tested now.
  * @throws RangeError when a figure is out of its range; the message names mark and figure
  */
 export function leftByMark(cells: readonly CellHistory[], { now }: LeftOptions): Record<string, CellLeft> {
@@ -70,7 +70,7 @@ export function leftByMark(cells: readonly CellHistory[], { now }: LeftOptions):
       const kind = kinds.get(cell.kind)!
       const figures = figuresFor(cell, kind, known)
       const { left, next, untilLow, countOn } = figures
-      const changeBy = changeDate(figures, rateOf(cell), cell.replaceBelow, now)
+      const changeBy = cell.silentBeyond99 ? now : changeDate(figures, rateOf(cell), cell.replaceBelow, now)
       const result: CellLeft = {
         ...left,
         left,

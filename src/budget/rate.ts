@@ -6,6 +6,7 @@ export interface RateInput {
   readonly openingsPerYear?: number
   /** Sends counted, tests left out. */
   readonly observedOpenings: number
+  /** Days up to the last word or proof: the silence since may be that of a dead contact. */
   readonly observedDays: number
 }
 
@@ -54,6 +55,16 @@ export const silenceChance = (rate: Rate, days: number): number =>
  */
 export const silencePoint = (rate: Rate, chance = 0.99): number =>
   rate.years * DAYS_IN_YEAR * ((1 - chance) ** (-1 / rate.openings) - 1)
+
+/**
+ * Whether a contact has been silent beyond the given point of its own rate. Its silence says nothing of how often it
+ * is opened, for a dead contact is silent too: give the time observed up to its last word or proof only.
+ * @param quietDays - since then
+ */
+export function isSilentBeyond(upToLastWord: RateInput, quietDays: number, chance = 0.99): boolean {
+  const rate = rateOf(upToLastWord)
+  return rate !== undefined && quietDays > silencePoint(rate, chance)
+}
 
 /**
  * Chances of 0, 1, 2 … openings in a time: negative binomial.

@@ -18,7 +18,7 @@ export interface CellRecord {
   readonly openings: number
   /** Days over which `openings` were counted. */
   readonly observedDays: number
-  /** Days since a word of any kind last came live from the contact; absent: never. */
+  /** Days since the contact last showed itself, by an opening or a proof; absent: never. */
   readonly quietDays?: number
 }
 
@@ -32,7 +32,7 @@ export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
       const fold = own(ledger.marks, mark)?.fold ?? EMPTY_FOLD
       const since = ledger.since === undefined ? now : Date.parse(ledger.since)
       const countedSince = fold.countedSince ?? since
-      const heard = fold.openedAt ?? fold.provenAt
+      const heard = Math.max(fold.openedAt ?? -Infinity, fold.provenAt ?? -Infinity)
       return tidy<CellRecord>({
         mark,
         type: fold.cellType ?? policy.cell,
@@ -44,7 +44,7 @@ export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
         past: fold.past,
         openings: fold.openings,
         observedDays: Math.max(0, (now - Math.min(since, fold.firstAt ?? since)) / DAY),
-        quietDays: heard === undefined ? undefined : Math.max(0, (now - heard) / DAY),
+        quietDays: heard === -Infinity ? undefined : Math.max(0, (now - heard) / DAY),
       })
     })
 }

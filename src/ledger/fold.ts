@@ -97,8 +97,9 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
       return tidy<Fold>({
         ...fold,
         past: endCell(fold, policy),
-        sends: 0,
-        sendsThrough: 0,
+        // a part-used cell that came from another opening brings its sends
+        sends: entry.sends ?? 0,
+        sendsThrough: entry.sends ?? 0,
         sendsSinceBoots: 0,
         boots: undefined,
         countedSince: at,

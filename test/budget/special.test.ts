@@ -1,6 +1,14 @@
 import jstat from 'jstat'
 import { describe, expect, it } from 'vitest'
-import { openingChances, poissonCdf, rateOf, rateQuantile, silenceChance, silencePoint } from '../../src/budget/rate.ts'
+import {
+  isSilentBeyond,
+  openingChances,
+  poissonCdf,
+  rateOf,
+  rateQuantile,
+  silenceChance,
+  silencePoint,
+} from '../../src/budget/rate.ts'
 import {
   gammaLower,
   gammaQuantile,
@@ -107,6 +115,14 @@ describe('how often something is opened', () => {
   it('the 99 % point of silence is where one working contact in a hundred is still silent', () => {
     const rate = rateOf({ openingsPerYear: 52, observedOpenings: 40, observedDays: 300 })!
     expect(silenceChance(rate, silencePoint(rate))).toBeCloseTo(0.01, 12)
+  })
+
+  it('a contact never heard is silent beyond doubt after 18 openings that its guess would have brought', () => {
+    // (b / (b + t))^2 = 0.01 at t = 9 b, with b = 2 / 40 years
+    const unheard = { openingsPerYear: 40, observedOpenings: 0, observedDays: 0 }
+    expect(isSilentBeyond(unheard, 164)).toBe(false)
+    expect(isSilentBeyond(unheard, 165)).toBe(true)
+    expect(isSilentBeyond({ observedOpenings: 0, observedDays: 0 }, 5000)).toBe(false)
   })
 
   it('a figure that cannot be is refused by its name', () => {

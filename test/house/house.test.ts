@@ -30,14 +30,18 @@ const at = (day: number): string => new Date(START + day * DAY).toISOString()
 /** A cell fitted on the first day, then so many openings, one a day. */
 const lived = (mark: string, openings: number): Entry[] => [
   { id: `${mark}c`, at: at(0), mark, what: 'cell-fitted', how: 'live', cell: { type: 'CR2032' } },
-  ...Array.from({ length: openings }, (_, i): Entry => ({ id: `${mark}${i}`, at: at(i + 1), mark, what: 'opened', how: 'live' })),
+  ...Array.from(
+    { length: openings },
+    (_, i): Entry => ({ id: `${mark}${i}`, at: at(i + 1), mark, what: 'opened', how: 'live' }),
+  ),
 ]
-const after = (from: ReturnType<typeof house>, entries: Entry[]) => applyAll(startLedger(policyOf(from), at(0)), entries)
+const tallied = (from: ReturnType<typeof house>, entries: Entry[]) =>
+  applyAll(startLedger(policyOf(from), at(0)), entries)
 
 describe('a register and a ledger together', () => {
   test('a new cell and one after 18 sends read what the prior gives', () => {
     const coin = house(COIN)
-    const left = leftOf(coin, after(coin, [...lived('W01', 0), ...lived('W02', 18)]), START + 19 * DAY)
+    const left = leftOf(coin, tallied(coin, [...lived('W01', 0), ...lived('W02', 18)]), START + 19 * DAY)
     // The two cells share what is learned, so the new one reads a little over the prior's 20 (7.5 to 39).
     expect(left.W01!.p50).toBeGreaterThan(19.9)
     expect(left.W01!.p50).toBeLessThan(21.5)
@@ -52,8 +56,8 @@ describe('a register and a ledger together', () => {
   test('a death in one opening shortens the others, and rests on the house', () => {
     const coin = house(COIN)
     const died: Entry[] = [...lived('W01', 8), { id: 'f', at: at(9), mark: 'W01', what: 'failed', how: 'live' }]
-    const ledger = after(coin, [...died, ...lived('W02', 2)])
-    const before = leftOf(coin, after(coin, [...lived('W01', 8), ...lived('W02', 2)]), START + 10 * DAY)
+    const ledger = tallied(coin, [...died, ...lived('W02', 2)])
+    const before = leftOf(coin, tallied(coin, [...lived('W01', 8), ...lived('W02', 2)]), START + 10 * DAY)
     const left = leftOf(coin, ledger, START + 10 * DAY)
     expect(left.W02!.p50).toBeLessThan(before.W02!.p50)
     expect(left.W02!.restsOn).toEqual({ source: 'house', cells: 2, deaths: 1 })
@@ -65,22 +69,45 @@ describe('a register and a ledger together', () => {
     const old = house(COIN, ', cellFitted: 2025-03-01, openingsPerYear: 6')
     const entries = lived('W01', 3).slice(1)
     const width = (from: typeof known, list: Entry[]) => {
-      const { p05, p50, p95 } = leftOf(from, after(from, list), START + 5 * DAY).W01!
+      const { p05, p50, p95 } = leftOf(from, tallied(from, list), START + 5 * DAY).W01!
       return (p95 - p05) / p50
     }
     expect(width(old, entries)).toBeGreaterThan(width(known, lived('W01', 3)))
   })
+  test('a cell that died after three counted sends is no short life where nobody counted the first ones', () => {
+    const coin = house(COIN)
+    const died: Entry[] = [
+      ...lived('W01', 3).slice(1),
+      { id: 'f', at: at(4), mark: 'W01', what: 'failed', how: 'live' },
+      { id: 'n', at: at(5), mark: 'W01', what: 'cell-fitted', how: 'live', cell: { type: 'CR2032' } },
+    ]
+    const counted: Entry[] = [lived('W01', 0)[0]!, ...died]
+    const median = (entries: Entry[]) => leftOf(coin, tallied(coin, entries), START + 6 * DAY).W01!.p50
+    expect(median(died)).toBeGreaterThan(17.5)
+    expect(median(counted)).toBeLessThan(16.5)
+  })
+  test('a silent contact is observed no longer than to its last word', () => {
+    const coin = house(COIN, ', openingsPerYear: 40')
+    const left = forecastOf(coin, tallied(coin, [...lived('W01', 20), ...lived('W02', 20)]), START + 90 * DAY)
+    expect(left.W01).toMatchObject({ ifRunning: true, changeBy: START + 90 * DAY })
+    const heard = forecastOf(
+      coin,
+      tallied(coin, [...lived('W01', 20), { id: 'p', at: at(89), mark: 'W01', what: 'proved', how: 'live' }]),
+      START + 90 * DAY,
+    )
+    expect(heard.W01).not.toHaveProperty('ifRunning')
+  })
   test('a load that never starts leaves nothing, a cell without a model has no forecast', () => {
     const never = house(`${COIN}, resetVolts: 2.51`)
-    expect(leftOf(never, after(never, []), START).W01).toMatchObject({ p50: 0, next: 0 })
+    expect(leftOf(never, tallied(never, []), START).W01).toMatchObject({ p50: 0, next: 0 })
     const unknown = house(COIN.replace('CR2032', 'XY99'))
-    expect(leftOf(unknown, after(unknown, []), START)).toEqual({})
+    expect(leftOf(unknown, tallied(unknown, []), START)).toEqual({})
     expect(policyOf(unknown).W01!.modelSends).toBeUndefined()
   })
   test('a cell that reports both edges pays two sends an opening', () => {
     const both = house('reports: both, cell: CR2032, words: { opened: o, closed: c, gone: g }, load: cold-join')
     expect(modelSendsOf(both.openings[0]!)).toBeCloseTo(20, 6)
-    expect(leftOf(both, after(both, lived('W01', 0)), START + DAY).W01!.p50).toBeCloseTo(10, 0)
+    expect(leftOf(both, tallied(both, lived('W01', 0)), START + DAY).W01!.p50).toBeCloseTo(10, 0)
   })
   test('the example house can be counted, heard and forecast', () => {
     const ropewalk = register(readFileSync(new URL('../../examples/ropewalk.yaml', import.meta.url), 'utf8'))

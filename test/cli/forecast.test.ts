@@ -1,0 +1,207 @@
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { forecastCommand } from '../../src/cli/forecast.ts'
+import { chanceText, rangeText } from '../../src/cli/forecast-table.ts'
+import { appendTally } from '../../src/cli/tally-file.ts'
+import { EXIT, Stop } from '../../src/cli/world.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+import { type TestWorld, testWorld } from './test-world.ts'
+
+const REGISTER = `house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { mqtt: 'mqtt://broker.lan:1883' }
+tally: ropewalk/tally
+openingsPerYear: 60
+senders:
+  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }, load: cold-join }
+  yard: { reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost } }
+openings:
+  - { mark: W01, name: 'Dye room, south', sender: coin }
+  - { mark: W02, name: Press room, sender: coin }
+  - { mark: W03, name: Attic studio, sender: coin }
+  - { mark: D01, name: Yard door, sender: yard }
+`
+const DAY = 86_400_000
+const NOW = Date.parse('2026-11-25T21:47:00.000Z')
+const at = (daysAgo: number): string => new Date(NOW - daysAgo * DAY).toISOString()
+
+/** A cell fitted, so many openings a day apart that end `until` days ago, and then, if it died, a failed test. */
+function lived(mark: string, openings: number, until: number, died = false): Entry[] {
+  const entry = (daysAgo: number, what: Entry['what'], part: Partial<Entry> = {}): Entry => {
+    const time = at(daysAgo)
+    return { id: `${mark}-${what}-${time}`, at: time, mark, what, how: 'live', ...part }
+  }
+  return [
+    entry(until + openings, 'cell-fitted', { cell: { type: 'CR2032' } }),
+    ...Array.from({ length: openings }, (_, i) => entry(until + openings - 0.5 - i, 'opened')),
+    ...(died ? [entry(until, 'failed')] : []),
+  ]
+}
+
+let folder: string
+let world: TestWorld
+beforeEach(async () => {
+  folder = await mkdtemp(join(tmpdir(), 'sashtally-forecast-'))
+  world = testWorld({ cwd: folder, now: NOW })
+  await writeFile(join(folder, 'house.yaml'), REGISTER)
+})
+afterEach(() => rm(folder, { recursive: true, force: true }))
+
+async function run(entries: readonly Entry[], options: Record<string, string | boolean> = {}): Promise<string> {
+  await rm(join(folder, 'tally.jsonl'), { force: true })
+  const sorted = [...entries].sort((a, b) => a.at.localeCompare(b.at))
+  if (entries.length) await appendTally('tally.jsonl', sorted, world)
+  const given = { ...(entries.length ? { tally: 'tally.jsonl' } : {}), ...options }
+  world = testWorld({ cwd: folder, now: NOW })
+  expect(await forecastCommand.run({ args: ['house.yaml'], options: given }, world)).toBe(EXIT.fine)
+  return world.out()
+}
+const row = (text: string, mark: string): string => text.split('\n').find(line => line.startsWith(mark)) ?? ''
+const rows = (text: string): string[] => [...text.matchAll(/^([WD]\d\d) /gm)].map(found => found[1]!)
+
+describe('the table', () => {
+  it('without a tally every cell reads what common practice gives, and mains contacts are left out', async () => {
+    await writeFile(
+      join(folder, 'house.yaml'),
+      REGISTER.replaceAll('sender: coin }', 'sender: coin, cellFitted: 2026-11-26 }'),
+    )
+    const text = await run([])
+    expect(rows(text)).toEqual(['W01', 'W02', 'W03'])
+    expect(row(text, 'W01')).toMatch(
+      /Dye room, south +0 +20 \(7\.5 to 39\) +>99 % +23 +2027-\d\d-\d\d +common practice/,
+    )
+  })
+
+  it('a cell of unknown age, or fitted long before the count, has less left and a wider range', async () => {
+    expect(row(await run([]), 'W01')).toMatch(/10 \(0\.8 to 31\)/)
+    await writeFile(
+      join(folder, 'house.yaml'),
+      REGISTER.replace('sender: coin }', 'sender: coin, cellFitted: 2026-08-25 }'),
+    )
+    expect(row(await run([]), 'W01')).toMatch(/ (9|1\d) \(\d\.\d to 3\d\)/)
+  })
+
+  it('is sorted by urgency: spent, low, then by day', async () => {
+    const text = await run([...lived('W01', 3, 0.1), ...lived('W02', 24, 0.1), ...lived('W03', 9, 0.2, true)])
+    expect(rows(text)).toEqual(['W03', 'W02', 'W01'])
+    expect(row(text, 'W03')).toMatch(/0 \(0 to 0\).*change now.*spent/)
+    expect(row(text, 'W02')).toMatch(/ now /)
+  })
+
+  it("names the house's own cells once one has died", async () => {
+    const died = [...lived('W01', 14, 40, true), ...lived('W02', 16, 40, true), ...lived('W03', 15, 40, true)]
+    const now = ['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 5, 0.1))
+    const text = await run([...died, ...now])
+    expect(row(text, 'W01')).toMatch(/this house's 6 cells/)
+    expect(text).toMatch(/6 lives counted here, 3 ended by failure: half last 1[56] sends/)
+  })
+
+  it('a contact silent for longer than its openings explain is said to be in doubt and to be tested now', async () => {
+    const text = await run([...lived('W01', 20, 60), ...lived('W02', 20, 0.1)])
+    expect(row(text, 'W01')).toMatch(/\)\? .*test now/)
+    expect(text).toMatch(/\? silent for longer than its openings explain.*Test W01, W03|Test W01\./)
+    expect(row(text, 'W02')).not.toMatch(/\)\?/)
+  })
+
+  it('a join time that creeps up is an early warning', async () => {
+    const words = [3600, 3700, 3650, 3800, 3900, 4100, 4500, 4800, 5400, 6000].map(
+      (joinMilliseconds, i): Entry => ({
+        id: `p${i}`,
+        at: at(20 - i),
+        mark: 'W01',
+        what: 'proved',
+        how: 'live',
+        text: 'bench',
+        joinMilliseconds,
+      }),
+    )
+    expect(row(await run(words), 'W01')).toMatch(/slow to join: test it/)
+    // a new module starts its own row
+    const fitted: Entry = { id: 'm', at: at(10.5), mark: 'W01', what: 'module-fitted', how: 'live' }
+    expect(row(await run([...words, fitted]), 'W01')).not.toMatch(/slow to join/)
+  })
+
+  it('with --accept-days it says how often to test and what that costs', async () => {
+    const text = await run([...lived('W01', 20, 0.1)], { acceptDays: '30' })
+    expect(text).toMatch(/at most 30 days/)
+    const proof = text.slice(text.indexOf('tests a year'))
+    expect(row(proof, 'W01')).toMatch(/W01 +Dye room, south +0\.0 +12\.2 +0\.00/)
+  })
+
+  it('a house without cells says so', async () => {
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace(/ {2}- \{ mark: W.*\n/g, ''))
+    expect(await run([])).toBe('Ropewalk Studios: no opening runs on a cell\n')
+  })
+
+  it('a name cannot steer the terminal', async () => {
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace('Press room', '"Press \\e[31mroom"'))
+    expect(await run([])).not.toContain('\u001b')
+  })
+})
+
+describe('the figures as JSON', () => {
+  it('hold ISO times, both proof and forecast, and a fit or the reason for none', async () => {
+    const value = JSON.parse(await run([...lived('W01', 18, 0.1)], { json: true }))
+    expect(value.asOf).toBe('2026-11-25T21:47:00.000Z')
+    const [first] = value.openings
+    expect(first).toMatchObject({ mark: 'W01', sends: 18, restsOn: { source: 'practice', cells: 1, deaths: 0 } })
+    expect(first.next).toBeCloseTo(0.92, 1)
+    expect(Date.parse(first.changeBy)).toBeGreaterThanOrEqual(NOW)
+    expect(first.proof.everyDays).toBe(180)
+    expect(value.kinds[0]).toMatchObject({
+      label: 'CR2032, cold-join',
+      fit: { reason: expect.stringMatching(/no cell has failed/) },
+    })
+    expect(JSON.stringify(value)).not.toMatch(/null|Infinity|NaN/)
+  })
+})
+
+describe('the plot', () => {
+  it("shows the forecast, practice and the house's cells", async () => {
+    await run([...lived('W01', 14, 40, true), ...lived('W01', 5, 0.1), ...lived('W02', 16, 40, true)], {
+      plot: 'curve.svg',
+    })
+    const svg = await readFile(join(folder, 'curve.svg'), 'utf8')
+    expect(svg).toMatch(/^<svg /)
+    for (const label of ['forecast for a new cell', 'common practice alone', '2 dead cells', '1 that ran so far']) {
+      expect(svg).toContain(label)
+    }
+    expect(svg).not.toMatch(/NaN|Infinity|undefined/)
+  })
+})
+
+describe('what goes wrong is said', () => {
+  const stop = async (options: Record<string, string>): Promise<Stop> => {
+    const error = await forecastCommand.run({ args: ['house.yaml'], options }, world).then(
+      () => undefined,
+      (thrown: unknown) => thrown,
+    )
+    if (!(error instanceof Stop)) throw new Error(`no stop but ${String(error)}`)
+    return error
+  }
+  it('days out of range and an unknown sender are wrong use', async () => {
+    for (const acceptDays of ['0', 'soon', '99999']) expect((await stop({ acceptDays })).exit).toBe(EXIT.usage)
+    expect(await stop({ plot: 'x.svg', sender: 'attic' })).toMatchObject({
+      exit: EXIT.usage,
+      message: expect.stringMatching(/no sender "attic"; it has coin, yard/),
+    })
+  })
+  it('a bad tally is the input, a missing one the world', async () => {
+    await writeFile(join(folder, 'bad.jsonl'), '{}\n')
+    expect((await stop({ tally: 'bad.jsonl' })).exit).toBe(EXIT.input)
+    expect(world.err()).toMatch(/bad\.jsonl:1 {2}id is missing; at is missing/)
+    expect((await stop({ tally: 'none.jsonl' })).exit).toBe(EXIT.world)
+  })
+  it('a mains sender has no curve', async () => {
+    expect((await stop({ plot: 'x.svg', sender: 'yard' })).exit).toBe(EXIT.input)
+  })
+})
+
+it('figures are rounded for people, never up to certainty', () => {
+  expect(rangeText({ p05: 7.45, p50: 19.6, p95: 38.8 })).toBe('20 (7.5 to 39)')
+  expect(rangeText({ p05: 0.63, p50: 7.07, p95: 25.01 })).toBe('7 (0.6 to 25)')
+  expect(chanceText(0.9203)).toBe('92 %')
+  expect(chanceText(0.99999)).toBe('>99 %')
+})
