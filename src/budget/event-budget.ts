@@ -49,7 +49,8 @@ export function eventBudget(sender: BudgetSender): EventBudget {
       endMinimum: life.endMinimum,
       endRested: life.endRested,
     },
-    openHoursToEmpty: openMilliamps > 0 ? ready.capacity / openMilliamps : Number.POSITIVE_INFINITY,
+    openHoursToEmpty:
+      openMilliamps > 0 ? Math.max(0, ready.capacity - total(ready.idle)) / openMilliamps : Number.POSITIVE_INFINITY,
     ...(holdUp === undefined ? {} : { holdUpSeconds: holdUp }),
     warnings: warningsOf(ready, life, holdUp),
     restsOn: ready.restsOn,
@@ -77,16 +78,29 @@ function sensitivityOf(ready: Ready, known = false): Sensitivity[] {
   return list
 }
 
-/** Points of the curve of volts under load against openings, for a plot. */
-export function voltsCurve(
-  sender: BudgetSender,
-  upTo: number,
-  points: number,
-): { readonly openings: number; readonly minimumVolts: number | undefined }[] {
+export interface CurvePoint {
+  readonly openings: number
+  /** Least volts under load; absent where the module does not start. */
+  readonly minimumVolts?: number
+  /** 90 % limits of resistance and current, added as a root sum of squares. */
+  readonly lower?: number
+  readonly upper?: number
+}
+
+/** Volts under load against openings, for a plot; the straight line of ageing goes on below 3.0 V rested. */
+export function voltsCurve(sender: BudgetSender, upTo: number, points: number): CurvePoint[] {
   const ready = readySender(sender)
-  return Array.from({ length: points }, (_, index) => {
-    const openings = (upTo * index) / (points - 1)
-    return { openings, minimumVolts: minimumAfter(ready, openings) }
+  const { ohms, current } = UNCERTAIN
+  return Array.from({ length: points }, (_, index): CurvePoint => {
+    const openings = (upTo * index) / Math.max(1, points - 1)
+    const at = (tweak: Partial<Tweak>): number => minimumAfter(ready, openings, { ...NOMINAL, ...tweak }) ?? Number.NaN
+    const minimumVolts = at({})
+    if (Number.isNaN(minimumVolts)) return { openings }
+    const down = [at({ ohmsFactor: 1 + ohms }), at({ currentFactor: 1 + current })]
+    const up = [at({ ohmsFactor: 1 - ohms }), at({ currentFactor: 1 - current })]
+    const spread = (values: readonly number[]): number =>
+      Math.hypot(...values.map(value => (Number.isNaN(value) ? 0 : value - minimumVolts)))
+    return { openings, minimumVolts, lower: minimumVolts - spread(down), upper: minimumVolts + spread(up) }
   })
 }
 

@@ -165,7 +165,7 @@ export interface EventBudget {
     readonly endMinimum: number
     readonly endRested: number
   }
-  /** Hours that one window may stay open before sleep and lamp alone empty a new cell. */
+  /** Hours that one window may stay open before sleep and lamp alone empty the cell, idle years counted. */
   readonly openHoursToEmpty: number
   /** After the reed: seconds that a closed window's module stays asleep on the reservoir; a reopening then is not sent. */
   readonly holdUpSeconds?: number

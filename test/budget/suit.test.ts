@@ -1,0 +1,75 @@
+import { describe, expect, test } from 'vitest'
+import { budgetSenderOf } from '../../src/budget/from-register.ts'
+import { suit } from '../../src/budget/suit.ts'
+
+describe('whether a contact suits an opening', () => {
+  test('a window opened 10 times a year suits, and says how often its cell is changed', () => {
+    const rare = suit({ openingsPerYear: 10 })
+    expect(rare).toMatchObject({ verdict: 'suits', ways: [] })
+    expect(rare.cellsPerYear?.p50).toBeCloseTo(0.5, 9)
+    expect(rare.cellsPerYear?.p05).toBeLessThan(0.5)
+    expect(rare.cellsPerYear?.p95).toBeGreaterThan(0.5)
+  })
+
+  test('a rate that just meets what is accepted suits, with the worse end of its range said', () => {
+    const limit = suit({ openingsPerYear: 40 })
+    expect(limit.verdict).toBe('suits')
+    expect(limit.reasons.join()).toContain('worse end')
+  })
+
+  test('120 times a year does not suit a cold join; a cached one would do, and so would mains', () => {
+    const often = suit({ openingsPerYear: 120 })
+    expect(often.verdict).toBe('does not suit')
+    expect(often.cellsPerYear?.p50).toBeCloseTo(6, 9)
+    const ways = often.ways.map(way => way.text)
+    expect(ways).toContain('load cached-join')
+    expect(ways).toContain('cell CR123A')
+    expect(ways).not.toContain('cell CR2450')
+    expect(often.ways.at(-1)?.change).toBe('mains')
+    for (const way of often.ways) expect(way.cellsPerYear?.p50 ?? 0).toBeLessThanOrEqual(2)
+    expect(suit({ openingsPerYear: 120 }, { changesPerYear: 6 }).verdict).toBe('suits')
+  })
+
+  test('where nothing alone would do, a load and a cell together are named', () => {
+    const bright = suit({ openingsPerYear: 60_000 })
+    expect(bright.ways.some(way => way.change === 'load and cell')).toBe(true)
+    expect(bright.ways.some(way => way.change === 'load')).toBe(false)
+  })
+
+  test('a reservoir behind the reed without a bleed is refused: a quick reopening is never sent', () => {
+    const reservoir = { farads: 0.047, place: 'after-reed' as const }
+    const deaf = suit({ openingsPerYear: 5, reservoir })
+    expect(deaf.verdict).toBe('does not suit')
+    expect(deaf.reasons.join()).toContain('never sent')
+    expect(deaf.ways.map(way => way.change)).toContain('reservoir')
+    expect(suit({ openingsPerYear: 5, reservoir: { ...reservoir, bleedOhms: 1000 } }).verdict).toBe('suits')
+  })
+
+  test('a lamp that empties the cell is found', () => {
+    const lit = suit({ openingsPerYear: 20, openMinutes: 480, lampMilliamps: 3 })
+    expect(lit.verdict).toBe('does not suit')
+    expect(lit.ways.map(way => way.text)).toContain('no lamp')
+  })
+
+  test('without a rate it is not known; on mains it always suits; a cell that is not known is said', () => {
+    expect(suit({})).toMatchObject({ verdict: 'not known' })
+    expect(suit({ resetVolts: 2.51 })).toMatchObject({ verdict: 'does not suit' })
+    expect(suit(undefined)).toMatchObject({ verdict: 'suits', ways: [] })
+    expect(suit({ cell: 'CR9', openingsPerYear: 5 }).reasons.join()).toContain('cell must be one of')
+  })
+
+  test('a cell in a window that is never opened is still changed within its shelf life', () => {
+    expect(suit({ openingsPerYear: 0 }).cellsPerYear?.p50).toBeCloseTo(0.1, 9)
+  })
+
+  test('a contact that reports both edges from its cell sends twice and sleeps all year', () => {
+    const sender = budgetSenderOf({
+      sender: { power: 'cell', reports: 'both', cell: 'CR2032', load: 'cold-join' },
+      settings: { openingsPerYear: 10, openMinutes: 30 },
+    })
+    expect(suit(sender).openings?.p50).toBeLessThan(10.0001)
+    expect(sender?.openMinutes).toBe(52_596)
+    const mains = { sender: { power: 'mains', reports: 'both' }, settings: {} } as const
+    expect(budgetSenderOf(mains)).toBeUndefined()
+  })
+})
