@@ -42,7 +42,9 @@ export function door(position: Position, width: number, height: number): readonl
       ...moved(
         position,
         leaf,
-        position === 'open' ? panel(leaf, 0.25, 0.1, 0.75, 0.52) + panel(leaf, 0.25, 0.62, 0.75, 0.88) : '',
+        position === 'open' && width >= FOUR_PANELS
+          ? panel(leaf, 0.25, 0.1, 0.75, 0.52) + panel(leaf, 0.25, 0.62, 0.75, 0.88)
+          : '',
       ),
       threshold(width, height),
     ]

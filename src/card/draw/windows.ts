@@ -75,11 +75,11 @@ export function sashWindow(position: Position, width: number, height: number): r
   const horns = `M${JAMB} ${rail}q.4 3 2.2 3.6M${width - JAMB} ${rail}q-.4 3 -2.2 3.6`
   const upper = rectangle(JAMB, JAMB, inner, rail - JAMB) + polyline([middle, JAMB], [middle, rail])
   if (isAway(position)) {
-    const lift = rail + 5
+    const lift = rail + 3
     return [
       ...frame('edge', rectangle(0, 0, width, deep)),
       ...gap(position, ...corners(JAMB, lift, inner, deep - JAMB - lift)),
-      ...moved(position, corners(JAMB + 1, JAMB + 5, inner - 2, lift - JAMB - 5)),
+      ...moved(position, corners(JAMB + 1, JAMB + 4, inner - 2, lift - JAMB - 4)),
       { pen: 'fine', d: position === 'open' ? upper : rectangle(JAMB, JAMB, inner, rail - JAMB) },
       sill(width, height),
     ]

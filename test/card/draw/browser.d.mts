@@ -17,6 +17,8 @@ export interface Stage {
     page?: number,
   ): Promise<{ shape: number; pages: number; cramped: boolean; height: number }>
   picked(): Promise<string[]>
+  /** Directives of the content policy that the page has broken so far. */
+  violations(): Promise<string[]>
   close(): Promise<void>
 }
 export function openStage(): Promise<Stage>

@@ -36,7 +36,14 @@ export async function openStage() {
   })
   const page = await browser.newPage()
   page.on('pageerror', error => console.error(error))
-  await page.setContent('<!doctype html><html lang="en"><body></body></html>')
+  // the strictest policy that a page around the card may have
+  await page.setContent(
+    `<!doctype html><html lang="en"><meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'self'"><body></body></html>`,
+  )
+  await page.evaluate(() => {
+    window.violations = []
+    document.addEventListener('securitypolicyviolation', event => window.violations.push(event.violatedDirective))
+  })
   await page.evaluate(`${housesCode.replace('var stage', 'var houses')}; window.houses = houses`)
   await page.evaluate(`${stageCode}; window.stage = stage`)
   const call = (name, ...args) => page.evaluate((name, args) => window.stage[name](...args), name, args)
@@ -47,6 +54,9 @@ export async function openStage() {
     doubts: (sheet, unit) => call('doubts', sheet, unit),
     cells: (sheet, unit, width, height) => call('cells', sheet, unit, width, height),
     picked: () => call('picked'),
+    violations: () => page.evaluate(() => window.violations),
+    draw: (sheet, house, area, readings) =>
+      page.evaluate((...args) => window.stage.wall(...args), sheet, house, area, readings),
     small: sheet => call('small', sheet),
     wall: (sheet, _, count, roof, width, height, tags = 'noted', index = 0) =>
       page.evaluate(

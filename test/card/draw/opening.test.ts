@@ -157,7 +157,7 @@ test('a tag says by its corners what kind it is, and by its pips how many doubts
   expect('d' in pips! && pips.d.match(/M/g)).toHaveLength(2)
 })
 
-test('the markup needs no style attribute and no style element, and every opening is a named button', async () => {
+test('the markup holds under a policy without inline styles, and every opening is a named button', async () => {
   await stage.page.setViewport({ width: 870, height: 610 })
   await stage.wall('paper', 'house', 26, 'gable', 836, 580)
   const found = await stage.page.evaluate(() => ({
@@ -170,6 +170,11 @@ test('the markup needs no style attribute and no style element, and every openin
     groups: [...document.querySelectorAll('.drawing > g')].map(g => g.getAttribute('aria-label')),
   }))
   expect(found.styled).toBe(0)
+  await stage.small('blueprint')
+  expect(await stage.violations()).toEqual([])
+  await stage.page.evaluate(() => document.body.setAttribute('style', 'margin: 1px'))
+  expect(await stage.violations(), 'the policy is in force').toHaveLength(1)
+  await stage.page.evaluate(() => document.body.removeAttribute('style'))
   expect(found.buttons).toHaveLength(26)
   expect(new Set(found.buttons.map(String))).toEqual(new Set(['button,0,true']))
   expect(found.groups).toEqual(['south elevation', 'east elevation', 'north elevation', 'west elevation'])

@@ -1,6 +1,7 @@
 // Takes pictures of every drawing into .tmp/draw/, to be looked at: node test/card/draw/shots.mjs [name-part]
-import { mkdir } from 'node:fs/promises'
+import { mkdir, readFile } from 'node:fs/promises'
 import { fileURLToPath } from 'node:url'
+import { build } from 'esbuild'
 import { openStage } from './browser.mjs'
 
 const folder = new URL('../../../.tmp/draw/', import.meta.url)
@@ -8,6 +9,39 @@ await mkdir(folder, { recursive: true })
 const only = process.argv[2] ?? ''
 const stage = await openStage()
 const shots = []
+const bundled = fileURLToPath(new URL('parse.mjs', folder))
+await build({
+  entryPoints: [fileURLToPath(new URL('../../../src/register/parse.ts', import.meta.url))],
+  bundle: true,
+  format: 'esm',
+  packages: 'external',
+  outfile: bundled,
+})
+const { parseRegister } = await import(bundled)
+const ropewalk = parseRegister(
+  await readFile(new URL('../../../examples/ropewalk.yaml', import.meta.url), 'utf8'),
+).register
+const house = {
+  sides: ropewalk.sides,
+  floors: ropewalk.floors,
+  roof: ropewalk.roof,
+  openings: ropewalk.openings.map(({ mark, kind, at }) => ({ mark, kind, at })),
+}
+const evening = {
+  D01: ['open', []],
+  D02: ['open', []],
+  W02: ['opened', []],
+  W11: ['opened', ['low']],
+  W21: ['opened', []],
+  W09: ['closed', ['untested']],
+  W23: ['no-word', ['untested']],
+  W05: ['taken-closed', []],
+  W12: ['taken-closed', []],
+}
+const readings = house.openings.map(({ mark }) => {
+  const [position, doubts] = evening[mark] ?? ['closed', []]
+  return [mark, { position, doubts }]
+})
 const sheets = ['paper', 'paper night', 'blueprint', 'blueprint night']
 for (const sheet of sheets) {
   const name = sheet.replace(' ', '-')
@@ -19,8 +53,20 @@ for (const sheet of sheets) {
     sheet,
     ['house', 26, 'gable', 836, 580],
   ])
+  shots.push([
+    `ropewalk-${name}`,
+    { width: 870, height: 610, scale: 1 },
+    s => stage.draw(s, house, { width: 836, height: 580 }, readings),
+    sheet,
+  ])
   shots.push([`small-${name}`, { width: 640, height: 640, scale: 1.5 }, s => stage.small(s), sheet])
 }
+shots.push([
+  'ropewalk-close',
+  { width: 870, height: 610, scale: 2 },
+  s => stage.draw(s, house, { width: 836, height: 580 }, readings),
+  'paper',
+])
 shots.push(['kinds26-paper', { width: 420, height: 500, scale: 1 }, s => stage.kinds(s, 26), 'paper'])
 shots.push(['doubts-paper', { width: 720, height: 620, scale: 2 }, s => stage.doubts(s, 40), 'paper'])
 shots.push(['doubts26-blueprint', { width: 560, height: 430, scale: 2 }, s => stage.doubts(s, 26), 'blueprint'])
