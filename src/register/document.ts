@@ -1,10 +1,13 @@
 import { isMap, isSeq, type Node, parseAllDocuments } from 'yaml'
-import { Lines, pointer, withoutMark } from './problems.ts'
+import { Lines, pointer, tame, withoutMark } from './problems.ts'
 import { MOST_DEPTH, type Path, type Raw, RawReader } from './raw.ts'
 import type { Problem } from './types.ts'
 
 /** Longest register text, in characters. */
 export const MOST_CHARACTERS = 2_000_000
+
+// One wrong indent early on can make every later line wrong.
+const MOST_YAML_ERRORS = 100
 
 /** A register text after YAML: its value, what YAML found wrong, and the way back to line and column. */
 export interface Tree {
@@ -89,11 +92,11 @@ export function readTree(withMark: string): Tree {
   }
   const [first, second] = Array.isArray(documents) ? documents : []
   root = (first?.contents as Node | null | undefined) ?? null
-  for (const error of first?.errors ?? []) {
+  for (const error of first?.errors.slice(0, MOST_YAML_ERRORS) ?? []) {
     whole = false
     problems.push(put(error.pos, [], ...yamlSentence(error.code, error.message)))
   }
-  for (const { pos, message } of first?.warnings ?? []) {
+  for (const { pos, message } of first?.warnings.slice(0, MOST_YAML_ERRORS) ?? []) {
     problems.push(
       put(pos, [], 'yaml-tag', `A register uses no YAML tags; ${lower(firstLine(message))}: leave it out`, 'warning'),
     )
@@ -147,7 +150,8 @@ function rangeOf(node: unknown): Span | undefined {
   return range ? [range[0], range[1]] : undefined
 }
 
-const firstLine = (message: string): string => (message.split('\n', 1)[0] ?? '').replace(/[.:]$/, '').slice(0, 160)
+const firstLine = (message: string): string =>
+  tame((message.split('\n', 1)[0] ?? '').replace(/[.:]$/, '').slice(0, 160))
 const lower = (text: string): string => text.charAt(0).toLowerCase() + text.slice(1)
 
 function yamlSentence(code: string, message: string): [string, string] {

@@ -3,7 +3,7 @@ import type { Tree } from './document.ts'
 import { nearest } from './nearest.ts'
 import { shown } from './problems.ts'
 import type { Path, Raw } from './raw.ts'
-import { houseShape, openingShape, SETTING_KEYS, senderShape } from './schema.ts'
+import { house, houseShape, loadPhases, opening, openingShape, SETTING_KEYS, sender, senderShape } from './schema.ts'
 import { valueAt, whose } from './sight.ts'
 import type { Problem } from './types.ts'
 
@@ -82,29 +82,27 @@ function unknownKey(key: string, known: readonly string[], lead: string): [strin
   return ['unknown-key', `${lead}Only known keys are read; ${shown(key)} is none here: ${advise}`]
 }
 
-/** The keys that may stand in the map a path leads to. */
+/** The keys that may stand in the map that a path leads to. */
 function valueShape(path: Path): object | undefined {
-  let schema: unknown = { def: { shape: houseShape } }
-  for (const step of path) {
-    schema = bare(schema)
-    const def = (schema as { def?: Def } | undefined)?.def
-    schema =
-      def?.shape && typeof step === 'string' && Object.hasOwn(def.shape, step)
-        ? def.shape[step]
-        : (def?.element ?? def?.valueType)
+  let [schema, rest]: [unknown, Path] = [house, path]
+  if (path[0] === 'senders' && path.length > 1)
+    [schema, rest] = [path[2] === 'load' ? loadPhases : sender, path.slice(path[2] === 'load' ? 3 : 2)]
+  if (path[0] === 'openings' && path.length > 1) [schema, rest] = [opening, path.slice(2)]
+  for (const step of rest) {
+    const def = defOf(schema)
+    schema = typeof step === 'string' ? def?.shape?.[step] : def?.element
   }
-  return (bare(schema) as { def?: Def } | undefined)?.def?.shape
+  return defOf(schema)?.shape
 }
 
 interface Def {
-  readonly shape?: Record<string, unknown>
+  readonly shape?: Readonly<Record<string, unknown>>
   readonly element?: unknown
-  readonly valueType?: unknown
   readonly innerType?: unknown
 }
 
-function bare(schema: unknown): unknown {
-  let inner = schema
-  while ((inner as { def?: Def } | undefined)?.def?.innerType) inner = (inner as { def: Def }).def.innerType
-  return inner
+/** The definition of a schema, `optional` and `nullable` taken off. */
+function defOf(schema: unknown): Def | undefined {
+  const def = (schema as { def?: Def } | undefined)?.def
+  return def?.innerType ? defOf(def.innerType) : def
 }

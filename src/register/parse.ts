@@ -1,10 +1,11 @@
+import type * as z from 'zod/mini'
 import { readTree } from './document.ts'
 import { problemsOf } from './issues.ts'
 import { pointer } from './problems.ts'
-import type { Raw } from './raw.ts'
+import type { Path, Raw } from './raw.ts'
 import { resolve } from './resolve.ts'
 import { crossRules } from './rules.ts'
-import { type HouseText, house, loadName, loadPhases } from './schema.ts'
+import { type HouseText, house, loadName, loadPhases, opening, sender } from './schema.ts'
 import { valueAt } from './sight.ts'
 import type { Parsed, Problem } from './types.ts'
 
@@ -47,18 +48,26 @@ export function parseRegister(text: string): Parsed {
   return { register: resolve(value as unknown as HouseText, index => tree.line(['openings', index])), problems }
 }
 
-function issuesOf(value: { [key: string]: Raw }) {
-  const issues = [...(house.safeParse(value).error?.issues ?? [])]
-  const senders = valueAt(value, ['senders'])
-  for (const [name, sender] of Object.entries(senders !== null && typeof senders === 'object' ? senders : {})) {
-    const load = valueAt(sender, ['load'])
+type Issue = z.core.$ZodIssue
+
+/** What the schema finds, part by part, so that a text of mistakes only costs no more than it must. */
+function* issuesOf(value: { [key: string]: Raw }): Generator<Issue> {
+  yield* house.safeParse(value).error?.issues ?? []
+  for (const [name, from] of partsOf(value.senders)) {
+    yield* under(['senders', name], sender.safeParse(from))
+    const load = valueAt(from, ['load'])
     if (load === undefined) continue
-    const checked = (typeof load === 'object' ? loadPhases : loadName).safeParse(load)
-    for (const issue of checked.error?.issues ?? [])
-      issues.push({ ...issue, path: ['senders', name, 'load', ...issue.path] })
+    yield* under(['senders', name, 'load'], (typeof load === 'object' ? loadPhases : loadName).safeParse(load))
   }
-  return issues
+  if (!Array.isArray(value.openings)) return
+  for (const [index, from] of value.openings.entries()) yield* under(['openings', index], opening.safeParse(from))
 }
+
+const partsOf = (value: Raw | undefined): [string, Raw][] =>
+  value !== null && typeof value === 'object' && !Array.isArray(value) ? Object.entries(value) : []
+
+const under = (path: Path, result: { error?: { issues: readonly Issue[] } | undefined }): Issue[] =>
+  (result.error?.issues ?? []).map(issue => ({ ...issue, path: [...path, ...issue.path] }))
 
 /** Problems, each place and code once, of each severity at most `MOST_PROBLEMS`. */
 class Collected {

@@ -75,11 +75,11 @@ export function formatProblem(problem: Problem, text: string, fileName: string):
   const after = part(source, Math.min(from + length, end), end)
   const [lead, trail] = [start > 0 ? '…' : '', end < source.length ? '…' : '']
   const gutter = `${line} | `
-  const indent = ' '.repeat(gutter.length) + ' '.repeat(lead.length) + blank(before)
+  const under = `${' '.repeat(gutter.length - 2)}| `
   return [
     head,
     `${gutter}${lead}${before}${marked}${after}${trail}`,
-    indent + '^'.repeat(Math.max(1, widthOf(marked))),
+    under + ' '.repeat(lead.length) + blank(before) + '^'.repeat(Math.max(1, widthOf(marked))),
   ].join('\n')
 }
 

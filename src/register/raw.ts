@@ -4,6 +4,8 @@ import { shown } from './problems.ts'
 /** Deepest nesting that a register needs, with room. */
 export const MOST_DEPTH = 12
 const MOST_ALIASED = 20_000
+/** Most entries of one list or map. */
+export const MOST_ENTRIES = 20_000
 
 /** A value as YAML gives it; maps have no prototype. */
 export type Raw = string | number | boolean | null | Raw[] | { [key: string]: Raw }
@@ -53,7 +55,12 @@ export class RawReader {
     }
     if (isAlias(node)) {
       const aim = this.#anchors.get(node.source)
-      if (!aim) return null
+      if (!aim) {
+        const message = `An alias stands for an anchor given before it; there is none named ${shown(node.source)}: write the value out`
+        this.#report(node, path, 'alias-unknown', message)
+        this.cut = true
+        return null
+      }
       this.#aims.set(node, aim)
       return this.#value(aim, path, true)
     }
@@ -69,7 +76,13 @@ export class RawReader {
       return null
     }
     if (node.anchor && !inAlias) this.#anchors.set(node.anchor, node)
-    if (isSeq(node)) return node.items.map((item, index) => this.#value(item, [...path, index], inAlias))
+    if (node.items.length > MOST_ENTRIES) {
+      const message = `A list or map has at most ${MOST_ENTRIES} entries; this one has ${node.items.length}: check that it is the right file`
+      this.#report(node, path, 'too-many', message)
+      this.cut = true
+    }
+    if (isSeq(node))
+      return node.items.slice(0, MOST_ENTRIES).map((item, index) => this.#value(item, [...path, index], inAlias))
     return this.#map(node, path, inAlias)
   }
 
@@ -77,7 +90,7 @@ export class RawReader {
     const map = Object.create(null) as { [key: string]: Raw }
     const pairs = this.#pairs.get(node) ?? new Map<string, Pair>()
     this.#pairs.set(node, pairs)
-    for (const pair of node.items) {
+    for (const pair of node.items.slice(0, MOST_ENTRIES)) {
       if (!isPair(pair)) continue
       const name = isScalar(pair.key) ? String(pair.key.source ?? pair.key.value) : undefined
       const fault = keyFault(name, map)

@@ -167,16 +167,18 @@ export const houseShape = {
       rule('map', 'prices is a map of part names to numbers'),
     ),
   ),
-  senders: z.record(
-    z.string(),
-    map('A sender', senderShape),
-    rule('map', 'senders is a map of your own names to kinds of contact'),
-  ),
-  openings: list('openings', map('An opening', openingShape)),
+  // Senders and openings are checked one by one, with the two schemas below.
+  senders: z.record(z.string(), z.unknown(), rule('map', 'senders is a map of your own names to kinds of contact')),
+  openings: list('openings', z.unknown()),
   ...settings,
 }
 
 export const house = map('A register', houseShape)
-export type HouseText = z.infer<typeof house>
-export type SenderText = HouseText['senders'][string]
-export type OpeningText = HouseText['openings'][number]
+export const sender = map('A sender', senderShape)
+export const opening = map('An opening', openingShape)
+export type SenderText = z.infer<typeof sender>
+export type OpeningText = z.infer<typeof opening>
+export type HouseText = Omit<z.infer<typeof house>, 'senders' | 'openings'> & {
+  readonly senders: Readonly<Record<string, SenderText>>
+  readonly openings: readonly OpeningText[]
+}

@@ -1,0 +1,74 @@
+import { expect, test } from 'vitest'
+import { formatProblem, pointer, shown } from '../../src/register/problems.ts'
+import type { Problem } from '../../src/register/types.ts'
+
+const at = (line: number, column: number, length: number, more: Partial<Problem> = {}): Problem => ({
+  code: 'client-id-twice',
+  severity: 'error',
+  line,
+  column,
+  length,
+  path: '',
+  message: 'W07 and W11 share the client id "rwloft": a broker keeps one of two clients with one id',
+  ...more,
+})
+
+test('a problem shows its place, its sentence, the line and a caret', () => {
+  const text = `${'#\n'.repeat(13)}  - { mark: W11, client: rwloft, sender: coin }\n`
+  expect(formatProblem(at(14, 26, 6), text, 'ropewalk.yaml')).toBe(
+    [
+      'ropewalk.yaml:14:26  W07 and W11 share the client id "rwloft": a broker keeps one of two clients with one id [client-id-twice]',
+      '14 |   - { mark: W11, client: rwloft, sender: coin }',
+      '   |                          ^^^^^^',
+    ].join('\n'),
+  )
+})
+
+test('a warning says so', () => {
+  expect(formatProblem(at(1, 1, 1, { severity: 'warning' }), 'a', 'f')).toMatch(/^f:1:1 {2}warning: W07/)
+})
+
+test('tabs before the place stay tabs, so the caret stands right at any tab width', () => {
+  const [, source, caret] = formatProblem(at(1, 3, 3), 'a\tbad\n', 'f').split('\n')
+  expect([source, caret]).toEqual(['1 | a\tbad', '  |  \t^^^'])
+})
+
+test('wide characters take two columns, combining ones none', () => {
+  const [, , wide] = formatProblem(at(1, 4, 2), '窓: 東側\n', 'f').split('\n')
+  expect(wide).toBe(`  | ${' '.repeat(4)}^^^^`)
+  const [, , combined] = formatProblem(at(1, 3, 1), 'e\u0301x\n', 'f').split('\n')
+  expect(combined).toBe(`  | ${' '.repeat(1)}^`)
+})
+
+test('a very long line is shown around the place only', () => {
+  const text = `${'a'.repeat(50_000)}bad${'c'.repeat(50_000)}\n`
+  const [, source = '', caret = ''] = formatProblem(at(1, 50_001, 3), text, 'f').split('\n')
+  expect(source.length).toBeLessThan(130)
+  expect(source.slice(caret.indexOf('^'), caret.length)).toBe('bad')
+  const [, , whole = ''] = formatProblem(at(1, 1, 100_003), text, 'f').split('\n')
+  expect(whole.length).toBeLessThan(130)
+})
+
+test('CRLF and a byte-order mark shift nothing', () => {
+  const [, source, caret] = formatProblem(at(2, 4, 3), '\uFEFFx\r\na: bad\r\n', 'f').split('\n')
+  expect([source, caret]).toEqual(['2 | a: bad', '  |    ^^^'])
+})
+
+test('nothing from the file or its name steers the terminal', () => {
+  const shownLine = formatProblem(at(1, 2, 1), '\u001b[2Jx\u202e y\u0007', 'f\u001b[31m.yaml')
+  expect(shownLine.replaceAll('\n', '')).not.toMatch(/[\p{Cc}\u202e]/u)
+  expect(shown('a\u001b[2J')).toBe('"a\\u001B[2J"')
+  expect(shown('x'.repeat(1000))).toHaveLength(43)
+})
+
+// RFC 6901, section 5.
+test('a path is a JSON Pointer', () => {
+  expect([[], ['foo', 0], [''], ['a/b'], ['m~n'], [' ']].map(pointer)).toEqual([
+    '',
+    '/foo/0',
+    '/',
+    '/a~1b',
+    '/m~0n',
+    '/ ',
+  ])
+})

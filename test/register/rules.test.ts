@@ -1,0 +1,242 @@
+import { describe, expect, test } from 'vitest'
+import { parseRegister } from '../../src/register/parse.ts'
+import { found, sound, written } from './written.ts'
+
+const W01 = '  - { mark: W01, name: A, sender: coin }'
+const sender = (body: string): string => written({ senders: `  coin: { ${body} }` })
+const opening = (more: string): string => written({ openings: `  - { mark: W01, name: A, sender: coin, ${more} }` })
+const openings = (...lines: string[]): string => written({ openings: lines.map(line => `  - { ${line} }`).join('\n') })
+const messagesOf = (text: string): string[] => parseRegister(text).problems.map(problem => problem.message)
+
+const COIN = 'reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }'
+const BOTH = 'reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost }'
+
+describe('house', () => {
+  test.each([
+    ['an unknown time zone', written().replace('Lisbon', 'Lisboa'), ['timezone Europe/Lisboa']],
+    ['an offset is no time zone', written().replace('Europe/Lisbon', "'+01:00'"), ["timezone '+01:00'"]],
+    ['a wildcard in tally', written({ tally: 'a/+' }), ['topic-wildcard a/+']],
+    [
+      'a broker of another scheme',
+      written({ head: "broker: { mqtt: 'http://broker.lan' }" }),
+      ["broker 'http://broker.lan'"],
+    ],
+    ['a web address as mqtt', written({ head: "broker: { mqtt: 'ws://broker.lan' }" }), ["broker 'ws://broker.lan'"]],
+    ['a port that cannot be', written({ head: "broker: { mqtt: 'mqtt://b:70000' }" }), ["broker 'mqtt://b:70000'"]],
+    ['a password in an address', written({ head: "broker: { mqtt: 'mqtt://u:p@b' }" }), ["secret 'mqtt://u:p@b'"]],
+    ['a password', written({ head: 'password: hunter' }), ['secret password']],
+    [
+      'an address baked in',
+      written({ head: "broker: { mqtt: 'mqtt://192.168.7.2' }" }),
+      ["?broker-address 'mqtt://192.168.7.2'"],
+    ],
+    ['loopback is left to those who make headers', written({ head: "broker: { mqtt: 'mqtt://127.0.0.1' }" }), []],
+    ['a side twice', written({ head: 'sides: [south, south]' }), ['side-twice south']],
+    ['an unknown roof', written({ head: 'roof: gabel' }), ['choice gabel']],
+    ['no openings yet', written({ openings: '  []' }), ['?no-openings openings']],
+    ['a price that is none', written({ head: 'prices: { reed: cheap }' }), ['number cheap']],
+  ])('%s', (_, text, problems) => expect(found(text)).toEqual(problems))
+})
+
+describe('senders', () => {
+  test.each([
+    ['a cell together with power', sender(`${COIN}, power: mains`), ['cell-and-power power']],
+    ['neither cell nor power', sender(COIN.replace('cell: CR2032, ', '')), ['no-power coin']],
+    ['a cell with no figures', sender(COIN.replace('CR2032', 'CR2023')), ['?cell-unknown CR2023']],
+    ['a missing word', sender(COIN.replace(', rest: asleep', '')), ['words-missing words']],
+    ['missing words', sender(COIN.replace(', words: { opened: opened, rest: asleep }', '')), ['missing coin']],
+    ['a word of the other kind', sender(BOTH.replace('gone: lost', 'gone: lost, rest: asleep')), ['word-unused rest']],
+    ['equal words', sender(COIN.replace('asleep', 'opened')), ['words-equal opened']],
+    ['words that differ by spaces only', sender(COIN.replace('asleep', "'opened '")), ["words-equal 'opened '"]],
+    ['QoS 0', sender(`${COIN}, qos: 0`), ['?qos-0 0']],
+    ['QoS 3', sender(`${COIN}, qos: 3`), ['choice 3']],
+    ['a keep-alive of 0', sender(`${COIN}, keepAliveSeconds: 0`), ['number 0']],
+    ['a load on mains', sender(`${BOTH}, load: cold-join`), ['?load-on-mains load']],
+    ['an unknown load', sender(`${COIN}, load: cold-joint`), ['choice cold-joint']],
+    ['a load of no phases', sender(`${COIN}, load: []`), ['load []']],
+    ['a phase without a time', sender(`${COIN}, load: [{ milliamps: 3 }]`), ['missing { milliamps: 3 }']],
+    [
+      'bursts that overlap',
+      sender(
+        `${COIN}, load: [{ milliamps: 3, milliseconds: 9, burst: { milliamps: 9, milliseconds: 5, everyMilliseconds: 2 } }]`,
+      ),
+      ['burst 5'],
+    ],
+    ['a JSON Pointer without its slash', sender(`${COIN}, json: { word: word }`), ['json-pointer word']],
+    ['two equal JSON Pointers', sender(`${COIN}, json: { word: /a, boots: /a }`), ['json-pointer-twice /a']],
+    ['repeats on a coin cell', sender(`${COIN}, repeatSeconds: 600`), ['?repeat-on-coin-cell repeatSeconds']],
+    ['a bssid of five pairs', sender(`${COIN}, wifi: { bssid: '02:00:5e:10:00' }`), ["bssid '02:00:5e:10:00'"]],
+  ])('%s', (_, text, problems) => expect(found(text)).toEqual(problems))
+
+  test.each(['closed', 'Shut', 'zu', "'no'", "'off'", "'0'", 'window closed', 'geschlossen', 'fermé', '关闭'])(
+    'the rest word %s says closed, which only warns',
+    word => expect(found(sender(COIN.replace('asleep', word)))).toEqual([`?rest-says-closed ${word}`]),
+  )
+  test.each(['asleep', 'quiet', 'disclosed', 'enclosure'])('the rest word %s says nothing of the window', word =>
+    expect(found(sender(COIN.replace('asleep', word)))).toEqual([]),
+  )
+  test('repeats for the whole house warn once, and not for mains', () => {
+    const text = written({ head: 'repeatSeconds: 600', openings: `${W01}\n  - { mark: W02, name: B, sender: coin }` })
+    expect(found(text)).toEqual(['?repeat-on-coin-cell repeatSeconds'])
+    expect(found(text.replace(/coin: \{.*\}$/m, `coin: { ${BOTH} }`))).toEqual([])
+  })
+})
+
+describe('openings', () => {
+  test.each([
+    ['a mark of another form', openings('mark: W 1, name: A, sender: coin'), ['mark W 1']],
+    [
+      'a mark twice, whatever its case',
+      openings('mark: W1, name: A, sender: coin', 'mark: w1, name: B, sender: coin'),
+      ['mark-twice w1'],
+    ],
+    [
+      'a topic twice',
+      openings('mark: A, name: A, sender: coin, topic: x/y', 'mark: B, name: B, sender: coin, topic: x/y'),
+      ['topic-twice x/y'],
+    ],
+    [
+      'a written topic equal to a derived one',
+      openings('mark: A, name: A, sender: coin', 'mark: B, name: B, sender: coin, topic: ropewalk/a'),
+      ['topic-twice ropewalk/a'],
+    ],
+    [
+      'a client id twice',
+      openings('mark: A, name: A, sender: coin, client: x', 'mark: B, name: B, sender: coin, client: x'),
+      ['client-id-twice x'],
+    ],
+    [
+      'derived client ids that clash',
+      openings('mark: W-1, name: A, sender: coin', 'mark: W1, name: B, sender: coin'),
+      ['client-id-twice W1'],
+    ],
+    ['a contact inside the tally', opening('topic: ropewalk/tally/w01'), ['topic-in-tally ropewalk/tally/w01']],
+    ['a contact on the tally itself', opening('topic: ropewalk/tally'), ['topic-in-tally ropewalk/tally']],
+    ['a neighbour of the tally is fine', opening('topic: ropewalk/tallyho'), []],
+    ['an unknown sender', written().replace('sender: coin }', 'sender: cion }'), ['sender-unknown cion']],
+    [
+      'a sender named like an object method',
+      written().replace('sender: coin }', 'sender: toString }'),
+      ['sender-unknown toString'],
+    ],
+    ['an unknown kind', opening('kind: dor'), ['choice dor']],
+    ['no name', openings('mark: W01, sender: coin'), ['missing { mark: W01, sender: coin }']],
+    ['a name with nothing in it', openings('mark: W01, name: , sender: coin'), ['empty name']],
+    [
+      'a side that sides lacks',
+      written({
+        head: 'sides: [south, north]',
+        openings: '  - { mark: A, name: A, sender: coin, at: { side: noth } }',
+      }),
+      ['side noth'],
+    ],
+    [
+      'a floor that floors lacks',
+      written({ head: 'floors: 2', openings: '  - { mark: A, name: A, sender: coin, at: { side: s, floor: 2 } }' }),
+      ['floor 2'],
+    ],
+    ['along beyond the wall', opening('at: { side: s, along: 1.2 }'), ['number 1.2']],
+    [
+      'an earlier mark in use',
+      openings('mark: A, name: A, sender: coin', 'mark: B, name: B, sender: coin, was: [a]'),
+      ['was-in-use a'],
+    ],
+    ['its own mark as an earlier one', opening('was: [W01]'), ['was-in-use W01']],
+    [
+      'an earlier mark of two openings',
+      openings('mark: A, name: A, sender: coin, was: [C]', 'mark: B, name: B, sender: coin, was: [C]'),
+      ['was-twice C'],
+    ],
+    ['a day that the calendar lacks', opening('cellFitted: 2026-02-29'), ['date 2026-02-29']],
+    ['a leap day', opening('cellFitted: 2028-02-29'), []],
+    ['a client id with spaces', opening('client: dye room'), ['?client-id-portable dye room']],
+    ['a client id of 23', opening(`client: ${'a'.repeat(23)}`), []],
+    ['a client id of 24', opening(`client: ${'a'.repeat(24)}`), [`?client-id-portable ${'a'.repeat(24)}`]],
+    ['an empty client id', opening("client: ''"), ["client-id ''"]],
+    ['an opening that is a word', written({ openings: '  - W01' }), ['map W01']],
+    [
+      'one fixed address for two',
+      openings(
+        'mark: A, name: A, sender: coin, wifi: { address: 10.0.0.7 }',
+        'mark: B, name: B, sender: coin, wifi: { address: 10.0.0.7 }',
+      ),
+      ['?ip-address-twice 10.0.0.7'],
+    ],
+  ])('%s', (_, text, problems) => expect(found(text)).toEqual(problems))
+
+  test('a cell on a mains contact is of no use', () => {
+    const text = written({
+      senders: `  coin: { ${BOTH} }`,
+      openings: '  - { mark: A, name: A, sender: coin, cellFitted: 2026-01-01 }',
+    })
+    expect(found(text)).toEqual(['?cell-on-mains cellFitted'])
+  })
+})
+
+describe('text that YAML takes for something else', () => {
+  test.each(['007', '1e3', '0x1F', 'true', 'yes', 'No', 'ON'])('mark: %s must be quoted', mark => {
+    const text = openings(`mark: ${mark}, name: A, sender: coin`)
+    expect(found(text)).toEqual([`unquoted ${mark}`])
+    expect(messagesOf(text)[0]).toContain(`write '${mark}' in quotes`)
+    expect(sound(openings(`mark: '${mark}', name: A, sender: coin`)).openings[0]?.mark).toBe(mark)
+  })
+  test.each(['yes', 'off', 'y', 'N', '1', 'false'])('the word %s must be quoted', word => {
+    expect(found(sender(COIN.replace('opened: opened', `opened: ${word}`)))).toEqual([`unquoted ${word}`])
+    expect(found(sender(COIN.replace('opened: opened', `opened: "${word}"`)))).toEqual([])
+  })
+  test('a number in quotes says to take them away', () => {
+    expect(messagesOf(opening("bounceSeconds: '5'"))[0]).toContain('take the quotes away')
+  })
+})
+
+describe('unknown keys', () => {
+  test.each([
+    [written({ head: 'timezon: UTC' }), 'did you mean timezone?'],
+    [sender(`${COIN}, keepAliveSecond: 4`), 'did you mean keepAliveSeconds?'],
+    [opening('Topic: x'), 'did you mean topic?'],
+    [opening('kidn: door'), 'did you mean kind?'],
+    [opening('qos: 1'), 'it belongs to a sender'],
+    [opening('at: { side: s, flor: 1 }'), 'did you mean floor?'],
+    [sender(`${COIN}, load: [{ milliamp: 3, milliamps: 3, milliseconds: 1 }]`), 'did you mean milliamps?'],
+    [opening('colour: red'), 'take it out, or use one of mark, name'],
+    [opening('<<: { kind: door }'), 'Merge keys'],
+  ])('%#: the nearest known one is named', (text, advice) => {
+    const [problem] = parseRegister(text).problems
+    expect(problem?.code).toBe('unknown-key')
+    expect(problem?.message).toContain(advice)
+  })
+})
+
+test('cross-checks run on what could be read where other lines fail', () => {
+  const text = openings(
+    'mark: W01, name: A, sender: coin, client: x, kind: dor',
+    'mark: W02, name: 5, sender: coin, client: x, topic: ropewalk/w01',
+    'mark: 3, name: C, sender: nobody',
+  )
+  expect(found(text)).toEqual([
+    'choice dor',
+    'unquoted 5',
+    'client-id-twice x',
+    'topic-twice ropewalk/w01',
+    'unquoted 3',
+    'sender-unknown nobody',
+  ])
+})
+
+test('a YAML error does not hide what stands elsewhere, nor invent what is missing', () => {
+  const text = openings(
+    'mark: W01, name: A, sender: coin, client: x',
+    'mark: W02, name: B, sender: coin, client: x',
+    'mark: W03, name: "C',
+  )
+  const codes = parseRegister(text).problems.map(problem => problem.code)
+  expect(codes).toContain('yaml')
+  expect(codes).toContain('client-id-twice')
+  expect(codes).not.toContain('missing')
+})
+
+test('warnings never block', () => {
+  const { register, problems } = parseRegister(sender(`${COIN.replace('asleep', 'closed')}, qos: 0, repeatSeconds: 60`))
+  expect(problems.map(problem => problem.severity)).toEqual(['warning', 'warning', 'warning'])
+  expect(register?.openings).toHaveLength(1)
+})
