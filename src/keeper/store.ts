@@ -30,7 +30,10 @@ export interface Batch<Kept> {
 }
 
 /** Entries after which a snapshot is written: bounds what a start replays. */
-const SNAPSHOT_EVERY = 2_000
+const SNAPSHOT_EVERY = 1_000
+
+/** Entries counted in one go: some 10 ms. */
+const RECOUNT_SLICE = 250
 
 /** Length of the ring of the last committed messages. */
 export const TAKEN_LENGTH = 100
@@ -41,7 +44,7 @@ export const TAKEN_LENGTH = 100
  */
 export class TallyStore<Kept> implements Store<Kept> {
   readonly #sql: Sql
-  readonly #rules: Rules<Kept>
+  #rules: Rules<Kept>
   readonly #path: string
   #seq = 0
   #snapshotSeq = 0
@@ -82,10 +85,10 @@ export class TallyStore<Kept> implements Store<Kept> {
    * The ledger after the last entry: the snapshot and what came after it, or all entries where there is none.
    * @param bornIso - start of the count where the store does not know it yet
    */
-  replay(bornIso: string, from: 'snapshot' | 'beginning' = 'snapshot'): { kept: Kept; replayed: number } {
+  replay(bornIso: string): { kept: Kept; replayed: number } {
     return this.#guard(() => {
       const found = this.#one<{ seq: number; format: string; kept: string }>('select seq, format, kept from snapshot')
-      const usable = from === 'snapshot' && found?.format === this.#rules.format ? found : undefined
+      const usable = found?.format === this.#rules.format ? found : undefined
       let kept = usable ? (JSON.parse(usable.kept) as Kept) : this.#rules.start(this.fact('born') ?? bornIso)
       let replayed = 0
       for (const { entry } of this.#rows('where seq > ? order by seq', [usable?.seq ?? 0])) {
@@ -94,6 +97,22 @@ export class TallyStore<Kept> implements Store<Kept> {
       }
       return { kept, replayed }
     })
+  }
+
+  /**
+   * Counts every entry again under new rules, a slice at a time so that the caller can do other work in between.
+   * Entries must not be committed meanwhile. Afterwards the store goes on under these rules.
+   */
+  *recount(rules: Rules<Kept>): Generator<{ counted: number }, Kept> {
+    this.#rules = rules
+    let kept = rules.start(this.fact('born') ?? '')
+    for (let from = 1; from <= this.#seq; from += RECOUNT_SLICE) {
+      const rows = this.#rows('where seq >= ? and seq < ? order by seq', [from, from + RECOUNT_SLICE])
+      for (const { entry } of rows) kept = rules.apply(kept, entry)
+      yield { counted: Math.min(this.#seq, from + RECOUNT_SLICE - 1) }
+    }
+    this.checkpoint(kept)
+    return kept
   }
 
   async commit(entries: readonly Entry[], kept: Kept): Promise<void> {

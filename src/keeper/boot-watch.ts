@@ -1,0 +1,42 @@
+import type { Ledger } from '../ledger/apply.ts'
+import type { Entry } from '../ledger/types.ts'
+
+/**
+ * Looks for boots that nobody heard while the keeper was away. A broker whose queue is full drops words although their
+ * publishers were told that they came: only a boot count shows it.
+ */
+export class BootWatch {
+  readonly #last = new Map<string, number>()
+  /** Openings whose first live word after the gap has not come yet. */
+  #unsure = new Set<string>()
+
+  constructor(ledger: Ledger) {
+    for (const [mark, { fold }] of Object.entries(ledger.marks)) {
+      if (fold.boots !== undefined) this.#last.set(mark, fold.boots)
+    }
+    this.#unsure = new Set(this.#last.keys())
+  }
+
+  /** What had waited at the broker has come; `queued` words and the first live one may show a gap. */
+  caughtUp(sessionPresent: boolean): void {
+    if (sessionPresent) this.#unsure = new Set(this.#last.keys())
+  }
+
+  /** A sentence when boots are missing in these entries. */
+  look(entries: readonly Entry[]): string | undefined {
+    const missing: string[] = []
+    for (const { mark, what, how, boots } of entries) {
+      if (boots === undefined || (what !== 'opened' && what !== 'closed') || how === 'retained' || how === 'said')
+        continue
+      const before = this.#last.get(mark)
+      this.#last.set(mark, boots)
+      const lost = before === undefined ? 0 : boots - before - 1
+      if (lost > 0 && (how === 'queued' || this.#unsure.has(mark))) {
+        missing.push(`${mark} booted ${lost} ${lost === 1 ? 'time' : 'times'} more than was heard`)
+      }
+      if (how === 'live') this.#unsure.delete(mark)
+    }
+    if (missing.length === 0) return undefined
+    return `${missing.join(', ')} while the keeper was away: the broker's queue may have been full, or the words did not get through`
+  }
+}

@@ -1,0 +1,86 @@
+import type { Feed, LinkState } from '../ledger/types.ts'
+import { tallyPlace, tallyTopics } from '../link/topics.ts'
+import { type Clock, every } from './clock.ts'
+import { echoText, parseEcho } from './echo.ts'
+
+/** How long a keeper that is there may take to answer, once the question itself has come back. */
+const ANSWER_MILLISECONDS = 2_000
+const ASK_AGAIN_MILLISECONDS = 1_000
+
+/** Nobody answered: the place is free; `release` once the keeper itself listens. */
+export interface Free {
+  readonly free: true
+  release(): Promise<void>
+}
+
+export interface Taken {
+  readonly free: false
+  readonly since: string
+}
+
+/**
+ * Asks over the broker whether a keeper of this tally is at work. Waits for the broker as long as it takes. Of two that
+ * ask at once the one whose name sorts first gets the place.
+ * @param scout - a feed of its own with a clean session: the keeper's session would throw the other one off
+ * @param keeper - name of the one that asks
+ */
+export function challenge(
+  scout: Feed,
+  tally: string,
+  keeper: string,
+  clock: Clock,
+  onLink: (state: LinkState) => void,
+  signal: AbortSignal,
+): Promise<Free | Taken> {
+  const topics = tallyTopics(tally)
+  const topic = topics.echo(keeper)
+  const utf8 = new TextDecoder()
+  let cancelWait: (() => void) | undefined
+  let settled = false
+  return new Promise((done, failed) => {
+    const cancelAsking = every(clock, ASK_AGAIN_MILLISECONDS, () => ask())
+    const settle = (outcome: Free | Taken): void => {
+      if (settled) return
+      settled = true
+      cancelAsking()
+      cancelWait?.()
+      if (outcome.free) done(outcome)
+      else scout.close().then(() => done(outcome), failed)
+    }
+    const ask = (): void => {
+      if (!settled) scout.publish(topic, echoText('question', keeper)).catch(() => {})
+    }
+    signal.addEventListener(
+      'abort',
+      () => {
+        if (settled) return
+        settled = true
+        cancelAsking()
+        cancelWait?.()
+        scout.close().then(() => failed(signal.reason), failed)
+      },
+      { once: true },
+    )
+    scout.listen([topics.filters.echoes])
+    scout.open({
+      link(state) {
+        onLink(state)
+        if (state.state === 'live') clock.after(0, ask)
+      },
+      heard(message) {
+        if (tallyPlace(tally, message.topic)?.kind !== 'echo' || message.retain) return
+        const echo = parseEcho(utf8.decode(message.payload.subarray(0, 1_000)))
+        if (!echo) return
+        if (echo.kind === 'answer') {
+          if (message.topic === topic && echo.keeper !== keeper) settle({ free: false, since: echo.since ?? '' })
+        } else if (echo.kind === 'question' && echo.keeper !== keeper) {
+          // Another one asks too: the first by name stays, until the keeper itself answers.
+          if (keeper < echo.keeper) scout.publish(message.topic, echoText('answer', keeper)).catch(() => {})
+          else settle({ free: false, since: '' })
+        } else if (echo.kind === 'question') {
+          cancelWait ??= clock.after(ANSWER_MILLISECONDS, () => settle({ free: true, release: () => scout.close() }))
+        }
+      },
+    })
+  })
+}

@@ -1,0 +1,272 @@
+import { apply, type Ledger } from '../ledger/apply.ts'
+import { type Ears, type Hearing, hear } from '../ledger/hear.ts'
+import type { Entry, Heard, HousePolicy } from '../ledger/types.ts'
+import { type HeardNote, tallyPlace } from '../link/topics.ts'
+import { type Clock, iso } from './clock.ts'
+import { newId } from './id.ts'
+import { isNews } from './news.ts'
+import { isRedelivery, NO_TAKEN, type SessionTaken, takenOf, withTaken } from './redelivery.ts'
+import { judgeSay } from './says.ts'
+import { StoreProblem } from './sqlite.ts'
+import type { Taken, TallyStore } from './store.ts'
+
+/** When a message came, and whether it had waited at the broker. */
+export type Arrival = Omit<Hearing, 'id'>
+
+/** What a commit changed, told once it is on the disk. */
+export interface Committed {
+  readonly entries: readonly Entry[]
+  readonly answers: readonly { readonly id: string; readonly note: HeardNote }[]
+  /** Says that could not be answered, and why. */
+  readonly refused: readonly string[]
+}
+
+export interface JournalHooks {
+  committed(what: Committed): void
+  /** The store refuses, or (undefined) takes entries again. */
+  trouble(problem: string | undefined): void
+}
+
+interface Item {
+  readonly arrival: Arrival
+  readonly heard?: Heard
+  readonly entry?: Entry
+  done(): void
+}
+
+interface Draft {
+  ledger: Ledger
+  session: SessionTaken
+  readonly entries: Entry[]
+  readonly taken: Taken[]
+  readonly answers: { id: string; note: HeardNote }[]
+  readonly refused: string[]
+}
+
+/** Messages in one transaction at most. */
+const MOST_IN_ONE = 1_000
+/** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
+const MOST_WAITING = 20_000
+
+const utf8 = new TextDecoder()
+
+/**
+ * Turns messages into committed entries. Those that come while a transaction is under way share the next one; a
+ * message is done, and may be acknowledged, only when its transaction is on the disk.
+ */
+export class Journal {
+  readonly #store: TallyStore<Ledger>
+  readonly #clock: Clock
+  readonly #hooks: JournalHooks
+  #queue: Item[] = []
+  #session: SessionTaken
+  #newSession = false
+  #lastLive: number | undefined
+  #scheduled = false
+  #held = false
+  #failures = 0
+  #dropped = 0
+  ledger: Ledger
+  ears: Ears = new Map()
+  policy: HousePolicy = {}
+  tally = ''
+
+  constructor(store: TallyStore<Ledger>, ledger: Ledger, clock: Clock, hooks: JournalHooks) {
+    this.#store = store
+    this.#clock = clock
+    this.#hooks = hooks
+    this.ledger = ledger
+    this.#session = { list: store.taken(), reuses: store.fact('reuses') === 'true' }
+  }
+
+  /** Resolves when what the message says is on the disk. */
+  take(heard: Heard, arrival: Arrival): Promise<void> {
+    if (this.#queue.length >= MOST_WAITING && heard.qos === 0) {
+      this.#dropped++
+      return Promise.resolve()
+    }
+    return new Promise(done => this.#add({ heard, arrival, done }))
+  }
+
+  /** Adds an entry of the keeper's own. */
+  add(entry: Entry): void {
+    this.#add({ entry, arrival: { at: entry.at }, done: () => {} })
+  }
+
+  /** The broker has no session any more: nothing will be redelivered from it. */
+  forgetSession(): void {
+    this.#newSession = true
+    this.#session = NO_TAKEN
+  }
+
+  /** Until when the link is known to have been live; goes to the disk with the next entry. */
+  set lastLive(milliseconds: number) {
+    this.#lastLive = milliseconds
+  }
+
+  /** Number of messages that are not on the disk yet. */
+  get waiting(): number {
+    return this.#queue.length
+  }
+
+  /** Keeps back what comes, unacknowledged, while the ledger is being counted again. */
+  hold(): void {
+    this.#held = true
+  }
+
+  release(ledger: Ledger): void {
+    this.ledger = ledger
+    this.#held = false
+    this.flush()
+  }
+
+  /** The house is quiet: a snapshot, and until when the link was live. Shows a disk that refuses before words come. */
+  rest(): void {
+    if (this.#held || this.#queue.length > 0) return
+    try {
+      if (this.#store.tail > 0 || this.#failures > 0) this.#store.checkpoint(this.ledger)
+      if (this.#lastLive !== undefined)
+        this.#store.commitBatch({ entries: [], kept: this.ledger, facts: this.#liveFact() })
+      if (this.#failures > 0) this.#recovered()
+    } catch (error) {
+      this.#refused(error)
+    }
+  }
+
+  #liveFact(): Record<string, string> {
+    return this.#lastLive === undefined ? {} : { lastLive: iso(this.#lastLive) }
+  }
+
+  #add(item: Item): void {
+    this.#queue.push(item)
+    if (this.#scheduled || this.#held) return
+    this.#scheduled = true
+    setImmediate(() => {
+      this.#scheduled = false
+      this.flush()
+    })
+  }
+
+  /** Commits what waits. */
+  flush(): void {
+    while (this.#queue.length > 0 && !this.#held) {
+      const some = this.#queue.slice(0, MOST_IN_ONE)
+      let draft: Draft
+      try {
+        draft = this.#draft(some)
+        this.#commit(draft)
+      } catch (error) {
+        this.#refused(error)
+        return
+      }
+      this.#queue = this.#queue.slice(some.length)
+      this.ledger = draft.ledger
+      this.#session = draft.session
+      this.#newSession = false
+      if (this.#failures > 0) this.#recovered()
+      for (const item of some) item.done()
+      this.#hooks.committed(draft)
+    }
+  }
+
+  #commit({ entries, ledger, taken, session }: Draft): void {
+    if (entries.length === 0 && taken.length === 0) return
+    const facts = this.#liveFact()
+    if (this.#newSession || session.reuses !== this.#session.reuses) facts.reuses = String(session.reuses)
+    this.#store.commitBatch({ entries, kept: ledger, taken, newSession: this.#newSession, facts })
+  }
+
+  #refused(error: unknown): void {
+    if (!(error instanceof StoreProblem)) throw error
+    this.#held = true
+    const wait = Math.min(30_000, 1_000 * 2 ** this.#failures++)
+    this.#hooks.trouble(error.message)
+    this.#clock.after(wait, () => {
+      this.#held = false
+      if (this.#queue.length > 0) this.flush()
+      else this.rest()
+    })
+  }
+
+  #recovered(): void {
+    this.#failures = 0
+    this.#hooks.trouble(undefined)
+    if (this.#dropped > 0) {
+      const text = `${this.#dropped} words at QoS 0 were dropped while the disk refused`
+      this.#dropped = 0
+      this.#hooks.committed({ entries: [], answers: [], refused: [text] })
+    }
+  }
+
+  #draft(items: readonly Item[]): Draft {
+    const draft: Draft = {
+      ledger: this.ledger,
+      session: this.#session,
+      entries: [],
+      taken: [],
+      answers: [],
+      refused: [],
+    }
+    for (const item of items) {
+      const { ledger, session } = draft
+      const [entries, taken] = [draft.entries.length, draft.taken.length]
+      try {
+        this.#note(item, draft)
+      } catch (error) {
+        if (error instanceof StoreProblem) throw error
+        // One message must not stop all others: it is left out, and said.
+        Object.assign(draft, { ledger, session })
+        draft.entries.length = entries
+        draft.taken.length = taken
+        draft.refused.push(`a message could not be counted: ${error instanceof Error ? error.message : error}`)
+      }
+    }
+    return draft
+  }
+
+  #note({ heard, entry, arrival }: Item, draft: Draft): void {
+    if (entry) this.#enter(entry, draft)
+    if (!heard) return
+    const again = isRedelivery(heard, draft.session)
+    const place = tallyPlace(this.tally, heard.topic)
+    if (place?.kind === 'say') this.#say(heard, place.mark, arrival, draft)
+    else if (!again) {
+      const word = hear(this.ears, heard, { ...arrival, id: newId(this.#clock.now()) })
+      if (word && (word.how !== 'retained' || isNews(draft.ledger, word))) this.#enter(word, draft)
+    }
+    const taken = again ? undefined : takenOf(heard, draft.session)
+    if (!taken) return
+    draft.session = withTaken(draft.session, heard, taken)
+    draft.taken.push(taken)
+  }
+
+  /** A say that comes again is answered again: its first answer may have been lost. */
+  #say(heard: Heard, mark: string, arrival: Arrival, draft: Draft): void {
+    const judged = judgeSay(
+      utf8.decode(heard.payload.subarray(0, 70_000)),
+      mark,
+      {
+        retain: heard.retain,
+        at: arrival.at,
+        queued: arrival.queued === true,
+        ...(arrival.until ? { until: arrival.until } : {}),
+      },
+      {
+        ledger: draft.ledger,
+        policy: this.policy,
+        now: this.#clock.now(),
+        find: id => draft.entries.find(each => each.id === id) ?? this.#store.find(id),
+      },
+    )
+    if ('entry' in judged) this.#enter(judged.entry, draft)
+    if ('problem' in judged) {
+      if (judged.id === undefined) draft.refused.push(`a say of ${mark} could not be answered: ${judged.problem}`)
+      else draft.answers.push({ id: judged.id, note: { v: 1, ok: false, problem: judged.problem } })
+    } else draft.answers.push({ id: judged.id, note: { v: 1, ok: true } })
+  }
+
+  #enter(entry: Entry, draft: Draft): void {
+    draft.entries.push(entry)
+    draft.ledger = apply(draft.ledger, entry)
+  }
+}

@@ -1,0 +1,367 @@
+import { earsOf, policyOf } from '../house.ts'
+import { type Ledger, withPolicy } from '../ledger/apply.ts'
+import type { Entry, Feed, Heard, HousePolicy, LinkState, Reading } from '../ledger/types.ts'
+import { parseKeeper } from '../link/payloads.ts'
+import { type TallyTopics, tallyPlace, tallyTopics } from '../link/topics.ts'
+import type { Register } from '../register/types.ts'
+import { BootWatch } from './boot-watch.ts'
+import { type Clock, every, iso, StepWatch } from './clock.ts'
+import { type Committed, Journal } from './journal.ts'
+import { LinkSide } from './link-side.ts'
+import { sameReading } from './notes.ts'
+import { Outlet } from './outlet.ts'
+import { ledgerRules, mustRecount } from './rules.ts'
+import { Sheet } from './sheet.ts'
+import { Signboard } from './signboard.ts'
+import type { TallyStore } from './store.ts'
+
+export interface KeeperOptions {
+  readonly register: Register
+  readonly store: TallyStore<Ledger>
+  /** The ledger after the last entry of the store, under this register. */
+  readonly ledger: Ledger
+  readonly feed: Feed
+  readonly clock: Clock
+  /** Drawn anew at each start; `[0-9a-z]{1,36}`. */
+  readonly keeper: string
+  readonly startedIso: string
+  /** A line for the person at the keeper's machine. */
+  tell(line: string): void
+  /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
+  readonly giveRestWords?: boolean
+}
+
+const BEAT_MILLISECONDS = 30_000
+/** The number of messages that one common broker keeps for a client unless it is told otherwise. */
+const USUAL_QUEUE = 1_000
+const DAY_HOURS = 24
+
+/**
+ * Keeps the tally of one house: what the contacts and people say goes to the store, what may be said of each opening to
+ * the broker. It must be alone: see `lock.ts` and `challenge.ts`.
+ */
+export class Keeper {
+  readonly #o: KeeperOptions
+  readonly #topics: TallyTopics
+  readonly #journal: Journal
+  readonly #link: LinkSide
+  readonly #outlet: Outlet
+  readonly #sign: Signboard
+  readonly #sheet: Sheet
+  readonly #steps: StepWatch
+  readonly #boots: BootWatch
+  readonly #ownRest = new Map<string, string>()
+  readonly #retainedSeen = new Set<string>()
+  readonly #cancels: (() => void)[] = []
+  #register: Register
+  #policy: HousePolicy
+  #next: Register | undefined
+  #recounting = false
+  #surveys = 0
+  #committedAt = 0
+  #grumbledAt = Number.NEGATIVE_INFINITY
+  #unanswered = 0
+  #end: (why: string) => void = () => {}
+  #stopped = false
+  /** Resolves with a sentence when this keeper must end: another one has taken its place. */
+  readonly ended = new Promise<string>(done => {
+    this.#end = done
+  })
+
+  constructor(options: KeeperOptions) {
+    const { register, store, ledger, feed, clock, keeper, startedIso } = options
+    this.#o = options
+    this.#register = register
+    this.#policy = policyOf(register)
+    this.#topics = tallyTopics(register.tally)
+    this.#sign = new Signboard(clock, startedIso)
+    this.#steps = new StepWatch(clock)
+    this.#boots = new BootWatch(ledger)
+    this.#outlet = new Outlet((topic, payload) => feed.publish(topic, payload, { qos: 1, retain: true }))
+    this.#journal = new Journal(store, ledger, clock, {
+      committed: what => this.#committed(what),
+      trouble: problem => this.#trouble(problem),
+    })
+    this.#journal.tally = register.tally
+    this.#sheet = new Sheet(
+      this.#outlet,
+      this.#topics,
+      clock,
+      entry => this.#journal.add(entry),
+      line => this.#o.tell(line),
+    )
+    const lastLive = Date.parse(store.fact('lastLive') ?? '')
+    this.#link = new LinkSide(
+      {
+        feed,
+        topics: this.#topics,
+        tally: register.tally,
+        keeper,
+        startedIso,
+        clock,
+        ...(Number.isNaN(lastLive) ? {} : { lastLive }),
+      },
+      {
+        began: present => this.#began(present),
+        caughtUp: session => this.#caughtUp(session),
+        lost: state => this.#lost(state),
+        refused: why => this.#o.tell(`the broker refuses: ${why}; trying on`),
+      },
+    )
+  }
+
+  start(): void {
+    this.#use(this.#register)
+    this.#cancels.push(every(this.#o.clock, BEAT_MILLISECONDS, () => this.#beat()))
+    this.#o.feed.open({ heard: message => this.#heard(message), link: state => this.#link.link(state) })
+  }
+
+  /** What may be said of each opening now. */
+  readings(): readonly Reading[] {
+    return this.#sheet.readings(this.#journal.ledger)
+  }
+
+  /** Goes on with an edited register; the address of the broker and the tally's topics need a new start. */
+  adopt(register: Register): void {
+    if (this.#recounting) {
+      this.#next = register
+      return
+    }
+    const { tally, broker } = this.#register
+    if (register.tally !== tally || JSON.stringify(register.broker) !== JSON.stringify(broker)) {
+      this.#notice('restart', 'the register names another broker or tally: end the keeper and start it again for that')
+    } else this.#notice('restart', undefined)
+    this.#notice('register', undefined)
+    this.#register = { ...register, tally, broker }
+    this.#policy = policyOf(register)
+    if (mustRecount(this.#journal.ledger, this.#policy)) void this.#recount()
+    else {
+      this.#journal.ledger = withPolicy(this.#journal.ledger, this.#policy)
+      this.#use(this.#register)
+    }
+    this.#o.tell(`the register was read again: ${register.openings.length} openings`)
+  }
+
+  /** An edit that cannot be used: the last good register stays, and the sheet says so. */
+  refuseEdit(problem: string): void {
+    this.#notice('register', problem)
+    this.#publishState()
+  }
+
+  /** Writes what is left, says that it is gone and lets go of the link. The store stays open. */
+  async stop(): Promise<void> {
+    if (this.#stopped) return
+    this.#stopped = true
+    for (const cancel of this.#cancels) cancel()
+    this.#sheet.stop()
+    this.#journal.flush()
+    this.#journal.rest()
+    if (this.#link.isCaughtUp) await this.#publishState('gone')
+    this.#link.stop()
+    await this.#o.feed.close()
+  }
+
+  async #recount(): Promise<void> {
+    this.#recounting = true
+    this.#journal.hold()
+    this.#o.tell('the register counts openings by other rules now: counting the whole tally again')
+    try {
+      const steps = this.#o.store.recount(ledgerRules(this.#policy))
+      for (;;) {
+        const step = steps.next()
+        if (step.done) {
+          this.#journal.release(withPolicy(step.value, this.#policy))
+          break
+        }
+        await new Promise(done => setImmediate(done))
+        if (this.#stopped) return
+      }
+    } catch (error) {
+      this.#journal.release(withPolicy(this.#journal.ledger, this.#policy))
+      this.#notice('recount', `the tally could not be counted again: ${error instanceof Error ? error.message : error}`)
+    }
+    this.#recounting = false
+    this.#use(this.#register)
+    const next = this.#next
+    this.#next = undefined
+    if (next) this.adopt(next)
+  }
+
+  #use(register: Register): void {
+    this.#journal.ears = earsOf(register)
+    this.#journal.policy = this.#policy
+    this.#sheet.use(register, this.#policy, this.#journal.ledger)
+    this.#o.feed.listen(this.#filters(!this.#link.isCaughtUp))
+  }
+
+  /** With `survey`, what the broker keeps of the tally comes too. */
+  #filters(survey: boolean): string[] {
+    const { filters, register, keeper } = this.#topics
+    const own = survey ? [register, keeper, filters.openings, this.#topics.plain('+')] : []
+    return [...new Set(this.#register.openings.map(({ topic }) => topic)), filters.says, filters.echoes, ...own]
+  }
+
+  #heard(message: Heard): void | Promise<void> {
+    const place = tallyPlace(this.#register.tally, message.topic)
+    switch (place?.kind) {
+      case 'echo':
+        this.#link.echo(message)
+        return
+      case 'keeper':
+        if (message.retain) this.#meet(message)
+        return
+      case 'register':
+      case 'opening':
+      case 'plain': {
+        const text = new TextDecoder().decode(message.payload)
+        if (message.retain && text !== '') {
+          this.#outlet.seen(message.topic, place.kind === 'opening' ? sameReading(text) : text)
+        }
+        return
+      }
+      case 'heard':
+        return
+      case 'say':
+        return this.#journal.take(message, this.#arrival(message))
+    }
+    if (message.retain) this.#retainedSeen.add(message.topic)
+    else if (this.#ownRest.get(message.topic) === new TextDecoder().decode(message.payload)) {
+      this.#ownRest.delete(message.topic)
+      return
+    }
+    return this.#journal.take(message, this.#arrival(message))
+  }
+
+  #arrival(message: Heard) {
+    const arrival = this.#link.arrival(message)
+    if (this.#link.lastLive !== undefined) this.#journal.lastLive = this.#link.lastLive
+    return arrival
+  }
+
+  /** Another keeper's state where this one's should stand: it took the session, so this one gives way. */
+  #meet(message: Heard): void {
+    const note = parseKeeper(new TextDecoder().decode(message.payload))
+    if (!note || this.#sign.isMine(note.since)) return
+    if (this.#surveys === 0) this.#sign.disown(note.since)
+    else this.#end(`another keeper of ${this.#register.tally} has been at work since ${note.since}: this one ends`)
+  }
+
+  #began(present: boolean): void {
+    this.#outlet.shut()
+    this.#retainedSeen.clear()
+    if (!present) this.#journal.forgetSession()
+    this.#o.feed.listen(this.#filters(true))
+  }
+
+  #caughtUp(session: { present: boolean; queued: number; since?: string }): void {
+    const first = this.#surveys++ === 0
+    this.#sign.begin()
+    this.#o.feed.listen(this.#filters(false))
+    for (const topic of this.#outlet.strays()) this.#outlet.clear(topic)
+    this.#outlet.open()
+    this.#boots.caughtUp(session.present)
+    const gap = session.since === undefined ? '' : ` since ${session.since}`
+    if (session.present && session.queued > 0) this.#o.tell(`${session.queued} words had waited at the broker${gap}`)
+    if (session.present && session.queued >= USUAL_QUEUE) {
+      this.#notice(
+        'queue',
+        `${session.queued} words had waited at the broker${gap}: if that is all it keeps, later ones were dropped, which only a boot count can show; raise its limit (max_queued_messages)`,
+        DAY_HOURS,
+      )
+    }
+    if (!session.present && session.since !== undefined) {
+      this.#notice(
+        'session',
+        `the broker came back without the keeper's session: words between ${session.since} and ${iso(this.#o.clock.now())} are not here, and only a boot count can show them; let it keep its sessions on disk`,
+        DAY_HOURS,
+      )
+    }
+    this.#o.tell(first ? `keeping ${this.#register.openings.length} openings` : 'the link is back')
+    this.#publishState()
+    if (first && this.#o.giveRestWords) void this.#giveRestWords()
+  }
+
+  #lost(state: LinkState): void {
+    this.#outlet.shut()
+    if (state.state === 'down') this.#o.tell(`the link is down${state.why ? `: ${state.why}` : ''}; trying on`)
+  }
+
+  #committed({ entries, answers, refused }: Committed): void {
+    this.#grumble(refused)
+    for (const { id, note } of answers) {
+      this.#o.feed.publish(this.#topics.heard(id), JSON.stringify(note)).catch(() => {})
+    }
+    if (entries.length === 0) return
+    this.#committedAt = this.#o.clock.monotonic()
+    this.#watchClock()
+    const gap = this.#boots.look(entries)
+    if (gap) this.#notice('boots', gap, DAY_HOURS)
+    this.#sheet.changed(this.#journal.ledger, new Set(entries.map((entry: Entry) => entry.mark)))
+  }
+
+  /** Anybody may publish nonsense: a line in ten seconds says how much. */
+  #grumble(lines: readonly string[]): void {
+    this.#unanswered += lines.length
+    const now = this.#o.clock.monotonic()
+    if (lines.length === 0 || now - this.#grumbledAt < 10_000) return
+    this.#grumbledAt = now
+    const more = this.#unanswered > 1 ? ` (and ${this.#unanswered - 1} more)` : ''
+    this.#unanswered = 0
+    this.#o.tell(`${lines[0]}${more}`)
+  }
+
+  #trouble(problem: string | undefined): void {
+    if (this.#sign.trouble(problem)) {
+      this.#o.tell(problem ?? 'entries are kept again')
+      this.#publishState()
+    }
+  }
+
+  #beat(): void {
+    this.#watchClock()
+    if (this.#o.clock.monotonic() - this.#committedAt > BEAT_MILLISECONDS / 2 && !this.#recounting) this.#journal.rest()
+    this.#sheet.refresh(this.#journal.ledger)
+    this.#publishState()
+  }
+
+  #watchClock(): void {
+    const step = this.#steps.look()
+    if (step === 0) return
+    const seconds = Math.round(Math.abs(step) / 1000)
+    const text = `this machine's clock was set ${step < 0 ? 'back' : 'forward'} by ${seconds} s, to ${iso(this.#o.clock.now())}: entries keep the order in which they came, times before and after do not compare`
+    this.#notice('clock', text, DAY_HOURS)
+    this.#publishState()
+  }
+
+  #notice(name: string, text: string | undefined, hours?: number): void {
+    if (text !== undefined) this.#o.tell(text)
+    this.#sign.notice(name, text, hours)
+  }
+
+  #publishState(state?: 'gone'): Promise<void> {
+    if (!this.#link.isCaughtUp) return Promise.resolve()
+    return this.#o.feed
+      .publish(this.#topics.keeper, JSON.stringify(this.#sign.note(state)), { qos: 1, retain: true })
+      .then(
+        () => this.#link.touch(),
+        () => {},
+      )
+  }
+
+  async #giveRestWords(): Promise<void> {
+    let given = 0
+    for (const { topic, sender } of this.#register.openings) {
+      const rest = sender.reports === 'openings' ? sender.words.rest : undefined
+      if (rest === undefined || this.#retainedSeen.has(topic)) continue
+      this.#ownRest.set(topic, rest)
+      try {
+        await this.#o.feed.publish(topic, rest, { qos: 1, retain: true })
+        given++
+      } catch (error) {
+        this.#ownRest.delete(topic)
+        this.#o.tell(`no rest word for ${topic}: ${error instanceof Error ? error.message : error}`)
+      }
+    }
+    this.#o.tell(`${given} rest words were given back to the broker, retained`)
+  }
+}

@@ -1,0 +1,163 @@
+import type { Feed, Heard, LinkState } from '../ledger/types.ts'
+import { type TallyTopics, tallyPlace } from '../link/topics.ts'
+import { type Clock, iso } from './clock.ts'
+import { echoText, parseEcho } from './echo.ts'
+import { newId } from './id.ts'
+import type { Arrival } from './journal.ts'
+
+export interface LinkHooks {
+  /** The link is down, or not up yet. */
+  lost(state: LinkState): void
+  /** The broker refuses the account, or to let it read something. */
+  refused(why: string): void
+  /** A link is up; what had waited comes before `caughtUp`. */
+  began(sessionPresent: boolean): void
+  /** The marker came back: everything from here on is live. */
+  caughtUp(session: { present: boolean; queued: number; since?: string }): void
+}
+
+/** One link from its beginning to its end. */
+interface Epoch {
+  readonly sessionPresent: boolean
+  readonly markers: Set<string>
+  /** Monotonic time since when there was no gap. */
+  readonly since: number
+  /** Until when the link before it was live, milliseconds; undefined at the very first start. */
+  readonly liveUntil: number | undefined
+  caughtUp: boolean
+  queued: number
+}
+
+const MARKER_AGAIN_MILLISECONDS = 5_000
+const PUBLISH_AGAIN_MILLISECONDS = 100
+
+/**
+ * Tells what waited at the broker from what is live. On a link whose session the broker kept, everything before the
+ * echo of the keeper's own marker may have waited: it happened after the link was last known live, and before now.
+ */
+export class LinkSide {
+  readonly #feed: Feed
+  readonly #topics: TallyTopics
+  readonly #tally: string
+  readonly #keeper: string
+  readonly #startedIso: string
+  readonly #clock: Clock
+  readonly #hooks: LinkHooks
+  #epoch: Epoch | undefined
+  #cancel = (): void => {}
+  /** Until when the link is known to have been live, milliseconds since the epoch. */
+  lastLive: number | undefined
+
+  constructor(
+    given: {
+      feed: Feed
+      topics: TallyTopics
+      tally: string
+      keeper: string
+      startedIso: string
+      clock: Clock
+      lastLive?: number
+    },
+    hooks: LinkHooks,
+  ) {
+    this.#feed = given.feed
+    this.#topics = given.topics
+    this.#tally = given.tally
+    this.#keeper = given.keeper
+    this.#startedIso = given.startedIso
+    this.#clock = given.clock
+    this.lastLive = given.lastLive
+    this.#hooks = hooks
+  }
+
+  /** The link is up and what had waited has come. */
+  get isCaughtUp(): boolean {
+    return this.#epoch?.caughtUp === true
+  }
+
+  link(state: LinkState): void {
+    if (state.state === 'live') {
+      this.#cancel()
+      this.#epoch = {
+        sessionPresent: state.sessionPresent,
+        markers: new Set(),
+        since: this.#clock.monotonic(),
+        liveUntil: this.lastLive,
+        caughtUp: false,
+        queued: 0,
+      }
+      this.#hooks.began(state.sessionPresent)
+      this.#later(0, this.#epoch)
+      return
+    }
+    if (state.state === 'refused') {
+      // A subscription that is refused leaves the link up.
+      this.#hooks.refused(state.why)
+      return
+    }
+    this.#cancel()
+    this.#epoch = undefined
+    this.#hooks.lost(state)
+  }
+
+  /** Sends the marker until it has come back: a full queue at the broker may drop one. */
+  #mark(epoch: Epoch): void {
+    if (this.#epoch !== epoch || epoch.caughtUp) return
+    const id = newId(this.#clock.now())
+    epoch.markers.add(id)
+    this.#feed.publish(this.#topics.echo(id), echoText('marker', this.#keeper)).then(
+      () => this.#later(MARKER_AGAIN_MILLISECONDS, epoch),
+      () => this.#later(PUBLISH_AGAIN_MILLISECONDS, epoch),
+    )
+  }
+
+  #later(milliseconds: number, epoch: Epoch): void {
+    if (this.#epoch !== epoch || epoch.caughtUp) return
+    this.#cancel()
+    this.#cancel = this.#clock.after(milliseconds, () => this.#mark(epoch))
+  }
+
+  /** Takes a marker's echo; answers another keeper's question. */
+  echo(message: Heard): void {
+    const place = tallyPlace(this.#tally, message.topic)
+    const echo = parseEcho(new TextDecoder().decode(message.payload.subarray(0, 1_000)))
+    if (place?.kind !== 'echo' || !echo || message.retain) return
+    if (echo.kind === 'question' && echo.keeper !== this.#keeper) {
+      this.#feed.publish(message.topic, echoText('answer', this.#keeper, this.#startedIso)).catch(() => {})
+      return
+    }
+    const epoch = this.#epoch
+    if (echo.kind !== 'marker' || !epoch?.markers.has(place.id) || epoch.caughtUp) return
+    epoch.caughtUp = true
+    this.#cancel()
+    this.lastLive = this.#clock.now()
+    this.#hooks.caughtUp({
+      present: epoch.sessionPresent,
+      queued: epoch.queued,
+      ...(epoch.liveUntil === undefined ? {} : { since: iso(epoch.liveUntil) }),
+    })
+  }
+
+  /** When a message that comes now happened. */
+  arrival({ retain }: Heard): Arrival {
+    const now = this.#clock.now()
+    const epoch = this.#epoch
+    if (epoch?.sessionPresent && !epoch.caughtUp && !retain) {
+      epoch.queued++
+      return { queued: true, at: iso(Math.min(epoch.liveUntil ?? now, now)), until: iso(now) }
+    }
+    if (!epoch) return { at: iso(now) }
+    if (epoch.caughtUp) this.lastLive = now
+    return { at: iso(now), linkLiveSeconds: Math.round(this.#clock.monotonic() - epoch.since) / 1000 }
+  }
+
+  /** The broker has just answered. */
+  touch(): void {
+    if (this.isCaughtUp) this.lastLive = this.#clock.now()
+  }
+
+  stop(): void {
+    this.#cancel()
+    this.#epoch = undefined
+  }
+}

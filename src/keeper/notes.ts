@@ -1,0 +1,40 @@
+import type { HousePolicy, Reading } from '../ledger/types.ts'
+import type { ReadingNote, RegisterNote } from '../link/topics.ts'
+import type { Register } from '../register/types.ts'
+
+/** The register as a wall may see it: nothing of topics, client ids, broker, Wi-Fi or prices. */
+export function registerNote(register: Register, policy: HousePolicy): RegisterNote {
+  const { house, timezone, sides, floors, roof } = register
+  return {
+    v: 1,
+    house,
+    timezone,
+    sides,
+    floors,
+    roof,
+    openings: register.openings.map(({ mark, name, room, kind, at, sender }) => ({
+      mark,
+      name,
+      ...(room === undefined ? {} : { room }),
+      kind,
+      ...(at === undefined ? {} : { at }),
+      reports: sender.reports,
+      ...(sender.cell === undefined ? {} : { cell: sender.cell }),
+      policy: policy[mark]!,
+    })),
+  }
+}
+
+export function readingNote(name: string, { mark, ...reading }: Reading): ReadingNote {
+  return { v: 1, mark, name, ...reading }
+}
+
+/** A published reading without its moment: two that are equal here need not be published twice. */
+export function sameReading(payload: string): string {
+  try {
+    const { asOf: _, ...rest } = JSON.parse(payload) as Record<string, unknown>
+    return JSON.stringify(rest)
+  } catch {
+    return payload
+  }
+}

@@ -1,0 +1,83 @@
+/** Publishes one retained message; rejects when the link is down. */
+export type Publish = (topic: string, payload: string) => Promise<void>
+
+interface Wanted {
+  readonly payload: string
+  /** Equal for payloads that say the same. */
+  readonly same: string
+}
+
+/**
+ * What should stand retained at the broker. Only changes go out, one at a time a topic, the last one wins; what did not
+ * get out is sent when the link is back.
+ */
+export class Outlet {
+  readonly #publish: Publish
+  readonly #wanted = new Map<string, Wanted>()
+  readonly #standing = new Map<string, string>()
+  readonly #busy = new Set<string>()
+  #open = false
+
+  constructor(publish: Publish) {
+    this.#publish = publish
+  }
+
+  /** @param same - equal for payloads that need not be told apart; default the payload */
+  set(topic: string, payload: string, same = payload): void {
+    this.#wanted.set(topic, { payload, same })
+    this.#send(topic)
+  }
+
+  /** Takes a topic away: an empty retained message clears it. */
+  clear(topic: string): void {
+    this.set(topic, '')
+  }
+
+  /** What the broker was seen to keep on a topic. */
+  seen(topic: string, same: string): void {
+    this.#standing.set(topic, same)
+  }
+
+  get topics(): readonly string[] {
+    return [...this.#wanted.keys()]
+  }
+
+  /** Topics at the broker that nobody here wants. */
+  strays(): readonly string[] {
+    return [...this.#standing.keys()].filter(topic => !this.#wanted.has(topic))
+  }
+
+  /** The link is up and what the broker keeps has been seen: sends whatever differs. */
+  open(): void {
+    this.#open = true
+    for (const topic of this.#wanted.keys()) this.#send(topic)
+  }
+
+  /** The link is down; the broker may forget. */
+  shut(): void {
+    this.#open = false
+    this.#standing.clear()
+  }
+
+  #send(topic: string): void {
+    const wanted = this.#wanted.get(topic)
+    if (!wanted || !this.#open || this.#busy.has(topic) || this.#standing.get(topic) === wanted.same) return
+    this.#busy.add(topic)
+    this.#publish(topic, wanted.payload).then(
+      () => {
+        this.#busy.delete(topic)
+        if (wanted.payload === '' && this.#wanted.get(topic) === wanted) {
+          this.#wanted.delete(topic)
+          this.#standing.delete(topic)
+          return
+        }
+        if (this.#open) this.#standing.set(topic, wanted.same)
+        this.#send(topic)
+      },
+      () => {
+        // The link went down: `open` comes again.
+        this.#busy.delete(topic)
+      },
+    )
+  }
+}

@@ -1,0 +1,27 @@
+import { apply, type Ledger, startLedger } from '../ledger/apply.ts'
+import type { HousePolicy, Policy } from '../ledger/types.ts'
+import type { Rules } from './store.ts'
+
+/** How the store adds entries up to a ledger of this house. */
+export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
+  format: 'ledger 1',
+  start: born => startLedger(policy, born === '' ? undefined : born),
+  apply,
+})
+
+/** The part of a policy that decides how entries count; the rest only decides how they read. */
+const counting = (policy: Policy | undefined): string => {
+  if (!policy) return ''
+  const { reports, power, cell, keepAliveSeconds, bootSeconds, bounceSeconds, repeatSeconds, was } = policy
+  return JSON.stringify([reports, power, cell, keepAliveSeconds, bootSeconds, bounceSeconds, repeatSeconds, was ?? []])
+}
+
+/** True when openings that have a history count by other rules now, so that it must be counted from the beginning. */
+export function mustRecount(ledger: Ledger, policy: HousePolicy): boolean {
+  const had = (mark: string): boolean => Object.hasOwn(ledger.marks, mark)
+  return Object.keys(policy).some(mark => {
+    const before = Object.hasOwn(ledger.policy, mark) ? ledger.policy[mark] : undefined
+    const touched = had(mark) || (policy[mark]?.was ?? []).some(had)
+    return touched && counting(before) !== counting(policy[mark])
+  })
+}

@@ -1,0 +1,128 @@
+import { leftOf } from '../house.ts'
+import type { Ledger } from '../ledger/apply.ts'
+import { nextChange, read } from '../ledger/read.ts'
+import type { Entry, HousePolicy, Left, Reading } from '../ledger/types.ts'
+import { plainWord, type TallyTopics } from '../link/topics.ts'
+import type { Register } from '../register/types.ts'
+import { type Clock, iso } from './clock.ts'
+import { newId } from './id.ts'
+import { readingNote, registerNote, sameReading } from './notes.ts'
+import type { Outlet } from './outlet.ts'
+import { KEEPER_NAME } from './says.ts'
+
+/** A forecast takes some 50 ms a house: it follows the words at this distance. */
+const FORECAST_AFTER_MILLISECONDS = 3_000
+
+/** Readings of the house on their way to the broker: at every entry, and when time alone changes one. */
+export class Sheet {
+  readonly #outlet: Outlet
+  readonly #topics: TallyTopics
+  readonly #clock: Clock
+  readonly #add: (entry: Entry) => void
+  readonly #tell: (line: string) => void
+  readonly #noted = new Set<string>()
+  #register: Register | undefined
+  #policy: HousePolicy = {}
+  #names = new Map<string, string>()
+  #left: Readonly<Record<string, Left>> = {}
+  #ledger: Ledger | undefined
+  #cancelChange = (): void => {}
+  #cancelForecast: (() => void) | undefined
+  #stopped = false
+
+  /** @param add - takes an entry of the keeper's own: that a cell is low is noted, so that it stays so */
+  constructor(
+    outlet: Outlet,
+    topics: TallyTopics,
+    clock: Clock,
+    add: (entry: Entry) => void,
+    tell: (line: string) => void,
+  ) {
+    this.#tell = tell
+    this.#outlet = outlet
+    this.#topics = topics
+    this.#clock = clock
+    this.#add = add
+  }
+
+  /** The register is new or edited: what left it is cleared at the broker. */
+  use(register: Register, policy: HousePolicy, ledger: Ledger): void {
+    this.#register = register
+    this.#policy = policy
+    this.#names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
+    const wanted = new Set([this.#topics.register])
+    for (const mark of this.#names.keys()) wanted.add(this.#topics.opening(mark)).add(this.#topics.plain(mark))
+    for (const topic of this.#outlet.topics) if (!wanted.has(topic)) this.#outlet.clear(topic)
+    this.#outlet.set(this.#topics.register, JSON.stringify(registerNote(register, policy)))
+    this.#forecast(ledger)
+  }
+
+  /** Entries of these openings came. */
+  changed(ledger: Ledger, marks: ReadonlySet<string>): void {
+    this.#show(ledger, marks)
+    this.#cancelForecast ??= this.#clock.after(FORECAST_AFTER_MILLISECONDS, () => {
+      this.#cancelForecast = undefined
+      this.#forecast(this.#ledger ?? ledger)
+    })
+  }
+
+  /** Reads every opening again: time has passed. */
+  refresh(ledger: Ledger): void {
+    this.#show(ledger)
+  }
+
+  readings(ledger: Ledger): readonly Reading[] {
+    return read(ledger, this.#clock.now(), this.#policy, this.#left)
+  }
+
+  stop(): void {
+    this.#stopped = true
+    this.#cancelChange()
+    this.#cancelForecast?.()
+  }
+
+  #forecast(ledger: Ledger): void {
+    if (!this.#register || this.#stopped) return
+    try {
+      this.#left = leftOf(this.#register, ledger, this.#clock.now())
+    } catch (error) {
+      this.#tell(`no forecast of the cells: ${error instanceof Error ? error.message : error}`)
+    }
+    this.#show(ledger)
+  }
+
+  #show(ledger: Ledger, marks?: ReadonlySet<string>): void {
+    if (this.#stopped) return
+    this.#ledger = ledger
+    const now = this.#clock.now()
+    const some = marks
+      ? Object.fromEntries(Object.entries(this.#policy).filter(([mark]) => this.#concerns(mark, marks, ledger)))
+      : this.#policy
+    for (const reading of read(ledger, now, some, this.#left)) this.#put(reading, ledger)
+    const next = nextChange(ledger, now, this.#policy)
+    this.#cancelChange()
+    if (next !== undefined)
+      this.#cancelChange = this.#clock.after(next - now + 1, () => this.#show(this.#ledger ?? ledger))
+  }
+
+  /** Entries may name an earlier mark, and a twin's doubt reaches the other opening. */
+  #concerns(mark: string, marks: ReadonlySet<string>, ledger: Ledger): boolean {
+    const twin = Object.hasOwn(ledger.marks, mark) ? ledger.marks[mark]?.twinWith : undefined
+    const names = [mark, ...(this.#policy[mark]?.was ?? []), ...(twin === undefined ? [] : [twin])]
+    return names.some(name => marks.has(name))
+  }
+
+  #put(reading: Reading, ledger: Ledger): void {
+    const { mark } = reading
+    const payload = JSON.stringify(readingNote(this.#names.get(mark) ?? mark, reading))
+    this.#outlet.set(this.#topics.opening(mark), payload, sameReading(payload))
+    this.#outlet.set(this.#topics.plain(mark), plainWord(reading))
+    const latched = ledger.marks[mark]?.fold.low === true
+    if (latched) this.#noted.delete(mark)
+    else if (reading.doubts.includes('low') && !this.#noted.has(mark)) {
+      this.#noted.add(mark)
+      const now = this.#clock.now()
+      this.#add({ id: newId(now), at: iso(now), mark, what: 'note', how: 'live', by: KEEPER_NAME, text: 'low' })
+    }
+  }
+}

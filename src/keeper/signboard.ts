@@ -1,0 +1,67 @@
+import type { KeeperNote } from '../link/topics.ts'
+import { type Clock, iso } from './clock.ts'
+
+/** Longest problem text that a reader takes. */
+const LONGEST = 400
+
+/**
+ * What the keeper says of itself: live, or broken while the disk refuses, and what a person should know. A notice may
+ * end by itself.
+ */
+export class Signboard {
+  readonly #clock: Clock
+  readonly #notices = new Map<string, { text: string; untilMonotonic: number }>()
+  readonly #mine: Set<string>
+  #trouble: string | undefined
+  #since: string
+
+  constructor(clock: Clock, startedIso: string) {
+    this.#clock = clock
+    this.#since = startedIso
+    this.#mine = new Set([startedIso])
+  }
+
+  /** The disk refuses (or, undefined, takes entries again). */
+  trouble(problem: string | undefined): boolean {
+    const changed = (this.#trouble === undefined) !== (problem === undefined)
+    this.#trouble = problem
+    if (changed) this.begin()
+    return changed
+  }
+
+  /** A new state begins now: also when the link is made anew, since words may have been missed before. */
+  begin(): void {
+    this.#since = iso(this.#clock.now())
+    this.#mine.add(this.#since)
+  }
+
+  /** True for a state that this keeper published itself. */
+  isMine(since: string): boolean {
+    return this.#mine.has(since)
+  }
+
+  /** Takes what stood there at the start for a ghost's: it is not a rival's. */
+  disown(since: string): void {
+    this.#mine.add(since)
+  }
+
+  notice(name: string, text: string | undefined, hours = Number.POSITIVE_INFINITY): void {
+    if (text === undefined) this.#notices.delete(name)
+    else this.#notices.set(name, { text, untilMonotonic: this.#clock.monotonic() + hours * 3_600_000 })
+  }
+
+  note(state?: 'gone'): KeeperNote {
+    for (const [name, { untilMonotonic }] of this.#notices) {
+      if (this.#clock.monotonic() >= untilMonotonic) this.#notices.delete(name)
+    }
+    const texts = [this.#trouble, ...[...this.#notices.values()].map(({ text }) => text)].filter(Boolean)
+    const problem = texts.join('; ').slice(0, LONGEST)
+    return {
+      v: 1,
+      state: state ?? (this.#trouble === undefined ? 'live' : 'broken'),
+      beat: iso(this.#clock.now()),
+      since: this.#since,
+      ...(problem === '' ? {} : { problem }),
+    }
+  }
+}
