@@ -1,16 +1,7 @@
 /** A contact's story on a scale of one local day or of the twelve months up to a moment. */
-import {
-  circle,
-  hatching,
-  merge,
-  type Path,
-  type Point,
-  polygon,
-  polyline,
-  rectangle,
-  round,
-  type Text,
-} from './shapes.ts'
+
+import { type Ground, hours, months } from './axis.ts'
+import { circle, hatching, merge, type Path, type Point, polygon, polyline, rectangle, type Text } from './shapes.ts'
 import type { Moment, Story } from './story.ts'
 import { dayOf, localOf, momentOf } from './zone.ts'
 
@@ -69,13 +60,6 @@ export function layoutTimeline(story: Story, options: TimelineOptions): Timeline
       ...axis.texts,
     ],
   }
-}
-
-interface Ground {
-  x(time: number): number
-  readonly base: number
-  readonly from: number
-  readonly to: number
 }
 
 function yearUpTo(at: number, timezone: string): { from: number; to: number } {
@@ -168,50 +152,4 @@ function yearShapes(
       moment.what === 'cell' || moment.what === 'failed' ? momentMark(moment, x(moment.at), base - 20, base) : [],
     ),
   ]
-}
-
-interface Scale {
-  readonly paths: readonly Path[]
-  readonly texts: readonly Text[]
-}
-
-/** Hours of the local clock, every third one named; an hour that the clock repeats or skips is as wide as it lasts. */
-function hours({ at, timezone, locale = 'en', width }: TimelineOptions, { x, base, to }: Ground): Scale {
-  const { year, month, day } = localOf(at, timezone)
-  const every = width < 300 ? 6 : 3
-  const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, hour: 'numeric', hourCycle: 'h23' })
-  const ticks: string[] = []
-  const texts: Text[] = []
-  for (let hour = 0; hour <= 24; hour++) {
-    const time = Math.min(to, momentOf(year, month, day, hour, timezone))
-    const named = hour % every === 0
-    ticks.push(polyline([x(time), base], [x(time), base + (named ? 5 : 2.5)]))
-    if (named)
-      texts.push({
-        letter: 'small',
-        x: round(x(time)),
-        y: base + 16,
-        text: hour === 24 ? '24' : hourText(name, time),
-        anchor: 'middle',
-      })
-  }
-  return { paths: [{ pen: 'axis', d: ticks.join('') }], texts }
-}
-
-const hourText = (name: Intl.DateTimeFormat, time: number) =>
-  name.formatToParts(time).find(({ type }) => type === 'hour')?.value ?? ''
-
-function months({ at, timezone, locale = 'en', width }: TimelineOptions, { x, base, to }: Ground): Scale {
-  const { year, month } = localOf(at, timezone)
-  const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, month: width < 420 ? 'narrow' : 'short' })
-  const ticks: string[] = []
-  const texts: Text[] = []
-  for (let i = -11; i <= 1; i++) {
-    const start = momentOf(year, month + i, 1, 0, timezone)
-    ticks.push(polyline([x(start), base], [x(start), base + 5]))
-    if (start >= to) continue
-    const middle = (start + momentOf(year, month + i + 1, 1, 0, timezone)) / 2
-    texts.push({ letter: 'small', x: round(x(middle)), y: base + 16, text: name.format(middle), anchor: 'middle' })
-  }
-  return { paths: [{ pen: 'axis', d: ticks.join('') }], texts }
 }

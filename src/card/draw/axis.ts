@@ -1,0 +1,58 @@
+/** Axes of a timeline: the hours of one local day, the months of a year, named in the reader's language. */
+import { type Path, polyline, round, type Text } from './shapes.ts'
+import type { TimelineOptions } from './timeline.ts'
+import { localOf, momentOf } from './zone.ts'
+
+/** What a timeline is drawn on; times are milliseconds since the epoch. */
+export interface Ground {
+  x(time: number): number
+  readonly base: number
+  readonly from: number
+  readonly to: number
+}
+
+export interface Scale {
+  readonly paths: readonly Path[]
+  readonly texts: readonly Text[]
+}
+
+/** Hours of the local clock, every third one named; an hour that the clock repeats or skips is as wide as it lasts. */
+export function hours({ at, timezone, locale = 'en', width }: TimelineOptions, { x, base, to }: Ground): Scale {
+  const { year, month, day } = localOf(at, timezone)
+  const every = width < 300 ? 6 : 3
+  const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, hour: 'numeric', hourCycle: 'h23' })
+  const ticks: string[] = []
+  const texts: Text[] = []
+  for (let hour = 0; hour <= 24; hour++) {
+    const time = Math.min(to, momentOf(year, month, day, hour, timezone))
+    const named = hour % every === 0
+    ticks.push(polyline([x(time), base], [x(time), base + (named ? 5 : 2.5)]))
+    if (named)
+      texts.push({
+        letter: 'small',
+        x: round(x(time)),
+        y: base + 16,
+        text: hour === 24 ? '24' : hourText(name, time),
+        anchor: 'middle',
+      })
+  }
+  return { paths: [{ pen: 'axis', d: ticks.join('') }], texts }
+}
+
+const hourText = (name: Intl.DateTimeFormat, time: number) =>
+  name.formatToParts(time).find(({ type }) => type === 'hour')?.value ?? ''
+
+export function months({ at, timezone, locale = 'en', width }: TimelineOptions, { x, base, to }: Ground): Scale {
+  const { year, month } = localOf(at, timezone)
+  const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, month: width < 420 ? 'narrow' : 'short' })
+  const ticks: string[] = []
+  const texts: Text[] = []
+  for (let i = -11; i <= 1; i++) {
+    const start = momentOf(year, month + i, 1, 0, timezone)
+    ticks.push(polyline([x(start), base], [x(start), base + 5]))
+    if (start >= to) continue
+    const middle = (start + momentOf(year, month + i + 1, 1, 0, timezone)) / 2
+    texts.push({ letter: 'small', x: round(x(middle)), y: base + 16, text: name.format(middle), anchor: 'middle' })
+  }
+  return { paths: [{ pen: 'axis', d: ticks.join('') }], texts }
+}
