@@ -1,5 +1,6 @@
+import { changeDate, figuresOf } from './figures.ts'
 import { type Ages, COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
-import { DAYS_IN_YEAR, meanRate, openingChances, type Rate, type RateInput, rateOf } from './rate.ts'
+import { type RateInput, rateOf } from './rate.ts'
 import { type Remaining, remaining } from './remaining.ts'
 
 /** What is left in a cell, in sends; every figure is a chance statement about this one cell. */
@@ -119,8 +120,8 @@ export function checkCell(cell: {
   }
 }
 
-/** Eight equally likely ages stand for the spread of an unknown one. */
-const AGE_POINTS = 8
+/** Six equally likely ages stand for the spread of an unknown one. */
+const AGE_POINTS = 6
 const PRIOR_SHAPE = 3
 
 /**
@@ -179,91 +180,4 @@ export function movedAt(modelMedian: number, sends: number, ages: Ages) {
     }
     return most
   }
-}
-
-/** The figures of one cell that need no rate. `through[k]`: chance that it gives k + 1 further sends. */
-export interface Figures {
-  readonly left: Forecast['left']
-  readonly next: number
-  readonly untilLow: number
-  readonly countOn: number
-  readonly through: readonly number[]
-}
-
-export function figuresOf(cell: Remaining, replaceBelow: number): Figures {
-  const p50 = cell.quantile(0.5)
-  const left = { p05: cell.quantile(0.05), p50, p95: cell.quantile(0.95) }
-  const countOn = cell.quantile(1 - replaceBelow)
-  return {
-    left,
-    next: cell.surviving(1),
-    untilLow: firstLow(cell, replaceBelow, Math.ceil(left.p95)),
-    countOn,
-    through: tableOf(cell, Math.ceil(left.p95) + 1),
-  }
-}
-
-/** First count of further sends after which the next one's chance is under the limit; the chance falls, then levels off. */
-function firstLow(cell: Remaining, limit: number, most: number): number {
-  const low = (more: number): boolean => cell.surviving(more + 1) < limit * cell.surviving(more)
-  let before = -1
-  let after = 0
-  while (after < most && !low(after)) {
-    before = after
-    after = Math.min(most, after + Math.max(1, Math.floor(after / 3)))
-  }
-  while (after - before > 1) {
-    const middle = (after + before) >> 1
-    if (low(middle)) after = middle
-    else before = middle
-  }
-  return after
-}
-
-/** At most 24 points are computed, those between lie on straight lines. */
-function tableOf(cell: Remaining, length: number): number[] {
-  const step = Math.ceil(length / 24)
-  const table: number[] = []
-  let from = cell.surviving(1)
-  for (let k = 0; k < length; k += step) {
-    const to = cell.surviving(k + step + 1)
-    for (let j = 0; j < step; j++) table.push(from + ((to - from) * j) / step)
-    from = to
-  }
-  return table
-}
-
-const DAY = 86_400_000
-/** Shelf life that makers give a lithium coin cell (common practice): no later date is ever named. */
-const SHELF_DAYS = 3653
-
-/**
- * The date by which the chance that an opening gets through has fallen to the limit, looked at from now:
- * the chance after k more openings, averaged over the uncertain number of openings until then.
- * @returns milliseconds since the epoch, at most ten years on; undefined when no rate is known
- */
-export function changeDate(
-  { next, through }: Figures,
-  rate: Rate | undefined,
-  limit: number,
-  now: number,
-): number | undefined {
-  if (!rate) return undefined
-  if (next < limit) return now
-  const chance = (days: number): number => {
-    const openings = openingChances(rate, days, through.length)
-    if (!openings) return through[Math.round((meanRate(rate) * days) / DAYS_IN_YEAR)] ?? 0
-    let sum = 0
-    for (let k = 0; k < openings.length; k++) sum += openings[k]! * through[k]!
-    return sum
-  }
-  if (chance(SHELF_DAYS) > limit) return now + SHELF_DAYS * DAY
-  let low = 0
-  let high = SHELF_DAYS
-  while (high - low > 0.05) {
-    const middle = (low + high) / 2
-    if (chance(middle) > limit) low = middle
-    else high = middle
-  }
-  return now + Math.round(low * DAY)
 }

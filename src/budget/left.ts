@@ -1,16 +1,5 @@
-import {
-  agesOf,
-  changeDate,
-  checkCell,
-  checkLife,
-  type Figures,
-  type Forecast,
-  figuresOf,
-  join,
-  movedAt,
-  restsOn,
-  type UnknownBefore,
-} from './forecast.ts'
+import { changeDate, type Figures, figuresOf } from './figures.ts'
+import { agesOf, checkCell, checkLife, type Forecast, join, movedAt, restsOn, type UnknownBefore } from './forecast.ts'
 import { COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
 import { type RateInput, rateOf } from './rate.ts'
 import { remaining } from './remaining.ts'

@@ -56,6 +56,13 @@ function logLife(life: Lifetime, age: number, logMedian: number, shape: number):
   return before - from + Math.log(-Math.expm1(from - summedHazard(age + b, logMedian, shape)))
 }
 
+/** Logarithm of the sum of exponentials, without underflow. */
+function logSum(logs: readonly number[]): number {
+  const top = Math.max(...logs)
+  if (top === -Infinity) return -Infinity
+  return top + Math.log(logs.reduce((sum, log) => sum + Math.exp(log - top), 0))
+}
+
 function logLikelihood(data: readonly Datum[], logRatio: number, shape: number): number {
   let sum = 0
   for (const { life, modelMedian, ages, cells } of data) {
@@ -64,11 +71,8 @@ function logLikelihood(data: readonly Datum[], logRatio: number, shape: number):
       sum += cells * logLife(life, ages.sends[0]!, logMedian, shape)
       continue
     }
-    let chance = 0
-    for (let j = 0; j < ages.sends.length; j++) {
-      chance += ages.chances[j]! * Math.exp(logLife(life, ages.sends[j]!, logMedian, shape))
-    }
-    sum += cells * Math.log(chance)
+    const logs = ages.sends.map((age, j) => Math.log(ages.chances[j]!) + logLife(life, age, logMedian, shape))
+    sum += cells * logSum(logs)
   }
   return sum
 }

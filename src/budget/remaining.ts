@@ -1,14 +1,14 @@
 import { type Ages, type Posterior, summedHazard } from './posterior.ts'
 
-/** Points of less weight than this share of the heaviest are left out: together they move no chance by 1e-5. */
-const NEGLIGIBLE = 1e-7
+/** Points of less weight than this share of the heaviest are left out: together they move no chance by 1e-4. */
+const NEGLIGIBLE = 1e-6
 
 /** What one cell has left, in sends from now on, given that its last send got through. */
 export interface Remaining {
   /** Chance that the cell gives at least `more` further sends. */
   surviving(more: number): number
-  /** Sends left that fall short with chance `p`. */
-  quantile(p: number): number
+  /** Sends left that fall short with chance `p`; quicker where it is known to lie `within` two values. */
+  quantile(p: number, within?: readonly [low: number, high: number]): number
 }
 
 interface Points {
@@ -39,7 +39,7 @@ export function remaining(
 
   let chance = 0
   let density = 0
-  const measure = (more: number): void => {
+  const measure = (more: number, withDensity: boolean): number => {
     chance = 0
     density = 0
     let total = Number.NaN
@@ -52,25 +52,21 @@ export function remaining(
       const hazard = Math.LN2 * Math.exp(shape[i]! * (logTotal - logMedian[i]!))
       const part = weight[i]! * Math.exp(past[i]! - hazard)
       chance += part
-      density += (part * hazard * shape[i]!) / total
+      if (withDensity) density += (part * hazard * shape[i]!) / total
     }
+    return chance
   }
   return {
-    surviving(more) {
-      measure(more)
-      return chance
-    },
-    quantile(p) {
-      let low = 0
-      let high = modelMedian
-      for (measure(high); chance > 1 - p; measure(high)) {
+    surviving: more => measure(more, false),
+    quantile(p, within) {
+      let [low, high] = within ?? [0, modelMedian]
+      while (measure(high, false) > 1 - p) {
         low = high
         high *= 2
       }
       let x = (low + high) / 2
       for (let i = 0; i < 100; i++) {
-        measure(x)
-        const off = chance - (1 - p)
+        const off = measure(x, true) - (1 - p)
         if (off > 0) low = x
         else high = x
         let next = x + off / density
@@ -85,38 +81,51 @@ export function remaining(
 }
 
 function pointsOf(posterior: Posterior, logModel: number, ownSends: number, ages: Ages, counted: boolean): Points {
-  const all: [weight: number, node: number, age: number][] = []
-  const own = new Float64Array(ages.sends.length)
-  let top = 0
-  for (let i = 0; i < posterior.weight.length; i++) {
+  const nodes = posterior.weight.length
+  const each = ages.sends.length
+  const all = new Float64Array(nodes * each)
+  let highest = -Infinity
+  for (let i = 0; i < nodes; i++) {
     const logMedian = logModel + posterior.logRatio[i]!
+    let top = -Infinity
     let reached = 0
-    for (let j = 0; j < own.length; j++) {
-      own[j] = ages.chances[j]! * Math.exp(survived(ages.sends[j]!, ownSends, logMedian, posterior.shape[i]!))
-      reached += own[j]!
+    for (let j = 0; j < each; j++) {
+      const log = Math.log(ages.chances[j]!) + survived(ages.sends[j]!, ownSends, logMedian, posterior.shape[i]!)
+      all[i * each + j] = log
+      if (log > top) top = log
     }
-    if (!(reached > 0)) continue
-    for (let j = 0; j < own.length; j++) {
-      const weight = posterior.weight[i]! * (counted ? own[j]! / reached : own[j]!)
-      top = Math.max(top, weight)
-      all.push([weight, i, ages.sends[j]!])
+    for (let j = 0; j < each; j++) reached += Math.exp(all[i * each + j]! - top)
+    const add = Math.log(posterior.weight[i]!) - (counted ? top + Math.log(reached) : 0)
+    for (let j = i * each; j < (i + 1) * each; j++) {
+      all[j]! += add
+      if (all[j]! > highest) highest = all[j]!
     }
   }
-  const kept = all.filter(([weight]) => weight > NEGLIGIBLE * top)
-  const sum = kept.reduce((total, [weight]) => total + weight, 0)
-  const points = kept.map(([weight, i, age]) => {
-    const logMedian = logModel + posterior.logRatio[i]!
-    const shape = posterior.shape[i]!
-    const sofar = age + ownSends
-    return { weight: weight / sum, sofar, logMedian, shape, past: summedHazard(sofar, logMedian, shape) }
-  })
-  return {
-    weight: Float64Array.from(points, p => p.weight),
-    sofar: Float64Array.from(points, p => p.sofar),
-    logMedian: Float64Array.from(points, p => p.logMedian),
-    shape: Float64Array.from(points, p => p.shape),
-    past: Float64Array.from(points, p => p.past),
+  for (let j = 0; j < all.length; j++) all[j] = Math.exp(all[j]! - highest)
+  let count = 0
+  let sum = 0
+  for (const weight of all) {
+    if (!(weight > NEGLIGIBLE)) continue
+    count++
+    sum += weight
   }
+  const array = (): Float64Array => new Float64Array(count)
+  const points = { weight: array(), sofar: array(), logMedian: array(), shape: array(), past: array() }
+  let to = 0
+  // points of one age stand together, so that the logarithm of their sends is taken once
+  for (let j = 0; j < each; j++) {
+    for (let node = 0; node < nodes; node++) {
+      const weight = all[node * each + j]!
+      if (!(weight > NEGLIGIBLE)) continue
+      points.weight[to] = weight / sum
+      points.sofar[to] = ages.sends[j]! + ownSends
+      points.logMedian[to] = logModel + posterior.logRatio[node]!
+      points.shape[to] = posterior.shape[node]!
+      points.past[to] = summedHazard(points.sofar[to]!, points.logMedian[to]!, points.shape[to]!)
+      to++
+    }
+  }
+  return points
 }
 
 const survived = (age: number, more: number, logMedian: number, shape: number): number =>

@@ -241,6 +241,15 @@ describe('a cell whose first sends nobody counted', () => {
     expect(met.quantile(0.5)).toBeGreaterThan(0.3 * fresh.quantile(0.5))
   })
 
+  it('a cell far beyond every model still has a forecast, counted from new or not', () => {
+    for (const unknownBefore of [undefined, 30, 'unknown'] as const) {
+      const { left, next } = forecast({ ...BASE, sends: 500, ...(unknownBefore ? { unknownBefore } : {}) })
+      expect(left.p50).toBeGreaterThan(1)
+      expect(left.p95).toBeLessThan(5000)
+      expect(next).toBeGreaterThan(0.5)
+    }
+  })
+
   it('a guess far beyond what any cell gives is mostly disbelieved', () => {
     const { left } = forecast({ ...BASE, sends: 1, unknownBefore: 200 })
     expect(left.p50).toBeGreaterThan(3)

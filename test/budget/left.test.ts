@@ -85,6 +85,16 @@ describe('one house at once', () => {
     expect(Math.abs(silent.W02!.p50 / running.W02!.p50 - 1)).toBeLessThan(0.01)
   })
 
+  it('a silent cell far beyond all others has figures too', () => {
+    const far = { sends: 400, silentBeyond99: true } as const
+    for (const unknownBefore of [undefined, 'unknown'] as const) {
+      const odd = cell('W02', { ...far, ...(unknownBefore ? { unknownBefore } : {}) })
+      const { W02 } = leftByMark([cell('W01', { past: [18, 19, 21].map(dead) }), odd], { now: NOW })
+      expect(W02!.p50).toBeGreaterThan(0)
+      expect(Number.isFinite(W02!.p95)).toBe(true)
+    }
+  })
+
   it('the order of openings changes no figure', () => {
     const house = ['W01', 'W02', 'W03'].map((mark, i) => cell(mark, { sends: 5 * i, past: [dead(12 + i)] }))
     const a = leftByMark(house, { now: NOW })

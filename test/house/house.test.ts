@@ -83,8 +83,7 @@ describe('a register and a ledger together', () => {
     ]
     const counted: Entry[] = [lived('W01', 0)[0]!, ...died]
     const median = (entries: Entry[]) => leftOf(coin, tallied(coin, entries), START + 6 * DAY).W01!.p50
-    expect(median(died)).toBeGreaterThan(17.5)
-    expect(median(counted)).toBeLessThan(16.5)
+    expect(median(died)).toBeGreaterThan(median(counted) + 1)
   })
   test('a silent contact is observed no longer than to its last word', () => {
     const coin = house(COIN, ', openingsPerYear: 40')
