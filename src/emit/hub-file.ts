@@ -1,4 +1,4 @@
-import { Composer, type Document, isMap, isScalar, isSeq, Lexer, type Node, Parser, visit } from 'yaml'
+import { Composer, type Document, isCollection, isMap, isScalar, isSeq, Lexer, type Node, Parser } from 'yaml'
 import { Lines, pointer, shown, withoutMark } from '../register/problems.ts'
 import type { Problem } from '../register/types.ts'
 import { quoted } from './write.ts'
@@ -111,10 +111,10 @@ export function readHubFile(
 }
 
 /** Every document in a text; undefined when it nests too deep. Keys that stand twice are not looked for. */
-export function parseAll(text: string): Document.Parsed[] | undefined {
+export function parseAll(text: string, keepSourceTokens = true): Document.Parsed[] | undefined {
   try {
     const composer = new Composer({
-      keepSourceTokens: true,
+      keepSourceTokens,
       uniqueKeys: false,
       logLevel: 'silent',
       prettyErrors: false,
@@ -176,30 +176,35 @@ function findBlock(
   return undefined
 }
 
-function* twiceKeys(document: Document, problem: HubFile['problem']): Generator<Problem> {
+/** Walked here rather than with the library's visitor, which takes as long as reading the file. */
+function twiceKeys(document: Document, problem: HubFile['problem']): Problem[] {
   const found: Problem[] = []
-  visit(document, {
-    Map(_key, map, ancestors) {
-      const seen = new Set<string>()
-      for (const { key } of map.items) {
-        if (!isScalar(key) || !key.range) continue
-        const name = `${typeof key.value}:${String(key.value)}`
-        if (!seen.has(name)) seen.add(name)
-        else {
-          found.push(
-            problem(
-              'duplicate-key',
-              key.range[0],
-              key.range[1],
-              pathOf(ancestors, map),
-              `A key stands once in a map; ${shown(String(key.value))} stands here again, and which of the two counts cannot be told: take one out`,
-            ),
-          )
+  const path: PropertyKey[] = []
+  const inside = (node: unknown, part: PropertyKey): void => {
+    if (!isCollection(node)) return
+    path.push(part)
+    walk(node)
+    path.pop()
+  }
+  function walk(node: unknown): void {
+    if (isSeq(node)) for (const [index, item] of node.items.entries()) inside(item, index)
+    if (!isMap(node)) return
+    const seen = new Set<string>()
+    for (const { key, value } of node.items) {
+      const name = isScalar(key) ? String(key.value) : ''
+      if (isScalar(key) && key.range) {
+        const typed = `${typeof key.value}:${name}`
+        if (seen.has(typed)) {
+          const says = `A key stands once in a map; ${shown(name)} stands here again, and which of the two counts cannot be told: take one out`
+          found.push(problem('duplicate-key', key.range[0], key.range[1], pointer([...path, name]), says))
         }
-      }
-    },
-  })
-  yield* found
+        seen.add(typed)
+      } else inside(key, name)
+      inside(value, name)
+    }
+  }
+  walk(document.contents)
+  return found
 }
 
 /** JSON Pointer to a node under its ancestors. */

@@ -119,7 +119,7 @@ const deeperComment = (line: string, indent: number): boolean => {
 
 /** True when `text` is the old document plus the entries at the place, in one run, and nothing else. */
 function holds(text: string, hub: HubFile, place: Place, entries: readonly Entry[], as: Shape, at: number): boolean {
-  const documents = parseAll(text)
+  const documents = parseAll(text, false)
   if (documents?.length !== 1 || documents[0]!.errors.length) return false
   const old = place.entries
   const before = old ? old.items.filter(item => startOf(item) < at).length : 0
