@@ -92,9 +92,11 @@ export function readySender(sender: BudgetSender): Ready {
   const bleed = reservoir && reservoir.bleedOhms > 0 ? (cell.newVolts.value / reservoir.bleedOhms) * 1000 : 0
   const shelf = cell.capacityMilliampHours.value * cell.selfDischargePerYear.value
   const perOpening = (aYear: number): number => (rate > 0 ? aYear / rate : 0)
+  // A contact that also reports closing stands on its cell all year.
+  const powered = sends > 1 && rate > 0 ? HOURS_A_YEAR / rate : openHours
   const openOrAwake = Math.max(openHours, awakeHours)
   const soft = new Map<string, number>([
-    ['asleep', asleep * Math.max(0, openHours - awakeHours)],
+    ['asleep', asleep * Math.max(0, powered - awakeHours)],
     ['lamp', lamp * openOrAwake],
     ['self-discharge', perOpening(shelf)],
   ])

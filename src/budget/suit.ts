@@ -12,7 +12,7 @@ export interface Way {
   readonly change: 'load' | 'cell' | 'load and cell' | 'reservoir' | 'lamp' | 'mains'
   /** In words: `load cached-join`. */
   readonly text: string
-  /** Absent on mains. */
+  /** Absent on mains and where the rate is not known. */
   readonly cellsPerYear?: Range
   readonly atLeast?: boolean
 }
@@ -70,8 +70,12 @@ export function suit(
     reasons.push(
       `about ${rounded(cells.p50)} cells a year for ${sender.openingsPerYear} openings; ${most} are accepted`,
     )
-  } else if (over(cells.p95, most)) {
-    reasons.push(`${rounded(cells.p50)} cells a year, but ${rounded(cells.p95)} at the worse end of the range`)
+  } else if (over(cells.p95, most) && Number.isFinite(cells.p50)) {
+    reasons.push(
+      Number.isFinite(cells.p95)
+        ? `${rounded(cells.p50)} cells a year, but ${rounded(cells.p95)} at the worse end of the range`
+        : `${rounded(cells.p50)} cells a year, but at the worse end of the range a new cell does not start the module`,
+    )
   }
   const bad = deaf || budget.endedBy === 'never-starts' || over(cells.p50, most)
   return {
@@ -86,7 +90,7 @@ export function suit(
 const over = (cells: number, most: number): boolean => cells > most * (1 + 1e-9)
 
 export const rounded = (value: number): string =>
-  Number.isFinite(value) ? (value >= 10 ? value.toFixed(0) : value.toFixed(value >= 0.1 ? 1 : 2)) : 'no number of'
+  value >= 9.95 ? value.toFixed(0) : value.toFixed(value >= 0.095 ? 1 : 2)
 
 function cellsPerYear(sender: BudgetSender) {
   try {
@@ -108,7 +112,8 @@ function waysOf(sender: BudgetSender, most: number): Way[] {
     const tried = cellsPerYear(changed)
     if (typeof tried === 'string' || tried.budget.endedBy === 'never-starts') return
     if (sender.openingsPerYear !== undefined && over(tried.cells.p50, most)) return
-    ways.push({ change, text, cellsPerYear: tried.cells, atLeast: tried.budget.atLeast })
+    const cells = sender.openingsPerYear === undefined ? {} : { cellsPerYear: tried.cells }
+    ways.push({ change, text, ...cells, atLeast: tried.budget.atLeast })
   }
   const loads = LOADS.filter(load => load.name !== (sender.load ?? 'cold-join'))
   const cells = CELLS.filter(cell => cell.name !== (sender.cell ?? 'CR2032'))

@@ -124,7 +124,7 @@ export interface BudgetSender {
   readonly temperatureCelsius?: number | undefined
   /** Years that the cell was fitted before its first opening; default 0. */
   readonly idleYears?: number | undefined
-  /** Sends that one opening costs; default 1 (2 where a contact also reports closing from its cell). */
+  /** Sends that one opening costs; default 1. 2: it also reports closing from its cell, on which it sleeps all year. */
   readonly sendsPerOpening?: number | undefined
   readonly reservoir?: Reservoir | undefined
 }

@@ -21,7 +21,7 @@ export function forecastTable(
     return [
       opening.mark,
       opening.name,
-      String(reading.sends),
+      `${reading.sends}${row.sentBefore ? '+' : ''}`,
       left ? `${rangeText(left.left)}${sign}` : 'not known',
       left ? chanceText(left.next) : '',
       left ? String(left.untilLow) : '',
@@ -40,6 +40,9 @@ export function forecastTable(
     'low in: further sends until that chance falls under replaceBelow, if all get through. test or change by: looked at',
     'from today, the day from which an opening gets through with less than replaceBelow; each word heard moves it.',
   ]
+  if (rows.some(row => row.sentBefore)) {
+    lines.push('+ more was sent before the count began: how much is a guess from cellFitted and openingsPerYear.')
+  }
   if (marks.length) {
     lines.push(
       `? silent for longer than its openings explain: if ${marks.length === 1 ? 'it still runs' : 'they still run'}. Test ${marks.join(', ')}.`,
@@ -129,7 +132,7 @@ function proofLines(rows: readonly Row[], accept: number): string[] {
   ]
 }
 
-function columns(rows: readonly (readonly string[])[]): string[] {
+export function columns(rows: readonly (readonly string[])[]): string[] {
   const tamed = rows.map(row => row.map(cell => tame(cell.length > 40 ? `${cell.slice(0, 39)}…` : cell)))
   const widths = (tamed[0] ?? []).map((_, i) => Math.max(...tamed.map(row => widthOf(row[i] ?? ''))))
   return tamed.map(row =>

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { budgetSenderOf } from '../../src/budget/from-register.ts'
+import { eventBudget } from '../../src/budget/event-budget.ts'
 import { suit } from '../../src/budget/suit.ts'
 
 describe('whether a contact suits an opening', () => {
@@ -62,14 +62,11 @@ describe('whether a contact suits an opening', () => {
     expect(suit({ openingsPerYear: 0 }).cellsPerYear?.p50).toBeCloseTo(0.1, 9)
   })
 
-  test('a contact that reports both edges from its cell sends twice and sleeps all year', () => {
-    const sender = budgetSenderOf({
-      sender: { power: 'cell', reports: 'both', cell: 'CR2032', load: 'cold-join' },
-      settings: { openingsPerYear: 10, openMinutes: 30 },
-    })
-    expect(suit(sender).openings?.p50).toBeLessThan(10.0001)
-    expect(sender?.openMinutes).toBe(52_596)
-    const mains = { sender: { power: 'mains', reports: 'both' }, settings: {} } as const
-    expect(budgetSenderOf(mains)).toBeUndefined()
+  test('a contact that reports both edges from its cell sends twice and sleeps on it all year', () => {
+    const both = eventBudget({ sendsPerOpening: 2, openingsPerYear: 10, openMinutes: 30 })
+    expect(both.openings.p50).toBeCloseTo(10, 6)
+    // 5 uA all year, counted for the nine openings before the last.
+    const asleep = both.parts.find(part => part.name === 'asleep')?.milliampHours ?? 0
+    expect(asleep).toBeCloseTo((9 * 0.005 * 8766) / 10, 1)
   })
 })

@@ -1,0 +1,191 @@
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { cli } from '../../src/cli/cli.ts'
+import { plotSvg, ticks } from '../../src/cli/plot.ts'
+import { quantity } from '../../src/cli/quantity.ts'
+import { EXIT } from '../../src/cli/world.ts'
+import { type TestWorld, testWorld } from './test-world.ts'
+
+const REGISTER = `house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { mqtt: 'mqtt://broker.lan:1883' }
+tally: ropewalk/tally
+senders:
+  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }, load: cold-join }
+  yard: { reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost } }
+openings:
+  - { mark: W01, name: 'Dye room, south', sender: coin, openingsPerYear: 120 }
+  - { mark: W02, name: Press room, sender: coin, openingsPerYear: 10 }
+  - { mark: W03, name: Attic studio, sender: coin }
+  - { mark: H01, name: Coal hatch, sender: coin, openingsPerYear: 6, temperatureCelsius: 8 }
+  - { mark: D01, name: Yard door, sender: yard, openingsPerYear: 4000 }
+`
+
+let folder: string
+let world: TestWorld
+beforeEach(async () => {
+  folder = await mkdtemp(join(tmpdir(), 'sashtally-budget-'))
+  await writeFile(join(folder, 'house.yaml'), REGISTER)
+})
+afterEach(() => rm(folder, { recursive: true, force: true }))
+
+async function run(...words: string[]): Promise<number> {
+  world = testWorld({ cwd: folder })
+  return await cli(words, world)
+}
+const budget = (...words: string[]): Promise<number> => run('budget', 'house.yaml', ...words)
+
+describe('sashtally budget', () => {
+  test('shows before and after side by side, with ranges and what they rest on', async () => {
+    expect(await budget('--sender', 'coin', '--load', 'cached-join')).toBe(EXIT.fine)
+    const out = world.out()
+    expect(out).toMatch(/^ +now +after$/m)
+    expect(out).toMatch(/^openings +20 \(12 to 27\) +63 \(39 to 88\)$/m)
+    expect(out).toMatch(/^ended by +volts under load +volts under load$/m)
+    for (const part of ['boot', 'join', 'publish', 'asleep']) expect(out).toMatch(new RegExp(`^  ${part} +.*mAh`, 'm'))
+    expect(out).toContain('resistance 5 %: 52.4 to 74.6')
+    expect(out).toContain('common practice: rested volts lost for hard charge 0.12 V per mAh')
+    expect(out).toContain('What helps most, one change at a time:')
+  })
+
+  test('the kind of contact may be left out where only one runs on a cell; one cold opening does not speak for it', async () => {
+    expect(await budget()).toBe(EXIT.fine)
+    expect(world.out()).toMatch(/^openings +20 \(12 to 27\)$/m)
+    expect(world.out()).not.toMatch(/^ +now +after$/m)
+    expect(world.out()).toContain('4 openings use this kind')
+  })
+
+  test('a reservoir, a lamp and minutes a day are worked in', async () => {
+    const words = ['--reservoir', '47mF', '--place', 'after-reed', '--lamp', '3mA', '--open-minutes', '480', '--json']
+    expect(await budget(...words)).toBe(EXIT.fine)
+    const { after } = JSON.parse(world.out())
+    expect(after.sender.reservoir).toEqual({ farads: 0.047, place: 'after-reed' })
+    expect(after.sender.lampMilliamps).toBeCloseTo(3, 12)
+    // The middle rate of the openings that give one is 10 a year; 480 minutes a day are 292 hours for each of them.
+    expect(after.sender.openMinutes).toBeCloseTo((480 * 365.25) / 10, 6)
+    expect(after.budget.openHoursToEmpty / 24).toBeCloseTo(3.26, 1)
+    expect(await budget('--reservoir', '47mF', '--place', 'after-reed')).toBe(EXIT.fine)
+    expect(world.out()).toContain('a reopening in that time is not sent')
+  })
+
+  test('where the model leaves what is known the answer is at least', async () => {
+    expect(
+      await budget('--load', 'fast-join', '--reservoir', '47mF', '--place', 'before-reed', '--openings', '2000'),
+    ).toBe(EXIT.fine)
+    expect(world.out()).toMatch(/^openings +20 \(12 to 27\) +at least \d+ \(at worst \d+\)$/m)
+    expect(world.out()).toContain('the count is a lower bound')
+  })
+
+  test('calibrates from a count and says where it disagrees with published figures', async () => {
+    expect(await budget('--calibrate', '30')).toBe(EXIT.fine)
+    expect(world.out()).toContain('30 openings mean 0.0800 V lost for each mAh')
+    expect(world.out()).toMatch(/^openings +30 /m)
+    expect(world.out()).toContain('disagrees  resistance 9.33 ohm, published 18 to 30 ohm')
+    expect(await budget('--calibrate', '1000000')).toBe(EXIT.input)
+    expect(world.err()).toContain('mAh of capacity would be gone before')
+  })
+
+  test('draws volts against openings with the reset level and the band', async () => {
+    expect(await budget('--load', 'cached-join', '--plot', 'volts.svg')).toBe(EXIT.fine)
+    const svg = await readFile(join(folder, 'volts.svg'), 'utf8')
+    expect(svg.match(/<polyline/g)).toHaveLength(2)
+    expect(svg.match(/<polygon/g)).toHaveLength(2)
+    expect(svg).toContain('the module resets at 2.30 V')
+    expect(svg).not.toMatch(/NaN|Infinity|undefined/)
+  })
+
+  test('wrong use and wrong input are told apart, each with what to do', async () => {
+    expect(await budget('--sender', 'yard')).toBe(EXIT.input)
+    expect(world.err()).toContain('it is on mains: no cell, no budget; on a cell: "coin"')
+    expect(await budget('--sender', '__proto__')).toBe(EXIT.input)
+    expect(world.err()).toContain('no such sender')
+    expect(await budget('--place', 'before-reed')).toBe(EXIT.usage)
+    expect(await budget('--cell', 'CR9')).toBe(EXIT.usage)
+    expect(await budget('--reservoir', 'big')).toBe(EXIT.usage)
+    expect(await budget('--load', 'warm-join')).toBe(EXIT.usage)
+    expect(await budget('--temperature', '99')).toBe(EXIT.input)
+    expect(world.err()).toContain('temperatureCelsius must be -30 to 60, got 99')
+    expect(await run('budget', 'none.yaml')).toBe(EXIT.world)
+  })
+})
+
+describe('sashtally suit', () => {
+  test('says for each opening whether its contact suits, and what would do', async () => {
+    expect(await run('suit', 'house.yaml')).toBe(EXIT.fine)
+    const out = world.out()
+    expect(out).toMatch(/^W01 +Dye room, south +coin +does not suit +120 +20 \(12 to 27\) +6\.0 \(4\.3 to 9\.6\)$/m)
+    expect(out).toMatch(/^W02 .* suits +10 /m)
+    expect(out).toMatch(/^W03 .* not known/m)
+    expect(out).toMatch(/^D01 .* suits +4000$/m)
+    expect(out).toMatch(/would do: load cached-join \(1\.9\), .*a contact on mains/)
+    expect(out.indexOf('W01')).toBeLessThan(out.indexOf('W02'))
+    expect(out).toContain('at the worse end of the range a new cell does not start the module')
+  })
+
+  test('what is accepted can be given, and JSON carries the whole answer', async () => {
+    expect(await run('suit', 'house.yaml', '--changes', '6', '--json')).toBe(EXIT.fine)
+    const { changesPerYear, openings } = JSON.parse(world.out())
+    expect(changesPerYear).toBe(6)
+    expect(openings.map((one: { verdict: string }) => one.verdict)).toEqual([
+      'suits',
+      'suits',
+      'not known',
+      'suits',
+      'suits',
+    ])
+    expect(await run('suit', 'house.yaml', '--changes', 'few')).toBe(EXIT.usage)
+  })
+})
+
+describe('quantities', () => {
+  test.each([
+    ['47mF', 'F', 0.047],
+    ['470 uF', 'F', 470e-6],
+    ['0.047F', 'F', 0.047],
+    ['3mA', 'A', 0.003],
+    ['1kohm', 'ohm', 1000],
+    ['2.3V', 'V', 2.3],
+  ] as const)('%s is read', (text, unit, value) => {
+    expect(quantity(text, unit, '--x')).toBeCloseTo(value, 12)
+  })
+
+  test('a bare number needs a unit unless one is usual', () => {
+    expect(quantity('3', 'A', '--lamp', 1e-3)).toBeCloseTo(0.003, 12)
+    for (const wrong of ['47', '3mA', '', 'mF', '47mmF', '-1F', '1e999F']) {
+      expect(() => quantity(wrong, 'F', '--reservoir'), wrong).toThrow('--reservoir wants a number with its unit')
+    }
+  })
+})
+
+describe('plots', () => {
+  test('text of the register cannot break out of the picture', () => {
+    const svg = plotSvg({
+      title: '<script>alert(1)</script>\u0000',
+      x: { label: 'a & b' },
+      y: { label: '"y"' },
+      series: [
+        {
+          kind: 'line',
+          label: "<i>'",
+          points: [
+            [0, 1],
+            [1, Number.NaN],
+            [2, 3],
+          ],
+        },
+      ],
+    })
+    expect(svg).not.toContain('<script')
+    expect(svg).not.toContain('\u0000')
+    expect(svg).toContain('a &#38; b')
+    expect(svg).not.toContain('NaN')
+  })
+
+  test('ticks are round numbers within the axis', () => {
+    expect(ticks(0, 100)).toEqual([0, 20, 40, 60, 80, 100])
+    expect(ticks(2, 2.7)).toEqual([2, 2.2, 2.4, 2.6])
+    expect(ticks(0, 0.0123)).toEqual([0, 0.005, 0.01])
+  })
+})
