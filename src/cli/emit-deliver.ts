@@ -1,6 +1,6 @@
 import { existsSync } from 'node:fs'
 import { resolve } from 'node:path'
-import { createTwoFilesPatch } from 'diff'
+import { createTwoFilesPatch, formatPatch, type StructuredPatchHunk } from 'diff'
 import { formatProblem, tame } from '../register/problems.ts'
 import type { Problem } from '../register/types.ts'
 import { readText, writeWhole } from './files.ts'
@@ -37,22 +37,53 @@ export async function deliver({ text, out, now, check }: Delivery, world: World)
     return EXIT.fine
   }
   if (check) {
-    world.stdout.write(
-      createTwoFilesPatch(
-        out,
-        out,
-        old ?? '',
-        text,
-        old === undefined ? 'missing' : 'as it is',
-        'as made from the register',
-      ),
-    )
+    world.stdout.write(unifiedDiff(out, old, text))
     world.stderr.write(`${tame(out)} is out of date.\n`)
     return EXIT.input
   }
   await writeWhole(out, text, world)
   world.stderr.write(`${tame(out)} is written.\n`)
   return EXIT.fine
+}
+
+const MOST_EDITS = 5000
+
+function unifiedDiff(path: string, old: string | undefined, text: string): string {
+  const heads = [old === undefined ? 'missing' : 'as it is', 'as made from the register'] as const
+  const patch = createTwoFilesPatch(path, path, old ?? '', text, ...heads, { maxEditLength: MOST_EDITS })
+  return patch ?? wholesaleDiff(path, old ?? '', text, heads)
+}
+
+/** One hunk from the first to the last line that differs: finding the least edits would take minutes here. */
+function wholesaleDiff(path: string, old: string, text: string, [was, is]: readonly [string, string]): string {
+  const [before, after] = [old.split(/(?<=\n)/), text.split(/(?<=\n)/)]
+  let start = 0
+  while (start < before.length && before[start] === after[start]) start++
+  let end = 0
+  while (end < Math.min(before.length, after.length) - start && before.at(-1 - end) === after.at(-1 - end)) end++
+  const gone = before.slice(start, before.length - end)
+  const come = after.slice(start, after.length - end)
+  const hunk: StructuredPatchHunk = {
+    oldStart: start + 1,
+    oldLines: gone.length,
+    newStart: start + 1,
+    newLines: come.length,
+    lines: [...marked('-', gone), ...marked('+', come)],
+  }
+  return formatPatch({ oldFileName: path, newFileName: path, oldHeader: was, newHeader: is, hunks: [hunk] })
+}
+
+const marked = (sign: string, lines: readonly string[]): string[] =>
+  lines.flatMap(line =>
+    line.endsWith('\n') ? [sign + line.slice(0, -1)] : [sign + line, '\\ No newline at end of file'],
+  )
+
+/** Refuses to write over a file that was read for something else. */
+export function guardInputs(out: string | undefined, inputs: readonly (string | undefined)[], world: World): void {
+  const same = inputs.find(
+    input => input !== undefined && out !== undefined && resolve(world.cwd, input) === resolve(world.cwd, out),
+  )
+  if (same !== undefined) throw new Stop(EXIT.usage, `${same} is read for this; name another file to write`)
 }
 
 /** Problems as a person reads them, to standard error. */

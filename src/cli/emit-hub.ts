@@ -9,7 +9,7 @@ import { standing } from '../emit/standing.ts'
 import { EMITTERS } from '../emit/table.ts'
 import { nearest } from '../register/nearest.ts'
 import type { Opening, Register } from '../register/types.ts'
-import { DELIVERY_OPTIONS, deliver, tellProblems, tellRemarks } from './emit-deliver.ts'
+import { DELIVERY_OPTIONS, deliver, guardInputs, tellProblems, tellRemarks } from './emit-deliver.ts'
 import { readRegister, readText, writeWhole } from './files.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
@@ -107,6 +107,9 @@ function askedFor({ args: [register = ''], options }: Given): Asked {
 
 async function run(given: Given, world: World): Promise<Exit> {
   const asked = askedFor(given)
+  guardInputs(asked.out, [asked.register, asked.profile, asked.like], world)
+  guardInputs(asked.into, [asked.register, asked.profile], world)
+  guardInputs(asked.saveProfile, [asked.register, asked.like, asked.into, asked.out], world)
   const register = await readRegister(asked.register, world)
   const opening = asked.mark === undefined ? undefined : openingOf(register, asked.mark)
   const hubs = new Map<string, HubFile | undefined>()

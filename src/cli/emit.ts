@@ -1,7 +1,7 @@
 import type { Emitted } from '../emit/emitted.ts'
 import { EMITTERS } from '../emit/table.ts'
 import type { Register } from '../register/types.ts'
-import { DELIVERY_OPTIONS, deliver, tellProblems, tellRemarks } from './emit-deliver.ts'
+import { DELIVERY_OPTIONS, deliver, guardInputs, tellProblems, tellRemarks } from './emit-deliver.ts'
 import { readRegister, readText } from './files.ts'
 import { type CommandSpec, EXIT, type Given, Stop, type World } from './world.ts'
 
@@ -21,6 +21,7 @@ export function textCommand(
       const out = options.out as string | undefined
       if (options.check && out === undefined)
         throw new Stop(EXIT.usage, '--check compares with a file: name it with --out')
+      guardInputs(out, [path], world)
       const register = await readRegister(path, world)
       const { text, problems, remarks } = emit(register)
       tellRemarks(remarks, world)

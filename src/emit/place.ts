@@ -140,9 +140,14 @@ export function findPlace(hub: HubFile, at: string, as: Shape): { place?: Place;
 const aliasSentence = (name: string): string =>
   `The place is *${name}, which only repeats what stands at &${name}: write the entries' own list or map out here, or give the place of &${name}`
 
+// With a tag of the person's own, the empty value is empty text.
 const isEmptyValue = (node: Node | null): boolean =>
   node === null ||
-  (isScalar(node) && node.value === null && (node.source ?? '') === '' && node.range?.[0] === node.range?.[1])
+  (isScalar(node) &&
+    (node.value === null || node.value === '') &&
+    (node.source ?? '') === '' &&
+    node.type !== 'QUOTE_DOUBLE' &&
+    node.type !== 'QUOTE_SINGLE')
 
 /** An alias of the place, of what holds it, or of its anchors. */
 function repeatedAnchor(document: Document | undefined, parts: readonly string[]) {

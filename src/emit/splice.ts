@@ -41,6 +41,8 @@ export function blockLines(entries: readonly Entry[], as: Shape, tally: string, 
 export function splice(hub: HubFile, at: string, as: Shape, entries: readonly Entry[], tally: string): Spliced {
   const { place, problems } = findPlace(hub, at, as)
   if (!place) return { problems }
+  const taken = keysTaken(hub, place, at, entries)
+  if (taken.length) return { problems: taken }
   const whole = (text: string, more: Partial<Spliced> = {}): Spliced => ({
     text: hub.byteOrderMark + text,
     problems,
@@ -67,6 +69,19 @@ export function splice(hub: HubFile, at: string, as: Shape, entries: readonly En
       ),
     ],
   }
+}
+
+/** Keys that stand outside the block already; 7 and "7" are one, since not every reader tells them apart. */
+function keysTaken(hub: HubFile, place: Place, at: string, entries: readonly Entry[]): Problem[] {
+  if (!isMap(place.entries)) return []
+  const wanted = new Map(entries.map(({ key, mark }) => [String(key), mark]))
+  return place.entries.items.flatMap(({ key }) => {
+    const mark = isScalar(key) ? wanted.get(String(key.value)) : undefined
+    if (mark === undefined || !isScalar(key)) return []
+    const [from, to] = key.range ?? [0, 1]
+    const says = `The key ${String(key.value)} stands here already, and the entry for ${mark} would have it too: leave one of the two out`
+    return [hub.problem('key-taken', from, to, at, says)]
+  })
 }
 
 function replaced(

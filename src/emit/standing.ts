@@ -17,19 +17,19 @@ export function standing(hub: HubFile, profile: Profile, register: Register): Re
   const found = new Map<string, number>()
   if (!place?.entries) return found
   const owners = new Map<Scalar, string>()
-  const keys = new Map<Scalar, string>()
+  const keys = new Map<string, string>()
   const marks = [...profile.fill.values()].filter(({ field }) => field === 'mark')
   for (const opening of register.openings) {
     for (const wire of WIRES) {
       owners.set(fieldOf(opening, 'topic', register, wire)!, opening.mark)
       const key = profile.key && filled(opening, profile.key, register, wire)
-      if (key !== undefined) keys.set(key, opening.mark)
+      if (key !== undefined) keys.set(String(key), opening.mark)
     }
     owners.set(opening.client, opening.mark)
     for (const filling of marks) owners.set(filled(opening, filling, register, 'contact')!, opening.mark)
   }
   for (const item of place.entries.items) {
-    const key = isPair(item) && isScalar(item.key) ? keys.get(item.key.value as Scalar) : undefined
+    const key = isPair(item) && isScalar(item.key) ? keys.get(String(item.key.value)) : undefined
     const held = new Set<string>()
     const body = (isPair(item) ? item.value : item) as Node | null
     visit(body, {

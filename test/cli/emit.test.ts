@@ -221,6 +221,27 @@ describe('emit hub', () => {
     expect(err()).toMatch(sentence)
   })
 
+  test.each([
+    'emit asyncapi ropewalk.yaml --out ropewalk.yaml',
+    'emit hub ropewalk.yaml --profile teasel.profile.yaml --out ./ropewalk.yaml',
+    'emit hub ropewalk.yaml --profile teasel.profile.yaml --into ropewalk.yaml',
+    'emit hub ropewalk.yaml --like teasel.hub.yaml --mark W01 --out teasel.hub.yaml',
+    'emit hub ropewalk.yaml --like teasel.hub.yaml --mark W01 --save-profile teasel.hub.yaml',
+  ])('no file that is read is written over: %s', async line => {
+    const before = [file('ropewalk.yaml'), file('teasel.hub.yaml')]
+    expect((await run(line)).exit).toBe(2)
+    expect([file('ropewalk.yaml'), file('teasel.hub.yaml')]).toEqual(before)
+  })
+
+  test('a diff of thousands of lines ends quickly, and is one', async () => {
+    const old = `lookouts:\n  # sashtally ropewalk/tally: begin, do not edit\n${'  - a: 1\n  - b: 2\n'.repeat(20_000)}  # sashtally ropewalk/tally: end\ntail: 1`
+    write('h.yaml', old)
+    const { exit, out } = await run('emit hub ropewalk.yaml --profile teasel.profile.yaml --into h.yaml --check')
+    expect(exit).toBe(1)
+    await run('emit hub ropewalk.yaml --profile teasel.profile.yaml --into h.yaml')
+    expect(applyPatch(old, out())).toBe(file('h.yaml'))
+  })
+
   test('a name cannot steer the terminal or the YAML', async () => {
     write('h.yaml', 'ears: []\n')
     write('p.yaml', `place: /ears\nas: list\nentry: { a: x, r: x }\nfill: { /a: name, /r: room }\n`)

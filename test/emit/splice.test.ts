@@ -82,6 +82,7 @@ describe('a dozen mutations of a hand-kept file', () => {
     ['an empty value', `ears:   # none yet\nlamps: 1\n`],
     ['an empty value before a deeper comment', `ears:\n    # put them here\nlamps: 1\n`],
     ['another tally’s block', `ears:\n  # sashtally other: begin, do not edit\n  - a\n  # sashtally other: end\n`],
+    ['an own tag on an empty value', `ears: !own\nz: 1\n`],
     ['own tags', `ears:\n  - !hush word\ntail: !hush x\n`],
     ['a document start and end', `%YAML 1.2\n---\nears:\n  - a\n...\n`],
     ['the first key of several', `ears:\n- a\nlamps:\n- b\n`],
@@ -111,6 +112,14 @@ describe('a dozen mutations of a hand-kept file', () => {
     ],
   ] as const)('a lone %s gives way', (_name, as, text, expected) => {
     expect(done(text, as === 'map' ? keyed : two, '/ears', as)).toBe(expected)
+  })
+
+  test('a tag or an anchor of the person’s own stays on the collection', () => {
+    for (const text of ['ears: !own []\n', 'ears: &e []\n']) {
+      const now = done(text)
+      expect(outside(now)).toBe(text.replace('[]', ''))
+      expect(done(now)).toBe(now)
+    }
   })
 
   test('a file without a line end at its end gets one before the block, and loses it with the block', () => {
@@ -195,6 +204,7 @@ describe('refuses with a sentence', () => {
     ['a comment inside the brackets', 'ears: [ # none\n ]\n', ['1 flow']],
     ['a value at the place', 'ears: ~\n', ['1 not-empty']],
     ['a map where a list belongs', 'ears:\n  a: 1\n', ['2 shape']],
+    ['single quoted empty text', "ears: ''\n", ['1 not-empty']],
     ['a missing key', 'eras:\n  - a\n', ['1 no-place']],
     ['a begin marker alone', `ears:\n  ${BEGIN}\n  - a\n`, ['2 markers']],
     ['an end marker alone', `ears:\n  - a\n  ${END}\n`, ['3 markers']],
@@ -206,6 +216,15 @@ describe('refuses with a sentence', () => {
     const found = codes(text, at)
     if (expected.length) expect(found).toEqual(expected)
     else expect(found.length).toBeGreaterThan(0)
+  })
+
+  test('a key that stands already, text or number', () => {
+    const two = [entry('W02', 'W02'), entry('7', '7')]
+    const { text, problems } = put('ears:\n  7: mine\n  W02: mine\n', two, '/ears', 'map')
+    expect([text, problems.map(({ line, code }) => `${line} ${code}`)]).toEqual([
+      undefined,
+      ['2 key-taken', '3 key-taken'],
+    ])
   })
 
   test('a hundred thousand brackets and an alias bomb end in an answer', () => {
