@@ -9,6 +9,8 @@ declare module 'jstat' {
     weibull: Distribution
     gamma: Distribution
     normal: Distribution
+    beta: { pdf(x: number, a: number, b: number): number }
+    binomial: { pdf(k: number, n: number, p: number): number }
     poisson: { pdf(k: number, mean: number): number; cdf(k: number, mean: number): number }
     negbin: { pdf(k: number, r: number, p: number): number }
     gammaln(x: number): number

@@ -1,0 +1,145 @@
+import { buyEnough, countChances, countQuantile, MODULES_IN_PRACTICE, type Seen, yearsCells } from '../budget/spares.ts'
+import { modelSendsOf } from '../house.ts'
+import type { Entry } from '../ledger/types.ts'
+import { tame } from '../register/problems.ts'
+import type { Opening, Register } from '../register/types.ts'
+import { readRegister } from './files.ts'
+import { columns } from './forecast-table.ts'
+import { plainNumber } from './quantity.ts'
+import { readTally } from './tally-file.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
+
+export const partsCommand: CommandSpec = {
+  name: 'parts',
+  args: '<file>',
+  summary: 'Say how many modules, cells, reeds, magnets and resistors to buy so that enough of them work.',
+  options: [
+    { flags: '--confidence <chance>', text: 'chance that it suffices', fallback: '0.95' },
+    { flags: '--tally <file>', text: 'learn from the bench results in this tally' },
+    { flags: '--json', text: 'print the figures as JSON' },
+  ],
+  examples: ['sashtally parts examples/ropewalk.yaml', 'sashtally parts examples/ropewalk.yaml --confidence 0.99'],
+  run,
+}
+
+/** Reeds are glass and break when their leads are bent at the body (common practice); 1 in 20, weighing as twenty: assumption. */
+const REEDS: Seen = { good: 19, bad: 1 }
+
+interface Part {
+  readonly part: string
+  readonly need: number
+  readonly buy: number
+  readonly restsOn: string
+  readonly price?: number
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const confidence = plainNumber(String(options.confidence), '--confidence')
+  if (!(confidence > 0 && confidence < 1))
+    throw new Stop(EXIT.usage, `--confidence lies between 0 and 1, such as 0.95; found ${confidence}`)
+  const register = await readRegister(path, world)
+  const entries = options.tally === undefined ? [] : await readTally(String(options.tally), world)
+  const parts = partsOf(register, entries, confidence)
+  const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)
+  const unpriced = parts.filter(({ price }) => price === undefined).map(({ part }) => part)
+  if (options.json) {
+    world.stdout.write(
+      `${JSON.stringify({ confidence, parts, ...(register.prices ? { sum, unpriced } : {}) }, null, 2)}\n`,
+    )
+    return EXIT.fine
+  }
+  const priced = register.prices !== undefined
+  const rows = parts.map(({ part, need, buy, price }) => [
+    part,
+    String(need),
+    String(buy),
+    ...(priced ? [price === undefined ? '' : (buy * price).toFixed(2)] : []),
+  ])
+  const head = ['part', 'need', 'buy', ...(priced ? ['price'] : [])]
+  world.stdout.write(
+    `${[
+      `${tame(register.house)}: parts that suffice with a chance of ${Math.round(confidence * 1000) / 10} % each`,
+      '',
+      ...columns([head, ...rows]),
+      '',
+      ...parts.map(({ part, restsOn }) => `${part}: ${restsOn}`),
+      ...(priced ? ['', `together ${sum.toFixed(2)}${unpriced.length ? `, without ${unpriced.join(', ')}` : ''}`] : []),
+    ].join('\n')}\n`,
+  )
+  return EXIT.fine
+}
+
+/** What to buy; one row a part. */
+export function partsOf(register: Register, entries: readonly Entry[], confidence: number): readonly Part[] {
+  const count = register.openings.length
+  const bench = benchResults(entries)
+  const seen: Seen = { good: MODULES_IN_PRACTICE.good + bench.good, bad: MODULES_IN_PRACTICE.bad + bench.bad }
+  const tried = bench.good + bench.bad
+  const price = (part: string) => {
+    const found = register.prices && Object.hasOwn(register.prices, part) ? register.prices[part] : undefined
+    return found === undefined ? {} : { price: found }
+  }
+  const practice = 'about 1 in 10 refuses (common practice, weighing as 20 modules)'
+  return [
+    {
+      part: 'module',
+      need: count,
+      buy: buyEnough(count, seen, confidence),
+      restsOn: tried ? `${practice}, and ${bench.bad} of ${tried} at this bench` : practice,
+      ...price('module'),
+    },
+    ...cells(register, confidence).map(part => ({ ...part, ...price(part.part) })),
+    {
+      part: 'reed',
+      need: count,
+      buy: buyEnough(count, REEDS, confidence),
+      restsOn: 'about 1 in 20 breaks when it is bent (assumption)',
+      ...price('reed'),
+    },
+    { part: 'magnet', need: count, buy: count, restsOn: 'one an opening', ...price('magnet') },
+    { part: 'resistor', need: count, buy: count, restsOn: 'one pull-up an opening', ...price('resistor') },
+  ]
+}
+
+/** Modules that were proved or failed at the bench; each test counts as a module. */
+function benchResults(entries: readonly Entry[]): { good: number; bad: number } {
+  let good = 0
+  let bad = 0
+  for (const { what, text } of entries) {
+    if (text !== 'bench') continue
+    if (what === 'proved') good++
+    if (what === 'failed') bad++
+  }
+  return { good, bad }
+}
+
+function cells(register: Register, confidence: number): Part[] {
+  const kinds = new Map<string, Opening[]>()
+  for (const opening of register.openings) {
+    const { cell } = opening.sender
+    if (cell !== undefined) kinds.set(cell, [...(kinds.get(cell) ?? []), opening])
+  }
+  return [...kinds].map(([part, openings]) => {
+    const chances: number[] = []
+    let sure = 0
+    let unknown = 0
+    for (const opening of openings) {
+      const rate = opening.settings.openingsPerYear
+      const median = modelSendsOf(opening)
+      if (rate === undefined || !median) unknown++
+      else {
+        const year = yearsCells(rate * (opening.sender.reports === 'both' ? 2 : 1), median)
+        sure += year.sure
+        chances.push(year.chance)
+      }
+    }
+    const year = sure + countQuantile(countChances(chances), confidence)
+    const guess = unknown ? `; ${unknown} without a rate or a model are not in it` : ''
+    return {
+      part,
+      need: openings.length,
+      buy: openings.length + year,
+      restsOn: `one each, and ${year} for a year at the register’s rates (model)${guess}`,
+    }
+  })
+}
