@@ -41,6 +41,8 @@ export interface Row {
   /** Days a dead contact may stay unnoticed, and what keeping that costs. */
   readonly proof?: ProofInterval
   readonly slowJoin: boolean
+  /** Sends of this cell before the count began are not known. */
+  readonly sentBefore: boolean
 }
 
 async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
@@ -67,6 +69,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
           reading,
           ...(left[opening.mark] ? { left: left[opening.mark]! } : {}),
           ...(proof ? { proof } : {}),
+          sentBefore: cell?.unknownBefore !== undefined,
           slowJoin: slowJoin(words.get(opening.mark) ?? [])?.slow ?? false,
         },
       ]
@@ -164,13 +167,14 @@ function json(register: Register, rows: readonly Row[], kinds: readonly KindLive
   const value = {
     house: register.house,
     asOf: new Date(now).toISOString(),
-    openings: rows.map(({ opening, reading, left, proof, slowJoin }) => ({
+    openings: rows.map(({ opening, reading, left, proof, slowJoin, sentBefore }) => ({
       mark: opening.mark,
       name: opening.name,
       doubts: reading.doubts,
       openings: reading.openings,
       sends: reading.sends,
       countedSince: reading.countedSince,
+      sentBefore,
       ...(left
         ? {
             left: left.left,
