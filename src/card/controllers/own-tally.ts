@@ -3,12 +3,13 @@ import { earsOf, leftOf, policyOf } from '../../house.ts'
 import { apply, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'
 import { read } from '../../ledger/read.ts'
-import type { Entry, Heard, HousePolicy, Left, Reading, Store } from '../../ledger/types.ts'
+import type { Entry, Heard, HousePolicy, Left, Reading, Store, What } from '../../ledger/types.ts'
 import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardWorld } from '../world.ts'
 
-/** Entries are kept together this often; what came in the last moment before a power cut is lost. */
+const CONTACT_WORDS: readonly What[] = ['opened', 'rest', 'closed', 'gone', 'odd']
+/** Contacts' words are kept together this often, a person's at once; what came in the last moment before a power cut is lost. */
 const COMMIT_MILLISECONDS = 400
 /** A forecast follows the last entry after this, and is not made more often than that, milliseconds. */
 const FORECAST_AFTER = 600
@@ -117,7 +118,8 @@ export class OwnTally implements ReactiveController {
       ...(liveSince === undefined ? {} : { linkLiveSeconds: Math.max(0, (at - liveSince) / 1000) }),
     })
     // A kept copy that repeats what was last heard adds nothing.
-    if (!entry || (entry.how === 'retained' && own(this.#ledger.marks, entry.mark)?.fold.last?.word === entry.what)) return
+    if (!entry || (entry.how === 'retained' && own(this.#ledger.marks, entry.mark)?.fold.last?.word === entry.what))
+      return
     this.add(entry)
   }
 
@@ -127,7 +129,8 @@ export class OwnTally implements ReactiveController {
     if (next === this.#ledger) return
     this.#ledger = next
     this.#waiting.push(entry)
-    this.#commitTimer ??= setTimeout(this.#flush, COMMIT_MILLISECONDS)
+    if (CONTACT_WORDS.includes(entry.what)) this.#commitTimer ??= setTimeout(this.#flush, COMMIT_MILLISECONDS)
+    else this.#flush()
     this.#forecastSoon()
     this.#counted(entry)
     this.#host.requestUpdate()

@@ -1,0 +1,156 @@
+import { readFileSync } from 'node:fs'
+import type { Page as BrowserPage } from 'puppeteer-core'
+import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../../src/cli/page.ts'
+import type { Chromium } from './chromium.ts'
+import { pause, until } from './until.ts'
+
+const cardFile = new URL('../../dist/sash-tally.js', import.meta.url)
+
+/** A page with the one-file card, as any web server would serve it, under the strict policy. */
+export async function serveWall(register: string, broker: string, more: Record<string, PageFile> = {}): Promise<Page> {
+  let card: string
+  try {
+    card = readFileSync(cardFile, 'utf8')
+  } catch {
+    throw new Error('dist/sash-tally.js is missing: npm run build:card')
+  }
+  const files = new Map<string, PageFile>([
+    ['/', wallPage({ title: 'Ropewalk Studios', register: 'ropewalk.yaml', broker })],
+    ['/ropewalk.yaml', { type: 'text/yaml', body: register }],
+    ['/sash-tally.js', { type: 'text/javascript', body: card }],
+    ['/page.css', PAGE_STYLE],
+    ['/icon.svg', PAGE_ICON],
+    ...Object.entries(more),
+  ])
+  return startPage({ files, port: 0 })
+}
+
+/** What a row of the schedule says. */
+export interface RowSeen {
+  readonly tone: string
+  readonly name: string
+  readonly say: string
+  readonly odd: string
+}
+
+/** The card in a browser's page, and all that the page complained of. */
+export interface Wall {
+  readonly page: BrowserPage
+  readonly complaints: string[]
+  row(mark: string): Promise<RowSeen | undefined>
+  /** Waits until the row says what is looked for. */
+  says(mark: string, what: RegExp, seconds?: number): Promise<RowSeen>
+  text(selector: string): Promise<string>
+  /** Waits until the text at the selector is so. */
+  shows(selector: string, what: RegExp, seconds?: number): Promise<string>
+  /** Opens the story of an opening, reads what its cell has sent, and goes back. */
+  counted(mark: string): Promise<{ sends: number; openings: number }>
+  press(text: string): Promise<void>
+  /** Reloads the page once what was heard so far is kept. */
+  reload(): Promise<void>
+}
+
+/** The card gathers what it heard for so long before it writes. */
+const KEPT_MILLISECONDS = 1_000
+
+export async function openWall(
+  chromium: Chromium,
+  url: string,
+  prepare?: (page: BrowserPage) => Promise<void>,
+): Promise<Wall> {
+  const page = await chromium.browser.newPage()
+  await page.setViewport({ width: 1280, height: 800 })
+  const complaints: string[] = []
+  page.on('console', message => {
+    // The browser itself logs every socket that a stopped broker refused.
+    if (message.type() === 'error' && !/WebSocket connection to/.test(message.text())) complaints.push(message.text())
+  })
+  page.on('pageerror', error => complaints.push(String(error)))
+  page.on('dialog', dialog => {
+    complaints.push(`dialog: ${dialog.message()}`)
+    void dialog.dismiss()
+  })
+  await prepare?.(page)
+  await page.goto(url)
+  await page.waitForFunction(() => document.querySelector('sash-tally')?.shadowRoot?.querySelector('[data-mark]'), {
+    timeout: 30_000,
+  })
+  const wall: Wall = {
+    page,
+    complaints,
+    row: mark =>
+      page.evaluate(mark => {
+        const button = document.querySelector('sash-tally')?.shadowRoot?.querySelector(`.row-open[data-mark="${mark}"]`)
+        const read = (selector: string) =>
+          button?.querySelector(selector)?.textContent?.replace(/\s+/g, ' ').trim() ?? ''
+        const tone = button?.closest('li')?.className.replace('row ', '').trim() ?? ''
+        return button ? { tone, name: read('.name'), say: read('.say'), odd: read('.odd') } : undefined
+      }, mark),
+    async says(mark, what, seconds = 15) {
+      let seen: RowSeen | undefined
+      return until(
+        `${mark} to say ${what}`,
+        async () => {
+          seen = await wall.row(mark)
+          return seen && what.test(seen.say) && seen
+        },
+        seconds,
+      ).catch(error => {
+        throw new Error(`${error.message}; it says ${JSON.stringify(seen)}`)
+      })
+    },
+    text: selector =>
+      page.evaluate(
+        selector =>
+          document
+            .querySelector('sash-tally')
+            ?.shadowRoot?.querySelector(selector)
+            ?.textContent?.replace(/\s+/g, ' ')
+            .trim() ?? '',
+        selector,
+      ),
+    async shows(selector, what, seconds = 15) {
+      let seen = ''
+      return until(
+        `${selector} to show ${what}`,
+        async () => {
+          seen = await wall.text(selector)
+          return what.test(seen)
+        },
+        seconds,
+      )
+        .then(() => seen)
+        .catch(error => {
+          throw new Error(`${error.message}; it shows ${JSON.stringify(seen)}`)
+        })
+    },
+    async counted(mark) {
+      const toggle = () =>
+        page.evaluate(mark => {
+          document
+            .querySelector('sash-tally')
+            ?.shadowRoot?.querySelector<HTMLElement>(`.row-open[data-mark="${mark}"]`)
+            ?.click()
+        }, mark)
+      await toggle()
+      const text = await wall.shows('.story .figures', /\d+ openings?/)
+      await toggle()
+      const number = (what: RegExp) => Number(what.exec(text)?.[1] ?? 0)
+      return { sends: number(/(\d+) sends? of this cell/), openings: number(/(\d+) openings?/) }
+    },
+    async press(text) {
+      const pressed = await page.evaluate(text => {
+        const buttons = [...(document.querySelector('sash-tally')?.shadowRoot?.querySelectorAll('button') ?? [])]
+        const found = buttons.find(each => each.textContent?.trim().startsWith(text))
+        found?.click()
+        return found !== undefined
+      }, text)
+      if (!pressed) throw new Error(`no button says ${text}`)
+    },
+    async reload() {
+      await pause(KEPT_MILLISECONDS)
+      await page.reload()
+    },
+  }
+  return wall
+}
