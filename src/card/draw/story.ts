@@ -21,8 +21,12 @@ export interface Story {
 /** A rest word this long after its word still ends it; later ones stand for an opening of their own. */
 const SAME_OPENING = 15 * 60_000
 
-/** @param entries - of one mark, oldest first, as the store gives them; entries that were taken back are left out */
-export function storyOf(entries: readonly Entry[], now: number): Story {
+/**
+ * @param entries - of one mark, oldest first, as the store gives them; entries that were taken back are left out
+ * @param openSeconds - how long a contact that cannot report closing counts as open without a rest word; absent for one
+ * that reports both edges
+ */
+export function storyOf(entries: readonly Entry[], now: number, openSeconds?: number): Story {
   const undone = new Set(entries.flatMap(({ what, undoes }) => (what === 'undone' && undoes ? [undoes] : [])))
   const spans: Span[] = []
   const moments: Moment[] = []
@@ -30,7 +34,9 @@ export function storyOf(entries: readonly Entry[], now: number): Story {
   let since = 0
   let lastOpening = Number.NEGATIVE_INFINITY
   const end = (at: number) => {
-    if (state && at > since) spans.push({ from: since, to: at, state })
+    const quiet = state === 'open' && openSeconds !== undefined ? since + openSeconds * 1000 : at
+    if (state && at > since) spans.push({ from: since, to: Math.min(at, quiet), state })
+    if (at > quiet) spans.push({ from: quiet, to: at, state: 'opened' })
     state = undefined
   }
   const turn = (next: Span['state'], at: number) => {
@@ -43,6 +49,8 @@ export function storyOf(entries: readonly Entry[], now: number): Story {
     const at = Date.parse(entry.at)
     if (Number.isNaN(at)) continue
     const until = entry.until === undefined ? undefined : Date.parse(entry.until)
+    // of a word that waited, only its end is sure
+    const sure = until === undefined || Number.isNaN(until) ? at : until
     const counts = entry.how !== 'retained'
     const opening = () => {
       lastOpening = at
@@ -51,18 +59,18 @@ export function storyOf(entries: readonly Entry[], now: number): Story {
     }
     switch (entry.what) {
       case 'opened':
-        turn('open', at)
+        turn('open', sure)
         opening()
         break
       case 'rest':
-        if (state === 'open') turn('opened', at)
+        if (state === 'open') turn('opened', sure)
         else if (counts && at - lastOpening > SAME_OPENING) {
-          turn('opened', at)
+          turn('opened', sure)
           opening()
         }
         break
       case 'closed':
-        end(at)
+        end(sure)
         break
       case 'seen-closed':
         end(at)

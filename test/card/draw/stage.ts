@@ -156,7 +156,7 @@ export function small(sheet: string) {
   const now = today + 21 * 3_600_000
   entries.splice(0, entries.length, ...entries.filter(({ at }) => Date.parse(at) <= now))
   entries.sort((a, b) => a.at.localeCompare(b.at))
-  const story = storyOf(entries, now)
+  const story = storyOf(entries, now, 17)
   const timezone = 'Europe/Lisbon'
   const points = Array.from({ length: 41 }, (_, n) => {
     const s = (scale: number) => Math.exp(-((n / scale) ** 3))
@@ -178,7 +178,6 @@ export function small(sheet: string) {
       <div class="row">${pictureTemplate(layoutTimeline(story, { scale: 'day', at: now, now, timezone, width: 560 }), 'day')}</div>
       <div class="row">${pictureTemplate(layoutTimeline(story, { scale: 'year', at: now, now, timezone, width: 560, locale: 'de' }), 'year')}</div>
       <div class="row">${pictureTemplate(layoutCurve(curve, 460, 200, { axis: 'opening number' }), 'curve')}</div>
-      <div class="row">${keyEntries(22).map(entry => html`${pictureTemplate({ width: entry.width, height: entry.height, shapes: [] })}`)}</div>
       <div class="row"><svg class="drawing" width="560" height="60">${keyEntries(22).map((entry, i) => svg`<g transform="translate(${i * 44 + entry.x} ${entry.y})">${shapesTemplate(entry.paths)}</g>`)}</svg></div>`,
     root,
   )

@@ -84,6 +84,28 @@ describe('the story of a contact', () => {
     expect(story.moments.map(({ what }) => what)).toEqual(['opening', 'seen-shut'])
   })
 
+  test('without a rest word a contact that cannot report closing is open for its wait only', () => {
+    const lone = [entry('2026-11-25T18:00:00Z', 'opened')]
+    expect(storyOf(lone, now, 17).spans).toEqual([
+      { from: iso('2026-11-25T18:00:00Z'), to: iso('2026-11-25T18:00:17Z'), state: 'open' },
+      { from: iso('2026-11-25T18:00:17Z'), to: now, state: 'opened' },
+    ])
+    expect(storyOf(lone, now).spans).toEqual([{ from: iso('2026-11-25T18:00:00Z'), to: now, state: 'open' }])
+  })
+
+  test('a word that waited is sure from the end of its interval, and the interval is kept', () => {
+    const story = storyOf(
+      [entry('2026-11-25T10:00:00Z', 'opened', { how: 'queued', until: '2026-11-25T12:00:00Z' })],
+      now,
+    )
+    expect(story.spans[0]!.from).toBe(iso('2026-11-25T12:00:00Z'))
+    expect(story.moments[0]).toEqual({
+      at: iso('2026-11-25T10:00:00Z'),
+      until: iso('2026-11-25T12:00:00Z'),
+      what: 'opening',
+    })
+  })
+
   test('what nobody has seen shut lasts until now', () => {
     const story = storyOf([entry('2026-11-25T18:00:00Z', 'opened'), entry('2026-11-25T18:00:06Z', 'rest')], now)
     expect(story.spans.at(-1)).toMatchObject({ to: now, state: 'opened' })
