@@ -5,23 +5,47 @@ import commonjs from '@rollup/plugin-commonjs'
 import nodeResolve from '@rollup/plugin-node-resolve'
 import replace from '@rollup/plugin-replace'
 import { transform } from 'esbuild'
+import { minify as terse } from 'terser'
 import { spare } from './.config/browser/spare.mjs'
 
 const here = path => fileURLToPath(new URL(path, import.meta.url))
+
+/** Sources and notes of the budget's figures: the command line shows them, the card does not. */
+function withoutProse(code, tree) {
+  const long = []
+  const walk = node => {
+    if (node.type === 'Literal' && typeof node.value === 'string' && node.value.length > 45) long.push(node)
+    for (const child of Object.values(node)) {
+      if (Array.isArray(child)) for (const each of child) each?.type && walk(each)
+      else if (child?.type) walk(child)
+    }
+  }
+  walk(tree)
+  return long.reduceRight((text, { start, end }) => `${text.slice(0, start)}''${text.slice(end)}`, code)
+}
 
 const typescript = {
   name: 'typescript',
   async transform(code, id) {
     if (!id.endsWith('.ts')) return null
-    return transform(code, {
+    const plain = await transform(code, {
       loader: 'ts',
       target: 'es2022',
       sourcefile: id,
-      sourcemap: true,
+      minifyWhitespace: id.includes('/src/card/'),
       tsconfigRaw: { compilerOptions: { experimentalDecorators: true, useDefineForClassFields: false } },
     })
+    if (id.includes('/src/card/')) return { code: tight(plain.code), map: null }
+    if (id.includes('/src/budget/')) return { code: withoutProse(plain.code, this.parse(plain.code)), map: null }
+    return { code: plain.code, map: null }
   },
 }
+
+/** Templates and styles without their line breaks; code has none left here. */
+const tight = code =>
+  code
+    .replace(/\n\s*/g, ' ')
+    .replace(/css`[^`]*`/g, text => text.replace(/\/\*.*?\*\//g, '').replace(/\s*([{};>,])\s*/g, '$1').replace(/:\s+/g, ':'))
 
 /** Copyright lines of what is bundled, as their licences ask. */
 function notices(modules) {
@@ -40,8 +64,12 @@ function notices(modules) {
 const minify = {
   name: 'minify',
   async renderChunk(code, chunk) {
-    const { code: small } = await transform(code, { minify: true, target: 'es2022', legalComments: 'none', charset: 'utf8' })
-    return { code: `/*! Sashtally, MIT. With ${notices(chunk.modules).join(', ')}. */\n${small}`, map: null }
+    const small = await terse(code, {
+      ecma: 2020,
+      compress: { passes: 3, unsafe_arrows: true, pure_getters: true },
+      format: { comments: false, ascii_only: true },
+    })
+    return { code: `/*! Sashtally, MIT. With ${notices(chunk.modules).join(', ')}. */\n${small.code}\n`, map: null }
   },
 }
 

@@ -1,52 +1,86 @@
-// What a browser never uses of mqtt and its streams, so that the one-file card does not carry it.
-// Each line: the folder of the importing module, the import as written there, and what it gets instead.
+// What a browser never uses of mqtt and yaml, so that the one-file card does not carry it.
+// Each line: the package of the importing module, the import as written there, and what it gets instead.
 import { fileURLToPath } from 'node:url'
 
 const here = name => fileURLToPath(new URL(name, import.meta.url))
-
-const nothing = 'export default undefined;'
-const quiet = 'const n = () => {};'
+const all = name => `export * from ${JSON.stringify(here(name))};`
+const both = name => `${all(name)} export { default } from ${JSON.stringify(here(name))};`
+/** Functions that are imported and never called here. */
+const never = (...names) => `const n = () => {}; export { ${names.map(name => `n as ${name}`).join(', ')} };`
 
 const table = [
-  // Sockets, proxies, workers and platforms that are not a browser page.
-  [/mqtt/, /^(ws|\.\/(wx|ali|tcp|tls|socks)|\.\/unique-message-id-provider)$/, nothing],
-  [/mqtt/, /^worker-timers$/, 'export const setInterval = globalThis.setInterval, clearInterval = globalThis.clearInterval;'],
-  [/mqtt/, /\/is-browser$/, 'export default true; export const isWebWorker = false, isReactNativeBrowser = false;'],
-  [/mqtt/, /\/package\.json$/, 'export default { version: "browser" };'],
-  [/mqtt/, /^debug$/, 'export default () => () => {};'],
-  [/mqtt-packet/, /^process-nextick-args$/, 'export const nextTick = (run, ...args) => queueMicrotask(() => run(...args));'],
-  [/./, /^buffer$/, `export { Buffer } from ${JSON.stringify(here('buffer.mjs'))};`],
-  [/mqtt/, /^url$/, 'export default { parse: text => { const url = new URL(text); return { protocol: url.protocol, hostname: url.hostname, port: url.port || null, path: url.pathname + url.search, query: {}, auth: null } } };'],
-  // Topic aliases of this size are only made when asked for; a plain map does.
-  [/mqtt/, /^lru-cache$/, `export { LRUCache } from ${JSON.stringify(here('lru.mjs'))};`],
-  // The four stream classes without operators, pipelines, validators and text decoding.
-  [/./, /^(node:stream|stream|readable-stream)$/, `export * from ${JSON.stringify(here('streams.mjs'))};`],
-  [/readable-stream/, /\/(from|compose|duplexify|end-of-stream)$/, nothing],
-  [/readable-stream/, /\/operators$/, 'export default {};'],
-  [/readable-stream/, /\/add-abort-signal$/, 'export const addAbortSignal = x => x, addAbortSignalNoValidate = x => x;'],
-  [/readable-stream/, /\/validators$/, `${quiet} export { n as validateObject, n as validateFunction, n as validateAbortSignal, n as validateBoolean, n as validateInteger };`],
-  [/readable-stream/, /ours\/util$/, 'export const debuglog = () => () => {}, inspect = String, types = {};'],
-  [/readable-stream/, /ours\/errors$/, 'export class AbortError extends Error {} export const aggregateTwoErrors = (a, b) => a ?? b, hideStackFrames = f => f, codes = new Proxy({}, { get: (_, code) => class extends Error { constructor(text) { super(`${code} ${text ?? ""}`); this.code = code } } });'],
-  [/readable-stream/, /^string_decoder\/$/, 'export const StringDecoder = undefined;'],
-  [/readable-stream/, /^process\/$/, 'export default { nextTick: (run, ...args) => queueMicrotask(() => run(...args)), env: {} };'],
-  [/readable-stream/, /^abort-controller$/, 'export const AbortController = globalThis.AbortController, AbortSignal = globalThis.AbortSignal;'],
+  // A worker from a blob is what a strict policy forbids.
+  [/^mqtt$/, /\/get-timer$/, 'export default () => ({ set: (run, ms) => setInterval(run, ms), clear: id => clearInterval(id) });'],
+  [/^mqtt$/, /\/is-browser$/, 'export default true; export const isWebWorker = false, isReactNativeBrowser = false;'],
+  [/^mqtt$/, /^rfdc\/default$/, 'export default packet => ({ ...packet });'],
+  // Enhanced authentication is not offered.
+  [/^mqtt$/, /^\.\/auth$/, 'export default client => { client._cleanUp(true); client.emit("error", new Error("the broker asked for an exchange that was not offered")) };'],
+  [/^mqtt$/, /\/package\.json$/, 'export default { version: "browser" };'],
+  [/^mqtt/, /^debug$/, 'export default () => () => {};'],
+  [/^mqtt/, /^events$/, both('events.mjs')],
+  [/^mqtt/, /^buffer$/, all('buffer.mjs')],
+  [/^mqtt/, /^bl$/, both('bl.mjs')],
+  [/^mqtt$/, /^readable-stream$/, all('streams.mjs')],
+  // Outgoing topic aliases are never asked for.
+  [/^mqtt$/, /\/topic-alias-send$/, 'export default class { put() {} clear() {} getTopicByAlias() {} getAliasByTopic() {} };'],
+  [/^src$/, /^@noble\/hashes\//, all('sha256.mjs')],
+  [/^mqtt-packet$/, /^process-nextick-args$/, 'export const nextTick = (run, ...args) => queueMicrotask(() => run(...args));'],
+  // The card reads YAML and never writes it; YAML 1.1 has no meaning of its own here.
+  [/^yaml$/, /\/foldFlowLines\.js$/, `${never('foldFlowLines')} export const FOLD_BLOCK = '', FOLD_FLOW = '', FOLD_QUOTED = '';`],
+  [/^yaml$/, /\/stringify\.js$/, never('stringify', 'createStringifyContext')],
+  [/^yaml$/, /\/stringifyString\.js$/, never('stringifyString')],
+  [/^yaml$/, /\/stringifyPair\.js$/, never('stringifyPair')],
+  [/^yaml$/, /\/stringifyCollection\.js$/, never('stringifyCollection')],
+  [/^yaml$/, /\/stringifyDocument\.js$/, never('stringifyDocument')],
+  [/^yaml$/, /\/stringifyNumber\.js$/, never('stringifyNumber')],
+  [/^yaml$/, /\/stringifyComment\.js$/, never('stringifyComment', 'lineComment', 'indentComment')],
+  [/^yaml$/, /\/createNode\.js$/, never('createNode')],
+  [/^yaml$/, /\/applyReviver\.js$/, never('applyReviver')],
+  [/^yaml$/, /\/visit\.js$/, never('visit', 'visitAsync')],
+  [/^yaml$/, /yaml-1\.1\/schema\.js$/, 'export const schema = [];'],
+  [/^yaml$/, /yaml-1\.1\/binary\.js$/, 'export const binary = {};'],
+  [/^yaml$/, /yaml-1\.1\/(omap|pairs|set)\.js$/, 'export const omap = {}, pairs = {}, set = {};'],
+  [/^yaml$/, /yaml-1\.1\/timestamp\.js$/, 'export const intTime = {}, floatTime = {}, timestamp = {};'],
+  [/^yaml$/, /json\/schema\.js$/, 'export const schema = [];'],
 ]
 
+/** What a server parses and writes, and a client never does: a method, a case. */
+const SERVER = {
+  'mqtt-packet/parser.js': ['Connect', 'Subscribe', 'Unsubscribe'].map(
+    name => [new RegExp(`\\n  _parse${name} \\(\\) \\{\\n[^]*?\\n  \\}\\n`), `\n  _parse${name} () { this._emitError(new Error('Not supported')) }\n`],
+  ),
+  'mqtt-packet/writeToStream.js': ['connack', 'suback', 'unsuback'].map(
+    name => [`return ${name}(packet, stream, opts)`, 'return false'],
+  ),
+}
+
+function withoutServer(code, id) {
+  const parts = Object.entries(SERVER).find(([file]) => id.endsWith(file))?.[1] ?? []
+  return parts.reduce((text, [found, instead]) => {
+    const next = text.replace(found, instead)
+    if (next === text) throw new Error(`${id} has no ${found} any more: look at .config/browser/spare.mjs`)
+    return next
+  }, code)
+}
+
+/** Lines of the client and the parser that only write to a log. */
+const LOG = /^\s*(?:(?:this|client|this\.client)\.)?(?:log|debug)\(.*\);?$/gm
+
 export function spare() {
-  const mqtt = here('mqtt.mjs')
   return {
     name: 'spare',
     resolveId(id, from) {
-      if (id === 'mqtt') return mqtt
-      if (!from) return null
-      const importer = from.replace(/^\0/, '')
-      const folder = /node_modules\/((?:@[^/]+\/)?[^/]+)\/[^\0]*$/.exec(importer)?.[1] ?? 'src'
-      const found = table.findIndex(([where, what]) => where.test(folder) && what.test(id))
+      if (id === 'mqtt') return here('mqtt.mjs')
+      const importer = /node_modules\/((?:@[^/]+\/)?[^/]+)\/[^\0]*$/.exec(from ?? '')?.[1] ?? 'src'
+      const found = table.findIndex(([where, what]) => where.test(importer) && what.test(id))
       return found < 0 ? null : { id: `\0spare:${found}`, moduleSideEffects: false }
     },
     load(id) {
       const found = /^\0spare:(\d+)$/.exec(id)
       return found ? table[Number(found[1])][2] : null
+    },
+    transform(code, id) {
+      return /node_modules\/mqtt(-packet)?\//.test(id) ? { code: withoutServer(code, id).replace(LOG, ';'), map: null } : null
     },
   }
 }

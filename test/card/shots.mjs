@@ -1,0 +1,117 @@
+// Pictures of the card in fixture states, sizes and sheets: node test/card/shots.mjs [folder] [name part].
+import { existsSync, mkdirSync, readFileSync } from 'node:fs'
+import { createServer } from 'node:http'
+import { fileURLToPath } from 'node:url'
+import { build } from 'esbuild'
+import puppeteer from 'puppeteer-core'
+
+const here = path => fileURLToPath(new URL(path, import.meta.url))
+const folder = process.argv[2] ?? here('../../.tmp/shots')
+const only = process.argv[3] ?? ''
+mkdirSync(folder, { recursive: true })
+
+const live = page => page.evaluate(() => stage.live())
+const heard = page =>
+  page.evaluate(() => {
+    stage.live()
+    stage.now -= 4000
+    stage.feed.hear('ropewalk/w01', 'asleep')
+    stage.now += 4000
+  })
+const press = label => page => page.evaluate(label => {
+  const root = document.querySelector('sash-tally').shadowRoot
+  const found = [...root.querySelectorAll('button')].find(button => button.textContent.includes(label))
+  if (!found) throw new Error(`no button says ${label}`)
+  found.click()
+}, label)
+const tell = mark => page => page.evaluate(mark => document.querySelector('sash-tally').shadowRoot.querySelector(`[data-mark="${mark}"]`).click(), mark)
+
+const SIZES = { tablet: [1280, 800], phone: [360, 740], wall: [1920, 1080], square: [300, 300], portrait: [800, 1280] }
+const STATES = {
+  evening: [heard],
+  connecting: [],
+  down: [live, page => page.evaluate(() => { stage.now += 60_000; stage.feed.link({ state: 'down', since: stage.now }); stage.now += 600_000 })],
+  refused: [page => page.evaluate(() => stage.feed.link({ state: 'refused', since: stage.now, why: 'the broker does not know this user name and password' }))],
+  leaving: [heard, press('Bedtime')],
+  home: [heard, press('Back home')],
+  round: [heard, press('Walk the round')],
+  walking: [heard, press('Walk the round'), press('Start the round'), page => page.evaluate(() => { stage.feed.hear('ropewalk/w01', 'opened') })],
+  story: [heard, tell('W11')],
+  noted: [heard, tell('W02'), press('I looked, it is shut')],
+  new: [live],
+}
+
+const sizes = (...names) => names.map(name => [name, SIZES[name]])
+const PLAN = [
+  ...['paper', 'blueprint'].flatMap(sheet => sizes('tablet', 'phone', 'wall', 'square', 'portrait').map(([size, box]) => ({ state: 'evening', sheet, size, box }))),
+  ...['connecting', 'down', 'refused', 'leaving', 'home', 'round', 'walking', 'story', 'noted', 'new'].flatMap(state =>
+    sizes('tablet', 'phone').map(([size, box]) => ({ state, sheet: 'paper', size, box })),
+  ),
+  { state: 'evening', sheet: 'paper', size: 'tablet', box: SIZES.tablet, lang: 'de' },
+  { state: 'story', sheet: 'blueprint', size: 'wall', box: SIZES.wall },
+]
+
+const bundle = await build({
+  entryPoints: [here('stage.ts')],
+  bundle: true,
+  write: false,
+  format: 'esm',
+  target: 'es2022',
+  conditions: ['browser', 'production', 'default'],
+  tsconfigRaw: { compilerOptions: { experimentalDecorators: true, useDefineForClassFields: false } },
+})
+const page = `<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width,initial-scale=1"><title>Wall</title><link rel="stylesheet" href="/page.css"><body><script type="module" src="/stage.js"></script></body></html>`
+const FILES = {
+  '/': ['text/html', page],
+  '/page.css': ['text/css', 'html,body{margin:0;block-size:100%}'],
+  '/stage.js': ['text/javascript', bundle.outputFiles[0].text],
+  '/ropewalk.yaml': ['application/yaml', readFileSync(here('../../examples/ropewalk.yaml'), 'utf8')],
+}
+const server = createServer((request, answer) => {
+  const [type, body] = FILES[request.url.split('?')[0]] ?? []
+  if (!type) return answer.writeHead(404).end()
+  answer.writeHead(200, {
+    'content-type': `${type}; charset=utf-8`,
+    'content-security-policy':
+      "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self' ws: wss:; require-trusted-types-for 'script'; trusted-types lit-html",
+  })
+  answer.end(body)
+})
+await new Promise(done => server.listen(0, '127.0.0.1', done))
+const origin = `http://127.0.0.1:${server.address().port}`
+
+const browser = await puppeteer.launch({
+  executablePath: [process.env.CHROME_PATH, '/usr/bin/chromium', '/usr/bin/google-chrome'].find(path => path && existsSync(path)),
+  args: ['--headless', '--no-sandbox', '--disable-dev-shm-usage', '--disable-gpu', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync', '--force-device-scale-factor=1'],
+})
+let failed = 0
+try {
+  const tab = await browser.newPage()
+  tab.on('console', message => {
+    if (message.type() === 'error') console.log('  page says:', message.text())
+  })
+  tab.on('pageerror', error => {
+    failed++
+    console.log('  page threw:', error.message)
+  })
+  for (const { state, sheet, size, box, lang } of PLAN) {
+    const name = [state, size, sheet, lang].filter(Boolean).join('-')
+    if (!name.includes(only)) continue
+    await tab.setViewport({ width: box[0], height: box[1] })
+    const query = new URLSearchParams({ sheet, ...(lang ? { lang } : {}), ...(state === 'new' ? { state } : {}) })
+    await tab.goto(`${origin}/?${query}`)
+    await tab.waitForFunction(() => globalThis.stage?.feeds.length > 0 && document.querySelector('sash-tally').shadowRoot?.querySelector('.frame'))
+    for (const step of STATES[state]) {
+      await step(tab)
+      await new Promise(done => setTimeout(done, 150))
+    }
+    // A forecast follows the last entry, a drawing the frame after that.
+    await new Promise(done => setTimeout(done, 1200))
+    await tab.screenshot({ path: `${folder}/${name}.png` })
+    console.log(name)
+  }
+} finally {
+  await browser.close()
+  server.close()
+}
+process.exitCode = failed ? 1 : 0
