@@ -1,9 +1,9 @@
-import { nearest } from './nearest.ts'
 import { shown } from './problems.ts'
-import type { Path, Raw } from './raw.ts'
+import type { Path } from './raw.ts'
 import { DEFAULT_TALLY } from './resolve.ts'
-import { namesIn, type Sight, valueAt, whose } from './sight.ts'
+import { type Sight, textOf, valueAt, whose } from './sight.ts'
 import { derivedClient, derivedTopic, isInside, isPortableClient, topicFault } from './topics.ts'
+import { addressRules, placeRules, repeatRules, useRules } from './use-rules.ts'
 
 /** One opening as far as its line could be read. */
 interface Contact {
@@ -17,8 +17,6 @@ interface Contact {
   readonly clientPath: Path
 }
 
-const text = (value: Raw | undefined): string | undefined => (typeof value === 'string' ? value : undefined)
-
 /** Rules on openings: identity, topics, client ids, places, earlier marks, cells. */
 export function contactRules(sight: Sight): void {
   const { root } = sight
@@ -30,7 +28,7 @@ export function contactRules(sight: Sight): void {
     topicRules(sight, contact, tally)
     clientRules(sight, contact)
     placeRules(sight, contact)
-    senderOf(sight, contact)
+    useRules(sight, contact)
   }
   twice(contacts, 'topic', (contact, other) => {
     sight.add(
@@ -56,13 +54,13 @@ export function contactRules(sight: Sight): void {
 /** The tally topic that names are derived from; undefined when it cannot be read. */
 function tallyOf({ read, root }: Sight): string | undefined {
   if (root.tally === undefined) return DEFAULT_TALLY
-  const tally = text(read(['tally']))
+  const tally = textOf(read(['tally']))
   return tally === undefined || topicFault(tally) ? undefined : tally
 }
 
 function contactOf({ read, root }: Sight, index: number, tally: string | undefined): Contact {
   const here = (key: string): Path => ['openings', index, key]
-  const mark = text(read(here('mark')))
+  const mark = textOf(read(here('mark')))
   const has = (key: string): boolean => valueAt(root, here(key)) !== undefined
   const derive = (name: (tally: string, mark: string) => string): string | undefined =>
     tally === undefined || mark === undefined ? undefined : name(tally, mark)
@@ -70,9 +68,9 @@ function contactOf({ read, root }: Sight, index: number, tally: string | undefin
     index,
     who: whose(root, here('mark')),
     mark,
-    topic: has('topic') ? text(read(here('topic'))) : derive(derivedTopic),
+    topic: has('topic') ? textOf(read(here('topic'))) : derive(derivedTopic),
     topicPath: here(has('topic') ? 'topic' : 'mark'),
-    client: has('client') ? text(read(here('client'))) : derive(derivedClient),
+    client: has('client') ? textOf(read(here('client'))) : derive(derivedClient),
     clientPath: here(has('client') ? 'client' : 'mark'),
   }
 }
@@ -117,7 +115,7 @@ function markRules({ root, read, add }: Sight, contacts: readonly Contact[]): vo
     const was = valueAt(root, ['openings', contact.index, 'was'])
     for (const index of Array.isArray(was) ? was.keys() : []) {
       const path: Path = ['openings', contact.index, 'was', index]
-      const mark = text(read(path))
+      const mark = textOf(read(path))
       if (mark === undefined) continue
       const other = owner.get(mark.toLowerCase())
       const taken = earlier.get(mark.toLowerCase())
@@ -179,98 +177,6 @@ function clientRules({ add }: Sight, { who, client, clientPath }: Contact): void
       'value',
       'client-id-portable',
       `${who}: Only client ids of 1 to 23 of 0-9, a-z, A-Z are sure to be accepted by every broker (MQTT-3.1.3-5); ${found}: give it a shorter or plainer client`,
-      'warning',
-    )
-  }
-}
-
-function placeRules({ read, root, add }: Sight, { who, index }: Contact): void {
-  const side = read(['openings', index, 'at', 'side'])
-  const sides = root.sides
-  if (typeof side === 'string' && Array.isArray(sides) && !sides.includes(side)) {
-    add(['openings', index, 'at', 'side'], 'value', 'side', () => {
-      const meant = nearest(
-        side,
-        sides.filter(name => typeof name === 'string'),
-      )
-      return `${who}: A side is one of those that sides lists; ${shown(side)} is not there: ${meant ? `did you mean ${meant}?` : 'add it there, or change it'}`
-    })
-  }
-  const floor = read(['openings', index, 'at', 'floor'])
-  const floors = read(['floors'])
-  if (typeof floor === 'number' && typeof floors === 'number' && floor >= floors) {
-    add(
-      ['openings', index, 'at', 'floor'],
-      'value',
-      'floor',
-      `${who}: The house has ${floors} ${floors === 1 ? 'floor' : 'floors'}, counted from 0; floor ${floor} lies above them: change it, or floors`,
-    )
-  }
-}
-
-function senderOf({ read, root, whole, add }: Sight, { who, index }: Contact): void {
-  const path: Path = ['openings', index, 'sender']
-  const sender = text(read(path))
-  if (sender === undefined || root.senders === undefined || !whole) return
-  if (valueAt(root, ['senders', sender]) === undefined) {
-    add(path, 'value', 'sender-unknown', () => {
-      const names = namesIn(root.senders)
-      const meant = nearest(sender, names.slice(0, 100))
-      const known = names.length ? `use one of ${names.slice(0, 8).join(', ')}` : 'add it under senders'
-      return `${who}: A sender is one of those under senders; ${shown(sender)} is not there: ${meant ? `did you mean ${meant}?` : known}`
-    })
-  } else if (read(['senders', sender, 'power']) === 'mains' && read(['openings', index, 'cellFitted']) !== undefined) {
-    add(
-      ['openings', index, 'cellFitted'],
-      'key',
-      'cell-on-mains',
-      `${who}: A contact on mains has no cell; cellFitted is not used: take it out, or change the sender`,
-      'warning',
-    )
-  }
-}
-
-function addressRules({ read, add }: Sight, contacts: readonly Contact[]): void {
-  const first = new Map<string, Contact>()
-  for (const contact of contacts) {
-    const own: Path = ['openings', contact.index, 'wifi', 'address']
-    const shared: Path = ['senders', text(read(['openings', contact.index, 'sender'])) ?? '', 'wifi', 'address']
-    const address = text(read(own)) ?? text(read(shared))
-    if (address === undefined) continue
-    const other = first.get(address)
-    if (!other) first.set(address, contact)
-    else
-      add(
-        read(own) === undefined ? shared : own,
-        'value',
-        'ip-address-twice',
-        `${other.who} and ${contact.who} join with the same fixed address ${address}: one of them drops out when both are awake, give each opening its own wifi address`,
-        'warning',
-      )
-  }
-}
-
-const COIN = /^[BC]R\d{4}/i
-
-function repeatRules({ read, add }: Sight, contacts: readonly Contact[]): void {
-  const warned = new Set<string>()
-  for (const { index } of contacts) {
-    const sender = text(read(['openings', index, 'sender'])) ?? ''
-    const cell = text(read(['senders', sender, 'cell']))
-    if (cell === undefined || !COIN.test(cell)) continue
-    const sites: Path[] = [
-      ['openings', index, 'repeatSeconds'],
-      ['senders', sender, 'repeatSeconds'],
-      ['repeatSeconds'],
-    ]
-    const site = sites.find(path => read(path) !== undefined)
-    if (!site || warned.has(site.join('/'))) continue
-    warned.add(site.join('/'))
-    add(
-      site,
-      'key',
-      'repeat-on-coin-cell',
-      `Each repeat spends a send, and a coin cell has few of them (a CR2032 about 20 cold joins): take repeatSeconds out for contacts on a coin cell such as ${shown(cell)}`,
       'warning',
     )
   }

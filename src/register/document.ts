@@ -92,8 +92,14 @@ export function readTree(withMark: string): Tree {
   }
   const [first, second] = Array.isArray(documents) ? documents : []
   root = (first?.contents as Node | null | undefined) ?? null
-  for (const error of first?.errors.slice(0, MOST_YAML_ERRORS) ?? []) {
+  for (const [index, error] of (first?.errors ?? []).entries()) {
     whole = false
+    if (index === MOST_YAML_ERRORS) {
+      problems.push(
+        put(error.pos, [], 'more', `Only the first ${index} errors of the YAML are listed: mend these and check again`),
+      )
+      break
+    }
     problems.push(put(error.pos, [], ...yamlSentence(error.code, error.message)))
   }
   for (const { pos, message } of first?.warnings.slice(0, MOST_YAML_ERRORS) ?? []) {

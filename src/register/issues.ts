@@ -69,6 +69,12 @@ function unknownKey(key: string, known: readonly string[], lead: string): [strin
       `${lead}Secrets never stand in the register; ${shown(key)} is no key of it: take it out, commands ask for a password or read it from a file`,
     ]
   }
+  if (key === 'ssid') {
+    return [
+      'secret',
+      `${lead}The name and password of the Wi-Fi stand in secrets.h beside the firmware, never in the register: take ssid out`,
+    ]
+  }
   if (key === '<<')
     return ['unknown-key', `${lead}Merge keys (<<) are not read: put what is shared on the sender or the house`]
   const meant = nearest(key, known)

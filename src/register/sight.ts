@@ -29,6 +29,9 @@ export function valueAt(root: unknown, path: readonly PropertyKey[]): Raw | unde
   return value as Raw | undefined
 }
 
+/** A value where it is text. */
+export const textOf = (value: Raw | undefined): string | undefined => (typeof value === 'string' ? value : undefined)
+
 /** Keys of a map; none when it is no map. */
 export const namesIn = (value: Raw | undefined): string[] =>
   value !== null && typeof value === 'object' && !Array.isArray(value) ? Object.keys(value) : []

@@ -114,3 +114,9 @@ test('half a character or U+0000 from an escape is refused wherever text goes', 
   expect(found(contact('topic: "a\\ud800"'))).toEqual(['topic-half "a\\ud800"'])
   expect(found(contact('client: "a\\0b"'))).toEqual(['client-id "a\\0b"'])
 })
+
+test('a text of YAML errors only ends in a note', () => {
+  const all = codes('a: b: c\n'.repeat(500))
+  expect(all.filter(code => code === 'yaml')).toHaveLength(100)
+  expect(all.at(-1)).toBe('more')
+})

@@ -15,6 +15,7 @@ describe('house', () => {
   test.each([
     ['an unknown time zone', written().replace('Lisbon', 'Lisboa'), ['timezone Europe/Lisboa']],
     ['an offset is no time zone', written().replace('Europe/Lisbon', "'+01:00'"), ["timezone '+01:00'"]],
+    ['a tally that ends with a slash', written({ tally: 'a/tally/' }), ['tally-slash a/tally/']],
     ['a wildcard in tally', written({ tally: 'a/+' }), ['topic-wildcard a/+']],
     [
       'a broker of another scheme',
@@ -65,6 +66,7 @@ describe('senders', () => {
     ['a JSON Pointer without its slash', sender(`${COIN}, json: { word: word }`), ['json-pointer word']],
     ['two equal JSON Pointers', sender(`${COIN}, json: { word: /a, boots: /a }`), ['json-pointer-twice /a']],
     ['repeats on a coin cell', sender(`${COIN}, repeatSeconds: 600`), ['?repeat-on-coin-cell repeatSeconds']],
+    ['the name of the Wi-Fi', sender(`${COIN}, wifi: { ssid: loft }`), ['secret ssid']],
     ['a bssid of five pairs', sender(`${COIN}, wifi: { bssid: '02:00:5e:10:00' }`), ["bssid '02:00:5e:10:00'"]],
   ])('%s', (_, text, problems) => expect(found(text)).toEqual(problems))
 

@@ -1,0 +1,154 @@
+import { nearest } from './nearest.ts'
+import { shown } from './problems.ts'
+import type { Path } from './raw.ts'
+import { namesIn, type Sight, valueAt, whose } from './sight.ts'
+import { BUILT_IN_CELLS } from './types.ts'
+
+const CELLS: readonly string[] = BUILT_IN_CELLS
+const SENDER_WORDS = { openings: ['opened', 'rest'], both: ['opened', 'closed', 'gone'] } as const
+/** Words that other subscribers, people and programs, take for a closed window. */
+const SAYS_CLOSED =
+  /^(?:0|no|off|false|ok|safe|zu|dicht)$|(?:^|[^\p{L}])(?:closed?|shut|locked|secured?|geschlossen|ferm[ée]e?|cerrad[oa]|chius[oa]|fechad[oa]|gesloten|lukket|stängd|suljettu|zamkni[ęe]te|zavřeno|закрыт[оа]?|κλειστό|關閉|关闭|閉|닫힘)(?:$|[^\p{L}])/iu
+
+/** Rules on one kind of contact. */
+export function senderRules({ read, root, whole, add }: Sight, name: string): void {
+  const here = (...path: (string | number)[]): Path => ['senders', name, ...path]
+  const lead = `${whose(root, here())}: `
+  const has = (...path: (string | number)[]): boolean => valueAt(root, here(...path)) !== undefined
+  if (!namesIn(valueAt(root, here())).length) return
+
+  if (has('cell') && has('power')) {
+    add(
+      here('power'),
+      'key',
+      'cell-and-power',
+      `${lead}A contact runs from a cell or from the mains, and both stand here: take one out`,
+    )
+  } else if (!has('cell') && !has('power') && whole) {
+    add(
+      here(),
+      'key',
+      'no-power',
+      `${lead}A contact runs from a cell or from the mains, and neither stands here: add cell: CR2032, or power: mains`,
+    )
+  }
+  const cell = read(here('cell'))
+  if (typeof cell === 'string' && !CELLS.includes(cell)) {
+    const meant = nearest(cell, CELLS)
+    add(
+      here('cell'),
+      'value',
+      'cell-unknown',
+      `${lead}What is left can be told for ${CELLS.join(', ')}; there are no figures for ${shown(cell)}: ${meant ? `did you mean ${meant}?` : 'its openings are only counted'}`,
+      'warning',
+    )
+  }
+  if (read(here('power')) === 'mains' && has('load')) {
+    add(
+      here('load'),
+      'key',
+      'load-on-mains',
+      `${lead}A load is what a cell must carry; on mains it is not used: take it out`,
+      'warning',
+    )
+  }
+  if (read(here('qos')) === 0) {
+    add(
+      here('qos'),
+      'value',
+      'qos-0',
+      `${lead}At QoS 0 a word can be lost on the way and no one can know: write qos: 1`,
+      'warning',
+    )
+  }
+  wordRules({ read, whole, add }, here, lead, has)
+  pointerRules({ read, add }, here, lead)
+  const phases = valueAt(root, here('load'))
+  for (const index of Array.isArray(phases) ? phases.keys() : []) {
+    const lasts = read(here('load', index, 'burst', 'milliseconds'))
+    const every = read(here('load', index, 'burst', 'everyMilliseconds'))
+    if (typeof lasts === 'number' && typeof every === 'number' && lasts > every) {
+      add(
+        here('load', index, 'burst', 'milliseconds'),
+        'value',
+        'burst',
+        `${lead}A burst ends before the next begins; this one lasts ${lasts} ms every ${every} ms: shorten it`,
+      )
+    }
+  }
+}
+
+type Has = (...path: (string | number)[]) => boolean
+type Here = (...path: (string | number)[]) => Path
+
+function wordRules(
+  { read, whole, add }: Pick<Sight, 'read' | 'whole' | 'add'>,
+  here: Here,
+  lead: string,
+  has: Has,
+): void {
+  const reports = read(here('reports'))
+  if (has('words') && (reports === 'openings' || reports === 'both')) {
+    const wanted: readonly string[] = SENDER_WORDS[reports]
+    const rule = `${lead}A contact that reports ${reports === 'both' ? 'both edges' : 'openings'} has the words ${wanted.join(', ')}`
+    const missing = wanted.filter(word => !has('words', word))
+    if (missing.length && whole)
+      add(
+        here('words'),
+        'key',
+        'words-missing',
+        `${rule}; ${missing.join(' and ')} ${missing.length === 1 ? 'is' : 'are'} missing: add ${missing.length === 1 ? 'it' : 'them'}`,
+      )
+    for (const word of ['rest', 'closed', 'gone']) {
+      if (has('words', word) && !wanted.includes(word))
+        add(
+          here('words', word),
+          'key',
+          'word-unused',
+          `${rule}; ${word} is none of them: take it out, or change reports`,
+        )
+    }
+  } else if (has('words') && !has('words', 'opened') && whole) {
+    add(here('words'), 'key', 'words-missing', `${lead}Every contact has a word for opened; it is missing: add it`)
+  }
+  const first = new Map<string, string>()
+  for (const key of ['opened', 'rest', 'closed', 'gone']) {
+    const word = read(here('words', key))
+    if (typeof word !== 'string') continue
+    const same = first.get(word.trim())
+    if (same)
+      add(
+        here('words', key),
+        'value',
+        'words-equal',
+        `${lead}The words of a contact differ; ${same} and ${key} are both ${shown(word)}: change one`,
+      )
+    else first.set(word.trim(), key)
+    if ((key === 'rest' || key === 'gone') && SAYS_CLOSED.test(word.trim())) {
+      add(
+        here('words', key),
+        'value',
+        'rest-says-closed',
+        `${lead}The ${key} word comes by itself when the contact falls silent, shut or not; ${shown(word)} makes any other subscriber believe that it is shut: use a word such as ${key === 'rest' ? 'asleep' : 'lost'}`,
+        'warning',
+      )
+    }
+  }
+}
+
+function pointerRules({ read, add }: Pick<Sight, 'read' | 'add'>, here: Here, lead: string): void {
+  const first = new Map<string, string>()
+  for (const key of ['word', 'millivolts', 'boots', 'revision']) {
+    const pointer = read(here('json', key))
+    if (typeof pointer !== 'string') continue
+    const same = first.get(pointer)
+    if (same)
+      add(
+        here('json', key),
+        'value',
+        'json-pointer-twice',
+        `${lead}Each JSON Pointer leads to its own field; ${same} and ${key} are both ${shown(pointer)}: change one`,
+      )
+    else first.set(pointer, key)
+  }
+}
