@@ -3,10 +3,11 @@ import { nearest } from '../register/nearest.ts'
 import { shown } from '../register/problems.ts'
 import type { Problem } from '../register/types.ts'
 import { FIELDS, type Filling, fillingText, isField } from './fields.ts'
-import { type HubFile, readHubFile } from './hub-file.ts'
+import { readHubFile } from './hub-file.ts'
 import type { Shape } from './place.ts'
+import { twoFaced } from './two-faced.ts'
 import { isList, isValueMap, pointerParts, readValue, under, type Value, type ValueMap, valueAt } from './value.ts'
-import { isTwoFaced, yamlText } from './write.ts'
+import { yamlText } from './write.ts'
 
 /** How a hub wants one entry, and where: learned from the hub's manual or from an entry written by hand. */
 export interface Profile {
@@ -199,30 +200,6 @@ const nodeOf = (map: Node | null | undefined, key: string): Node | null | undefi
   (isMap(map)
     ? (map as YAMLMap).items.find(pair => isScalar(pair.key) && String(pair.key.value) === key)?.value
     : undefined) as Node | null | undefined
-
-/** Sentences about plain words of an entry that some readers take for yes, no, a date or a number. */
-export function twoFaced(node: Node | null, file: HubFile, fill: ReadonlyMap<string, unknown>): string[] {
-  const found: string[] = []
-  const walk = (held: unknown, path: string): void => {
-    if (isScalar(held)) {
-      if (held.type === 'PLAIN' && typeof held.value === 'string' && isTwoFaced(held.value) && !fill.has(path)) {
-        found.push(
-          `${path}: ${held.value} without quotes is text to YAML 1.2 and something else to older readers; it is written as the text "${held.value}"; where true, false or a number is meant, write that (line ${file.line(held.range?.[0] ?? 0)})`,
-        )
-      }
-    } else if (isMap(held)) {
-      for (const { key, value } of held.items) {
-        const name = isScalar(key) ? String(key.value) : ''
-        walk(key, `${under(path, name)} (the key)`)
-        walk(value, under(path, name))
-      }
-    } else if (held !== null && typeof held === 'object' && 'items' in held) {
-      for (const [index, item] of (held.items as unknown[]).entries()) walk(item, under(path, index))
-    }
-  }
-  walk(node, '')
-  return found
-}
 
 /** A profile as a file that `parseProfile` reads back. */
 export function profileText({ place, as, key, entry, fill }: Profile): string {

@@ -1,6 +1,7 @@
 import { type Document, isAlias, isCollection, isMap, isPair, isScalar, isSeq, type Node } from 'yaml'
 import type { Problem } from '../register/types.ts'
-import { type HubFile, markersOf, parseAll } from './hub-file.ts'
+import { type HubFile, parseAll } from './hub-file.ts'
+import { markersOf } from './markers.ts'
 import { findPlace, type Place, type Shape } from './place.ts'
 import { isList, isValueMap, type Scalar, type Value } from './value.ts'
 import { yamlLines } from './write.ts'

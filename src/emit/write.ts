@@ -16,16 +16,6 @@ export const quoted = (text: string): string =>
 const PLAIN_KEY = /^[A-Za-z][A-Za-z0-9_-]*$/
 const NOT_TEXT = /^(?:y|n|yes|no|on|off|true|false|null)$/i
 
-/**
- * True for plain text that readers of YAML 1.1 take for something else: yes and no, dates, times in base 60,
- * digits with underscores or a leading zero.
- */
-export const isTwoFaced = (text: string): boolean =>
-  /^(?:y|n|yes|no|on|off|=)$/i.test(text) ||
-  /^\d{4}-\d\d?-\d\d?(?:$|[Tt\s])/.test(text) ||
-  /^[-+]?\d[\d_]*(?::[0-5]?\d)+(?:\.[\d_]*)?$/.test(text) ||
-  /^[-+]?(?:0b[01_]+|0x[\da-fA-F_]+|\d[\d_]*(?:\.[\d_]*)?|\.\d[\d_]*)$/.test(text)
-
 function numberText(value: number): string {
   if (Number.isNaN(value)) return '.nan'
   if (!Number.isFinite(value)) return value < 0 ? '-.inf' : '.inf'

@@ -57,14 +57,14 @@ test('the nearest list item above the topic is the entry, and its own values are
 
 test('a map keyed by mark with nested blocks is found from a topic deep inside', () => {
   const learned = learn(
-    `tower:\n  ropes:\n    W01:\n      pull:\n        thread: ropewalk/w01\n        swung: opened\n`,
+    `tower:\n  ropes:\n    W01:\n      pull:\n        cord: ropewalk/w01\n        swung: opened\n`,
   )
   expect(learned.profile).toMatchObject({ place: '/tower/ropes', as: 'map', key: { field: 'mark' } })
-  expect(fillOf(learned)).toEqual({ '/pull/thread': { field: 'topic' }, '/pull/swung': { field: 'opened' } })
+  expect(fillOf(learned)).toEqual({ '/pull/cord': { field: 'topic' }, '/pull/swung': { field: 'opened' } })
 })
 
 test('without a list above it, the nearest map value is the entry, and its key has to be settled', () => {
-  const text = `ropes:\n  front:\n    thread: ropewalk/w01\n`
+  const text = `ropes:\n  front:\n    cord: ropewalk/w01\n`
   expect(learn(text).codes).toEqual(['2 key'])
   expect(learn(text, { key: 'mark' }).profile).toMatchObject({ place: '/ropes', as: 'map', key: { field: 'mark' } })
 })

@@ -1,7 +1,8 @@
 import { load as loadOther } from 'js-yaml'
 import { describe, expect, test } from 'vitest'
 import { parse } from 'yaml'
-import { markersOf, readHubFile } from '../../src/emit/hub-file.ts'
+import { readHubFile } from '../../src/emit/hub-file.ts'
+import { markersOf } from '../../src/emit/markers.ts'
 import type { Shape } from '../../src/emit/place.ts'
 import { type Entry, splice } from '../../src/emit/splice.ts'
 

@@ -1,0 +1,37 @@
+import { isMap, isScalar, type Node } from 'yaml'
+import type { HubFile } from './hub-file.ts'
+import { under } from './value.ts'
+
+/**
+ * True for plain text that readers of YAML 1.1 take for something else: yes and no, dates, times in base 60,
+ * digits with underscores or a leading zero.
+ */
+export const isTwoFaced = (text: string): boolean =>
+  /^(?:y|n|yes|no|on|off|=)$/i.test(text) ||
+  /^\d{4}-\d\d?-\d\d?(?:$|[Tt\s])/.test(text) ||
+  /^[-+]?\d[\d_]*(?::[0-5]?\d)+(?:\.[\d_]*)?$/.test(text) ||
+  /^[-+]?(?:0b[01_]+|0x[\da-fA-F_]+|\d[\d_]*(?:\.[\d_]*)?|\.\d[\d_]*)$/.test(text)
+
+/** Sentences about plain words of an entry that some readers take for yes, no, a date or a number. */
+export function twoFaced(node: Node | null, file: HubFile, fill: ReadonlyMap<string, unknown>): string[] {
+  const found: string[] = []
+  const walk = (held: unknown, path: string): void => {
+    if (isScalar(held)) {
+      if (held.type === 'PLAIN' && typeof held.value === 'string' && isTwoFaced(held.value) && !fill.has(path)) {
+        found.push(
+          `${path}: ${held.value} without quotes is text to YAML 1.2 and something else to older readers; it is written as the text "${held.value}"; where true, false or a number is meant, write that (line ${file.line(held.range?.[0] ?? 0)})`,
+        )
+      }
+    } else if (isMap(held)) {
+      for (const { key, value } of held.items) {
+        const name = isScalar(key) ? String(key.value) : ''
+        walk(key, `${under(path, name)} (the key)`)
+        walk(value, under(path, name))
+      }
+    } else if (held !== null && typeof held === 'object' && 'items' in held) {
+      for (const [index, item] of (held.items as unknown[]).entries()) walk(item, under(path, index))
+    }
+  }
+  walk(node, '')
+  return found
+}
