@@ -75,9 +75,10 @@ export interface Layout {
 }
 
 /** @throws RangeError when a width or height is negative or not finite */
-export function layoutHouse(house: House, area: Area): Layout {
+export function layoutHouse(given: House, area: Area): Layout {
   for (const [name, value] of [['width', area.width] as const, ['height', area.height ?? 0] as const])
     if (!Number.isFinite(value) || value < 0) throw new RangeError(`${name} is ${value}: needs a length of 0 or more`)
+  const house = sane(given)
   const least = area.minShape ?? 26
   const unplaced = house.openings.filter(({ at }) => !at || !house.sides.includes(at.side)).map(({ mark }) => mark)
   const best = largestFit(house, area, least, area.maxShape ?? 64)
@@ -96,4 +97,22 @@ export function layoutHouse(house: House, area: Area): Layout {
     cramped: unit < least - 1e-6,
     unplaced,
   }
+}
+
+const MOST_FLOORS = 60
+
+/** A register that came over the network may say anything: floors within the house, places within the side, each side once. */
+function sane(house: House): House {
+  const floors = Math.min(MOST_FLOORS, Math.max(1, Math.round(house.floors) || 1))
+  const openings = house.openings.map(({ mark, kind, at }) => {
+    if (!at) return { mark, kind }
+    const floor = Math.min(floors - 1, Math.max(0, Math.floor(at.floor) || 0))
+    const known = typeof at.along === 'number' && Number.isFinite(at.along)
+    return {
+      mark,
+      kind,
+      at: { side: at.side, floor, ...(known ? { along: Math.min(1, Math.max(0, at.along!)) } : {}) },
+    }
+  })
+  return { sides: [...new Set(house.sides)], floors, roof: house.roof, openings }
 }

@@ -43,8 +43,11 @@ export function shorten(mark: string, letters: number): string {
   return `${mark.slice(0, head)}…${mark.slice(mark.length - (letters - 1 - head))}`
 }
 
-export const shapeWidth = (kind: Kind, unit: number) => JOINERY[kind].width * unit
-export const shapeHeight = (kind: Kind, unit: number) => JOINERY[kind].height * unit
+/** A kind of a later version measures as a window. */
+const joinery = (kind: Kind) => JOINERY[kind] ?? JOINERY.window
+
+export const shapeWidth = (kind: Kind, unit: number) => joinery(kind).width * unit
+export const shapeHeight = (kind: Kind, unit: number) => joinery(kind).height * unit
 
 /** Width that one opening takes of its floor: shape with outline, or tag, whichever is wider. */
 export const slotWidth = (kind: Kind, tag: string, unit: number) =>

@@ -56,7 +56,7 @@ export function rowsOf(house: House, side: string, form: 'long' | 'end'): readon
   const byRow = new Map<string, { floor: number; inRoof: boolean; openings: House['openings'][number][] }>()
   for (const opening of house.openings) {
     if (opening.at?.side !== side) continue
-    const floor = Math.max(0, Math.floor(opening.at.floor))
+    const { floor } = opening.at
     const inRoof = liesInRoof(house, opening.kind, floor, form)
     const key = inRoof ? 'roof' : String(floor)
     const row = byRow.get(key) ?? { floor, inRoof, openings: [] }

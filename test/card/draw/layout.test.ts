@@ -243,3 +243,28 @@ test('an impossible area is refused by name', () => {
   expect(() => layoutHouse(houseOf(3, 'hip'), { width: -1 })).toThrow('width is -1')
   expect(() => layoutHouse(houseOf(3, 'hip'), { width: 100, height: Number.NaN })).toThrow('height is NaN')
 })
+
+test('a register that says impossible things still gives finite places inside the house', () => {
+  const odd = {
+    sides: ['south', 'south'],
+    floors: 1e9,
+    roof: 'thatch' as 'gable',
+    openings: [
+      { mark: 'W1', kind: 'porthole' as 'window', at: { side: 'south', floor: 1e12, along: Number.NaN } },
+      { mark: 'W2', kind: 'window', at: { side: 'south', floor: -3, along: 7 } },
+      { mark: 'W3', kind: 'window', at: { side: 'south', floor: Number.NaN, along: -1 } },
+    ],
+  } as const
+  const layout = layoutHouse(odd, TABLET)
+  const openings = elevationsOf(layout).flatMap(elevation => elevation.openings)
+  expect(openings.map(({ mark }) => mark).toSorted()).toEqual(['W1', 'W2', 'W3'])
+  for (const { shape } of openings) for (const value of Object.values(shape)) expect(Number.isFinite(value)).toBe(true)
+})
+
+test('an area too small for anything is called cramped, not refused', () => {
+  for (const area of [{ width: 0, height: 0 }, { width: 10, height: 10 }, { width: 60 }, { width: 300, height: 300 }]) {
+    const layout = layoutHouse(houseOf(26, 'gable'), area)
+    expect(elevationsOf(layout).flatMap(({ openings }) => openings)).toHaveLength(26)
+    if (area.width < 100) expect(layout.cramped).toBe(true)
+  }
+})
