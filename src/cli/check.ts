@@ -2,33 +2,80 @@ import { guaranteeOf } from '../register/guarantee.ts'
 import { parseRegister } from '../register/parse.ts'
 import { formatProblem, tame, widthOf } from '../register/problems.ts'
 import type { Problem, Register, Sender } from '../register/types.ts'
-import { readText } from './files.ts'
+import { readRegister, readText } from './files.ts'
+import { type Soldered, solderedByChange, solderedByTally } from './soldered.ts'
+import { readTally } from './tally-file.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, type World } from './world.ts'
 
 export const checkCommand: CommandSpec = {
   name: 'check',
   args: '<file>',
   summary: 'Read a register, say everything that is wrong with it, and show what is made from it.',
-  options: [{ flags: '--json', text: 'print the problems as JSON' }],
-  examples: ['sashtally check examples/ropewalk.yaml', 'sashtally check examples/ropewalk.yaml --json'],
+  options: [
+    { flags: '--tally <file>', text: 'also list the soldered modules that hold an older header, from this tally' },
+    {
+      flags: '--against <old>',
+      text: 'also list the modules that must come out when the register in OLD becomes this one',
+    },
+    { flags: '--json', text: 'print the problems as JSON' },
+  ],
+  examples: [
+    'sashtally check examples/ropewalk.yaml',
+    'sashtally check examples/ropewalk.yaml --against examples/ropewalk.yaml',
+    'sashtally check examples/ropewalk.yaml --json',
+  ],
   run: check,
 }
 
 async function check({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
   const text = await readText(path, world)
   const { register, problems } = parseRegister(text)
-  if (options.json) world.stdout.write(`${problemsJson(problems)}\n`)
+  const lists = register ? await solderedLists(register, options, world) : []
+  if (options.json) world.stdout.write(`${json(problems, lists)}\n`)
   else {
     for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, path)}\n\n`)
     if (register) world.stdout.write(summaryOf(register))
+    for (const list of lists) world.stdout.write(solderedText(list))
     world.stdout.write(`${tame(path)}: ${countOf(problems)}\n`)
   }
   return register ? EXIT.fine : EXIT.input
 }
 
-const problemsJson = (problems: readonly Problem[]): string =>
+interface SolderedList {
+  readonly key: 'flashedBefore' | 'mustComeOut'
+  readonly head: string
+  readonly none: string
+  readonly modules: readonly Soldered[]
+}
+
+async function solderedLists(register: Register, options: Given['options'], world: World): Promise<SolderedList[]> {
+  const lists: SolderedList[] = []
+  if (options.tally !== undefined) {
+    lists.push({
+      key: 'flashedBefore',
+      head: 'Modules that hold an older header:',
+      none: 'No module is known to hold an older header.',
+      modules: solderedByTally(register, await readTally(String(options.tally), world)),
+    })
+  }
+  if (options.against !== undefined) {
+    lists.push({
+      key: 'mustComeOut',
+      head: 'Modules that must come out and be flashed again:',
+      none: 'No module must come out.',
+      modules: solderedByChange(await readRegister(String(options.against), world), register),
+    })
+  }
+  return lists
+}
+
+const solderedText = ({ head, none, modules }: SolderedList): string =>
+  modules.length ? `${head}\n${modules.map(({ sentence }) => `  ${tame(sentence)}\n`).join('')}\n` : `${none}\n\n`
+
+const json = (problems: readonly Problem[], lists: readonly SolderedList[]): string =>
   JSON.stringify(
     {
+      ...Object.fromEntries(lists.map(({ key, modules }) => [key, modules])),
       problems: problems.map(({ code, severity, line, column, path, message }) => ({
         code,
         severity,
