@@ -43,9 +43,12 @@ const typescript = {
 
 /** Templates and styles without their line breaks; code has none left here. */
 const tight = code =>
-  code
-    .replace(/\n\s*/g, ' ')
-    .replace(/css`[^`]*`/g, text => text.replace(/\/\*.*?\*\//g, '').replace(/\s*([{};>,])\s*/g, '$1').replace(/:\s+/g, ':'))
+  code.replace(/\n\s*/g, ' ').replace(/css`[^`]*`/g, text =>
+    text
+      .replace(/\/\*.*?\*\//g, '')
+      .replace(/\s*([{};>,])\s*/g, '$1')
+      .replace(/:\s+/g, ':'),
+  )
 
 /** Copyright lines of what is bundled, as their licences ask. */
 function notices(modules) {
@@ -56,7 +59,10 @@ function notices(modules) {
   }
   return [...names].sort().map(name => {
     const { version, license, author } = JSON.parse(readFileSync(here(`node_modules/${name}/package.json`), 'utf8'))
-    const who = (typeof author === 'string' ? author : (author?.name ?? `the ${name} authors`)).replace(/\s*[<(].*$/, '')
+    const who = (typeof author === 'string' ? author : (author?.name ?? `the ${name} authors`)).replace(
+      /\s*[<(].*$/,
+      '',
+    )
     return `${name} ${version} (${license}, (c) ${who})`
   })
 }

@@ -72,6 +72,7 @@ export function compose(knowing: Knowing, words: Words, now: number, wallMaySay:
     area,
     told: desk.told,
     story: desk.story,
+    pastCells: desk.told === undefined ? [] : own.pastCells,
     sinceHome,
     openedSince: isHome ? openedSince(rows, own.ledger, sinceHome) : undefined,
     gapsSince: keeper.fresh
@@ -80,8 +81,7 @@ export function compose(knowing: Knowing, words: Words, now: number, wallMaySay:
     ticked: desk.ticked,
     deed: desk.deed,
     round: rounds.round,
-    planned:
-      desk.view === 'round' && !rounds.round ? rounds.plan(house, rows, new Date(now).toISOString()) : undefined,
+    planned: desk.view === 'round' && !rounds.round ? rounds.plan(house, rows, new Date(now).toISOString()) : undefined,
     leaveOutNatural: rounds.leaveOutNatural,
     lastRound: rounds.last,
     maySay: shown === 'keeper' ? wallMaySay : shown === 'own',

@@ -20,11 +20,12 @@ export interface Ways {
   now(): number
 }
 
-export const startDeed = (
-  what: Deed['what'],
-  marks: readonly string[],
-  now: number,
-): Deed => ({ what, said: marks.map(mark => ({ mark, id: freshId() })), at: now, state: 'sending' })
+export const startDeed = (what: Deed['what'], marks: readonly string[], now: number): Deed => ({
+  what,
+  said: marks.map(mark => ({ mark, id: freshId() })),
+  at: now,
+  state: 'sending',
+})
 
 /** Says the deed of each opening; with a keeper it holds only where the keeper has answered. */
 export async function sayDeed(deed: Deed, ways: Ways, cell: (mark: string) => string | undefined): Promise<Deed> {

@@ -1,46 +1,26 @@
-/** Drawings as Lit templates: the shapes come from `draw/`, this only sets them in SVG. */
-import { html, nothing, svg, type TemplateResult } from 'lit'
-import type { Entry, Position } from '../ledger/types.ts'
+/** The smaller drawings as pictures with a name: tally, timeline, forecast, key. */
+import { nothing, type TemplateResult } from 'lit'
+import type { Entry } from '../ledger/types.ts'
+import { chancesOf } from './chances.ts'
+import { layoutCurve } from './draw/curve.ts'
 import { gatesLabel, layoutGates } from './draw/gates.ts'
 import { type Story, storyOf } from './draw/story.ts'
+import { pictureTemplate } from './draw/templates.ts'
 import { layoutTimeline } from './draw/timeline.ts'
-import { drawDoubt, drawOpening } from './draw/opening.ts'
-import type { Shape } from './draw/shapes.ts'
 import type { Row } from './model.ts'
 import type { Scene } from './scene.ts'
 import type { Words } from './words/words.ts'
 
-export const shapeOf = (shape: Shape): TemplateResult =>
-  'd' in shape
-    ? svg`<path class=${shape.pen} d=${shape.d}></path>`
-    : svg`<text class=${shape.letter} x=${shape.x} y=${shape.y} text-anchor=${shape.anchor}>${shape.text}</text>`
-
-/** Width of the tally in a row, pixels. */
-const GATES_WIDTH = 320
+/** Width of the tally in a row, and of the drawings of a story, pixels. */
+const GATES_WIDTH = 300
+const STORY_WIDTH = 560
 
 /** Five-bar gates of the present cell. */
 export function gatesOf({ reading }: Row, words: Words): TemplateResult | typeof nothing {
   const { sends, left } = reading
   if (sends === 0 && !left) return nothing
-  const gates = layoutGates({ sends, left }, GATES_WIDTH)
   const label = gatesLabel({ sends, left }, { both: words.raw('gatesBoth'), sent: words.raw('gatesSent') }, words.lang)
-  return html`<svg
-    class="drawing gates"
-    role="img"
-    aria-label=${label}
-    viewBox="0 0 ${Math.max(gates.width, GATES_WIDTH)} ${gates.height}"
-    preserveAspectRatio="xMinYMid meet"
-  >${gates.shapes.map(shapeOf)}</svg>`
-}
-
-/** One opening of the key. */
-export function keyFigure(figure: Position | 'untested'): TemplateResult {
-  const position = figure === 'untested' ? 'closed' : figure
-  const [width, height] = [20, 27]
-  return html`<svg class="drawing key-figure" aria-hidden="true" viewBox="-6 -6 32 40">
-    ${drawOpening('window', position, width, height).map(shapeOf)}
-    ${figure === 'untested' ? drawDoubt('untested', 'window', width, height).map(shapeOf) : nothing}
-  </svg>`
+  return pictureTemplate(layoutGates({ sends, left }, GATES_WIDTH), label)
 }
 
 let told: { readonly entries: readonly Entry[]; readonly minute: number; readonly story: Story } | undefined
@@ -59,13 +39,28 @@ export function timelineOf(entries: readonly Entry[], scale: 'day' | 'year', sce
     at: now,
     now,
     timezone: house.timezone,
-    width: 560,
+    width: STORY_WIDTH,
     locale: words.lang,
   })
-  return html`<svg
-    class="drawing timeline"
-    role="img"
-    aria-label=${words.say('openings', { n: timeline.openings })}
-    viewBox="0 0 ${timeline.width} ${timeline.height}"
-  >${timeline.shapes.map(shapeOf)}</svg>`
+  return pictureTemplate(timeline, words.say('openings', { n: timeline.openings }))
+}
+
+/** How likely the cell still gives so many sends, and where the house's other cells ended. */
+export function forecastOf(row: Row, scene: Scene): TemplateResult | typeof nothing {
+  const { left, sends } = row.reading
+  if (!left) return nothing
+  const { words } = scene
+  const curve = layoutCurve(
+    {
+      points: chancesOf(left).map(({ more, chance }) => ({ sends: sends + more, chance, low: chance, high: chance })),
+      cells: scene.pastCells,
+      sends,
+      replaceBelow: row.opening.replaceBelow,
+    },
+    STORY_WIDTH,
+    116,
+    { axis: words.say('forecastAxis') },
+    words.lang,
+  )
+  return pictureTemplate(curve, words.say('forecast'))
 }

@@ -1,7 +1,7 @@
 /** The house as the card sees it, whether from a register file or from a keeper, and what is said of each opening. */
 import type { Reading } from '../ledger/types.ts'
 import type { RegisterNote } from '../link/topics.ts'
-import { KINDS, type Kind, type Place, ROOFS, type Register, type Roof } from '../register/types.ts'
+import { KINDS, type Kind, type Place, type Register, ROOFS, type Roof } from '../register/types.ts'
 
 export interface CardOpening {
   readonly mark: string
@@ -12,7 +12,7 @@ export interface CardOpening {
   readonly reports: 'openings' | 'both'
   readonly power: 'cell' | 'mains'
   readonly cell?: string
-  readonly modelSends?: number
+  readonly replaceBelow: number
 }
 
 export interface CardHouse {
@@ -31,12 +31,13 @@ export interface Row {
 
 export function houseOf(register: Register): CardHouse {
   const { house: name, timezone, sides, floors, roof } = register
-  const openings = register.openings.map(({ mark, name, room, kind, at, sender }) => ({
+  const openings = register.openings.map(({ mark, name, room, kind, at, sender, settings }) => ({
     mark,
     name,
     kind,
     reports: sender.reports,
     power: sender.power,
+    replaceBelow: settings.replaceBelow,
     ...(room === undefined ? {} : { room }),
     ...(at === undefined ? {} : { at }),
     ...(sender.cell === undefined ? {} : { cell: sender.cell }),
@@ -52,10 +53,10 @@ export function houseOfNote(note: RegisterNote): CardHouse {
     kind: KINDS.find(each => each === kind) ?? 'window',
     reports,
     power: policy.power,
+    replaceBelow: policy.replaceBelow,
     ...(room === undefined ? {} : { room }),
     ...(at === undefined ? {} : { at }),
     ...(cell === undefined ? {} : { cell }),
-    ...(policy.modelSends === undefined ? {} : { modelSends: policy.modelSends }),
   }))
   const roof = ROOFS.find(each => each === note.roof) ?? 'gable'
   return { name, timezone: zoneOr(note.timezone), sides, floors, roof, openings }

@@ -142,10 +142,14 @@ export class SashTally extends LitElement {
     endRound: () => this.#rounds.end(this.#iso()),
     leaveOut: natural => this.#rounds.choose(natural),
   })
-  readonly #clock = new Clock(this, () => this.#world().now(), now => {
-    this.#source.tick(now)
-    this.#desk.tick()
-  })
+  readonly #clock = new Clock(
+    this,
+    () => this.#world().now(),
+    now => {
+      this.#source.tick(now)
+      this.#desk.tick()
+    },
+  )
 
   readonly #knowing = {
     source: this.#source,
@@ -205,7 +209,7 @@ export class SashTally extends LitElement {
     this.#desk.focusPanel = false
     this.#desk.focusRow = undefined
     if (focusPanel) this.renderRoot.querySelector<HTMLElement>('.panel h2')?.focus()
-    else if (focusRow) this.renderRoot.querySelector<HTMLElement>(`[data-mark="${CSS.escape(focusRow)}"]`)?.focus()
+    else if (focusRow) this.renderRoot.querySelector<HTMLElement>(`.row-open[data-mark="${CSS.escape(focusRow)}"]`)?.focus()
   }
 
   /** Register, broker, account or tally changed: who is listened to now. */
@@ -246,7 +250,9 @@ export class SashTally extends LitElement {
   }
 
   #isNight({ house, now }: Scene): boolean {
-    const hour = Number(new Intl.DateTimeFormat('en', { timeZone: house.timezone, hour: 'numeric', hourCycle: 'h23' }).format(now))
+    const hour = Number(
+      new Intl.DateTimeFormat('en', { timeZone: house.timezone, hour: 'numeric', hourCycle: 'h23' }).format(now),
+    )
     return (hour >= NIGHT_FROM || hour < NIGHT_TO) && this.#desk.idle > DIM_MILLISECONDS
   }
 }

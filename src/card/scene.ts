@@ -50,6 +50,8 @@ export interface Scene {
   /** The mark whose story is open. */
   readonly told: string | undefined
   readonly story: readonly Entry[]
+  /** Sends that earlier cells of the house gave, as far as this tablet has counted them. */
+  readonly pastCells: readonly { readonly sends: number; readonly died: boolean }[]
   readonly sinceHome: number
   readonly openedSince: readonly OpenedRow[] | undefined
   readonly gapsSince: boolean

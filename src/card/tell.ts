@@ -21,28 +21,26 @@ export function tellRow(row: Row, ground: Ground): Told {
   const position = tellPosition(row, ground)
   const worst = worstDoubt(row)
   const doubt = worst && tellDoubt(row, worst, ground)
-  const told = tellLast(row, ground)
-  if (toneOf(row) === 'doubt') {
-    const main = doubt ?? position
-    const rest = reading.position === 'no-word' && worst === 'untested' ? ground.words.say('noWord') : position
-    return { main, note: join(rest, told) }
-  }
+  if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: position }
   const unseen = reading.position === 'opened' ? ground.words.say('nobodySaw') : ''
   const pressing = worst && worst !== 'untested' ? doubt : undefined
-  return { main: position, note: join(unseen, pressing, ago(row, ground)) }
+  return { main: position, note: join(unseen, pressing) }
 }
 
 const join = (...parts: readonly (string | undefined)[]): string => parts.filter(Boolean).join(' · ')
 
-function ago({ reading }: Row, { when, now }: Ground): string {
+/** How long ago that was: of what is known, else of the last live word. */
+export function tellAgo({ reading }: Row, { words, when, now }: Ground): string {
   const since = time(reading.since)
-  return since === undefined ? '' : when.ago(since, now)
-}
-
-/** When the contact was last heard, as far as that is a live word. */
-function tellLast({ reading }: Row, { words, when, now }: Ground): string {
+  if (since !== undefined) return when.ago(since, now)
   const { last } = reading
   return last && last.how !== 'retained' ? words.say('lastHeard', { ago: when.ago(Date.parse(last.at), now) }) : ''
+}
+
+/** Everything in one line, without what passes by itself. */
+export function tellQuiet(row: Row, ground: Ground): string {
+  const { main, note } = tellRow(row, ground)
+  return join(main, note)
 }
 
 export function tellPosition({ reading }: Row, { words, when, now }: Ground): string {
@@ -109,5 +107,3 @@ export function tellLeft({ reading, opening }: Row, { words, when }: Ground): { 
   const whole = (openings: number) => when.number(Math.floor(openings + 1e-9))
   return { big: whole(left.p50), small: words.say('leftRange', { low: whole(left.p05), high: whole(left.p95) }) }
 }
-
-export { join as joinTold }

@@ -34,7 +34,10 @@ function urgency(row: Row): number {
 const collators = new Map<string, Intl.Collator>()
 function collator(lang: string): Intl.Collator {
   let found = collators.get(lang)
-  if (!found) collators.set(lang, (found = new Intl.Collator(lang, { numeric: true })))
+  if (!found) {
+    found = new Intl.Collator(lang, { numeric: true })
+    collators.set(lang, found)
+  }
   return found
 }
 
@@ -52,8 +55,7 @@ export function sorted(rows: readonly Row[], sort: Sort, sides: readonly string[
   const rules: Record<Sort, (a: Row, b: Row) => number> = {
     urgency: (a, b) => urgency(a) - urgency(b) || bySince(a, b) || byMark(a, b),
     room: (a, b) => compare(a.opening.room ?? '\uffff', b.opening.room ?? '\uffff') || byMark(a, b),
-    side: (a, b) =>
-      side(a) - side(b) || (a.opening.at?.floor ?? 0) - (b.opening.at?.floor ?? 0) || byMark(a, b),
+    side: (a, b) => side(a) - side(b) || (a.opening.at?.floor ?? 0) - (b.opening.at?.floor ?? 0) || byMark(a, b),
     mark: byMark,
   }
   return [...rows].sort(rules[sort])

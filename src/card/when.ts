@@ -27,7 +27,10 @@ const made = new Map<string, When>()
 export function whenIn(lang: string, timeZone: string): When {
   const key = `${lang} ${timeZone}`
   let when = made.get(key)
-  if (!when) made.set(key, (when = make(lang === 'en' ? 'en-GB' : lang, timeZone)))
+  if (!when) {
+    when = make(lang === 'en' ? 'en-GB' : lang, timeZone)
+    made.set(key, when)
+  }
   return when
 }
 
@@ -42,7 +45,15 @@ function make(lang: string, timeZone: string): When {
   const weekday = format({ weekday: 'short' })
   const dayMonth = format({ day: 'numeric', month: 'short' })
   const dayMonthYear = format({ day: 'numeric', month: 'short', year: 'numeric' })
-  const full = format({ weekday: 'short', day: 'numeric', month: 'long', year: 'numeric', hour: '2-digit', minute: '2-digit', second: '2-digit' })
+  const full = format({
+    weekday: 'short',
+    day: 'numeric',
+    month: 'long',
+    year: 'numeric',
+    hour: '2-digit',
+    minute: '2-digit',
+    second: '2-digit',
+  })
   const day = format({ weekday: 'short', day: 'numeric', month: 'long' })
   const month = format({ month: 'long' })
   const monthYear = format({ month: 'long', year: 'numeric' })
@@ -50,7 +61,9 @@ function make(lang: string, timeZone: string): When {
   const numbers = new Intl.NumberFormat(lang, { maximumFractionDigits: 0 })
   const yearOf = (time: number) => date.format(time).slice(0, 4)
   const unit = (value: number, name: string) =>
-    new Intl.NumberFormat(lang, { style: 'unit', unit: name, unitDisplay: name === 'day' ? 'long' : 'short' }).format(value)
+    new Intl.NumberFormat(lang, { style: 'unit', unit: name, unitDisplay: name === 'day' ? 'long' : 'short' }).format(
+      value,
+    )
   return {
     clock,
     full,

@@ -15,27 +15,57 @@ const heard = page =>
   page.evaluate(() => {
     stage.live()
     stage.now -= 4000
-    stage.feed.hear('ropewalk/w01', 'asleep')
+    stage.feed.hear('ropewalk/tally/register', 'no register')
     stage.now += 4000
   })
-const press = label => page => page.evaluate(label => {
-  const root = document.querySelector('sash-tally').shadowRoot
-  const found = [...root.querySelectorAll('button')].find(button => button.textContent.includes(label))
-  if (!found) throw new Error(`no button says ${label}`)
-  found.click()
-}, label)
-const tell = mark => page => page.evaluate(mark => document.querySelector('sash-tally').shadowRoot.querySelector(`[data-mark="${mark}"]`).click(), mark)
+const press = label => page =>
+  page.evaluate(label => {
+    const root = document.querySelector('sash-tally').shadowRoot
+    const found = [...root.querySelectorAll('button')].find(button => button.textContent.includes(label))
+    if (!found) throw new Error(`no button says ${label}`)
+    found.click()
+  }, label)
+const tell = mark => page =>
+  page.evaluate(
+    mark => document.querySelector('sash-tally').shadowRoot.querySelector(`.row-open[data-mark="${mark}"]`).click(),
+    mark,
+  )
 
 const SIZES = { tablet: [1280, 800], phone: [360, 740], wall: [1920, 1080], square: [300, 300], portrait: [800, 1280] }
 const STATES = {
   evening: [heard],
   connecting: [],
-  down: [live, page => page.evaluate(() => { stage.now += 60_000; stage.feed.link({ state: 'down', since: stage.now }); stage.now += 600_000 })],
-  refused: [page => page.evaluate(() => stage.feed.link({ state: 'refused', since: stage.now, why: 'the broker does not know this user name and password' }))],
+  down: [
+    live,
+    page =>
+      page.evaluate(() => {
+        stage.now += 60_000
+        stage.feed.link({ state: 'down', since: stage.now })
+        stage.now += 600_000
+      }),
+  ],
+  refused: [
+    page =>
+      page.evaluate(() =>
+        stage.feed.link({
+          state: 'refused',
+          since: stage.now,
+          why: 'the broker does not know this user name and password',
+        }),
+      ),
+  ],
   leaving: [heard, press('Bedtime')],
   home: [heard, press('Back home')],
   round: [heard, press('Walk the round')],
-  walking: [heard, press('Walk the round'), press('Start the round'), page => page.evaluate(() => { stage.feed.hear('ropewalk/w01', 'opened') })],
+  walking: [
+    heard,
+    press('Walk the round'),
+    press('Start the round'),
+    page =>
+      page.evaluate(() => {
+        stage.feed.hear('ropewalk/w01', 'opened')
+      }),
+  ],
   story: [heard, tell('W11')],
   noted: [heard, tell('W02'), press('I looked, it is shut')],
   new: [live],
@@ -43,7 +73,14 @@ const STATES = {
 
 const sizes = (...names) => names.map(name => [name, SIZES[name]])
 const PLAN = [
-  ...['paper', 'blueprint'].flatMap(sheet => sizes('tablet', 'phone', 'wall', 'square', 'portrait').map(([size, box]) => ({ state: 'evening', sheet, size, box }))),
+  ...['paper', 'blueprint'].flatMap(sheet =>
+    sizes('tablet', 'phone', 'wall', 'square', 'portrait').map(([size, box]) => ({
+      state: 'evening',
+      sheet,
+      size,
+      box,
+    })),
+  ),
   ...['connecting', 'down', 'refused', 'leaving', 'home', 'round', 'walking', 'story', 'noted', 'new'].flatMap(state =>
     sizes('tablet', 'phone').map(([size, box]) => ({ state, sheet: 'paper', size, box })),
   ),
@@ -81,14 +118,26 @@ await new Promise(done => server.listen(0, '127.0.0.1', done))
 const origin = `http://127.0.0.1:${server.address().port}`
 
 const browser = await puppeteer.launch({
-  executablePath: [process.env.CHROME_PATH, '/usr/bin/chromium', '/usr/bin/google-chrome'].find(path => path && existsSync(path)),
-  args: ['--headless', '--no-sandbox', '--disable-dev-shm-usage', '--disable-gpu', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync', '--force-device-scale-factor=1'],
+  executablePath: [process.env.CHROME_PATH, '/usr/bin/chromium', '/usr/bin/google-chrome'].find(
+    path => path && existsSync(path),
+  ),
+  args: [
+    '--headless',
+    '--no-sandbox',
+    '--disable-dev-shm-usage',
+    '--disable-gpu',
+    '--no-first-run',
+    '--disable-background-networking',
+    '--disable-component-update',
+    '--disable-sync',
+    '--force-device-scale-factor=1',
+  ],
 })
 let failed = 0
 try {
   const tab = await browser.newPage()
   tab.on('console', message => {
-    if (message.type() === 'error') console.log('  page says:', message.text())
+    if (message.type() !== 'log') console.log('  page says:', message.text())
   })
   tab.on('pageerror', error => {
     failed++
@@ -100,7 +149,19 @@ try {
     await tab.setViewport({ width: box[0], height: box[1] })
     const query = new URLSearchParams({ sheet, ...(lang ? { lang } : {}), ...(state === 'new' ? { state } : {}) })
     await tab.goto(`${origin}/?${query}`)
-    await tab.waitForFunction(() => globalThis.stage?.feeds.length > 0 && document.querySelector('sash-tally').shadowRoot?.querySelector('.frame'))
+    if (process.env.DEBUG) {
+      await new Promise(r => setTimeout(r, 2500))
+      console.log(
+        await tab.evaluate(() => [
+          globalThis.stage?.feeds.length,
+          document.querySelector('sash-tally').shadowRoot?.textContent.slice(0, 400),
+        ]),
+      )
+    }
+    await tab.waitForFunction(
+      () =>
+        globalThis.stage?.feeds.length > 0 && document.querySelector('sash-tally').shadowRoot?.querySelector('.frame'),
+    )
     for (const step of STATES[state]) {
       await step(tab)
       await new Promise(done => setTimeout(done, 150))

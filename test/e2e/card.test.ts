@@ -195,7 +195,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), { ti
     }
     expect(await found()).toEqual([])
     await wall.page.evaluate(() =>
-      document.querySelector('sash-tally')?.shadowRoot?.querySelector<HTMLElement>('[data-mark]')?.click(),
+      document.querySelector('sash-tally')?.shadowRoot?.querySelector<HTMLElement>('.row-open[data-mark]')?.click(),
     )
     await wall.shows('.story', /What this rests on|\w/)
     expect(await found()).toEqual([])

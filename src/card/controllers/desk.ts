@@ -1,9 +1,9 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import type { Entry } from '../../ledger/types.ts'
 import { type Deed, sayDeed, startDeed, undoDeed, type Ways } from '../deeds.ts'
 import type { Hands, View } from '../scene.ts'
-import type { Entry } from '../../ledger/types.ts'
-import type { Account } from '../world.ts'
 import type { Sort } from '../urgency.ts'
+import type { Account } from '../world.ts'
 
 /** What was said stays on the sheet this long, with its way back. */
 const DEED_MILLISECONDS = 5 * 60_000
@@ -66,7 +66,11 @@ export class Desk implements ReactiveController {
     if (deed && deed.state !== 'sending' && Math.abs(this.#reach.now() - deed.at) > DEED_MILLISECONDS) {
       this.deed = undefined
     }
-    if (this.idle > IDLE_MILLISECONDS && this.view !== 'round' && (this.told || this.view !== this.#reach.restingView())) {
+    if (
+      this.idle > IDLE_MILLISECONDS &&
+      this.view !== 'round' &&
+      (this.told || this.view !== this.#reach.restingView())
+    ) {
       this.told = undefined
       this.typed = ''
       this.view = this.#reach.restingView()
@@ -131,7 +135,9 @@ export class Desk implements ReactiveController {
     this.#turn(() => {
       if (this.deed === deed) this.deed = done
       const noted = new Set(done.said.map(({ mark }) => mark))
-      this.ticked = new Set([...this.ticked].filter(mark => noted.has(mark) || !deed.said.some(said => said.mark === mark)))
+      this.ticked = new Set(
+        [...this.ticked].filter(mark => noted.has(mark) || !deed.said.some(said => said.mark === mark)),
+      )
     })
   }
 

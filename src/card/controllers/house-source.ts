@@ -66,17 +66,19 @@ export class HouseSource implements ReactiveController {
 
   async #fetch(url: string, round: number): Promise<void> {
     this.#readAt = Date.now()
+    let text: string
     try {
       const answer = await fetch(url, { cache: 'no-cache' })
       if (!answer.ok) throw new Error(`${answer.status} ${answer.statusText}`.trim())
-      const text = await answer.text()
-      if (round === this.#round) this.#take(text)
+      text = await answer.text()
     } catch (error) {
       // A register that was read before holds until a newer one comes.
       if (round === this.#round && this.state.state !== 'read') {
         this.#set({ state: 'unread', url, why: error instanceof Error ? error.message : String(error) })
       }
+      return
     }
+    if (round === this.#round) this.#take(text)
   }
 
   #take(text: string): void {

@@ -92,6 +92,13 @@ export class OwnTally implements ReactiveController {
     return [...this.#ears.keys()]
   }
 
+  /** Cells that came out, of all openings: how many sends each gave. */
+  get pastCells(): readonly { readonly sends: number; readonly died: boolean }[] {
+    return Object.values(this.#ledger?.marks ?? {}).flatMap(({ fold }) =>
+      fold.past.filter(cell => cell.counted).map(({ sends, ended }) => ({ sends, died: ended === 'failed' })),
+    )
+  }
+
   readings(now: number): readonly Reading[] {
     return this.#ledger ? read(this.#ledger, now, this.#policy, this.#left) : []
   }

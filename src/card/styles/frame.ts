@@ -147,6 +147,10 @@ export const frameCss = css`
   .stale .plan-drawing {
     opacity: 0.62;
   }
+  .plan-drawing > svg {
+    display: block;
+    max-inline-size: 100%;
+  }
 
   .body {
     display: flex;
@@ -233,8 +237,7 @@ export const frameCss = css`
   .title-block > div:last-child {
     border: 0;
   }
-  .title-block h2,
-  .schedule h2 {
+  .title-block h2 {
     color: var(--ink-note);
     font-size: 12px;
     letter-spacing: 0.1em;
@@ -270,7 +273,7 @@ export const frameCss = css`
     .head {
       padding-inline: 0;
     }
-    .time .date {
+    .time {
       display: none;
     }
     .great-act {
@@ -296,6 +299,13 @@ export const frameCss = css`
     .counts {
       font-size: 21px;
     }
+    .plan {
+      order: 0;
+    }
+    .frame:not(.with-panel) .plan {
+      --bound: 1;
+      block-size: 68cqi;
+    }
   }
   @container sash (inline-size >= 900px) {
     .sheet {
@@ -315,9 +325,11 @@ export const frameCss = css`
     .plan-only .body {
       grid-template-columns: minmax(0, 1fr);
     }
-    .plan {
+    .plan,
+    .frame:not(.with-panel) .plan {
       --bound: 1;
       order: 0;
+      block-size: auto;
       min-block-size: 0;
       overflow: hidden auto;
     }
@@ -374,8 +386,7 @@ export const frameCss = css`
     .aside {
       font-size: 17px;
     }
-    .title-block h2,
-    .schedule h2 {
+    .title-block h2 {
       font-size: 15px;
     }
   }

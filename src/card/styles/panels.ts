@@ -20,7 +20,7 @@ export const panelCss = css`
     overflow-wrap: anywhere;
   }
   .panel h3 {
-    margin-block: 14px 4px;
+    margin-block: 12px 4px;
     color: var(--ink-note);
     font-size: 12px;
     letter-spacing: 0.1em;
@@ -46,7 +46,8 @@ export const panelCss = css`
     max-inline-size: 620px;
     block-size: auto;
   }
-  .figures .gates {
+  .figures .gates,
+  .figures .gates svg {
     max-inline-size: 420px;
     block-size: 24px;
   }
@@ -74,6 +75,23 @@ export const panelCss = css`
     align-content: center;
     color: var(--ink-doubt);
     cursor: pointer;
+  }
+  @container sash (inline-size >= 900px) {
+    .story {
+      display: grid;
+      grid-template-columns: minmax(0, 1fr) minmax(0, 1.15fr);
+      column-gap: 24px;
+      align-content: start;
+    }
+    .story > * {
+      grid-column: 1 / -1;
+    }
+    .story .grounds {
+      grid-column: 1;
+    }
+    .story .figures {
+      grid-column: 2;
+    }
   }
   .page-turn {
     margin-block: 6px;

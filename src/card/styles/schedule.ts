@@ -7,15 +7,20 @@ export const scheduleCss = css`
     align-items: center;
     gap: 8px;
   }
-  .schedule h2 {
-    flex: 1 1 auto;
+  .schedule h2,
+  .order select {
+    color: var(--ink-note);
+    font-size: 12px;
+    letter-spacing: 0.1em;
+    text-transform: uppercase;
   }
-  .order {
-    display: flex;
-    align-items: center;
-    gap: 6px;
+  .order select {
+    min-block-size: 44px;
+    max-inline-size: 100%;
+    border: 0;
+    background: var(--ink-paper);
+    cursor: pointer;
   }
-  .order select,
   .search {
     min-block-size: 44px;
     border: 1px solid var(--ink-faint);
@@ -23,16 +28,8 @@ export const scheduleCss = css`
     background: var(--ink-paper);
     padding-inline: 8px;
   }
-  .order .aside {
-    position: absolute;
-    inline-size: 1px;
-    block-size: 1px;
-    overflow: hidden;
-    clip-path: inset(50%);
-  }
   .search {
     inline-size: 100%;
-    margin-block-start: 6px;
   }
   .row {
     border-block-end: 1px solid var(--ink-ghost);
@@ -40,11 +37,11 @@ export const scheduleCss = css`
   .row-open {
     display: grid;
     grid-template-columns: auto minmax(0, 1fr) auto;
-    gap: 2px 12px;
+    gap: 1px 12px;
     align-items: start;
     inline-size: 100%;
     min-block-size: 44px;
-    padding: 8px 2px;
+    padding: 7px 2px;
     border: 0;
     background: none;
     text-align: start;
@@ -89,6 +86,11 @@ export const scheduleCss = css`
     font-size: 17px;
     overflow-wrap: anywhere;
   }
+  .name small {
+    color: var(--ink-note);
+    font-size: 12px;
+    white-space: nowrap;
+  }
   .say {
     color: var(--tone);
     font-size: 14px;
@@ -119,8 +121,12 @@ export const scheduleCss = css`
   }
   .gates {
     grid-column: 2 / 4;
-    inline-size: 100%;
     block-size: 18px;
+    overflow: hidden;
+  }
+  .gates svg {
+    display: block;
+    max-inline-size: 100%;
   }
   .ticks {
     max-inline-size: 52rem;
@@ -146,6 +152,11 @@ export const scheduleCss = css`
     gap: 4px;
     justify-content: center;
   }
+  @container sash (inline-size < 360px) {
+    .schedule-head {
+      display: none;
+    }
+  }
   @container sash (inline-size < 480px) {
     .row-open {
       gap: 2px 8px;
@@ -169,8 +180,13 @@ export const scheduleCss = css`
       font-size: 27px;
     }
     .left small,
+    .name small,
     .tag {
       font-size: 16px;
+    }
+    .schedule h2,
+    .order select {
+      font-size: 15px;
     }
     .tag {
       min-inline-size: 56px;
@@ -179,6 +195,10 @@ export const scheduleCss = css`
     }
     .gates {
       block-size: 24px;
+    }
+    .gates svg {
+      block-size: 24px;
+      inline-size: auto;
     }
   }
 `

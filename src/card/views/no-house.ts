@@ -1,4 +1,4 @@
-import { html, nothing, type TemplateResult } from 'lit'
+import { html, type nothing, type TemplateResult } from 'lit'
 import type { HouseState } from '../controllers/house-source.ts'
 import type { Words } from '../words/words.ts'
 

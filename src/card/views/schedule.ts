@@ -4,7 +4,7 @@ import { repeat } from 'lit/directives/repeat.js'
 import { gatesOf } from '../figures.ts'
 import type { Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
-import { tellLeft, tellRow } from '../tell.ts'
+import { tellAgo, tellLeft, tellRow } from '../tell.ts'
 import { matching, SORTS, type Sort, sorted, toneOf } from '../urgency.ts'
 import type { Key } from '../words/words.ts'
 
@@ -23,9 +23,9 @@ export function schedule(scene: Scene): TemplateResult {
   const found = matching(sorted(scene.rows, sort, house.sides, words.lang), typed, words.lang)
   return html`<section class="schedule" part="schedule" aria-labelledby="schedule-title">
     <div class="schedule-head">
-      <h2 id="schedule-title">${words.say('schedule')}, ${words.say(SORT_WORDS[sort])}</h2>
+      <h2 id="schedule-title">${words.say('schedule')}</h2>
       <label class="order"
-        ><span class="aside">${words.say('sortBy')}</span
+        ><span class="unseen-by-eye">${words.say('sortBy')}</span
         ><select
           .value=${sort}
           @change=${(event: Event) => hands.sort((event.target as HTMLSelectElement).value as Sort)}
@@ -60,7 +60,14 @@ export function schedule(scene: Scene): TemplateResult {
 /** A row is drawn again only when it says something else: another reading, another minute, another language. */
 const rowOnce = (row: Row, scene: Scene) =>
   guard(
-    [row.reading, row.opening, Math.floor(scene.now / 60_000), scene.words, scene.when, scene.told === row.opening.mark],
+    [
+      row.reading,
+      row.opening,
+      Math.floor(scene.now / 60_000),
+      scene.words,
+      scene.when,
+      scene.told === row.opening.mark,
+    ],
     () => tableRow(row, scene),
   )
 
@@ -79,7 +86,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
     >
       <span class="tag">${opening.mark}</span>
       <span class="what">
-        <span class="name">${opening.name}</span>
+        <span class="name">${opening.name} <small>${tellAgo(row, scene)}</small></span>
         <span class="say">${main} ${note ? html`<i>${note}</i>` : nothing}</span>
         ${
           reading.odd
@@ -88,7 +95,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
         }
       </span>
       <span class="left"><b>${big}</b><small>${small}</small></span>
-      ${opening.power === 'cell' ? gatesOf(row, words) : nothing}
+      ${opening.power === 'cell' ? html`<span class="gates">${gatesOf(row, words)}</span>` : nothing}
     </button>
   </li>`
 }

@@ -42,6 +42,16 @@ function planOf(scene: Scene): TemplateResult | typeof nothing {
     case 'schedule':
       return nothing
     default:
-      return hasElevations(scene) ? elevations(scene) : nothing
+      return hasElevations(scene) ? drawn(scene) : nothing
+  }
+}
+
+/** A drawing that fails must not take the headline and the schedule with it. */
+function drawn(scene: Scene): TemplateResult | typeof nothing {
+  try {
+    return elevations(scene)
+  } catch (error) {
+    reportError(error)
+    return nothing
   }
 }

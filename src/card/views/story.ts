@@ -1,8 +1,8 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import { gatesOf, timelineOf } from '../figures.ts'
+import { forecastOf, gatesOf, timelineOf } from '../figures.ts'
 import { mayBeOpen, type Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
-import { tellDoubt, tellGrounds, tellLeft, tellRow } from '../tell.ts'
+import { tellAgo, tellDoubt, tellGrounds, tellLeft, tellRow } from '../tell.ts'
 import { toneOf } from '../urgency.ts'
 
 /** One opening in full: what is known, what that rests on, and what can be said of it. */
@@ -18,10 +18,11 @@ export function story(row: Row, scene: Scene): TemplateResult {
       ${back(scene)}
     </div>
     <p class="aside">${place.join(', ')}</p>
-    <p class="say">${main} ${note ? html`<i>${note}</i>` : nothing}</p>
+    <p class="say">${main} <i>${[note, tellAgo(row, scene)].filter(Boolean).join(' · ')}</i></p>
     ${storyActs(row, scene)}
-    <h3>${words.say('rests')}</h3>
-    <ul class="grounds">
+    <div class="grounds">
+      <h3>${words.say('rests')}</h3>
+      <ul>
       <li>${tellGrounds(row, scene)}</li>
       ${
         reading.last
@@ -44,6 +45,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
       ${reading.doubts.filter(doubt => doubt !== 'untested').map(doubt => html`<li>${capitalised(tellDoubt(row, doubt, scene))}</li>`)}
       ${opening.power === 'cell' ? cellGrounds(row, scene) : nothing}
     </ul>
+    </div>
     <div class="figures">
       ${
         scene.story.length > 0
@@ -56,11 +58,13 @@ export function story(row: Row, scene: Scene): TemplateResult {
       ${
         opening.power === 'cell'
           ? html`<h3>${words.say('tally')}</h3>
-              ${gatesOf(row, words)}
+              <div class="gates">${gatesOf(row, words)}</div>
               <p class="aside">
                 ${words.say('sends', { n: reading.sends })}, ${words.say('openings', { n: reading.openings })}.
                 ${tellLeft(row, scene).big} ${tellLeft(row, scene).small}.
-              </p>`
+              </p>
+              <h3>${words.say('forecast')}</h3>
+              ${forecastOf(row, scene)}`
           : html`<p class="aside">${words.say('openings', { n: reading.openings })}</p>`
       }
     </div>
@@ -113,8 +117,6 @@ function cellGrounds({ reading }: Row, { words, when, now }: Scene): TemplateRes
         <li>${words.say('nextThrough', { percent: when.percent(left.next) })}</li>`
       : nothing
   }${
-    countedSince
-      ? html`<li>${words.say('sendsUnknown', { at: when.at(Date.parse(countedSince), now) })}</li>`
-      : nothing
+    countedSince ? html`<li>${words.say('cellCounted', { at: when.at(Date.parse(countedSince), now) })}</li>` : nothing
   }`
 }

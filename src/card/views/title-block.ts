@@ -1,5 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import { keyFigure } from '../figures.ts'
+import { keyEntries } from '../draw/key.ts'
+import { shapesTemplate } from '../draw/templates.ts'
 import type { Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
 import type { Key } from '../words/words.ts'
@@ -30,20 +31,24 @@ export function titleBlock(scene: Scene): TemplateResult {
     <div class="key-cell">
       <h2 class="unseen-by-eye">${words.say('key')}</h2>
       <ul class="key">
-        ${KEY.map(([figure, key]) => html`<li>${keyFigure(figure)}<span>${words.say(key)}</span></li>`)}
+        ${KEY.map(([entry, key]) => html`<li>${entry}<span>${words.say(key)}</span></li>`)}
       </ul>
     </div>
   </footer>`
 }
 
-const KEY: readonly (readonly [Parameters<typeof keyFigure>[0], Key])[] = [
-  ['open', 'keyOpen'],
-  ['opened', 'keyOpened'],
-  ['closed', 'keyClosed'],
-  ['taken-closed', 'keyTaken'],
-  ['no-word', 'keyNoWord'],
-  ['untested', 'keyUntested'],
-]
+const KEY_WORDS: readonly Key[] = ['keyOpen', 'keyOpened', 'keyClosed', 'keyTaken', 'keyNoWord', 'keyUntested']
+
+/** The five positions and the commonest doubt, drawn once. */
+const KEY = keyEntries(20, 'window', { doubts: ['untested'] }).map(
+  ({ paths, width, height, x, y }, index) =>
+    [
+      html`<svg class="drawing key-figure" aria-hidden="true" viewBox="${-x} ${-y} ${width} ${height}">
+        ${shapesTemplate(paths)}
+      </svg>`,
+      KEY_WORDS[index]!,
+    ] as const,
+)
 
 export function linkLine({ wire, words, when, now, lastWordAt }: Scene): string {
   switch (wire.state) {
