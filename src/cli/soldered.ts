@@ -20,6 +20,7 @@ export const flashedText = (opening: Opening, register: Register): string =>
 
 const NAMES: Readonly<Record<string, string>> = {
   keepAliveSeconds: 'keep-alive',
+  repeatSeconds: 'a repeat after',
   'words.opened': 'the opened word',
   'words.closed': 'the closed word',
   'will.word': 'the rest word',

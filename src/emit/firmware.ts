@@ -40,6 +40,7 @@ export function firmwareHeader(opening: Opening, register: Register): EmittedFil
     `#define CONTACT_WILL_QOS ${facts.qos}`,
     '#define CONTACT_WILL_RETAIN 1',
     `#define CONTACT_KEEP_ALIVE_SECONDS ${facts.keepAliveSeconds}`,
+    ...(facts.repeatSeconds === undefined ? [] : [`#define CONTACT_REPEAT_SECONDS ${facts.repeatSeconds}`]),
     '',
     ...brokerLines(facts.broker),
     ...payloadLines(sender, revision),

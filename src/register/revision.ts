@@ -12,6 +12,8 @@ export interface HeaderFacts {
   /** The word the broker publishes for the contact, always retained. */
   readonly will: { readonly word: string; readonly retain: true }
   readonly keepAliveSeconds: number
+  /** Seconds after which an open contact says its word again. */
+  readonly repeatSeconds?: number
   readonly qos: 0 | 1 | 2
   /** Whether the contact's own words are published retained. */
   readonly retain: boolean
@@ -34,6 +36,7 @@ export function headerFacts(opening: Contact, broker: Register['broker']): Heade
     words: { opened, ...(closed !== undefined && { closed }) },
     will: { word: sender.words.rest ?? sender.words.gone ?? '', retain: true },
     keepAliveSeconds: sender.keepAliveSeconds,
+    ...(opening.settings.repeatSeconds !== undefined && { repeatSeconds: opening.settings.repeatSeconds }),
     qos: sender.qos,
     retain: publishesRetained(opening),
     ...(address && { broker: { host: address.host, port: address.port, tls: address.tls } }),
