@@ -1,0 +1,152 @@
+import { expect } from 'chai'
+import { EVENING } from './fixtures.ts'
+import { HOUSE, until, wall } from './wall.ts'
+
+describe('the family’s acts', () => {
+  it('“I looked, it is shut” on one row, and back', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/w01', 'opened')
+    await w.hear('ropewalk/w02', 'opened')
+    w.row('W01').click()
+    await w.drawn()
+    await w.press('I looked, it is shut')
+    expect(w.says('W01')).to.equal('seen shut 21:47')
+    expect(w.text('.headline')).to.equal('1 may be open')
+    await w.press('Undo')
+    expect(w.says('W01')).to.match(/^open/)
+    expect(w.text('.headline')).to.equal('2 may be open')
+    expect(w.text('.deed')).to.equal('Taken back.')
+  })
+
+  it('on all at once, and back', async () => {
+    const w = await wall()
+    for (const topic of ['w01', 'w02', 'w03']) await w.hear(`ropewalk/${topic}`, 'opened')
+    await w.press('I looked, all 3 are shut')
+    expect(w.text('.headline')).to.match(/^None heard open/)
+    expect(w.text('.deed')).to.match(/^3 seen shut, noted/)
+    await w.press('Undo')
+    expect(w.text('.headline')).to.equal('3 may be open')
+  })
+
+  it('bedtime lists only what may be open, the top floor first, and ticks', async () => {
+    const w = await wall()
+    for (const topic of ['w01', 'w02', 'w03']) await w.hear(`ropewalk/${topic}`, 'opened')
+    await w.press('Bedtime and leaving')
+    expect(w.all('.leaving h3')).to.deep.equal(['Floor 1', 'Ground floor'])
+    expect(w.all('.leaving .tick .tag')).to.deep.equal(['W03', 'W01', 'W02'])
+    expect(w.text('.uncertain summary')).to.equal('1 more is not certain: look at it too')
+    await w.press('I looked, all 2 are shut here')
+    expect(w.text('.headline')).to.equal('1 may be open')
+    expect(w.all('.leaving .tick .tag'), 'what was ticked stays on the list').to.deep.equal(['W03', 'W01', 'W02'])
+    await w.press('It is shut')
+    expect(w.text('.leaving')).to.include('All ticked.')
+    await w.press('Undo')
+    expect(w.text('.headline')).to.equal('1 may be open')
+  })
+
+  it('back home tells what opened since a time, and that the link had a gap', async () => {
+    const w = await wall({ now: EVENING - 3 * 3_600_000 })
+    await w.hear('ropewalk/w01', 'opened')
+    w.stage.now += 2.5 * 3_600_000
+    await w.hear('ropewalk/d01', 'ajar')
+    await w.hear('ropewalk/d01', 'shut')
+    w.stage.now += 60_000
+    await w.hear('ropewalk/d01', 'ajar')
+    await w.pass(60_000)
+    await w.press('Back home')
+    expect(w.all('.home .tick .tag')).to.deep.equal(['D01', 'W01'])
+    expect(w.all('.home .tick .say')[0]).to.match(/^opened 2 times, last 21:1/)
+    expect(w.text('.home .warn')).to.match(/openings may have been missed/)
+    await w.press('the last hour')
+    expect(w.all('.home .tick .tag')).to.deep.equal(['D01'])
+    expect(w.root.querySelector('.home .warn')).to.equal(null)
+  })
+
+  it('the round shows its cost first, ticks each opening as it is heard live, and keeps its report', async () => {
+    const w = await wall()
+    await w.press('Walk the round')
+    expect(w.text('.round > .say')).to.equal('This walk costs 3 sends, one of each of 3 cells.')
+    await w.press('Start the round')
+    expect(w.all('.round .tick .tag')).to.deep.equal(['W01', 'W02', 'D01', 'W03'])
+    await w.hear('ropewalk/w01', 'opened', { retain: true })
+    expect(w.text('.round > .say')).to.equal('0 of 4 heard')
+    await w.hear('ropewalk/w02', 'opened')
+    expect(w.text('.round > .say')).to.equal('1 of 4 heard')
+    expect(w.all('.round .done .tag')).to.deep.equal(['W02'])
+    await w.press('End the round')
+    await until('the report', () => w.text('.round').includes('Round of 21:47'))
+    expect(w.text('.round')).to.include('1 of 4 heard')
+    expect(w.text('.round .warn')).to.equal('not heard: W01, D01, W03')
+    await until('the entries', () => w.stage.memory.entries.filter(entry => entry.what === 'round').length === 4)
+    const heard = w.stage.memory.entries.filter(entry => entry.text === 'heard')
+    expect(heard.map(entry => entry.mark)).to.deep.equal(['W02'])
+  })
+
+  it('a new cell starts a new count, and can be taken back', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/w01', 'opened')
+    w.row('W01').click()
+    await w.drawn()
+    expect(w.text('.figures')).to.include('1 send of this cell')
+    await w.press('I fitted a new cell')
+    expect(w.text('.figures')).to.include('0 sends of this cell')
+    expect(w.text('.deed')).to.match(/^W01: new cell, noted/)
+    await w.press('Undo')
+    expect(w.text('.figures')).to.include('1 send of this cell')
+  })
+
+  it('Escape leads back to the house, and the focus to the row', async () => {
+    const w = await wall()
+    w.row('W01').click()
+    await w.drawn()
+    expect(w.root.activeElement?.id).to.equal('story-title')
+    w.card.dispatchEvent(new KeyboardEvent('keydown', { key: 'Escape' }))
+    await w.drawn()
+    expect(w.root.querySelector('.story')).to.equal(null)
+    expect((w.root.activeElement as HTMLElement).dataset.mark).to.equal('W01')
+  })
+
+  it('Enter on an opening of the drawing tells its story', async () => {
+    const w = await wall()
+    const shape = await until('the drawing', () => w.root.querySelector('g.opening[data-mark="W02"]'))
+    shape.dispatchEvent(new KeyboardEvent('keydown', { key: 'Enter', bubbles: true }))
+    await w.drawn()
+    expect(w.text('.story h2')).to.equal('Dye room, south')
+  })
+
+  it('an untouched sheet goes back to the house after ten minutes', async () => {
+    const w = await wall()
+    await w.press('Bedtime and leaving')
+    await w.pass(9 * 60_000)
+    expect(w.root.querySelector('.leaving')).to.not.equal(null)
+    await w.pass(2 * 60_000)
+    expect(w.root.querySelector('.leaving')).to.equal(null)
+  })
+
+  it('the schedule is sorted as chosen, and searched as typed above 30 rows', async () => {
+    const many = Array.from(
+      { length: 31 },
+      (_, n) => `  - { mark: X${n}, name: 'Loft ${n}', room: R${30 - n}, sender: coin }`,
+    )
+    const w = await wall({ register: HOUSE + many.join('\n') })
+    const select = w.root.querySelector('select')!
+    select.value = 'mark'
+    select.dispatchEvent(new Event('change'))
+    await w.drawn()
+    expect(w.marks().slice(0, 4)).to.deep.equal(['D01', 'W01', 'W02', 'W03'])
+    expect(w.marks().slice(4, 7)).to.deep.equal(['X0', 'X1', 'X2'])
+    select.value = 'room'
+    select.dispatchEvent(new Event('change'))
+    await w.drawn()
+    expect(w.marks().slice(-1)).to.deep.equal(['X0'])
+    const search = w.root.querySelector<HTMLInputElement>('.search')!
+    search.value = 'x17'
+    search.dispatchEvent(new Event('input'))
+    await w.drawn()
+    expect(w.marks()).to.deep.equal(['X17'])
+    search.value = 'nowhere <b>'
+    search.dispatchEvent(new Event('input'))
+    await w.drawn()
+    expect(w.text('.schedule')).to.include('Nothing in the schedule matches “nowhere <b>”.')
+  })
+})

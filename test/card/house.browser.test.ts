@@ -1,0 +1,131 @@
+import { expect } from 'chai'
+import type { SashTally } from '../../src/card/sash-tally.ts'
+import { SashTally as Card } from '../../src/card/sash-tally.ts'
+import { Stage } from './fixtures.ts'
+import { HOUSE, until, wall } from './wall.ts'
+
+async function bare(inner: string, attributes: Record<string, string> = {}): Promise<SashTally> {
+  localStorage.clear()
+  Card.world = new Stage().world
+  const place = document.createElement('div')
+  place.innerHTML = `<sash-tally lang="en">${inner}</sash-tally>`
+  const card = place.firstElementChild as SashTally
+  for (const [name, value] of Object.entries(attributes)) card.setAttribute(name, value)
+  document.body.append(place)
+  await card.updateComplete
+  return card
+}
+const shown = (card: SashTally) => card.shadowRoot?.querySelector('.fallback')?.textContent?.replace(/\s+/g, ' ').trim()
+
+describe('register, broker and account', () => {
+  it('the children show, with the reason, while there is no register', async () => {
+    const card = await bare('<p id="mine">Look at the windows yourself.</p>')
+    await until('the reason', () => shown(card)?.startsWith('No register is given'))
+    expect(card.querySelector('#mine')?.getBoundingClientRect().height).to.be.above(0)
+    card.parentElement?.remove()
+  })
+
+  it('a register in JSON among the children is read', async () => {
+    const json = JSON.stringify({
+      house: 'Small house',
+      senders: { coin: { reports: 'openings', cell: 'CR2032', words: { opened: 'opened', rest: 'asleep' } } },
+      openings: [{ mark: 'W01', name: 'Kitchen', sender: 'coin' }],
+    })
+    const card = await bare(`<script type="application/json">${json}</script>`)
+    await until('the row', () => card.shadowRoot?.querySelector('.row-open[data-mark="W01"]'))
+    expect(card.shadowRoot?.querySelector('.plan'), 'nothing has a place').to.equal(null)
+    card.parentElement?.remove()
+  })
+
+  it('every problem of a bad register is listed with its place', async () => {
+    const card = await bare(`<script type="application/yaml">house: X\nopenings:\n  - { mark: W01 }\n</script>`)
+    await until('the list', () => card.shadowRoot?.querySelector('.no-house li'))
+    const lines = [...card.shadowRoot!.querySelectorAll('.no-house li')].map(each => each.textContent)
+    expect(lines.length).to.be.above(1)
+    expect(lines.every(line => /^\d+:\d+ /.test(line ?? ''))).to.equal(true)
+    card.parentElement?.remove()
+  })
+
+  it('a register that cannot be fetched is named with the reason', async () => {
+    const card = await bare('', { register: '/nowhere/none.yaml' })
+    await until('the reason', () => /none\.yaml could not be read: 404/.test(shown(card) ?? ''))
+    card.parentElement?.remove()
+  })
+
+  it('the broker attribute goes before the register’s own address', async () => {
+    const w = await wall({ attributes: { broker: 'ws://broker.lan:9001' } })
+    expect(w.stage.asked.map(each => each.url)).to.deep.equal(['ws://broker.lan:9001'])
+  })
+
+  it('an address that is none is said, and never dialled', async () => {
+    const stage = new Stage()
+    Card.world = stage.world
+    const card = await bare(`<script type="application/yaml">${HOUSE}</script>`, { broker: 'mqtt://broker.lan' })
+    await until('the band', () =>
+      card.shadowRoot?.querySelector('.bands')?.textContent?.includes('is no broker address'),
+    )
+    expect(stage.feeds).to.have.length(0)
+    card.parentElement?.remove()
+  })
+
+  it('an account is asked for when the broker refuses, kept on this tablet, never in the page, and removable', async () => {
+    const w = await wall({ live: false })
+    w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'the broker does not let this account in' })
+    await w.drawn()
+    const [user, password] = [...w.root.querySelectorAll<HTMLInputElement>('.account input')]
+    user!.value = 'glance'
+    password!.value = 'sesame'
+    w.root.querySelector('form')!.requestSubmit()
+    await w.drawn()
+    expect(w.stage.asked.map(each => each.user)).to.deep.equal([undefined, 'glance'])
+    expect(w.stage.feeds[0]?.closed).to.equal(true)
+    expect(document.documentElement.outerHTML).to.not.include('sesame')
+    expect(Object.values({ ...localStorage }).join()).to.include('sesame')
+    w.stage.live()
+    await w.drawn()
+    expect(w.root.querySelector('.account')).to.equal(null)
+    await w.press('Remove the kept password')
+    expect(Object.values({ ...localStorage }).join()).to.not.include('sesame')
+    expect(w.stage.asked.map(each => each.user)).to.deep.equal([undefined, 'glance', undefined])
+  })
+
+  it('a store that fails is said, and the tally goes on', async () => {
+    const stage = new Stage()
+    Card.world = {
+      ...stage.world,
+      store: () => ({
+        load: () => Promise.reject(new Error('no')),
+        commit: () => Promise.reject(new Error('no')),
+        story: async () => [],
+        close: async () => {},
+      }),
+    }
+    localStorage.clear()
+    const place = document.body.appendChild(document.createElement('div'))
+    place.innerHTML = `<sash-tally lang="en"></sash-tally>`
+    const script = Object.assign(document.createElement('script'), { type: 'application/yaml', textContent: HOUSE })
+    place.firstElementChild!.append(script)
+    const card = place.firstElementChild as SashTally
+    await until('the sheet', () => card.shadowRoot?.querySelector('.frame'))
+    stage.live()
+    stage.feed.hear('ropewalk/w01', 'opened')
+    await until('the word', () => /1 may be open/.test(card.shadowRoot?.querySelector('.headline')?.textContent ?? ''))
+    expect(card.shadowRoot?.querySelector('.bands')?.textContent).to.include('cannot keep its tally')
+    place.remove()
+  })
+
+  it('bad attribute values fall back', async () => {
+    const w = await wall({ attributes: { view: 'nonsense', sheet: 'glass', sort: 'luck', lang: 'xx-nowhere' } })
+    expect(w.root.querySelector('.sheet.auto')).to.not.equal(null)
+    expect(w.root.querySelector('select')?.value).to.equal('urgency')
+    expect(w.root.querySelector('.plan')).to.not.equal(null)
+    expect(w.text('.headline')).to.match(/None heard open/)
+  })
+
+  it('speaks German where the page does', async () => {
+    const w = await wall({ attributes: { lang: 'de-AT' } })
+    await w.hear('ropewalk/w01', 'opened')
+    expect(w.text('.headline')).to.equal('1 vielleicht offen')
+    expect(w.says('W01')).to.equal('offen seit 21:47')
+  })
+})

@@ -1,0 +1,124 @@
+import { expect } from 'chai'
+import { EVENING } from './fixtures.ts'
+import { until, type Wall, wall } from './wall.ts'
+
+const iso = (at: number) => new Date(at).toISOString()
+const keeper = (w: Wall, state = 'live') =>
+  JSON.stringify({ v: 1, state, beat: iso(w.stage.now), since: iso(EVENING - 86_400_000) })
+const reading = (w: Wall, position: string, more = {}) =>
+  JSON.stringify({
+    v: 1,
+    mark: 'W01',
+    name: 'Dye room, west sash',
+    position,
+    since: iso(w.stage.now - 3_600_000),
+    doubts: [],
+    openings: 7,
+    sends: 7,
+    asOf: iso(w.stage.now),
+    ...more,
+  })
+const TALLY = 'ropewalk/tally'
+
+describe('with a keeper in the house', () => {
+  it('its readings are shown while its beat is live, and said to be its own', async () => {
+    const w = await wall()
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'), { retain: true })
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    expect(w.says('W01')).to.equal('opened 20:47 nobody has seen it shut')
+    expect(w.all('.title-block .aside').join()).to.include('from the keeper, last beat now')
+  })
+
+  it('a kept keeper state is no beat: this tablet’s own tally is shown, and the sheet says so', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/d01', 'shut')
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'), { retain: true })
+    await w.hear(`${TALLY}/keeper`, keeper(w), { retain: true })
+    expect(w.says('W01')).to.not.match(/^opened/)
+    expect(w.text('.bands')).to.match(/its next beat is awaited/)
+    expect(w.text('.headline')).to.not.equal('All shut')
+    await w.pass(60_000)
+    expect(w.text('.bands')).to.match(/The keeper is silent/)
+  })
+
+  it('without a beat for 90 s it is gone, and the own tally comes back', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/w01', 'opened')
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    expect(w.says('W01')).to.match(/^seen shut 20:47/)
+    await w.pass(89_000)
+    expect(w.says('W01')).to.match(/^seen shut 20:47/)
+    await w.pass(2_000)
+    expect(w.says('W01')).to.match(/^opened 21:47/)
+    expect(w.text('.bands')).to.match(/The keeper is silent/)
+    expect(w.all('.title-block .aside').join()).to.include('the keeper is silent; counted on this tablet since')
+  })
+
+  it('its last word gone ends it at once', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/w01', 'opened')
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
+    expect(w.says('W01')).to.match(/^open since 21:47/)
+  })
+
+  it('a wall without an ear of its own keeps its last readings, marked as old', async () => {
+    const w = await wall()
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'), { retain: true })
+    expect(w.says('W01')).to.match(/^seen shut 20:47/)
+    expect(w.text('.bands')).to.equal('The keeper is gone. What you see is what it last said.')
+  })
+
+  it('a wall that may not say has no acts', async () => {
+    const w = await wall()
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    expect(w.all('.great-act')).to.deep.equal([])
+    w.row('W01').click()
+    await w.drawn()
+    expect(w.text('.story')).to.include('This wall may look, not say.')
+  })
+
+  it('what is said goes to the keeper and holds when it has answered', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('I looked, it is shut')
+    const said = await until('the say', () => w.stage.feed.published[0])
+    expect(said.topic).to.equal(`${TALLY}/say/W01`)
+    const { id, what, v } = JSON.parse(said.payload)
+    expect([v, what]).to.deep.equal([1, 'seen-closed'])
+    expect(w.text('.deed')).to.equal('Telling the keeper …')
+    await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
+    await until('the note', () => w.text('.deed').startsWith('W01 seen shut, noted.'))
+    await w.press('Undo')
+    const undo = await until('the undo', () => w.stage.feed.published[1])
+    expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: id })
+    await w.hear(`${TALLY}/heard/${JSON.parse(undo.payload).id}`, JSON.stringify({ v: 1, ok: true }))
+    await until('the end', () => w.text('.deed') === 'Taken back.')
+  })
+
+  it('a say that the keeper refuses is not noted, and its reason is shown', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('I looked, it is shut')
+    const said = await until('the say', () => w.stage.feed.published[0])
+    const { id } = JSON.parse(said.payload)
+    await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: false, problem: 'the disk is full' }))
+    await until('the reason', () => w.text('.deed') === 'The keeper says: the disk is full')
+  })
+
+  it('a payload that does not fit changes nothing', async () => {
+    const w = await wall()
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    for (const text of ['', '{', '[]', '{"v":1}', '{"v":2,"mark":"W01"}', 'null', '<b>']) {
+      await w.hear(`${TALLY}/opening/W01`, text)
+      await w.hear(`${TALLY}/keeper`, text)
+      await w.hear(`${TALLY}/register`, text)
+    }
+    expect(w.marks()).to.have.length(4)
+    expect(w.says('W01')).to.match(/never tested/)
+  })
+})

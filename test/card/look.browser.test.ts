@@ -1,0 +1,117 @@
+import 'axe-core'
+import { expect } from 'chai'
+import { eveningEntries } from './fixtures.ts'
+import { until, type Wall, wall } from './wall.ts'
+
+const { axe } = globalThis as unknown as { axe: typeof import('axe-core') }
+const ropewalk = async () => await (await fetch('/examples/ropewalk.yaml')).text()
+
+async function evening(given: Parameters<typeof wall>[0] = {}): Promise<Wall> {
+  return wall({ register: await ropewalk(), entries: eveningEntries(), ...given })
+}
+
+async function violations(w: Wall): Promise<string[]> {
+  const { violations, passes } = await axe.run(w.card)
+  expect(passes.length).to.be.above(10)
+  return violations.map(each => `${each.id}: ${each.nodes.map(node => node.html).join(' ')}`)
+}
+
+describe('how the sheet looks', () => {
+  for (const sheet of ['paper', 'blueprint']) {
+    it(`axe finds nothing on ${sheet}, in any view`, async () => {
+      const w = await evening({ attributes: { sheet } })
+      await until('the drawing', () => w.root.querySelector('g.opening'))
+      expect(await violations(w)).to.deep.equal([])
+      for (const label of ['Bedtime and leaving', 'Back home', 'Walk the round', 'Start the round', 'End the round']) {
+        await w.press(label)
+        expect(await violations(w), label).to.deep.equal([])
+      }
+      w.row('W11').click()
+      await w.drawn()
+      expect(await violations(w), 'story').to.deep.equal([])
+      w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'who are you?' })
+      await w.drawn()
+      expect(await violations(w), 'refused').to.deep.equal([])
+    })
+  }
+
+  for (const [width, height] of [
+    [300, 300],
+    [320, 640],
+    [360, 740],
+    [600, 960],
+    [800, 1280],
+    [1024, 600],
+    [1280, 800],
+    [1920, 1080],
+  ] as const) {
+    it(`nothing overflows sideways at ${width} x ${height}, in English, German and from right to left`, async () => {
+      for (const attributes of [{ lang: 'en' }, { lang: 'de' }, { lang: 'en', dir: 'rtl' }]) {
+        const w = await evening({ size: [width, height], attributes })
+        const sheet = w.root.querySelector<HTMLElement>('.sheet')!
+        const look = (what: string) => {
+          expect(sheet.scrollWidth, what).to.be.at.most(sheet.clientWidth)
+          for (const part of w.root.querySelectorAll<HTMLElement>('.plan, .schedule, .acts, .head')) {
+            expect(part.scrollWidth, `${what}: ${part.className}`).to.be.at.most(part.clientWidth + 1)
+          }
+        }
+        await w.drawn()
+        look('sheet')
+        const size = Number.parseFloat(getComputedStyle(w.root.querySelector('.headline')!).fontSize)
+        expect(size).to.be.at.least(40)
+        w.row('W11').click()
+        await w.drawn()
+        look('story')
+      }
+    })
+  }
+
+  it('everything that can be pressed is at least 44 px high and wide', async () => {
+    for (const size of [
+      [1280, 800],
+      [320, 640],
+    ] as const) {
+      const w = await evening({ size })
+      const small: string[] = []
+      const look = () => {
+        for (const each of w.root.querySelectorAll<HTMLElement>('button, select, input, summary')) {
+          const box = each.getBoundingClientRect()
+          if (box.height > 0 && (box.height < 44 || box.width < 44)) small.push(`${each.className} ${each.textContent}`)
+        }
+      }
+      look()
+      for (const label of [/^Bedtime/, 'Back home', 'Walk the round', 'Start the round']) {
+        await w.press(label)
+        look()
+      }
+      expect(small.filter(each => !each.startsWith('undefined'))).to.deep.equal([])
+    }
+  })
+
+  it('the drawing fits its place, and the schedule stays in sight on a tablet', async () => {
+    const w = await evening()
+    const svg = await until('the drawing', () => w.root.querySelector<SVGElement>('.plan svg.drawing'))
+    const place = w.root.querySelector('.plan')!.getBoundingClientRect()
+    expect(svg.getBoundingClientRect().right).to.be.at.most(place.right + 1)
+    const card = w.card.getBoundingClientRect()
+    expect(w.root.querySelector('.title-block')!.getBoundingClientRect().bottom).to.be.at.most(card.bottom + 1)
+    expect(w.row('W11').getBoundingClientRect().bottom).to.be.below(card.bottom)
+  })
+
+  it('a row that says the same is not drawn again', async () => {
+    const w = await evening()
+    await w.drawn()
+    const touched = new Set<string>()
+    const observer = new MutationObserver(records => {
+      for (const { target } of records) {
+        const row = (target instanceof Element ? target : target.parentElement)?.closest('.row')
+        if (row) touched.add(row.querySelector('.tag')?.textContent ?? '')
+      }
+    })
+    const options = { childList: true, subtree: true, characterData: true, attributes: true }
+    observer.observe(w.root.querySelector('.rows')!, options)
+    await w.hear('ropewalk/w05', 'opened')
+    observer.disconnect()
+    expect([...touched]).to.deep.equal(['W05'])
+  })
+})

@@ -1,0 +1,56 @@
+import { expect } from 'chai'
+import { browserStore } from '../../src/card/store.ts'
+import { applyAll, startLedger } from '../../src/ledger/apply.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+
+const POLICY = {
+  reports: 'openings',
+  power: 'cell',
+  keepAliveSeconds: 4,
+  bootSeconds: 4,
+  bounceSeconds: 30,
+  provenWithinDays: 180,
+  takeAsClosedAfterMinutes: null,
+  replaceBelow: 0.9,
+} as const
+const entry = (n: number, mark: string): Entry => ({
+  id: `e${n}`,
+  at: new Date(Date.parse('2026-11-25T10:00:00Z') + n * 60_000).toISOString(),
+  mark,
+  what: 'opened',
+  how: 'live',
+})
+const name = () => `test ${Math.random()}`
+
+describe('the browser’s store', () => {
+  it('gives back the ledger that was committed, and each opening’s entries in order', async () => {
+    const policy = { W01: POLICY, W02: POLICY }
+    const house = name()
+    const store = browserStore(house)
+    expect(await store.load()).to.equal(undefined)
+    const first = [entry(1, 'W01'), entry(2, 'W02')]
+    const second = [entry(3, 'W01'), entry(4, 'W01')]
+    const ledger = applyAll(startLedger(policy, entry(0, 'W01').at), first)
+    await store.commit(first, ledger)
+    const later = applyAll(ledger, second)
+    await store.commit(second, later)
+    await store.close()
+    const again = browserStore(house)
+    expect(await again.load()).to.deep.equal(later)
+    expect((await again.story('W01', 10)).map(each => each.id)).to.deep.equal(['e1', 'e3', 'e4'])
+    expect((await again.story('W01', 2)).map(each => each.id)).to.deep.equal(['e3', 'e4'])
+    expect(await again.story('W09', 2)).to.deep.equal([])
+    await again.close()
+  })
+
+  it('forgets a mark that the ledger no longer has', async () => {
+    const house = name()
+    const store = browserStore(house)
+    const both = applyAll(startLedger({ W01: POLICY, W02: POLICY }), [entry(1, 'W01'), entry(2, 'W02')])
+    await store.commit([], both)
+    const { W02: _gone, ...marks } = both.marks
+    await store.commit([], { ...both, marks })
+    await store.close()
+    expect(Object.keys((await browserStore(house).load())?.marks ?? {})).to.deep.equal(['W01'])
+  })
+})

@@ -1,0 +1,128 @@
+/** A card in the page over a scripted world, and what a person would see of it. */
+import { fixture, html } from '@open-wc/testing-helpers'
+import { SashTally } from '../../src/card/sash-tally.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+import { EVENING, Stage } from './fixtures.ts'
+
+if (!customElements.get('sash-tally')) customElements.define('sash-tally', SashTally)
+
+export const HOUSE = `
+house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { websocket: 'ws://127.0.0.1:9001' }
+tally: ropewalk/tally
+senders:
+  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
+  yard: { reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost } }
+openings:
+  - { mark: W01, name: 'Dye room, west sash', room: Dye room, sender: coin, at: { side: south, floor: 0, along: 0.1 } }
+  - { mark: W02, name: 'Dye room, south', room: Dye room, sender: coin, at: { side: south, floor: 0, along: 0.3 } }
+  - { mark: W03, name: Attic, room: Attic, sender: coin, at: { side: east, floor: 1, along: 0.3 } }
+  - { mark: D01, name: Street door, room: Entrance, kind: door, sender: yard, at: { side: south, floor: 0, along: 0.6 } }
+`
+
+export interface Given {
+  readonly register?: string
+  readonly entries?: readonly Entry[]
+  readonly now?: number
+  readonly attributes?: Readonly<Record<string, string>>
+  /** Size of the place in the page, pixels; default 1280 by 800. */
+  readonly size?: readonly [number, number]
+  /** False: the link says nothing yet. */
+  readonly live?: boolean
+}
+
+export const frame = () => new Promise<void>(done => requestAnimationFrame(() => setTimeout(done, 0)))
+
+export async function until<T>(what: string, look: () => T | undefined | null | false, seconds = 5): Promise<T> {
+  const end = performance.now() + seconds * 1000
+  for (;;) {
+    const found = look()
+    if (found) return found
+    if (performance.now() > end) throw new Error(`waited ${seconds} s for ${what}`)
+    await frame()
+  }
+}
+
+export class Wall {
+  constructor(
+    readonly card: SashTally,
+    readonly stage: Stage,
+  ) {}
+
+  get root(): ShadowRoot {
+    return this.card.shadowRoot!
+  }
+  /** Waits until what was said has been drawn. */
+  async drawn(): Promise<void> {
+    this.card.requestUpdate()
+    await this.card.updateComplete
+    await this.card.updateComplete
+  }
+  /** Lets time pass on the scripted clock, and the card see it. */
+  async pass(milliseconds: number): Promise<void> {
+    this.stage.now += milliseconds
+    document.dispatchEvent(new Event('visibilitychange'))
+    await this.drawn()
+  }
+  text(selector: string): string {
+    return (this.root.querySelector(selector)?.textContent ?? '').replace(/\s+/g, ' ').trim()
+  }
+  all(selector: string): string[] {
+    return [...this.root.querySelectorAll(selector)].map(each => (each.textContent ?? '').replace(/\s+/g, ' ').trim())
+  }
+  row(mark: string): HTMLElement {
+    const row = this.root.querySelector<HTMLElement>(`.row-open[data-mark="${mark}"]`)
+    if (!row) throw new Error(`no row for ${mark}`)
+    return row
+  }
+  says(mark: string): string {
+    return (this.row(mark).querySelector('.say')?.textContent ?? '').replace(/\s+/g, ' ').trim()
+  }
+  marks(): string[] {
+    return this.all('.row .tag')
+  }
+  button(label: string | RegExp): HTMLButtonElement {
+    const found = [...this.root.querySelectorAll('button')].find(button => {
+      const text = (button.textContent ?? '').replace(/\s+/g, ' ').trim()
+      return typeof label === 'string' ? text === label : label.test(text)
+    })
+    if (!found) throw new Error(`no button says ${label}; there are: ${this.all('button').join(' | ')}`)
+    return found
+  }
+  async press(label: string | RegExp): Promise<void> {
+    this.button(label).click()
+    await this.drawn()
+    await this.drawn()
+  }
+  async hear(topic: string, payload: string, more: { retain?: boolean } = {}): Promise<void> {
+    this.stage.feed.hear(topic, payload, more)
+    await this.drawn()
+  }
+}
+
+export async function wall(given: Given = {}): Promise<Wall> {
+  localStorage.clear()
+  const stage = new Stage(given.entries ?? [], given.now ?? EVENING)
+  SashTally.world = stage.world
+  const [width, height] = given.size ?? [1280, 800]
+  const place = await fixture<HTMLElement>(html`<div></div>`)
+  place.style.inlineSize = `${width}px`
+  place.style.blockSize = `${height}px`
+  const card = document.createElement('sash-tally') as SashTally
+  for (const [name, value] of Object.entries({ lang: 'en', sheet: 'paper', ...given.attributes })) {
+    card.setAttribute(name, value)
+  }
+  const script = document.createElement('script')
+  script.type = 'application/yaml'
+  script.textContent = given.register ?? HOUSE
+  card.append(script)
+  place.append(card)
+  const made = new Wall(card, stage)
+  await until('the sheet', () => made.root?.querySelector('.frame') && stage.feeds.length > 0)
+  if (given.live !== false) {
+    stage.live()
+    await made.drawn()
+  }
+  return made
+}
