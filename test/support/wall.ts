@@ -72,9 +72,15 @@ export async function openWall(
   })
   await prepare?.(page)
   await page.goto(url)
-  await page.waitForFunction(() => document.querySelector('sash-tally')?.shadowRoot?.querySelector('[data-mark]'), {
-    timeout: 30_000,
-  })
+  await page
+    .waitForFunction(() => document.querySelector('sash-tally')?.shadowRoot?.querySelector('[data-mark]'), {
+      timeout: 30_000,
+    })
+    .catch(error => {
+      throw new Error(
+        `the card drew no opening (${error.message}); the page says: ${complaints.join('\n') || 'nothing'}`,
+      )
+    })
   const wall: Wall = {
     page,
     complaints,
