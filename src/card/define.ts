@@ -13,6 +13,7 @@ const world: CardWorld = {
     }),
   store: browserStore,
   now: () => Date.now(),
+  elapsed: () => performance.now(),
 }
 
 SashTally.world = world

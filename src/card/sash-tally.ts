@@ -42,6 +42,7 @@ const oneOf = <const T extends string>(all: readonly [T, ...T[]], value: string 
  * @element sash-tally
  * @attr {string} register - URL of the register (YAML or JSON)
  * @attr {string} broker - `ws:` or `wss:` address of the broker; default: `broker.websocket` of the register
+ * @attr {string} tally - topic prefix of a keeper's tally, for a wall that has no register of its own
  * @attr {'auto'|'paper'|'blueprint'} sheet - light, dark, or as the system says (default)
  * @attr {'sheet'|'schedule'|'elevations'|'leaving'|'home'|'round'} view - what is shown first
  * @attr {'urgency'|'room'|'side'|'mark'} sort - order of the schedule
@@ -81,6 +82,7 @@ export class SashTally extends LitElement {
   static override properties = {
     register: {},
     broker: {},
+    tally: {},
     view: {},
     sheet: {},
     sort: {},
@@ -89,10 +91,11 @@ export class SashTally extends LitElement {
   }
 
   /** The world of every card on the page; the define module gives it the link and the store. */
-  static world: CardWorld = { now: () => Date.now() }
+  static world: CardWorld = { now: () => Date.now(), elapsed: () => performance.now() }
 
   declare register: string | null
   declare broker: string | null
+  declare tally: string | null
   declare view: string | null
   declare sheet: string | null
   declare sort: string | null
@@ -142,14 +145,13 @@ export class SashTally extends LitElement {
     endRound: () => this.#rounds.end(this.#iso()),
     leaveOut: natural => this.#rounds.choose(natural),
   })
-  readonly #clock = new Clock(
-    this,
-    () => this.#world().now(),
-    now => {
+  readonly #clock = new Clock(this, this.#world, {
+    each: now => {
       this.#source.tick(now)
       this.#desk.tick()
     },
-  )
+    woke: () => this.#wire.renew(),
+  })
 
   readonly #knowing = {
     source: this.#source,
@@ -168,6 +170,7 @@ export class SashTally extends LitElement {
     super()
     this.register = null
     this.broker = null
+    this.tally = null
     this.view = null
     this.sheet = null
     this.sort = null
@@ -182,7 +185,7 @@ export class SashTally extends LitElement {
 
   protected override willUpdate(changed: PropertyValues<this>): void {
     if (changed.has('register')) this.#source.url = this.register ?? ''
-    if (changed.has('broker')) this.#plan()
+    if (changed.has('broker') || changed.has('tally')) this.#plan()
     if (changed.has('view')) this.#desk.view = oneOf(VIEWS, this.view)
     if (changed.has('sort')) this.#desk.sort = oneOf(SORTS, this.sort)
     this.#readings.read(this.#world().now())
@@ -197,7 +200,7 @@ export class SashTally extends LitElement {
       ${scene ? sheet(scene) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
         <slot></slot>
-        ${scene ? nothing : noHouse(this.#source.state, words)}
+        ${scene ? nothing : noHouse(this.#source.state, words, this.tally?.trim())}
       </div>
       ${this.#announcer.region(scene)}
     </div>`
@@ -209,7 +212,8 @@ export class SashTally extends LitElement {
     this.#desk.focusPanel = false
     this.#desk.focusRow = undefined
     if (focusPanel) this.renderRoot.querySelector<HTMLElement>('.panel h2')?.focus()
-    else if (focusRow) this.renderRoot.querySelector<HTMLElement>(`.row-open[data-mark="${CSS.escape(focusRow)}"]`)?.focus()
+    else if (focusRow)
+      this.renderRoot.querySelector<HTMLElement>(`.row-open[data-mark="${CSS.escape(focusRow)}"]`)?.focus()
   }
 
   /** Register, broker, account or tally changed: who is listened to now. */
@@ -222,9 +226,11 @@ export class SashTally extends LitElement {
       this.#keeper.use(register.tally)
       this.#rounds.use(register.tally)
     }
+    const tally = this.tally?.trim()
+    if (!register && tally) this.#keeper.use(tally)
     const broker = this.broker?.trim() || register?.broker.websocket || ''
     this.#wire.listen([...this.#own.filters, ...this.#keeper.filters])
-    if (register) this.#wire.use(broker, this.#account.for(broker))
+    if (register || tally) this.#wire.use(broker, this.#account.for(broker))
     this.requestUpdate()
   }
 

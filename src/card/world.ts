@@ -12,5 +12,8 @@ export interface CardWorld {
   feed?(url: string, account: Account | undefined): Feed
   /** The tally of one house, kept on this tablet. */
   store?(name: string): Store<Ledger>
+  /** Milliseconds since the epoch. */
   now(): number
+  /** Milliseconds on a clock that nobody can set. */
+  elapsed(): number
 }

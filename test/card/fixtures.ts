@@ -140,6 +140,8 @@ export class Stage {
   readonly asked: { url: string; user: string | undefined }[] = []
   readonly memory: MemoryStore
   now: number
+  /** By how much the tablet's clock was set, beyond the time that passed. */
+  set = 0
   readonly world: CardWorld
 
   constructor(entries: readonly Entry[] = [], now = EVENING) {
@@ -154,6 +156,7 @@ export class Stage {
       },
       store: () => this.memory,
       now: () => this.now,
+      elapsed: () => this.now - this.set,
     }
   }
 

@@ -121,4 +121,45 @@ describe('with a keeper in the house', () => {
     expect(w.marks()).to.have.length(4)
     expect(w.says('W01')).to.match(/never tested/)
   })
+
+  it('a wall without a register of its own takes the house from the keeper', async () => {
+    const w = await wall({ register: ' ', attributes: { tally: TALLY, broker: 'ws://127.0.0.1:9001' }, bare: true })
+    await until('the reason', () => w.text('.no-house') === `Waiting for the keeper’s register on ${TALLY}`)
+    const policy = {
+      reports: 'openings',
+      power: 'cell',
+      keepAliveSeconds: 4,
+      bootSeconds: 4,
+      bounceSeconds: 30,
+      provenWithinDays: 180,
+      takeAsClosedAfterMinutes: null,
+      replaceBelow: 0.9,
+    }
+    const opening = { mark: 'W01', name: 'Dye room', kind: 'sash', reports: 'openings', cell: 'CR2032', policy }
+    const house = { v: 1, house: 'Ropewalk Studios', timezone: 'Europe/Lisbon', sides: [], floors: 1, roof: 'flat' }
+    await w.hear(`${TALLY}/register`, JSON.stringify({ ...house, openings: [opening] }), { retain: true })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'), { retain: true })
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    expect(w.says('W01')).to.equal('opened 20:47 nobody has seen it shut')
+    expect(w.stage.feed.filters).to.have.members(
+      ['register', 'keeper', 'opening/+', 'heard/+'].map(t => `${TALLY}/${t}`),
+    )
+  })
+
+  it('a broker that lets this account read the tally alone is live with a keeper, and says so without', async () => {
+    const w = await wall()
+    w.stage.feed.link({
+      state: 'refused',
+      since: w.stage.now,
+      why: 'the broker does not let this account read ropewalk/w01',
+    })
+    await w.drawn()
+    expect(w.text('.link')).to.match(/^live in part: the broker does not let this account read ropewalk/)
+    expect(w.root.querySelector('.account')).to.not.equal(null)
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    expect(w.says('W01')).to.equal('opened 20:47 nobody has seen it shut')
+    expect(w.root.querySelector('.account')).to.equal(null)
+    expect(w.text('.bands')).to.equal('')
+  })
 })

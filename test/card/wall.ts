@@ -28,6 +28,8 @@ export interface Given {
   readonly attributes?: Readonly<Record<string, string>>
   /** Size of the place in the page, pixels; default 1280 by 800. */
   readonly size?: readonly [number, number]
+  /** True: no register among the children, and no sheet to wait for. */
+  readonly bare?: boolean
   /** False: the link says nothing yet. */
   readonly live?: boolean
 }
@@ -61,8 +63,10 @@ export class Wall {
   }
   /** Lets time pass on the scripted clock, and the card see it. */
   async pass(milliseconds: number): Promise<void> {
-    this.stage.now += milliseconds
-    document.dispatchEvent(new Event('visibilitychange'))
+    for (let left = milliseconds; left > 0; left -= 60_000) {
+      this.stage.now += Math.min(left, 60_000)
+      document.dispatchEvent(new Event('visibilitychange'))
+    }
     await this.drawn()
   }
   text(selector: string): string {
@@ -116,10 +120,10 @@ export async function wall(given: Given = {}): Promise<Wall> {
   const script = document.createElement('script')
   script.type = 'application/yaml'
   script.textContent = given.register ?? HOUSE
-  card.append(script)
+  if (!given.bare) card.append(script)
   place.append(card)
   const made = new Wall(card, stage)
-  await until('the sheet', () => made.root?.querySelector('.frame') && stage.feeds.length > 0)
+  await until('the sheet', () => (given.bare || made.root?.querySelector('.frame')) && stage.feeds.length > 0)
   if (given.live !== false) {
     stage.live()
     await made.drawn()

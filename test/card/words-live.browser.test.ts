@@ -152,4 +152,71 @@ describe('what is heard', () => {
     feed.hear('ropewalk/w01', 'opened')
     expect(ticks).to.equal(before)
   })
+
+  it('a tablet that slept, or whose clock was set, dials anew and says so', async () => {
+    const w = await wall()
+    await w.pass(60_000)
+    expect(w.text('.bands')).to.equal('')
+    w.stage.now += 3_600_000
+    w.stage.set += 3_600_000
+    document.dispatchEvent(new Event('visibilitychange'))
+    await w.drawn()
+    expect(w.stage.feeds).to.have.length(2)
+    expect(w.text('.bands')).to.include('This tablet slept or its clock was set, by 1 hr.')
+    w.stage.live()
+    await w.pass(13 * 3_600_000)
+    expect(w.text('.bands'), 'half a day later').to.equal('')
+    w.stage.now += 3_600_000
+    document.dispatchEvent(new Event('visibilitychange'))
+    await w.drawn()
+    expect(w.stage.feeds, 'a page that was not run for an hour').to.have.length(3)
+  })
+
+  it('a change of clocks while showing moves no opening', async () => {
+    const w = await wall({ now: Date.parse('2026-10-25T00:30:00Z') })
+    await w.hear('ropewalk/w01', 'opened')
+    expect(w.text('.clock')).to.equal('01:30')
+    expect(w.says('W01')).to.equal('open since 01:30')
+    await w.pass(45 * 60_000)
+    expect(w.text('.clock')).to.equal('01:15')
+    expect(w.row('W01').querySelector('small')?.textContent).to.equal('45 min ago')
+  })
+
+  it('runs for 30 days with as many timers and listeners as on the first', async () => {
+    const w = await wall()
+    const made = { intervals: 0, listeners: 0 }
+    const [interval, add] = [window.setInterval, EventTarget.prototype.addEventListener]
+    window.setInterval = ((...args: Parameters<typeof setInterval>) => {
+      made.intervals++
+      return interval(...args)
+    }) as typeof window.setInterval
+    EventTarget.prototype.addEventListener = function (this: EventTarget, ...args: Parameters<typeof add>) {
+      if (this === document || this === window || this === w.card) made.listeners++
+      add.apply(this, args)
+    }
+    try {
+      for (let day = 0; day < 30; day++) {
+        await w.hear('ropewalk/w01', 'opened')
+        w.stage.feed.link({ state: 'down', since: w.stage.now })
+        await w.pass(60_000)
+        w.stage.live()
+        await w.pass(86_400_000 - 60_000)
+      }
+    } finally {
+      window.setInterval = interval
+      EventTarget.prototype.addEventListener = add
+    }
+    expect(made).to.deep.equal({ intervals: 0, listeners: 0 })
+    expect(w.stage.feeds).to.have.length(1)
+    expect(w.root.querySelectorAll('.row')).to.have.length(4)
+  })
+
+  it('dims at night when nobody is there, and wakes at a touch', async () => {
+    const w = await wall({ now: Date.parse('2026-11-25T21:58:00Z') })
+    await w.pass(3 * 60_000)
+    expect(w.root.querySelector('.sheet.night')).to.not.equal(null)
+    w.card.dispatchEvent(new PointerEvent('pointerdown'))
+    await w.drawn()
+    expect(w.root.querySelector('.sheet.night')).to.equal(null)
+  })
 })

@@ -1,7 +1,10 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import type { CardWorld } from '../world.ts'
 
 /** A clock that runs apart from the page's own timer by this much has been set, or the tablet slept. */
 const JUMP_MILLISECONDS = 5_000
+/** A page that is not run for this long was asleep: hidden pages are run at least once a minute. */
+const ASLEEP_MILLISECONDS = 90_000
 /** A jump stays on the sheet this long. */
 const REMEMBER_MILLISECONDS = 12 * 3_600_000
 
@@ -28,22 +31,28 @@ function leave(tick: Tick): void {
   timer = undefined
 }
 
-/** The time, once a second, and whether the tablet's clock was set meanwhile. */
+/** The time, once a second, and whether the tablet slept or its clock was set meanwhile. */
 export class Clock implements ReactiveController {
   now: number
-  /** By how much, and when, the clock was last found to have been set; milliseconds. */
+  /** When that was last found, and by how much; milliseconds. */
   jumped: { readonly at: number; readonly by: number } | undefined
   readonly #host: ReactiveControllerHost
-  readonly #read: () => number
+  readonly #world: () => CardWorld
   readonly #each: (now: number) => void
+  readonly #woke: () => void
   /** Wall time less page time. */
   #offset: number | undefined
 
-  constructor(host: ReactiveControllerHost, read: () => number, each: (now: number) => void) {
+  constructor(
+    host: ReactiveControllerHost,
+    world: () => CardWorld,
+    on: { readonly each: (now: number) => void; readonly woke: () => void },
+  ) {
     this.#host = host
-    this.#read = read
-    this.#each = each
-    this.now = read()
+    this.#world = world
+    this.#each = on.each
+    this.#woke = on.woke
+    this.now = world().now()
     host.addController(this)
   }
 
@@ -63,10 +72,16 @@ export class Clock implements ReactiveController {
   }
 
   readonly #tick = () => {
-    this.now = this.#read()
-    const offset = this.now - performance.now()
-    if (this.#offset !== undefined && Math.abs(offset - this.#offset) > JUMP_MILLISECONDS) {
-      this.jumped = { at: this.now, by: offset - this.#offset }
+    const before = this.now
+    this.now = this.#world().now()
+    const offset = this.now - this.#world().elapsed()
+    if (this.#offset !== undefined) {
+      const set = offset - this.#offset
+      const isSet = Math.abs(set) > JUMP_MILLISECONDS
+      if (isSet || this.now - before > ASLEEP_MILLISECONDS) {
+        this.jumped = { at: this.now, by: isSet ? set : this.now - before }
+        this.#woke()
+      }
     }
     this.#offset = offset
     if (this.jumped && Math.abs(this.now - this.jumped.at) > REMEMBER_MILLISECONDS) this.jumped = undefined

@@ -64,7 +64,7 @@ export class KeeperSide implements ReactiveController {
   get fresh(): boolean {
     const beat = this.#beat
     if (!beat || this.note?.state !== 'live') return false
-    return Math.max(Math.abs(this.#world().now() - beat.wall), performance.now() - beat.page) < BEAT_MILLISECONDS
+    return Math.max(Math.abs(this.#world().now() - beat.wall), this.#world().elapsed() - beat.page) < BEAT_MILLISECONDS
   }
 
   get readings(): ReadonlyMap<string, Reading> {
@@ -91,7 +91,7 @@ export class KeeperSide implements ReactiveController {
         const note = parseKeeper(text)
         if (note) this.note = note
         if (note && !message.retain) {
-          this.#beat = note.state === 'live' ? { wall: this.#world().now(), page: performance.now() } : undefined
+          this.#beat = note.state === 'live' ? { wall: this.#world().now(), page: this.#world().elapsed() } : undefined
         }
         break
       }

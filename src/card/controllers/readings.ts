@@ -39,7 +39,7 @@ export class Readings implements ReactiveController {
   /** The link, and the keeper where one is used, are live. */
   get fresh(): boolean {
     const { wire, keeper } = this.#sources
-    return wire.state.state === 'live' && (!this.usesKeeper || keeper.fresh)
+    return wire.state.state === 'live' && (this.usesKeeper ? keeper.fresh : !wire.state.partial)
   }
 
   /** While the link is down: when what is shown was last known to be so, milliseconds. */

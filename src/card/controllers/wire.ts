@@ -4,7 +4,12 @@ import type { Account, CardWorld } from '../world.ts'
 
 /** Why there is no link at all; the sheet says it in its own words. */
 export type WireFault = 'none' | 'bad' | 'mixed'
-export type WireState = LinkState | { readonly state: 'off'; readonly since: number; readonly fault: WireFault }
+export type WireState =
+  | (LinkState & {
+      /** The link stands, but not everything may be heard: why. */
+      readonly partial?: string
+    })
+  | { readonly state: 'off'; readonly since: number; readonly fault: WireFault }
 
 interface Ears {
   heard(message: Heard): void
@@ -62,6 +67,13 @@ export class Wire implements ReactiveController {
     this.#feed?.listen(filters)
   }
 
+  /** Dials anew: a link that slept may look alive. */
+  renew(): void {
+    if (!this.#feed) return
+    this.#shut()
+    this.#open()
+  }
+
   async publish(topic: string, payload: string): Promise<void> {
     if (!this.#feed) throw new Error('there is no link to the broker')
     await this.#feed.publish(topic, payload, { qos: 1 })
@@ -85,7 +97,7 @@ export class Wire implements ReactiveController {
         this.#ears.heard(message)
       },
       link: state => {
-        if (this.#feed === feed) this.#set(state)
+        if (this.#feed === feed) this.#set(this.#partly(state))
       },
     })
   }
@@ -93,6 +105,12 @@ export class Wire implements ReactiveController {
   #shut(): void {
     void this.#feed?.close().catch(() => {})
     this.#feed = undefined
+  }
+
+  /** Refused after the link had come up: one filter was, the others are heard. */
+  #partly(state: LinkState): WireState {
+    const { state: before } = this
+    return state.state === 'refused' && before.state === 'live' ? { ...before, partial: state.why } : state
   }
 
   #set(state: WireState): void {

@@ -3,10 +3,10 @@ import type { HouseState } from '../controllers/house-source.ts'
 import type { Words } from '../words/words.ts'
 
 /** Why there is nothing to show, with the register's problems where it has any. */
-export function noHouse(state: HouseState, words: Words): TemplateResult | typeof nothing {
+export function noHouse(state: HouseState, words: Words, tally?: string): TemplateResult | typeof nothing {
   switch (state.state) {
     case 'none':
-      return html`<p class="no-house">${words.say('noRegister')}</p>`
+      return html`<p class="no-house">${tally ? words.say('awaitsKeeper', { tally }) : words.say('noRegister')}</p>`
     case 'unread':
       return html`<p class="no-house">${words.say('registerGone', { url: state.url, why: state.why })}</p>`
     case 'bad': {

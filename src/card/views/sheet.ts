@@ -1,6 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../scene.ts'
-import { accountForm } from './account-form.ts'
+import { accountForm, refusal } from './account-form.ts'
 import { acts } from './acts.ts'
 import { elevations, hasElevations } from './elevations.ts'
 import { bands, head } from './head.ts'
@@ -17,7 +17,7 @@ export function sheet(scene: Scene): TemplateResult {
   const shows = plan === nothing ? 'list-only' : scene.view === 'elevations' && !scene.told ? 'plan-only' : 'both'
   return html`<div class="frame ${shows} ${isPanel(scene) ? 'with-panel' : ''} ${scene.fresh ? '' : 'stale'}">
     ${head(scene)} ${bands(scene)}
-    ${scene.wire.state === 'refused' ? accountForm(scene) : nothing}
+    ${refusal(scene) === undefined ? nothing : accountForm(scene)}
     <main class="body">
       ${plan === nothing ? nothing : html`<div class="plan">${plan}</div>`}
       ${schedule(scene)}

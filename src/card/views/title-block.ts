@@ -53,6 +53,7 @@ const KEY = keyEntries(20, 'window', { doubts: ['untested'] }).map(
 export function linkLine({ wire, words, when, now, lastWordAt }: Scene): string {
   switch (wire.state) {
     case 'live':
+      if (wire.partial) return words.say('partly', { why: wire.partial })
       return lastWordAt === undefined
         ? words.say('liveNoWord')
         : words.say('liveWord', { ago: when.ago(lastWordAt, now) })

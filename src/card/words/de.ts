@@ -54,6 +54,7 @@ export const de: Readonly<Record<Key, Message>> = {
   liveNoWord: 'steht, noch kein Wort',
   connecting: 'wird aufgebaut',
   down: 'fehlt seit {at}',
+  partly: 'steht zum Teil: {why}',
   refused: 'abgewiesen: {why}',
   noBroker: 'kein Broker genannt: nichts wird live gehört',
   mixed:
@@ -163,6 +164,7 @@ export const de: Readonly<Record<Key, Message>> = {
   password: 'Passwort',
   connect: 'Verbinden',
   forget: 'Behaltenes Passwort entfernen',
+  awaitsKeeper: 'Wartet auf das Register des Zählers im Haus unter {tally}',
   loading: 'Das Register wird gelesen',
   noRegister:
     'Kein Register angegeben. Im Attribut register nennen oder in ein script-Kind vom Typ application/yaml oder application/json setzen.',

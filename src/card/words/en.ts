@@ -54,6 +54,7 @@ export const en = {
   liveNoWord: 'live, no word yet',
   connecting: 'connecting',
   down: 'down since {at}',
+  partly: 'live in part: {why}',
   refused: 'refused: {why}',
   noBroker: 'no broker given: nothing is heard live',
   mixed:
@@ -158,6 +159,7 @@ export const en = {
   password: 'Password',
   connect: 'Connect',
   forget: 'Remove the kept password',
+  awaitsKeeper: 'Waiting for the keeper’s register on {tally}',
   loading: 'Reading the register',
   noRegister:
     'No register is given. Name one in the register attribute, or put it into a script child of type application/yaml or application/json.',

@@ -1,0 +1,158 @@
+import { describe, expect, test } from 'vitest'
+import { chancesOf } from '../../src/card/chances.ts'
+import type { Row } from '../../src/card/model.ts'
+import { openedSince } from '../../src/card/since.ts'
+import { matching, sorted, toneOf } from '../../src/card/urgency.ts'
+import { whenIn } from '../../src/card/when.ts'
+import { de } from '../../src/card/words/de.ts'
+import { en } from '../../src/card/words/en.ts'
+import { type Key, type Message, wordsFor } from '../../src/card/words/words.ts'
+import type { Doubt, Position, Reading } from '../../src/ledger/types.ts'
+
+const at = (text: string): number => Date.parse(text)
+
+describe('times', () => {
+  const when = whenIn('en', 'Europe/Lisbon')
+  const now = at('2026-11-25T21:47:00Z')
+  test('are as short as they are clear', () => {
+    expect(when.at(at('2026-11-25T18:02:00Z'), now)).toBe('18:02')
+    expect(when.at(at('2026-11-23T09:10:00Z'), now)).toBe('Mon 09:10')
+    expect(when.at(at('2026-04-12T09:10:00Z'), now)).toBe('12 Apr 10:10')
+    expect(when.at(at('2025-04-12T09:10:00Z'), now)).toBe('12 Apr 2025, 10:10')
+  })
+  test('are those of the house, on both sides of a change of clocks', () => {
+    // Lisbon: 25 October 2026, 02:00 summer time becomes 01:00 (IANA time zone database).
+    expect(when.clock(at('2026-10-25T00:59:00Z'))).toBe('01:59')
+    expect(when.clock(at('2026-10-25T01:00:00Z'))).toBe('01:00')
+    expect(when.at(at('2026-10-25T00:30:00Z'), at('2026-10-25T23:30:00Z'))).toBe('01:30')
+    expect(when.ago(at('2026-10-24T23:30:00Z'), at('2026-10-25T02:30:00Z'))).toBe('3 hr ago')
+  })
+  test('count days by the calendar of the house, not by 24 hours', () => {
+    const late = at('2026-11-25T00:10:00Z')
+    expect(when.ago(at('2026-11-24T01:00:00Z'), late)).toBe('yesterday')
+    expect(when.ago(at('2026-11-24T23:50:00Z'), late)).toBe('20 min ago')
+    expect(when.at(at('2026-11-24T23:50:00Z'), late)).toBe('Tue 23:50')
+  })
+  test('a time ahead of the clock is never said to be ago', () => {
+    expect(when.ago(now + 5_000, now)).toBe('now')
+  })
+})
+
+describe('words', () => {
+  const blanks = (message: Message): string =>
+    (typeof message === 'string' ? [message] : [message.one, message.other])
+      .map(text => [...new Set(text.match(/\{\w+\}/g) ?? [])].sort().join())
+      .sort()
+      .at(-1)!
+  test.each(Object.keys(en) as Key[])('%s has the same blanks in both languages', key => {
+    expect(blanks(de[key])).toBe(blanks(en[key]))
+  })
+  test('German has no key of its own', () => {
+    expect(Object.keys(de).sort()).toEqual(Object.keys(en).sort())
+  })
+  test('a language that is not known falls back to the next wish, then to English', () => {
+    expect(wordsFor(['fr', 'de-AT']).lang).toBe('de-AT')
+    expect(wordsFor(['', null, undefined, 'no such tag!']).lang).toBe('en')
+  })
+  test('what fills a blank is never read as a sentence', () => {
+    expect(wordsFor(['en']).say('odd', { n: 2, text: '{n} {text}' })).toBe('2 unknown words, last “{n} {text}”')
+  })
+})
+
+const row = (mark: string, position: Position, since?: string, doubts: readonly Doubt[] = [], room?: string): Row => ({
+  opening: {
+    mark,
+    name: `Window ${mark}`,
+    kind: 'window',
+    reports: 'openings',
+    power: 'cell',
+    replaceBelow: 0.9,
+    ...(room === undefined ? {} : { room }),
+  },
+  reading: {
+    mark,
+    position,
+    doubts,
+    openings: 0,
+    sends: 0,
+    asOf: '2026-11-25T21:47:00.000Z',
+    ...(since === undefined ? {} : { since }),
+  } satisfies Reading,
+})
+
+describe('the order of the schedule', () => {
+  const rows = [
+    row('W1', 'closed', '2026-11-25T20:00:00.000Z'),
+    row('W2', 'closed', '2026-11-25T20:00:00.000Z', ['low']),
+    row('W3', 'opened', '2026-11-25T10:00:00.000Z'),
+    row('W4', 'opened', '2026-11-25T21:00:00.000Z'),
+    row('W5', 'open', '2026-11-25T21:00:00.000Z'),
+    row('W6', 'open', '2026-11-25T09:00:00.000Z'),
+    row('W7', 'no-word', undefined, ['untested']),
+    row('W8', 'closed', '2026-11-25T20:00:00.000Z', ['faint']),
+    row('W9', 'closed', '2026-11-25T20:00:00.000Z', ['untested', 'spent']),
+    row('W10', 'taken-closed', '2026-11-25T20:00:00.000Z'),
+  ]
+  const order = (sort: Parameters<typeof sorted>[1]) => sorted(rows, sort, [], 'en').map(each => each.opening.mark)
+  test('is what needs a look first', () => {
+    expect(order('urgency')).toEqual(['W6', 'W5', 'W4', 'W3', 'W9', 'W8', 'W7', 'W2', 'W10', 'W1'])
+  })
+  test('by mark counts numbers as numbers', () => {
+    expect(order('mark').at(-1)).toBe('W10')
+  })
+  test('a doubt never colours what may be open', () => {
+    expect(toneOf(row('W1', 'opened', undefined, ['faint', 'low']))).toBe('unseen')
+  })
+  test('a search finds every typed word, in any of mark, name and room', () => {
+    const found = matching([row('W1', 'open', undefined, [], 'Öl'), row('W2', 'open')], 'ÖL w1', 'de')
+    expect(found.map(each => each.opening.mark)).toEqual(['W1'])
+  })
+})
+
+describe('the forecast as a curve', () => {
+  const left = { p05: 2, p50: 12, p95: 29, next: 0.99 }
+  test('goes through what is known and only falls', () => {
+    const curve = chancesOf(left)
+    for (const [more, chance] of [
+      [0, 1],
+      [1, 0.99],
+      [2, 0.95],
+      [12, 0.5],
+      [29, 0.05],
+    ] as const) {
+      expect(curve.some(point => point.more === more && point.chance === chance)).toBe(true)
+    }
+    for (const [index, point] of curve.slice(1).entries()) {
+      expect(point.chance).toBeLessThan(curve[index]!.chance)
+      expect(point.more).toBeGreaterThan(curve[index]!.more)
+    }
+  })
+  test('lies on a Weibull life where the four points do', () => {
+    // Survival exp(-(n / scale)^shape): NIST/SEMATECH e-Handbook of Statistical Methods, 8.1.6.2.
+    const [shape, scale] = [3, 20]
+    const survival = (n: number) => Math.exp(-((n / scale) ** shape))
+    const quantile = (p: number) => scale * (-Math.log(p)) ** (1 / shape)
+    const curve = chancesOf({ p05: quantile(0.95), p50: quantile(0.5), p95: quantile(0.05), next: survival(1) })
+    for (const { more, chance } of curve) expect(chance).toBeCloseTo(survival(more), 9)
+  })
+  test('a spent cell gives a curve that ends at once, without a number that is none', () => {
+    const curve = chancesOf({ p05: 0, p50: 0, p95: 0, next: 0 })
+    expect(curve).toEqual([{ more: 0, chance: 1 }])
+  })
+})
+
+test('what opened since a time leaves out kept copies and counts a bounce once', () => {
+  const entry = (time: string, how: 'live' | 'retained') => ({
+    n: 1,
+    entry: { id: time, at: time, mark: 'W1', what: 'opened' as const, how },
+  })
+  const window = [
+    entry('2026-11-25T10:00:00.000Z', 'live'),
+    entry('2026-11-25T20:00:00.000Z', 'live'),
+    entry('2026-11-25T20:00:10.000Z', 'live'),
+    entry('2026-11-25T21:00:00.000Z', 'retained'),
+  ]
+  const ledger = { marks: { W1: { window } } } as never
+  const opened = openedSince([row('W1', 'opened', '2026-11-25T20:00:00.000Z')], ledger, at('2026-11-25T18:00:00Z'))
+  expect(opened.map(each => each.times.length)).toEqual([1])
+})
