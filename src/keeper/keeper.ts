@@ -1,6 +1,6 @@
-import { earsOf, policyOf } from '../house.ts'
+import { earsOf, leftOf, policyOf } from '../house.ts'
 import { type Ledger, withPolicy } from '../ledger/apply.ts'
-import type { Entry, Feed, Heard, HousePolicy, LinkState, Reading } from '../ledger/types.ts'
+import type { Feed, Heard, HousePolicy, LinkState, Reading } from '../ledger/types.ts'
 import { parseKeeper } from '../link/payloads.ts'
 import { type TallyTopics, tallyPlace, tallyTopics } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
@@ -11,7 +11,7 @@ import { LinkSide } from './link-side.ts'
 import { sameReading } from './notes.ts'
 import { Outlet } from './outlet.ts'
 import { ledgerRules, mustRecount } from './rules.ts'
-import { Sheet } from './sheet.ts'
+import { type Forecast, Sheet } from './sheet.ts'
 import { Signboard } from './signboard.ts'
 import type { TallyStore } from './store.ts'
 
@@ -27,6 +27,8 @@ export interface KeeperOptions {
   readonly startedIso: string
   /** A line for the person at the keeper's machine. */
   tell(line: string): void
+  /** Default `leftOf` of `house.ts`. */
+  readonly forecast?: Forecast
   /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
   readonly giveRestWords?: boolean
 }
@@ -89,6 +91,7 @@ export class Keeper {
       clock,
       entry => this.#journal.add(entry),
       line => this.#o.tell(line),
+      options.forecast ?? leftOf,
     )
     const lastLive = Date.parse(store.fact('lastLive') ?? '')
     this.#link = new LinkSide(
@@ -296,7 +299,7 @@ export class Keeper {
     this.#watchClock()
     const gap = this.#boots.look(entries)
     if (gap) this.#notice('boots', gap, DAY_HOURS)
-    this.#sheet.changed(this.#journal.ledger, new Set(entries.map((entry: Entry) => entry.mark)))
+    this.#sheet.changed(this.#journal.ledger, entries)
   }
 
   /** Anybody may publish nonsense: a line in ten seconds says how much. */

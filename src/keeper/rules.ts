@@ -1,6 +1,6 @@
-import { apply, type Ledger, startLedger } from '../ledger/apply.ts'
+import { apply, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
 import type { HousePolicy, Policy } from '../ledger/types.ts'
-import type { Rules } from './store.ts'
+import type { Rules, TallyStore } from './store.ts'
 
 /** How the store adds entries up to a ledger of this house. */
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
@@ -24,4 +24,25 @@ export function mustRecount(ledger: Ledger, policy: HousePolicy): boolean {
     const touched = had(mark) || (policy[mark]?.was ?? []).some(had)
     return touched && counting(before) !== counting(policy[mark])
   })
+}
+
+/**
+ * The ledger of a store under the register of today. Where openings with a history count by other rules than they did,
+ * everything is counted again, which takes about a minute a million entries.
+ * @param bornIso - when counting began, where the store is new
+ */
+export function openLedger(
+  store: TallyStore<Ledger>,
+  policy: HousePolicy,
+  bornIso: string,
+  onRecount: (counted: number, of: number) => void = () => {},
+): Ledger {
+  const { kept } = store.replay(bornIso)
+  if (!mustRecount(kept, policy)) return withPolicy(kept, policy)
+  const steps = store.recount(ledgerRules(policy))
+  for (;;) {
+    const step = steps.next()
+    if (step.done) return step.value
+    onRecount(step.value.counted, store.length)
+  }
 }

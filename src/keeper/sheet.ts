@@ -1,7 +1,6 @@
-import { leftOf } from '../house.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { nextChange, read } from '../ledger/read.ts'
-import type { Entry, HousePolicy, Left, Reading } from '../ledger/types.ts'
+import type { Entry, HousePolicy, Left, Reading, What } from '../ledger/types.ts'
 import { plainWord, type TallyTopics } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
 import { type Clock, iso } from './clock.ts'
@@ -13,12 +12,18 @@ import { KEEPER_NAME } from './says.ts'
 /** A forecast takes some 50 ms a house: it follows the words at this distance. */
 const FORECAST_AFTER_MILLISECONDS = 3_000
 
+const WORDS: ReadonlySet<What> = new Set<What>(['opened', 'closed', 'rest', 'gone', 'odd'])
+
+/** What every cell has left; `leftOf` of `house.ts`. */
+export type Forecast = (register: Register, ledger: Ledger, now: number) => Readonly<Record<string, Left>>
+
 /** Readings of the house on their way to the broker: at every entry, and when time alone changes one. */
 export class Sheet {
   readonly #outlet: Outlet
   readonly #topics: TallyTopics
   readonly #clock: Clock
   readonly #add: (entry: Entry) => void
+  readonly #forecastOf: Forecast
   readonly #tell: (line: string) => void
   readonly #noted = new Set<string>()
   #register: Register | undefined
@@ -37,7 +42,9 @@ export class Sheet {
     clock: Clock,
     add: (entry: Entry) => void,
     tell: (line: string) => void,
+    forecast: Forecast,
   ) {
+    this.#forecastOf = forecast
     this.#tell = tell
     this.#outlet = outlet
     this.#topics = topics
@@ -57,9 +64,13 @@ export class Sheet {
     this.#forecast(ledger)
   }
 
-  /** Entries of these openings came. */
-  changed(ledger: Ledger, marks: ReadonlySet<string>): void {
-    this.#show(ledger, marks)
+  /** Entries came. What a person says may end a lifetime: then the forecast is made before anything is shown. */
+  changed(ledger: Ledger, entries: readonly Entry[]): void {
+    if (entries.some(({ what, by }) => !WORDS.has(what) && by !== KEEPER_NAME)) {
+      this.#forecast(ledger)
+      return
+    }
+    this.#show(ledger, new Set(entries.map(({ mark }) => mark)))
     this.#cancelForecast ??= this.#clock.after(FORECAST_AFTER_MILLISECONDS, () => {
       this.#cancelForecast = undefined
       this.#forecast(this.#ledger ?? ledger)
@@ -83,12 +94,15 @@ export class Sheet {
 
   #forecast(ledger: Ledger): void {
     if (!this.#register || this.#stopped) return
+    this.#cancelForecast?.()
+    this.#cancelForecast = undefined
     try {
-      this.#left = leftOf(this.#register, ledger, this.#clock.now())
+      this.#left = this.#forecastOf(this.#register, ledger, this.#clock.now())
     } catch (error) {
       this.#tell(`no forecast of the cells: ${error instanceof Error ? error.message : error}`)
     }
     this.#show(ledger)
+    this.#noteLow(ledger, this.#clock.now())
   }
 
   #show(ledger: Ledger, marks?: ReadonlySet<string>): void {
@@ -98,7 +112,7 @@ export class Sheet {
     const some = marks
       ? Object.fromEntries(Object.entries(this.#policy).filter(([mark]) => this.#concerns(mark, marks, ledger)))
       : this.#policy
-    for (const reading of read(ledger, now, some, this.#left)) this.#put(reading, ledger)
+    for (const reading of read(ledger, now, some, this.#left)) this.#put(reading)
     const next = nextChange(ledger, now, this.#policy)
     this.#cancelChange()
     if (next !== undefined)
@@ -112,17 +126,22 @@ export class Sheet {
     return names.some(name => marks.has(name))
   }
 
-  #put(reading: Reading, ledger: Ledger): void {
+  #put(reading: Reading): void {
     const { mark } = reading
     const payload = JSON.stringify(readingNote(this.#names.get(mark) ?? mark, reading))
     this.#outlet.set(this.#topics.opening(mark), payload, sameReading(payload))
     this.#outlet.set(this.#topics.plain(mark), plainWord(reading))
-    const latched = ledger.marks[mark]?.fold.low === true
-    if (latched) this.#noted.delete(mark)
-    else if (reading.doubts.includes('low') && !this.#noted.has(mark)) {
-      this.#noted.add(mark)
-      const now = this.#clock.now()
-      this.#add({ id: newId(now), at: iso(now), mark, what: 'note', how: 'live', by: KEEPER_NAME, text: 'low' })
+  }
+
+  /** A cell that reads low for the first time is noted; only a fresh forecast may say so. */
+  #noteLow(ledger: Ledger, now: number): void {
+    for (const { mark, doubts } of read(ledger, now, this.#policy, this.#left)) {
+      const isNoted = Object.hasOwn(ledger.marks, mark) && ledger.marks[mark]?.fold.low === true
+      if (isNoted || !doubts.includes('low')) this.#noted.delete(mark)
+      else if (!this.#noted.has(mark)) {
+        this.#noted.add(mark)
+        this.#add({ id: newId(now), at: iso(now), mark, what: 'note', how: 'live', by: KEEPER_NAME, text: 'low' })
+      }
     }
   }
 }

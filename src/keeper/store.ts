@@ -89,7 +89,7 @@ export class TallyStore<Kept> implements Store<Kept> {
     return this.#guard(() => {
       const found = this.#one<{ seq: number; format: string; kept: string }>('select seq, format, kept from snapshot')
       const usable = found?.format === this.#rules.format ? found : undefined
-      let kept = usable ? (JSON.parse(usable.kept) as Kept) : this.#rules.start(this.fact('born') ?? bornIso)
+      let kept = usable ? (JSON.parse(usable.kept) as Kept) : this.#rules.start(this.#born(bornIso))
       let replayed = 0
       for (const { entry } of this.#rows('where seq > ? order by seq', [usable?.seq ?? 0])) {
         kept = this.#rules.apply(kept, entry)
@@ -105,7 +105,7 @@ export class TallyStore<Kept> implements Store<Kept> {
    */
   *recount(rules: Rules<Kept>): Generator<{ counted: number }, Kept> {
     this.#rules = rules
-    let kept = rules.start(this.fact('born') ?? '')
+    let kept = rules.start(this.#born(''))
     for (let from = 1; from <= this.#seq; from += RECOUNT_SLICE) {
       const rows = this.#rows('where seq >= ? and seq < ? order by seq', [from, from + RECOUNT_SLICE])
       for (const { entry } of rows) kept = rules.apply(kept, entry)
@@ -113,6 +113,17 @@ export class TallyStore<Kept> implements Store<Kept> {
     }
     this.checkpoint(kept)
     return kept
+  }
+
+  /** A tally that was filled from elsewhere began with its first entry. */
+  #born(bornIso: string): string {
+    return this.fact('born') ?? (this.#seq === 0 ? bornIso : '')
+  }
+
+  /** Counting begins: kept for good, unless there are entries already. */
+  begin(bornIso: string): void {
+    if (this.#seq > 0 || this.fact('born') !== undefined) return
+    this.#guard(() => inTransaction(this.#sql, () => this.#setFact('born', bornIso)))
   }
 
   async commit(entries: readonly Entry[], kept: Kept): Promise<void> {

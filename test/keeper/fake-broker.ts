@@ -1,0 +1,268 @@
+import type { Clock } from '../../src/keeper/clock.ts'
+import type { Feed, Heard, LinkState } from '../../src/ledger/types.ts'
+
+/** A clock that stands still until it is moved. */
+export class TestClock implements Clock {
+  #monotonic = 0
+  #offset: number
+  #timers: { at: number; work: () => void }[] = []
+
+  constructor(start: string) {
+    this.#offset = Date.parse(start)
+  }
+
+  now = (): number => this.#offset + this.#monotonic
+  monotonic = (): number => this.#monotonic
+
+  after = (milliseconds: number, work: () => void): (() => void) => {
+    const timer = { at: this.#monotonic + milliseconds, work }
+    this.#timers.push(timer)
+    return () => {
+      this.#timers = this.#timers.filter(each => each !== timer)
+    }
+  }
+
+  /** The process that had set them is dead. */
+  dropTimers(): void {
+    this.#timers = []
+  }
+
+  /** Somebody sets the machine's clock. */
+  set(byMilliseconds: number): void {
+    this.#offset += byMilliseconds
+  }
+
+  /** Lets time pass; timers run in their order, with the messages they cause. */
+  async pass(seconds: number): Promise<void> {
+    const end = this.#monotonic + seconds * 1000
+    for (;;) {
+      await settle()
+      const next = this.#timers.filter(({ at }) => at <= end).sort((a, b) => a.at - b.at)[0]
+      if (!next) break
+      this.#timers = this.#timers.filter(each => each !== next)
+      this.#monotonic = Math.max(this.#monotonic, next.at)
+      next.work()
+    }
+    this.#monotonic = end
+    await settle()
+  }
+}
+
+/** Lets everything run that is ready to. */
+export async function settle(): Promise<void> {
+  for (let n = 0; n < 8; n++) await new Promise(done => setImmediate(done))
+}
+
+interface Message {
+  topic: string
+  payload: Uint8Array
+  qos: 0 | 1
+  packetId: number
+  dup: boolean
+}
+
+const matches = (filter: string, topic: string): boolean => {
+  const [f, t] = [filter.split('/'), topic.split('/')]
+  return (
+    f.every((level, n) => level === '#' || ((level === '+' || level === t[n]) && n < t.length)) &&
+    (f.at(-1) === '#' || f.length === t.length)
+  )
+}
+
+/** A session at the broker: what is on its way stays until it is acknowledged. */
+class Session {
+  filters = new Set<string>()
+  out: Message[] = []
+  packetId = 0
+  client: FakeFeed | undefined
+}
+
+/** What MQTT promises of sessions, retained messages, wills and redelivery, without a network. */
+export class FakeBroker {
+  readonly retained = new Map<string, Uint8Array>()
+  readonly sessions = new Map<string, Session>()
+  readonly feeds: FakeFeed[] = []
+  /** Everything that was published, in order. */
+  readonly log: { topic: string; text: string; retain: boolean }[] = []
+  isUp = true
+
+  feed(clientId: string, options: { clean?: boolean; will?: { topic: string; payload: string } } = {}): FakeFeed {
+    const feed = new FakeFeed(this, clientId, options.clean ?? false, options.will)
+    this.feeds.push(feed)
+    return feed
+  }
+
+  publish(
+    topic: string,
+    payload: string | Uint8Array,
+    { qos = 1, retain = false }: { qos?: 0 | 1; retain?: boolean } = {},
+  ): void {
+    const bytes = typeof payload === 'string' ? new TextEncoder().encode(payload) : payload
+    this.log.push({ topic, text: new TextDecoder().decode(bytes), retain })
+    if (retain && bytes.length === 0) this.retained.delete(topic)
+    else if (retain) this.retained.set(topic, bytes)
+    for (const session of this.sessions.values()) {
+      if (![...session.filters].some(filter => matches(filter, topic))) continue
+      const message = { topic, payload: bytes, qos, packetId: ++session.packetId, dup: false }
+      if (qos === 1) session.out.push(message)
+      session.client?.deliver(session, message)
+    }
+  }
+
+  /** Text that stands retained on a topic. */
+  text(topic: string): string | undefined {
+    const bytes = this.retained.get(topic)
+    return bytes && new TextDecoder().decode(bytes)
+  }
+
+  json(topic: string): Record<string, unknown> | undefined {
+    const text = this.text(topic)
+    return text === undefined ? undefined : (JSON.parse(text) as Record<string, unknown>)
+  }
+
+  /** Cuts every link; sessions stay, or are forgotten. */
+  stop({ forget = false } = {}): void {
+    this.isUp = false
+    for (const feed of this.feeds) feed.cut()
+    if (!forget) return
+    this.sessions.clear()
+    this.retained.clear()
+  }
+
+  start(): void {
+    this.isUp = true
+    for (const feed of this.feeds) feed.join()
+  }
+}
+
+export class FakeFeed implements Feed {
+  readonly #broker: FakeBroker
+  readonly #clean: boolean
+  readonly #will: { topic: string; payload: string } | undefined
+  readonly clientId: string
+  #listener: Parameters<Feed['open']>[0] | undefined
+  #filters: readonly string[] = []
+  #session: Session | undefined
+  /** Acknowledgements are lost on the way while this is true. */
+  losesAcks = false
+  /** Messages that were acknowledged. */
+  acked = 0
+  isClosed = false
+
+  constructor(broker: FakeBroker, clientId: string, clean: boolean, will?: { topic: string; payload: string }) {
+    this.#broker = broker
+    this.clientId = clientId
+    this.#clean = clean
+    this.#will = will
+  }
+
+  open(listener: Parameters<Feed['open']>[0]): void {
+    this.#listener = listener
+    this.join()
+  }
+
+  join(): void {
+    if (!this.#listener || this.#session || this.isClosed || !this.#broker.isUp) return
+    const { sessions } = this.#broker
+    const kept = this.#clean ? undefined : sessions.get(this.clientId)
+    kept?.client?.cut()
+    this.#session = kept ?? new Session()
+    sessions.set(this.clientId, this.#session)
+    this.#session.client = this
+    this.#say({ state: 'live', since: 0, sessionPresent: kept !== undefined })
+    for (const message of [...this.#session.out]) {
+      this.deliver(this.#session, message)
+    }
+    this.#subscribe(this.#filters)
+  }
+
+  /** The network breaks: the broker publishes the will. */
+  cut(): void {
+    const session = this.#session
+    if (!session) return
+    this.#session = undefined
+    session.client = undefined
+    if (this.#clean) this.#broker.sessions.delete(this.clientId)
+    if (this.#will) this.#broker.publish(this.#will.topic, this.#will.payload, { retain: true })
+    this.#say({ state: 'down', since: 0 })
+  }
+
+  /** The process ends without a word; the broker finds out. */
+  kill(): void {
+    this.#listener = undefined
+    this.cut()
+    this.isClosed = true
+  }
+
+  refuse(why: string): void {
+    this.#say({ state: 'refused', since: 0, why })
+  }
+
+  deliver(session: Session, message: Message): void {
+    const { dup } = message
+    const heard: Heard = {
+      topic: message.topic,
+      payload: message.payload,
+      retain: false,
+      dup,
+      qos: message.qos,
+      ...(message.qos ? { packetId: message.packetId } : {}),
+    }
+    message.dup = true
+    this.#hand(heard, () => {
+      if (this.losesAcks || this.#session !== session) return
+      this.acked++
+      session.out = session.out.filter(each => each !== message)
+    })
+  }
+
+  #hand(heard: Heard, ack: () => void): void {
+    const kept = this.#listener?.heard(heard)
+    if (kept) kept.then(ack, () => {})
+    else if (this.#listener) ack()
+  }
+
+  #subscribe(filters: readonly string[]): void {
+    const session = this.#session
+    if (!session) return
+    for (const filter of filters) {
+      session.filters.add(filter)
+      for (const [topic, payload] of this.#broker.retained) {
+        if (matches(filter, topic))
+          this.#hand({ topic, payload, retain: true, dup: false, qos: 1, packetId: ++session.packetId }, () => {})
+      }
+    }
+  }
+
+  listen(filters: readonly string[]): void {
+    const fresh = filters.filter(filter => !this.#filters.includes(filter))
+    const gone = this.#filters.filter(filter => !filters.includes(filter))
+    this.#filters = filters
+    if (!this.#session) return
+    for (const filter of gone) this.#session.filters.delete(filter)
+    this.#subscribe(fresh)
+  }
+
+  async publish(
+    topic: string,
+    payload: string | Uint8Array,
+    options: { qos?: 0 | 1; retain?: boolean } = {},
+  ): Promise<void> {
+    await Promise.resolve()
+    if (!this.#session) throw new Error('the link to the broker is down')
+    this.#broker.publish(topic, payload, options)
+  }
+
+  async close(): Promise<void> {
+    this.isClosed = true
+    if (this.#session) {
+      this.#session.client = undefined
+      if (this.#clean) this.#broker.sessions.delete(this.clientId)
+    }
+    this.#session = undefined
+  }
+
+  #say(state: LinkState): void {
+    this.#listener?.link(state)
+  }
+}

@@ -1,0 +1,311 @@
+import { describe, expect, it } from 'vitest'
+import { leftOf } from '../../src/house.ts'
+import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
+import { settle } from './fake-broker.ts'
+
+const OPENED = 'opened'
+
+describe('a word', () => {
+  it('is on the disk before it is acknowledged, and its reading follows', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const before = house.feed.acked
+    house.broker.publish('ropewalk/w01', OPENED)
+    expect(house.feed.acked).toBe(before)
+    await settle()
+    expect(house.entries()).toMatchObject([
+      { mark: 'W01', what: 'opened', how: 'live', at: '2026-06-01T08:00:00.010Z' },
+    ])
+    expect(house.feed.acked).toBe(before + 1)
+    expect(house.reading('W01')).toMatchObject({ v: 1, name: 'Dye room', position: 'open', openings: 1, sends: 1 })
+    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('may-be-open')
+  })
+
+  it('ends as time passes: open, then opened, without another word', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', OPENED)
+    await house.clock.pass(20)
+    expect(house.reading('W01')).toMatchObject({ position: 'opened', since: '2026-06-01T08:00:00.010Z' })
+  })
+
+  it('that came in one turn with others shares their transaction', async () => {
+    const house = new BenchHouse()
+    let commits = 0
+    await house.start({}, store => {
+      const commit = store.commitBatch.bind(store)
+      store.commitBatch = batch => {
+        commits++
+        commit(batch)
+      }
+      return store
+    })
+    for (let n = 0; n < 500; n++) house.broker.publish('ropewalk/w03', `{"word":"opened","boots":${n}}`)
+    await settle()
+    expect(house.entries()).toHaveLength(500)
+    expect(commits).toBeLessThan(5)
+    expect(house.reading('W03')).toMatchObject({ sends: 500 })
+  })
+
+  it('tells for how long the link had been live', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(3600)
+    await house.say('ropewalk/w01', 'asleep')
+    expect(house.entries()[0]?.linkLiveSeconds).toBeGreaterThan(3599)
+    expect(house.reading('W01')?.doubts).toContain('faint')
+  })
+
+  it('that is a retained copy is kept once and never counts', async () => {
+    const house = new BenchHouse()
+    house.broker.publish('ropewalk/w01', 'asleep', { retain: true })
+    await house.start()
+    expect(house.entries()).toMatchObject([{ how: 'retained', what: 'rest' }])
+    for (let n = 0; n < 3; n++) {
+      house.broker.stop()
+      house.broker.start()
+      await house.clock.pass(1)
+    }
+    expect(house.entries()).toHaveLength(1)
+    expect(house.reading('W01')).toMatchObject({ position: 'no-word', openings: 0, sends: 0 })
+  })
+})
+
+describe('words that waited at the broker', () => {
+  it('carry the interval in which they happened', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w02', OPENED)
+    await house.clock.pass(60)
+    house.kill()
+    await house.clock.pass(3600)
+    house.broker.publish('ropewalk/w01', OPENED)
+    house.broker.publish('ropewalk/w01', 'asleep')
+    await house.start()
+    await house.say('ropewalk/w02', OPENED)
+    const [first, second] = house.entries('W01')
+    expect(first).toMatchObject({ how: 'queued', what: 'opened', until: '2026-06-01T09:01:00.010Z' })
+    expect(Date.parse(first!.at)).toBeGreaterThanOrEqual(Date.parse('2026-06-01T08:00:00.010Z'))
+    expect(Date.parse(first!.at)).toBeLessThanOrEqual(Date.parse('2026-06-01T08:01:00.010Z'))
+    expect(second).toMatchObject({ how: 'queued', what: 'rest' })
+    expect(house.entries('W02').at(-1)).toMatchObject({ how: 'live', at: '2026-06-01T09:01:00.020Z' })
+    expect(house.reading('W01')).toMatchObject({ position: 'opened', openings: 1 })
+    expect(house.told.join('\n')).toMatch(/2 words had waited at the broker since 2026-06-01T08:/)
+  })
+
+  it('of a new session are none: what is said then is live', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', OPENED)
+    expect(house.entries()[0]?.how).toBe('live')
+  })
+
+  it('are recognised although the first marker was dropped by a full queue', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.kill()
+    house.broker.publish('ropewalk/w01', OPENED)
+    const publish = house.broker.publish.bind(house.broker)
+    let dropped = 0
+    house.broker.publish = (topic, ...rest) => {
+      if (topic.includes('/echo/') && dropped++ < 2) return
+      publish(topic, ...rest)
+    }
+    await house.start()
+    await house.say('ropewalk/w02', OPENED)
+    expect(house.entries().map(({ mark, how }) => [mark, how])).toEqual([
+      ['W01', 'queued'],
+      ['W02', 'queued'],
+    ])
+    await house.clock.pass(12)
+    await house.say('ropewalk/d01', 'ajar')
+    expect(house.entries('D01')[0]?.how).toBe('live')
+  })
+})
+
+describe('what stands at the broker', () => {
+  it('is the register without secrets, a reading and a plain word an opening, and the keeper', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    expect([...house.broker.retained.keys()].sort()).toEqual(
+      [
+        'ropewalk/tally/keeper',
+        ...['D01', 'W01', 'W02', 'W03'].flatMap(mark => [
+          `ropewalk/tally/opening/${mark}`,
+          `ropewalk/tally/plain/${mark}`,
+        ]),
+        'ropewalk/tally/register',
+      ].sort(),
+    )
+    const register = house.broker.text('ropewalk/tally/register')!
+    expect(JSON.parse(register)).toMatchObject({
+      v: 1,
+      house: 'Ropewalk Studios',
+      openings: [{ mark: 'W01', policy: { keepAliveSeconds: 4 } }, {}, {}, {}],
+    })
+    expect(register).not.toMatch(/broker|ropewalk\/w01|rww01|client/)
+    expect(house.state()).toMatchObject({ v: 1, state: 'live' })
+  })
+
+  it('is published only where it changed', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(1)
+    const from = house.broker.log.length
+    await house.say('ropewalk/w01', OPENED)
+    expect(house.broker.log.slice(from).map(({ topic }) => topic)).toEqual([
+      'ropewalk/w01',
+      'ropewalk/tally/opening/W01',
+      'ropewalk/tally/plain/W01',
+    ])
+    house.broker.stop()
+    house.broker.start()
+    const again = house.broker.log.length
+    await house.clock.pass(0.5)
+    expect(house.broker.log.slice(again).filter(({ topic }) => /opening|plain|register/.test(topic))).toEqual([])
+  })
+
+  it('comes back from the store at a broker that forgot everything', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', OPENED)
+    const before = house.reading('W01')
+    house.broker.stop({ forget: true })
+    house.broker.start()
+    await house.clock.pass(0.5)
+    const { asOf: _, ...after } = house.reading('W01')!
+    expect(before).toMatchObject(after)
+    expect(house.broker.retained.size).toBe(10)
+    expect(house.broker.retained.has('ropewalk/w01')).toBe(false)
+  })
+
+  it('gets the rest words back only on the owner’s command, and they do not count', async () => {
+    const house = new BenchHouse()
+    house.broker.publish('ropewalk/w02', 'asleep', { retain: true })
+    await house.start({ giveRestWords: true })
+    await house.clock.pass(1)
+    expect(house.broker.text('ropewalk/w01')).toBe('asleep')
+    expect(house.broker.text('ropewalk/d01')).toBeUndefined()
+    expect(house.entries('W01')).toEqual([])
+    expect(house.told).toContain('2 rest words were given back to the broker, retained')
+    await house.say('ropewalk/w01', 'asleep')
+    expect(house.entries('W01')).toHaveLength(1)
+  })
+
+  it('has a beat every 30 s, the will after a death, and gone after an end', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const beats = () => house.broker.log.filter(({ topic }) => topic === 'ropewalk/tally/keeper').length
+    const before = beats()
+    await house.clock.pass(300)
+    expect(beats() - before).toBe(10)
+    expect(house.state()).toMatchObject({ state: 'live', beat: '2026-06-01T08:05:00.000Z' })
+    house.kill()
+    expect(house.state()?.state).toBe('gone')
+    await house.start()
+    expect(house.state()?.state).toBe('live')
+    await house.keeper.stop()
+    expect(house.state()).toMatchObject({ state: 'gone', beat: '2026-06-01T08:05:00.020Z' })
+  })
+})
+
+describe('an edited register', () => {
+  const edit = (house: BenchHouse, text: string) => {
+    house.register = registerOf(text)
+    house.keeper.adopt(house.register)
+    return house.clock.pass(1)
+  }
+
+  it('brings a new opening and takes one away with its topics', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w02', OPENED)
+    await edit(
+      house,
+      HOUSE.replace("{ mark: W02, name: 'Loft', sender: coin }", "{ mark: W09, name: 'Porch', sender: coin }"),
+    )
+    expect(house.reading('W02')).toBeUndefined()
+    expect(house.broker.text('ropewalk/tally/plain/W02')).toBeUndefined()
+    await house.say('ropewalk/w09', OPENED)
+    expect(house.reading('W09')).toMatchObject({ position: 'open' })
+    await house.say('ropewalk/w02', OPENED)
+    expect(house.entries('W02')).toHaveLength(1)
+    await edit(house, HOUSE)
+    expect(house.reading('W02')).toMatchObject({ openings: 1 })
+  })
+
+  it('what left while the keeper was down is cleared at the next start', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.kill()
+    house.register = registerOf(HOUSE.replace("  - { mark: W02, name: 'Loft', sender: coin }\n", ''))
+    await house.start()
+    expect(house.broker.text('ropewalk/tally/opening/W02')).toBeUndefined()
+    expect(house.broker.text('ropewalk/tally/plain/W02')).toBeUndefined()
+    expect(house.broker.retained.size).toBe(8)
+  })
+
+  it('keeps the history of a mark that was renamed', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w02', OPENED)
+    await edit(house, HOUSE.replace('{ mark: W02,', '{ mark: L02, was: [W02], topic: ropewalk/w02, client: rww02,'))
+    expect(house.reading('L02')).toMatchObject({ openings: 1, name: 'Loft' })
+    await house.clock.pass(60)
+    await house.say('ropewalk/w02', OPENED)
+    expect(house.reading('L02')).toMatchObject({ openings: 2 })
+    expect((await house.person('L02', { id: 'a', what: 'seen-closed' }))?.ok).toBe(true)
+  })
+
+  it('that changes how openings count counts the whole tally again, and loses no word meanwhile', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    for (let n = 0; n < 60; n++) {
+      await house.say('ropewalk/w01', OPENED)
+      await house.clock.pass(20)
+    }
+    expect(house.reading('W01')).toMatchObject({ openings: 1, sends: 60 })
+    const edited = edit(house, HOUSE.replace('timezone:', 'bounceSeconds: 10\ntimezone:'))
+    house.broker.publish('ropewalk/w02', OPENED)
+    await edited
+    await house.clock.pass(1)
+    expect(house.reading('W01')).toMatchObject({ openings: 60, sends: 60 })
+    expect(house.reading('W02')).toMatchObject({ openings: 1 })
+  })
+
+  it('that is broken keeps the last good one and says so', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.keeper.refuseEdit(
+      'ropewalk.yaml has 2 errors since 10:02: the register before it holds; run `sashtally check ropewalk.yaml`',
+    )
+    await settle()
+    expect(house.state()).toMatchObject({
+      state: 'live',
+      problem: expect.stringMatching(/2 errors since 10:02: the register before it holds/),
+    })
+    await house.say('ropewalk/w01', OPENED)
+    expect(house.reading('W01')).toMatchObject({ position: 'open' })
+    await edit(house, HOUSE)
+    await house.clock.pass(30)
+    expect(house.state()?.problem).toBeUndefined()
+  })
+})
+
+describe('a cell that reads low', () => {
+  it('is noted once, and stays low until a new one is fitted', async () => {
+    const house = new BenchHouse()
+    await house.start({ forecast: leftOf })
+    for (let n = 0; n < 25; n++) {
+      await house.say('ropewalk/w01', OPENED)
+      await house.clock.pass(60)
+    }
+    const notes = () => [...house.store.entries({ mark: 'W01' })].filter(entry => entry.by === 'sashtally')
+    expect(notes()).toMatchObject([{ what: 'note', how: 'live', text: 'low' }])
+    expect(house.reading('W01')?.doubts).toContain('low')
+    await house.person('W01', { id: 'c1', what: 'cell-fitted', cell: { type: 'CR2032', millivolts: 3210 } })
+    await house.clock.pass(60)
+    expect(house.reading('W01')).toMatchObject({ sends: 0, doubts: ['untested'] })
+    expect(notes()).toHaveLength(1)
+  })
+})

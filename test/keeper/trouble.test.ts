@@ -1,0 +1,276 @@
+import { describe, expect, it } from 'vitest'
+import { challenge } from '../../src/keeper/challenge.ts'
+import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
+import { settle } from './fake-broker.ts'
+
+const word = (boots: number) => `{"word":"opened","boots":${boots}}`
+
+describe('a disk that refuses', () => {
+  const troubles: [string, (house: BenchHouse) => void, (house: BenchHouse) => void, RegExp][] = [
+    [
+      'because it is full',
+      house => {
+        const { page_count } = house.sql.prepare('pragma page_count').get([]) as { page_count: number }
+        house.sql.exec(`pragma max_page_count = ${page_count}`)
+      },
+      house => house.sql.exec('pragma max_page_count = 1000000'),
+      /tally\.sqlite: the disk is full: free some space and it goes on by itself/,
+    ],
+    [
+      'because it is read-only',
+      house => house.sql.exec('pragma query_only = 1'),
+      house => house.sql.exec('pragma query_only = 0'),
+      /tally\.sqlite: the disk or the file is read-only: make it writable and it goes on by itself/,
+    ],
+  ]
+  for (const [why, spoil, heal, sentence] of troubles) {
+    it(`${why} makes the keeper broken, acknowledges nothing, and loses nothing once it is well`, async () => {
+      const house = new BenchHouse()
+      await house.start()
+      await house.say('ropewalk/w03', word(1))
+      spoil(house)
+      const acked = house.feed.acked
+      for (let n = 2; n <= 400; n++) house.broker.publish('ropewalk/w03', word(n))
+      await settle()
+      expect(house.feed.acked).toBe(acked)
+      expect(house.entries('W03')).toHaveLength(1)
+      expect(house.state()).toMatchObject({ state: 'broken', problem: expect.stringMatching(sentence) })
+      expect(house.told.filter(line => sentence.test(line))).toHaveLength(1)
+      await house.clock.pass(45)
+      expect(house.state()?.state).toBe('broken')
+      heal(house)
+      await house.clock.pass(40)
+      expect(house.entries('W03').map(({ boots }) => boots)).toEqual(Array.from({ length: 400 }, (_, n) => n + 1))
+      expect(house.feed.acked).toBe(acked + 399)
+      expect(house.state()).toMatchObject({ state: 'live' })
+      expect(house.state()?.problem).toBeUndefined()
+      expect(house.reading('W03')).toMatchObject({ sends: 400 })
+    })
+
+    it(`${why} is found before a word comes, and what was not acknowledged comes again after a death`, async () => {
+      const house = new BenchHouse()
+      await house.start()
+      await house.say('ropewalk/w03', word(1))
+      spoil(house)
+      await house.clock.pass(61)
+      if (why.includes('read-only')) expect(house.state()?.state).toBe('broken')
+      for (let n = 2; n <= 300; n++) house.broker.publish('ropewalk/w03', word(n))
+      await settle()
+      house.kill()
+      await house.start()
+      expect(house.entries('W03').map(({ boots }) => boots)).toEqual(Array.from({ length: 300 }, (_, n) => n + 1))
+    })
+  }
+
+  it('drops words at QoS 0 only when very many wait, and says how many', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.sql.exec('pragma query_only = 1')
+    await house.say('ropewalk/w01', 'opened')
+    for (let n = 0; n < 20_010; n++) house.broker.publish('ropewalk/w02', 'opened', { qos: 0 })
+    house.sql.exec('pragma query_only = 0')
+    await house.clock.pass(5)
+    expect(house.entries()).toHaveLength(20_000)
+    expect(house.told).toContain('11 words at QoS 0 were dropped while the disk refused')
+  })
+})
+
+describe('a clock that is set back a day', () => {
+  it('is said, and every word counts in the order in which it came', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/d01', 'ajar')
+    house.clock.set(-86_400_000)
+    await house.say('ropewalk/d01', 'shut')
+    expect(house.reading('D01')?.position).toBe('closed')
+    expect(house.entries('D01').map(({ at }) => at.slice(0, 10))).toEqual(['2026-06-01', '2026-05-31'])
+    expect(house.state()).toMatchObject({
+      state: 'live',
+      problem: expect.stringMatching(
+        /clock was set back by 86400 s, to 2026-05-31T08:00:00.*entries keep the order in which they came/,
+      ),
+    })
+    await house.clock.pass(60)
+    expect(house.state()?.beat).toBe('2026-05-31T08:01:00.000Z')
+    house.kill()
+    await house.start()
+    expect(house.reading('D01')?.position).toBe('closed')
+    await house.say('ropewalk/d01', 'ajar')
+    expect(house.reading('D01')?.position).toBe('open')
+  })
+
+  it('makes no interval run backwards for what had waited', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.kill()
+    house.broker.publish('ropewalk/w01', 'opened')
+    house.clock.set(-86_400_000)
+    await house.start()
+    const { at, until } = house.entries('W01')[1]!
+    expect(Date.parse(at)).toBeLessThanOrEqual(Date.parse(until!))
+  })
+})
+
+describe('a broker', () => {
+  it('that refuses is named with its reason, and the keeper tries on', async () => {
+    const house = new BenchHouse()
+    house.broker.isUp = false
+    await house.start()
+    house.feed.refuse('bad user name or password')
+    expect(house.told).toContain('the broker refuses: bad user name or password; trying on')
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(house.state()?.state).toBe('live')
+  })
+
+  it('that refuses one subscription still gets the rest kept', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.feed.refuse('the broker does not let this account read ropewalk/w02')
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.reading('W01')?.position).toBe('open')
+    expect(house.told.at(-1)).toMatch(/does not let this account read ropewalk\/w02/)
+  })
+
+  it('that comes back without its sessions is said with the times between which words are missing', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.broker.stop({ forget: true })
+    await house.clock.pass(60)
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(house.state()?.problem).toMatch(
+      /came back without the keeper's session: words between 2026-06-01T08:00:00.010Z and 2026-06-01T08:01:00.*only a boot count can show them/,
+    )
+    expect(house.entries('W01')).toHaveLength(1)
+    await house.clock.pass(25 * 3600)
+    expect(house.state()?.problem).toBeUndefined()
+  })
+
+  it('whose queue ran over: only the boot count shows what it dropped', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w03', word(1))
+    house.kill()
+    for (let n = 2; n <= 1_001; n++) house.broker.publish('ropewalk/w03', word(n))
+    await house.start()
+    expect(house.state()?.problem).toMatch(
+      /1000 words had waited.*only a boot count can show; raise its limit \(max_queued_messages\)/,
+    )
+    expect(house.state()?.problem).not.toMatch(/booted/)
+    await house.say('ropewalk/w03', word(1_014))
+    expect(house.told.at(-1)).toMatch(
+      /W03 booted 12 times more than was heard while the keeper was away: the broker's queue may have been full/,
+    )
+    await house.say('ropewalk/w03', word(1_020))
+    expect(house.told.filter(line => line.includes('booted'))).toHaveLength(1)
+  })
+})
+
+describe('one keeper a house', () => {
+  const signal = new AbortController().signal
+  const ask = (house: BenchHouse, name: string) =>
+    challenge(
+      house.broker.feed(`scout-${name}`, { clean: true }),
+      'ropewalk/tally',
+      name,
+      house.clock,
+      () => {},
+      signal,
+    )
+
+  it('a second one is told since when the first is at work', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const asked = ask(house, 'zz')
+    await house.clock.pass(3)
+    expect(await asked).toEqual({ free: false, since: '2026-06-01T08:00:00.000Z' })
+    expect(house.state()?.state).toBe('live')
+  })
+
+  it('the retained ghost of a dead one cannot answer', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(60)
+    const ghost = house.broker.retained.get('ropewalk/tally/keeper')!
+    house.kill()
+    house.broker.retained.set('ropewalk/tally/keeper', ghost)
+    const asked = ask(house, 'zz')
+    await house.clock.pass(3)
+    const found = await asked
+    expect(found.free).toBe(true)
+    if (found.free) await found.release()
+    await house.start()
+    expect(house.state()).toMatchObject({ state: 'live', since: '2026-06-01T08:01:03.010Z' })
+  })
+
+  it('of two that ask at once one gets the place', async () => {
+    const house = new BenchHouse()
+    const [a, b] = [ask(house, 'aa'), ask(house, 'bb')]
+    await house.clock.pass(5)
+    expect([(await a).free, (await b).free]).toEqual([true, false])
+  })
+
+  it('waits for a broker that is not there yet', async () => {
+    const house = new BenchHouse()
+    house.broker.isUp = false
+    let settled = false
+    const asked = ask(house, 'zz').then(found => {
+      settled = true
+      return found
+    })
+    await house.clock.pass(600)
+    expect(settled).toBe(false)
+    house.broker.start()
+    await house.clock.pass(5)
+    expect((await asked).free).toBe(true)
+  })
+
+  it('one that was cut off gives way to the one that took its place meanwhile', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const { keeper, feed } = house
+    let why: string | undefined
+    void keeper.ended.then(text => {
+      why = text
+    })
+    feed.cut()
+    await house.clock.pass(60)
+    const note = { v: 1, state: 'live', beat: '2026-06-01T08:01:00.000Z', since: '2026-06-01T08:00:30.000Z' }
+    house.broker.publish('ropewalk/tally/keeper', JSON.stringify(note), { retain: true })
+    feed.join()
+    await house.clock.pass(1)
+    expect(why).toMatch(
+      /another keeper of ropewalk\/tally has been at work since 2026-06-01T08:00:30.000Z: this one ends/,
+    )
+  })
+
+  it('one whose link broke comes back to its own will and goes on', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    let why: string | undefined
+    void house.keeper.ended.then(text => {
+      why = text
+    })
+    for (let n = 0; n < 5; n++) {
+      house.feed.cut()
+      await house.clock.pass(10)
+      house.feed.join()
+      await house.clock.pass(1)
+    }
+    expect(why).toBeUndefined()
+    expect(house.state()?.state).toBe('live')
+  })
+})
+
+describe('the register', () => {
+  it('that names another broker or tally needs a new start, and says so', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.keeper.adopt(registerOf(HOUSE.replace('broker.lan', 'other.lan')))
+    await house.clock.pass(31)
+    expect(house.state()?.problem).toMatch(/names another broker or tally: end the keeper and start it again/)
+  })
+})
