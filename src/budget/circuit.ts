@@ -16,8 +16,12 @@ export interface Circuit {
   readonly seriesOhms: number
   readonly polarisationOhms: number
   readonly polarisationFarads: number
-  readonly reservoirOhms: number
   readonly reservoirFarads: number
+  /** Cell and reservoir in series. */
+  readonly loopOhms: number
+  /** Module volts for one volt of each state. */
+  readonly voltsPerP: number
+  readonly voltsPerR: number
   /** Slow and fast eigenvalue, 1/s; equal where there is one state. */
   readonly slow: number
   readonly fast: number
@@ -32,13 +36,22 @@ export interface State {
   readonly reservoir: number
 }
 
-/** One constant current: v(t) = settled + a e^(slow t) + b f(t). */
+/**
+ * One constant current: v(t) = settled + e^(slow t) (a + b g(t)) with g(t) = f(t) e^(-slow t), and the same for both
+ * states: where they settle, how far they start from there, and that turned by (A - slow 1).
+ */
 export interface Piece {
   readonly settled: number
   readonly a: number
   readonly b: number
   readonly slow: number
   readonly fast: number
+  readonly endP: number
+  readonly endR: number
+  readonly offP: number
+  readonly offR: number
+  readonly turnedP: number
+  readonly turnedR: number
 }
 
 export function circuitOf(cell: CellCircuit, reservoir: ReservoirCircuit | undefined): Circuit {
@@ -63,8 +76,10 @@ export function circuitOf(cell: CellCircuit, reservoir: ReservoirCircuit | undef
     seriesOhms,
     polarisationOhms: polarises ? cell.polarisationOhms : 0,
     polarisationFarads: polarises ? cell.polarisationFarads : 1,
-    reservoirOhms: stores ? reservoir.ohms : 0,
     reservoirFarads: stores ? reservoir.farads : 0,
+    loopOhms: loop,
+    voltsPerP: stores ? -reservoir.ohms / loop : -1,
+    voltsPerR: stores ? seriesOhms / loop : 0,
     slow,
     fast,
     polarises,
@@ -72,83 +87,77 @@ export function circuitOf(cell: CellCircuit, reservoir: ReservoirCircuit | undef
   }
 }
 
-/** Volts at the module for a state and a load current. */
-export function moduleVolts(c: Circuit, state: State, amps: number): number {
-  const open = c.volts - (c.polarises ? state.polarisation : 0)
-  if (!c.stores) return open - amps * c.seriesOhms
-  const loop = c.seriesOhms + c.reservoirOhms
-  return (open * c.reservoirOhms + state.reservoir * c.seriesOhms - amps * c.seriesOhms * c.reservoirOhms) / loop
-}
-
-const settle = (c: Circuit, amps: number): State => ({
-  polarisation: amps * c.polarisationOhms,
-  reservoir: c.volts - amps * (c.seriesOhms + c.polarisationOhms),
-})
-
-/** (A - slow 1) (state - settled). */
-function turned(c: Circuit, p: number, r: number): State {
-  if (!c.polarises || !c.stores) return { polarisation: 0, reservoir: 0 }
-  const loop = c.seriesOhms + c.reservoirOhms
-  const both = (p + r) / loop
-  return {
-    polarisation: -(both + p / c.polarisationOhms) / c.polarisationFarads - c.slow * p,
-    reservoir: -both / c.reservoirFarads - c.slow * r,
-  }
-}
-
-/** f(t) e^(-slow t), which is t where the eigenvalues are equal. */
-const ramp = (gap: number, seconds: number): number => (gap > 0 ? -Math.expm1(-gap * seconds) / gap : seconds)
-
-/** The state after `seconds` of a constant current. */
-export function advance(c: Circuit, state: State, amps: number, seconds: number): State {
-  const end = settle(c, amps)
-  const p = c.polarises ? state.polarisation - end.polarisation : 0
-  const r = c.stores ? state.reservoir - end.reservoir : 0
-  const turn = turned(c, p, r)
-  const decay = Math.exp(c.slow * seconds)
-  const f = ramp(c.slow - c.fast, seconds)
-  return {
-    polarisation: c.polarises ? end.polarisation + decay * (p + f * turn.polarisation) : 0,
-    reservoir: c.stores ? end.reservoir + decay * (r + f * turn.reservoir) : state.reservoir,
-  }
-}
-
-/** Module volts of one piece as a sum of exponentials. */
 export function pieceOf(c: Circuit, state: State, amps: number): Piece {
-  const end = settle(c, amps)
-  const p = c.polarises ? state.polarisation - end.polarisation : 0
-  const r = c.stores ? state.reservoir - end.reservoir : 0
-  const turn = turned(c, p, r)
-  const loop = c.seriesOhms + c.reservoirOhms
-  const ofP = c.stores ? -c.reservoirOhms / loop : -1
-  const ofR = c.stores ? c.seriesOhms / loop : 0
+  const endP = amps * c.polarisationOhms
+  const endR = c.volts - amps * (c.seriesOhms + c.polarisationOhms)
+  const offP = c.polarises ? state.polarisation - endP : 0
+  const offR = c.stores ? state.reservoir - endR : 0
+  let turnedP = 0
+  let turnedR = 0
+  if (c.polarises && c.stores) {
+    const both = (offP + offR) / c.loopOhms
+    turnedP = -(both + offP / c.polarisationOhms) / c.polarisationFarads - c.slow * offP
+    turnedR = -both / c.reservoirFarads - c.slow * offR
+  }
   return {
-    settled: moduleVolts(c, end, amps),
-    a: ofP * p + ofR * r,
-    b: ofP * turn.polarisation + ofR * turn.reservoir,
+    // No current flows into a settled reservoir.
+    settled: endR,
+    a: c.voltsPerP * offP + c.voltsPerR * offR,
+    b: c.voltsPerP * turnedP + c.voltsPerR * turnedR,
     slow: c.slow,
     fast: c.fast,
+    endP,
+    endR,
+    offP,
+    offR,
+    turnedP,
+    turnedR,
   }
 }
 
-export const voltsAt = (piece: Piece, seconds: number): number =>
-  piece.settled + Math.exp(piece.slow * seconds) * (piece.a + piece.b * ramp(piece.slow - piece.fast, seconds))
+/** e^(slow t). */
+export const decayOf = (piece: Piece, seconds: number): number => Math.exp(piece.slow * seconds)
 
-/** When the volts turn inside a piece, in seconds; undefined when they never do. There is at most one turn. */
-export function turnOf(piece: Piece): number | undefined {
-  const { a, b, slow, fast } = piece
+/** g(t): rises from 0, and is t where the eigenvalues are equal. */
+export function rampOf(piece: Piece, seconds: number): number {
+  const gap = piece.slow - piece.fast
+  return gap > 0 ? -Math.expm1(-gap * seconds) / gap : seconds
+}
+
+export const voltsOf = (piece: Piece, decay: number, ramp: number): number =>
+  piece.settled + decay * (piece.a + piece.b * ramp)
+
+export const voltsAt = (piece: Piece, seconds: number): number =>
+  voltsOf(piece, decayOf(piece, seconds), rampOf(piece, seconds))
+
+export function stateOf(c: Circuit, piece: Piece, decay: number, ramp: number): State {
+  return {
+    polarisation: c.polarises ? piece.endP + decay * (piece.offP + ramp * piece.turnedP) : 0,
+    reservoir: c.stores ? piece.endR + decay * (piece.offR + ramp * piece.turnedR) : 0,
+  }
+}
+
+/** Volts a second at the start. */
+export const slopeOf = ({ a, b, slow }: Piece): number => slow * a + b
+
+/** g(t) where the volts turn; undefined when they never do. There is at most one turn. */
+export function rampAtTurn({ a, b, slow, fast }: Piece): number | undefined {
   if (b === 0 || fast === 0) return undefined
+  const ramp = -(slow * a + b) / (b * fast)
+  return ramp > 0 && (slow - fast) * ramp < 1 ? ramp : undefined
+}
+
+/** The time at which g(t) has a value. */
+export function timeOfRamp({ slow, fast }: Piece, ramp: number): number {
   const gap = slow - fast
-  const f = -(slow * a + b) / (b * fast)
-  const inside = 1 - gap * f
-  if (!(f > 0) || !(inside > 0)) return undefined
-  return gap * f < 1e-8 ? f * (1 + (gap * f) / 2) : -Math.log1p(-gap * f) / gap
+  return gap * ramp < 1e-8 ? ramp * (1 + (gap * ramp) / 2) : -Math.log1p(-gap * ramp) / gap
 }
 
 /** When the volts first reach `volts` from below, in seconds; undefined when they never do. */
 export function firstReaches(piece: Piece, volts: number): number | undefined {
   if (voltsAt(piece, 0) >= volts) return 0
-  const turn = turnOf(piece)
+  const ramp = rampAtTurn(piece)
+  const turn = ramp === undefined ? undefined : timeOfRamp(piece, ramp)
   const peak = turn !== undefined && voltsAt(piece, turn) > voltsAt(piece, 0) ? turn : undefined
   let end = peak ?? (piece.slow < 0 ? 1 / -piece.slow : 0)
   if (peak === undefined) {

@@ -2,7 +2,7 @@
  * Root of a continuous function between two points of opposite sign: false position with the Illinois step,
  * bisection whenever that stalls. Deterministic; exact in two steps for a straight line.
  * @param low - f(low) and f(high) must differ in sign (0 counts as either)
- * @returns x with the bracket shrunk to a few units in the last place
+ * @returns x with the bracket shrunk to 1e-14 of itself
  */
 export function root(f: (x: number) => number, low: number, high: number): number {
   let a = low
@@ -12,10 +12,12 @@ export function root(f: (x: number) => number, low: number, high: number): numbe
   if (fa === 0) return a
   if (fb === 0) return b
   if (fa > 0 === fb > 0) throw new RangeError(`no change of sign between ${low} (${fa}) and ${high} (${fb})`)
-  for (let step = 0, side = 0; step < 200; step++) {
+  for (let step = 0, side = 0, before = Number.POSITIVE_INFINITY; step < 200; step++) {
     const width = b - a
-    if (Math.abs(width) <= 4 * Number.EPSILON * Math.max(Math.abs(a), Math.abs(b))) break
-    let x = step % 4 === 3 ? a + width / 2 : b - (fb * width) / (fb - fa)
+    if (Math.abs(width) <= 1e-14 * Math.max(Math.abs(a), Math.abs(b))) break
+    const stalls = Math.abs(width) > before / 2
+    before = Math.abs(width)
+    let x = stalls ? a + width / 2 : b - (fb * width) / (fb - fa)
     if (!(x > Math.min(a, b) && x < Math.max(a, b))) x = a + width / 2
     if (x === a || x === b) break
     const fx = f(x)

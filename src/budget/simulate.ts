@@ -1,14 +1,18 @@
 import { checkCell, checkLoad, checkReservoir } from './check.ts'
 import {
-  advance,
   type Circuit,
   circuitOf,
+  decayOf,
   firstReaches,
-  moduleVolts,
   pieceOf,
+  rampAtTurn,
+  rampOf,
   type State,
-  turnOf,
+  slopeOf,
+  stateOf,
+  timeOfRamp,
   voltsAt,
+  voltsOf,
 } from './circuit.ts'
 import type { CellCircuit, LoadPhase, OpeningResult, ReservoirCircuit } from './types.ts'
 
@@ -52,9 +56,10 @@ export function simulateStart(
   const circuit = circuitOf(cell, reservoir)
   const empty: State = { polarisation: 0, reservoir: reservoir.volts }
   const idle = idleMilliamps / 1000
-  const seconds = firstReaches(pieceOf(circuit, empty, idle), startVolts)
+  const filling = pieceOf(circuit, empty, idle)
+  const seconds = firstReaches(filling, startVolts)
   if (seconds === undefined) return undefined
-  const started = advance(circuit, empty, idle, seconds)
+  const started = stateOf(circuit, filling, decayOf(filling, seconds), rampOf(filling, seconds))
   const result = run(circuit, started, load)
   const before = idle * seconds + circuit.reservoirFarads * (started.reservoir - empty.reservoir)
   return {
@@ -100,6 +105,8 @@ function run(circuit: Circuit, start: State, load: readonly LoadPhase[]): Openin
   let minimumVolts = Number.POSITIVE_INFINITY
   let minimumAt = 0
   let endVolts = circuit.volts
+  // Bursts repeat the same few lengths.
+  const falls = new Map<number, { readonly decay: number; readonly ramp: number }>()
   const seen = (volts: number, milliseconds: number): void => {
     if (volts < minimumVolts) {
       minimumVolts = volts
@@ -111,13 +118,23 @@ function run(circuit: Circuit, start: State, load: readonly LoadPhase[]): Openin
       const amps = milliamps / 1000
       const seconds = milliseconds / 1000
       const piece = pieceOf(circuit, state, amps)
-      seen(moduleVolts(circuit, state, amps), elapsed)
-      const turn = turnOf(piece)
-      if (turn !== undefined && turn < seconds) seen(voltsAt(piece, turn), elapsed + turn * 1000)
-      state = advance(circuit, state, amps, seconds)
+      let fall = falls.get(seconds)
+      if (!fall) {
+        fall = { decay: decayOf(piece, seconds), ramp: rampOf(piece, seconds) }
+        falls.set(seconds, fall)
+      }
+      const { decay, ramp } = fall
+      seen(voltsOf(piece, 1, 0), elapsed)
+      // A turn is a minimum only where the volts fall at first.
+      const turn = slopeOf(piece) < 0 ? rampAtTurn(piece) : undefined
+      if (turn !== undefined && turn < ramp) {
+        const at = timeOfRamp(piece, turn)
+        seen(voltsAt(piece, at), elapsed + at * 1000)
+      }
+      state = stateOf(circuit, piece, decay, ramp)
       elapsed += milliseconds
       charge += milliamps * seconds
-      endVolts = moduleVolts(circuit, state, amps)
+      endVolts = voltsOf(piece, decay, ramp)
       seen(endVolts, elapsed)
     })
   }
