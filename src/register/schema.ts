@@ -58,14 +58,14 @@ const wifi = map('wifi', {
 
 const settings = {
   provenWithinDays: z.optional(positive('provenWithinDays', 3660, ' days')),
-  replaceBelow: z.optional(number('replaceBelow', 0, 1)),
+  replaceBelow: z.optional(number('replaceBelow', 0.01, 0.99)),
   takeAsClosedAfterMinutes: z.optional(
     z.nullable(positive('takeAsClosedAfterMinutes', 525_600, ' minutes, or null for never')),
   ),
   bounceSeconds: z.optional(number('bounceSeconds', 0, 3600, ' seconds')),
-  openingsPerYear: z.optional(number('openingsPerYear', 0, 1_000_000)),
+  openingsPerYear: z.optional(number('openingsPerYear', 0.01, 1_000_000)),
   openMinutes: z.optional(number('openMinutes', 0, 525_600, ' minutes an opening')),
-  temperatureCelsius: z.optional(number('temperatureCelsius', -60, 100, ' degrees')),
+  temperatureCelsius: z.optional(number('temperatureCelsius', -30, 60, ' degrees')),
   lampMilliamps: z.optional(number('lampMilliamps', 0, 100, ' mA')),
   resetVolts: z.optional(positive('resetVolts', 5, ' V')),
   repeatSeconds: z.optional(number('repeatSeconds', 1, 604_800, ' seconds')),
@@ -74,6 +74,22 @@ export const SETTING_KEYS = Object.keys(settings) as (keyof typeof settings)[]
 
 const milliseconds = (what: string) => positive(what, 3_600_000, ' ms')
 const milliamps = (what: string) => number(what, 0, 10_000, ' mA')
+
+/** Far under the charge of the least wake that a maker gives (3.8 mC, TI SWRA659A s.4.3.2). */
+const LEAST_MILLICOULOMBS = 0.1
+
+interface Drawn {
+  readonly milliamps?: unknown
+  readonly milliseconds?: unknown
+  readonly burst?: unknown
+}
+
+/** At most what a phase draws: its bursts are added to its base. */
+const chargeOf = (phases: readonly Drawn[]): number =>
+  phases.reduce((sum, { milliamps, milliseconds, burst }) => {
+    const { milliamps: peak = 0, milliseconds: lasts = 0 } = (burst ?? {}) as Drawn
+    return sum + (Number(milliamps) * Number(milliseconds) + Number(peak) * Number(lasts)) / 1000
+  }, 0)
 
 /** Phases of a load; the other form, a built-in load's name, is `loadName`. */
 export const loadPhases = list(
@@ -90,7 +106,13 @@ export const loadPhases = list(
       }),
     ),
   }),
-).check(z.minLength(1, rule('load', 'A load has at least one phase')))
+).check(
+  z.minLength(1, rule('load', 'A load has at least one phase')),
+  z.refine(
+    phases => !Array.isArray(phases) || phases.length === 0 || chargeOf(phases) >= LEAST_MILLICOULOMBS,
+    rule('load-charge', `A load draws at least ${LEAST_MILLICOULOMBS} mC (milliamps x milliseconds / 1000)`),
+  ),
+)
 export const loadName = z.enum(
   BUILT_IN_LOADS,
   rule('choice', `A load is one of ${BUILT_IN_LOADS.join(', ')}, or a list of phases with milliamps and milliseconds`),

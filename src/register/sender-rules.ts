@@ -75,8 +75,20 @@ export function senderRules({ read, root, whole, add }: Sight, name: string): vo
         `${lead}A burst ends before the next begins; this one lasts ${lasts} ms every ${every} ms: shorten it`,
       )
     }
+    const phase = read(here('load', index, 'milliseconds'))
+    if (typeof phase === 'number' && typeof every === 'number' && every > 0 && phase / every > MOST_BURSTS) {
+      add(
+        here('load', index, 'burst', 'everyMilliseconds'),
+        'value',
+        'bursts',
+        `${lead}A phase has at most ${MOST_BURSTS} bursts; this one has ${Math.floor(phase / every)}: say its mean current instead`,
+      )
+    }
   }
 }
+
+/** Bursts are counted out one by one whenever something is forecast. */
+const MOST_BURSTS = 1000
 
 type Has = (...path: (string | number)[]) => boolean
 type Here = (...path: (string | number)[]) => Path

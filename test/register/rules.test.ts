@@ -59,9 +59,21 @@ describe('senders', () => {
     [
       'bursts that overlap',
       sender(
-        `${COIN}, load: [{ milliamps: 3, milliseconds: 9, burst: { milliamps: 9, milliseconds: 5, everyMilliseconds: 2 } }]`,
+        `${COIN}, load: [{ milliamps: 3, milliseconds: 90, burst: { milliamps: 9, milliseconds: 5, everyMilliseconds: 2 } }]`,
       ),
       ['burst 5'],
+    ],
+    [
+      'a load that draws next to nothing',
+      sender(`${COIN}, load: [{ milliamps: 0, milliseconds: 9 }]`),
+      ['load-charge [{ milliamps: 0, milliseconds: 9 }]'],
+    ],
+    [
+      'more bursts than can be counted out',
+      sender(
+        `${COIN}, load: [{ milliamps: 3, milliseconds: 9000, burst: { milliamps: 9, milliseconds: 1, everyMilliseconds: 2 } }]`,
+      ),
+      ['bursts 2'],
     ],
     ['a JSON Pointer without its slash', sender(`${COIN}, json: { word: word }`), ['json-pointer word']],
     ['two equal JSON Pointers', sender(`${COIN}, json: { word: /a, boots: /a }`), ['json-pointer-twice /a']],
@@ -199,7 +211,7 @@ describe('unknown keys', () => {
     [opening('kidn: door'), 'did you mean kind?'],
     [opening('qos: 1'), 'it belongs to a sender'],
     [opening('at: { side: s, flor: 1 }'), 'did you mean floor?'],
-    [sender(`${COIN}, load: [{ milliamp: 3, milliamps: 3, milliseconds: 1 }]`), 'did you mean milliamps?'],
+    [sender(`${COIN}, load: [{ milliamp: 3, milliamps: 3, milliseconds: 100 }]`), 'did you mean milliamps?'],
     [opening('colour: red'), 'take it out, or use one of mark, name'],
     [opening('<<: { kind: door }'), 'Merge keys'],
   ])('%#: the nearest known one is named', (text, advice) => {
