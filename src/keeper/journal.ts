@@ -63,7 +63,10 @@ export class Journal {
   #newSession = false
   #lastLive: number | undefined
   #scheduled = false
+  /** The disk refuses: tried again after a while. */
   #held = false
+  /** The ledger is being counted again. */
+  #paused = false
   #failures = 0
   #dropped = 0
   ledger: Ledger
@@ -111,18 +114,18 @@ export class Journal {
 
   /** Keeps back what comes, unacknowledged, while the ledger is being counted again. */
   hold(): void {
-    this.#held = true
+    this.#paused = true
   }
 
   release(ledger: Ledger): void {
     this.ledger = ledger
-    this.#held = false
+    this.#paused = false
     this.flush()
   }
 
   /** The house is quiet: a snapshot, and until when the link was live. Shows a disk that refuses before words come. */
   rest(): void {
-    if (this.#held || this.#queue.length > 0) return
+    if (this.#held || this.#paused || this.#queue.length > 0) return
     try {
       if (this.#store.tail > 0 || this.#failures > 0) this.#store.checkpoint(this.ledger)
       if (this.#lastLive !== undefined)
@@ -139,7 +142,7 @@ export class Journal {
 
   #add(item: Item): void {
     this.#queue.push(item)
-    if (this.#scheduled || this.#held) return
+    if (this.#scheduled || this.#held || this.#paused) return
     this.#scheduled = true
     setImmediate(() => {
       this.#scheduled = false
@@ -149,7 +152,7 @@ export class Journal {
 
   /** Commits what waits. */
   flush(): void {
-    while (this.#queue.length > 0 && !this.#held) {
+    while (this.#queue.length > 0 && !this.#held && !this.#paused) {
       const some = this.#queue.slice(0, MOST_IN_ONE)
       let draft: Draft
       try {

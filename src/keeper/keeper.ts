@@ -1,41 +1,23 @@
 import { earsOf, leftOf, policyOf } from '../house.ts'
-import { type Ledger, withPolicy } from '../ledger/apply.ts'
-import type { Feed, Heard, HousePolicy, LinkState, Reading } from '../ledger/types.ts'
+import { withPolicy } from '../ledger/apply.ts'
+import type { Heard, HousePolicy, LinkState, Reading } from '../ledger/types.ts'
 import { parseKeeper } from '../link/payloads.ts'
 import { type TallyTopics, tallyPlace, tallyTopics } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
 import { BootWatch } from './boot-watch.ts'
-import { type Clock, every, iso, StepWatch } from './clock.ts'
+import { every, StepWatch } from './clock.ts'
 import { type Committed, Journal } from './journal.ts'
 import { LinkSide } from './link-side.ts'
 import { sameReading } from './notes.ts'
+import type { KeeperOptions } from './options.ts'
 import { Outlet } from './outlet.ts'
-import { ledgerRules, mustRecount } from './rules.ts'
-import { type Forecast, Sheet } from './sheet.ts'
+import { RestWords } from './rest-words.ts'
+import { mustRecount, recountSlowly } from './rules.ts'
+import { type CaughtUp, caughtUpSentences, clockSentence, Grumbler } from './sentences.ts'
+import { Sheet } from './sheet.ts'
 import { Signboard } from './signboard.ts'
-import type { TallyStore } from './store.ts'
-
-export interface KeeperOptions {
-  readonly register: Register
-  readonly store: TallyStore<Ledger>
-  /** The ledger after the last entry of the store, under this register. */
-  readonly ledger: Ledger
-  readonly feed: Feed
-  readonly clock: Clock
-  /** Drawn anew at each start; `[0-9a-z]{1,36}`. */
-  readonly keeper: string
-  readonly startedIso: string
-  /** A line for the person at the keeper's machine. */
-  tell(line: string): void
-  /** Default `leftOf` of `house.ts`. */
-  readonly forecast?: Forecast
-  /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
-  readonly giveRestWords?: boolean
-}
 
 const BEAT_MILLISECONDS = 30_000
-/** The number of messages that one common broker keeps for a client unless it is told otherwise. */
-const USUAL_QUEUE = 1_000
 const DAY_HOURS = 24
 
 /**
@@ -52,8 +34,8 @@ export class Keeper {
   readonly #sheet: Sheet
   readonly #steps: StepWatch
   readonly #boots: BootWatch
-  readonly #ownRest = new Map<string, string>()
-  readonly #retainedSeen = new Set<string>()
+  readonly #rest: RestWords
+  readonly #grumbler: Grumbler
   readonly #cancels: (() => void)[] = []
   #register: Register
   #policy: HousePolicy
@@ -61,8 +43,6 @@ export class Keeper {
   #recounting = false
   #surveys = 0
   #committedAt = 0
-  #grumbledAt = Number.NEGATIVE_INFINITY
-  #unanswered = 0
   #end: (why: string) => void = () => {}
   #stopped = false
   /** Resolves with a sentence when this keeper must end: another one has taken its place. */
@@ -78,6 +58,8 @@ export class Keeper {
     this.#topics = tallyTopics(register.tally)
     this.#sign = new Signboard(clock, startedIso)
     this.#steps = new StepWatch(clock)
+    this.#rest = new RestWords(feed, options.tell)
+    this.#grumbler = new Grumbler(clock.monotonic, options.tell)
     this.#boots = new BootWatch(ledger)
     this.#outlet = new Outlet((topic, payload) => feed.publish(topic, payload, { qos: 1, retain: true }))
     this.#journal = new Journal(store, ledger, clock, {
@@ -169,16 +151,9 @@ export class Keeper {
     this.#journal.hold()
     this.#o.tell('the register counts openings by other rules now: counting the whole tally again')
     try {
-      const steps = this.#o.store.recount(ledgerRules(this.#policy))
-      for (;;) {
-        const step = steps.next()
-        if (step.done) {
-          this.#journal.release(withPolicy(step.value, this.#policy))
-          break
-        }
-        await new Promise(done => setImmediate(done))
-        if (this.#stopped) return
-      }
+      const ledger = await recountSlowly(this.#o.store, this.#policy, () => this.#stopped)
+      if (!ledger) return
+      this.#journal.release(ledger)
     } catch (error) {
       this.#journal.release(withPolicy(this.#journal.ledger, this.#policy))
       this.#notice('recount', `the tally could not be counted again: ${error instanceof Error ? error.message : error}`)
@@ -227,11 +202,7 @@ export class Keeper {
       case 'say':
         return this.#journal.take(message, this.#arrival(message))
     }
-    if (message.retain) this.#retainedSeen.add(message.topic)
-    else if (this.#ownRest.get(message.topic) === new TextDecoder().decode(message.payload)) {
-      this.#ownRest.delete(message.topic)
-      return
-    }
+    if (this.#rest.isOwn(message)) return
     return this.#journal.take(message, this.#arrival(message))
   }
 
@@ -251,37 +222,25 @@ export class Keeper {
 
   #began(present: boolean): void {
     this.#outlet.shut()
-    this.#retainedSeen.clear()
+    this.#rest.forget()
     if (!present) this.#journal.forgetSession()
     this.#o.feed.listen(this.#filters(true))
   }
 
-  #caughtUp(session: { present: boolean; queued: number; since?: string }): void {
+  #caughtUp(session: CaughtUp): void {
     const first = this.#surveys++ === 0
     this.#sign.begin()
     this.#o.feed.listen(this.#filters(false))
     for (const topic of this.#outlet.strays()) this.#outlet.clear(topic)
     this.#outlet.open()
     this.#boots.caughtUp(session.present)
-    const gap = session.since === undefined ? '' : ` since ${session.since}`
-    if (session.present && session.queued > 0) this.#o.tell(`${session.queued} words had waited at the broker${gap}`)
-    if (session.present && session.queued >= USUAL_QUEUE) {
-      this.#notice(
-        'queue',
-        `${session.queued} words had waited at the broker${gap}: if that is all it keeps, later ones were dropped, which only a boot count can show; raise its limit (max_queued_messages)`,
-        DAY_HOURS,
-      )
-    }
-    if (!session.present && session.since !== undefined) {
-      this.#notice(
-        'session',
-        `the broker came back without the keeper's session: words between ${session.since} and ${iso(this.#o.clock.now())} are not here, and only a boot count can show them; let it keep its sessions on disk`,
-        DAY_HOURS,
-      )
-    }
+    const { waited, overflow, forgotten } = caughtUpSentences(session, this.#o.clock.now())
+    if (waited !== undefined) this.#o.tell(waited)
+    if (overflow !== undefined) this.#notice('queue', overflow, DAY_HOURS)
+    if (forgotten !== undefined) this.#notice('session', forgotten, DAY_HOURS)
     this.#o.tell(first ? `keeping ${this.#register.openings.length} openings` : 'the link is back')
     this.#publishState()
-    if (first && this.#o.giveRestWords) void this.#giveRestWords()
+    if (first && this.#o.giveRestWords) void this.#rest.give(this.#register)
   }
 
   #lost(state: LinkState): void {
@@ -290,7 +249,7 @@ export class Keeper {
   }
 
   #committed({ entries, answers, refused }: Committed): void {
-    this.#grumble(refused)
+    this.#grumbler.say(refused)
     for (const { id, note } of answers) {
       this.#o.feed.publish(this.#topics.heard(id), JSON.stringify(note)).catch(() => {})
     }
@@ -300,17 +259,6 @@ export class Keeper {
     const gap = this.#boots.look(entries)
     if (gap) this.#notice('boots', gap, DAY_HOURS)
     this.#sheet.changed(this.#journal.ledger, entries)
-  }
-
-  /** Anybody may publish nonsense: a line in ten seconds says how much. */
-  #grumble(lines: readonly string[]): void {
-    this.#unanswered += lines.length
-    const now = this.#o.clock.monotonic()
-    if (lines.length === 0 || now - this.#grumbledAt < 10_000) return
-    this.#grumbledAt = now
-    const more = this.#unanswered > 1 ? ` (and ${this.#unanswered - 1} more)` : ''
-    this.#unanswered = 0
-    this.#o.tell(`${lines[0]}${more}`)
   }
 
   #trouble(problem: string | undefined): void {
@@ -330,9 +278,7 @@ export class Keeper {
   #watchClock(): void {
     const step = this.#steps.look()
     if (step === 0) return
-    const seconds = Math.round(Math.abs(step) / 1000)
-    const text = `this machine's clock was set ${step < 0 ? 'back' : 'forward'} by ${seconds} s, to ${iso(this.#o.clock.now())}: entries keep the order in which they came, times before and after do not compare`
-    this.#notice('clock', text, DAY_HOURS)
+    this.#notice('clock', clockSentence(step, this.#o.clock.now()), DAY_HOURS)
     this.#publishState()
   }
 
@@ -349,22 +295,5 @@ export class Keeper {
         () => this.#link.touch(),
         () => {},
       )
-  }
-
-  async #giveRestWords(): Promise<void> {
-    let given = 0
-    for (const { topic, sender } of this.#register.openings) {
-      const rest = sender.reports === 'openings' ? sender.words.rest : undefined
-      if (rest === undefined || this.#retainedSeen.has(topic)) continue
-      this.#ownRest.set(topic, rest)
-      try {
-        await this.#o.feed.publish(topic, rest, { qos: 1, retain: true })
-        given++
-      } catch (error) {
-        this.#ownRest.delete(topic)
-        this.#o.tell(`no rest word for ${topic}: ${error instanceof Error ? error.message : error}`)
-      }
-    }
-    this.#o.tell(`${given} rest words were given back to the broker, retained`)
   }
 }

@@ -46,3 +46,21 @@ export function openLedger(
     onRecount(step.value.counted, store.length)
   }
 }
+
+/**
+ * Counts everything again while other work goes on. Entries must not be committed meanwhile.
+ * @returns undefined when `isStopped` said so before the end
+ */
+export async function recountSlowly(
+  store: TallyStore<Ledger>,
+  policy: HousePolicy,
+  isStopped: () => boolean,
+): Promise<Ledger | undefined> {
+  const steps = store.recount(ledgerRules(policy))
+  for (;;) {
+    const step = steps.next()
+    if (step.done) return withPolicy(step.value, policy)
+    await new Promise(done => setImmediate(done))
+    if (isStopped()) return undefined
+  }
+}

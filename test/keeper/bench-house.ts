@@ -1,6 +1,7 @@
 import { join } from 'node:path'
 import { policyOf } from '../../src/house.ts'
-import { Keeper, type KeeperOptions } from '../../src/keeper/keeper.ts'
+import { Keeper } from '../../src/keeper/keeper.ts'
+import type { KeeperOptions } from '../../src/keeper/options.ts'
 import { ledgerRules, openLedger } from '../../src/keeper/rules.ts'
 import { openSqlite, type Sql } from '../../src/keeper/sqlite.ts'
 import { TallyStore } from '../../src/keeper/store.ts'

@@ -1,0 +1,24 @@
+import type { Ledger } from '../ledger/apply.ts'
+import type { Feed } from '../ledger/types.ts'
+import type { Register } from '../register/types.ts'
+import type { Clock } from './clock.ts'
+import type { Forecast } from './sheet.ts'
+import type { TallyStore } from './store.ts'
+
+export interface KeeperOptions {
+  readonly register: Register
+  readonly store: TallyStore<Ledger>
+  /** The ledger after the last entry of the store, under this register. */
+  readonly ledger: Ledger
+  readonly feed: Feed
+  readonly clock: Clock
+  /** Drawn anew at each start; `[0-9a-z]{1,36}`. */
+  readonly keeper: string
+  readonly startedIso: string
+  /** A line for the person at the keeper's machine. */
+  tell(line: string): void
+  /** Default `leftOf` of `house.ts`. */
+  readonly forecast?: Forecast
+  /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
+  readonly giveRestWords?: boolean
+}
