@@ -44,18 +44,52 @@ const table = [
   [/^yaml$/, /json\/schema\.js$/, 'export const schema = [];'],
 ]
 
-/** What a server parses and writes, and a client never does: a method, a case. */
-const SERVER = {
-  'mqtt-packet/parser.js': ['Connect', 'Subscribe', 'Unsubscribe'].map(
-    name => [new RegExp(`\\n  _parse${name} \\(\\) \\{\\n[^]*?\\n  \\}\\n`), `\n  _parse${name} () { this._emitError(new Error('Not supported')) }\n`],
+/** A method of a class, from its name to the closing brace at its own indent. */
+const method = (indent, name) => new RegExp(`\\n {${indent}}${name} ?\\([^]*?\\n {${indent}}\\}\\n`)
+
+/** What a server parses and writes, what nobody calls here, and tables of names that are only looked up. */
+const gone = (file, ...names) => ({ [file]: names.map(name => [method(4, name), '\n']) })
+
+const UNUSED = {
+  // A register is read from the nodes that the composer makes; nothing asks them for values, or changes them.
+  ...gone(
+    'yaml/browser/dist/doc/Document.js',
+    ...['clone', 'add', 'addIn', 'createAlias', 'createNode', 'createPair', 'delete', 'deleteIn', 'get', 'getIn'],
+    ...['has', 'hasIn', 'set', 'setIn', 'toJS', 'toJSON', 'toString'],
   ),
-  'mqtt-packet/writeToStream.js': ['connack', 'suback', 'unsuback'].map(
-    name => [`return ${name}(packet, stream, opts)`, 'return false'],
+  ...gone(
+    'yaml/browser/dist/nodes/Collection.js',
+    ...['clone', 'addIn', 'deleteIn', 'getIn', 'hasAllNullValues', 'hasIn', 'setIn'],
   ),
+  ...gone('yaml/browser/dist/nodes/YAMLMap.js', 'static from', 'add', 'delete', 'get', 'has', 'set', 'toJSON', 'toString'),
+  ...gone('yaml/browser/dist/nodes/YAMLSeq.js', 'static from', 'add', 'delete', 'get', 'has', 'set', 'toJSON', 'toString'),
+  ...gone('yaml/browser/dist/nodes/Alias.js', 'resolve', 'toJSON', 'toString'),
+  ...gone('yaml/browser/dist/nodes/Pair.js', 'clone', 'toJSON', 'toString'),
+  ...gone('yaml/browser/dist/nodes/Node.js', 'clone', 'toJS'),
+  ...gone('yaml/browser/dist/doc/directives.js', 'tagString', 'toString'),
+  'mqtt-packet/parser.js': ['_parseConnect', '_parseSubscribe', '_parseUnsubscribe'].map(name => [
+    method(2, name),
+    `\n  ${name} () { this._emitError(new Error('Not supported')) }\n`,
+  ]),
+  'mqtt-packet/writeToStream.js': ['connack', 'suback', 'unsuback'].map(name => [
+    `return ${name}(packet, stream, opts)`,
+    'return false',
+  ]),
+  'mqtt-packet/constants.js': [[/(0x[0-9a-f]{2}): '[^'\n]*'/gi, '$1: 1']],
+  'mqtt/build/lib/handlers/ack.js': [
+    [/exports\.ReasonCodes = \{[^]*?\n\};/, "exports.ReasonCodes = new Proxy({}, { get: (_, code) => 'reason code ' + code });"],
+  ],
+  'mqtt/build/lib/client.js': [
+    ...['publishAsync', 'subscribeAsync', 'unsubscribeAsync', 'endAsync', 'removeOutgoingMessage', 'reconnect'].map(
+      name => [method(4, name), '\n'],
+    ),
+    [method(4, '_applyTopicAlias'), '\n    _applyTopicAlias() {}\n'],
+    [method(4, '_removeTopicAliasAndRecoverTopicName'), '\n    _removeTopicAliasAndRecoverTopicName() {}\n'],
+  ],
 }
 
-function withoutServer(code, id) {
-  const parts = Object.entries(SERVER).find(([file]) => id.endsWith(file))?.[1] ?? []
+function withoutUnused(code, id) {
+  const parts = Object.entries(UNUSED).find(([file]) => id.endsWith(file))?.[1] ?? []
   return parts.reduce((text, [found, instead]) => {
     const next = text.replace(found, instead)
     if (next === text) throw new Error(`${id} has no ${found} any more: look at .config/browser/spare.mjs`)
@@ -65,6 +99,8 @@ function withoutServer(code, id) {
 
 /** Lines of the client and the parser that only write to a log. */
 const LOG = /^\s*(?:(?:this|client|this\.client)\.)?(?:log|debug)\(.*\);?$/gm
+
+const withoutLog = (code, id) => (id.includes('/yaml/') ? code : code.replace(LOG, ';'))
 
 export function spare() {
   return {
@@ -80,7 +116,7 @@ export function spare() {
       return found ? table[Number(found[1])][2] : null
     },
     transform(code, id) {
-      return /node_modules\/mqtt(-packet)?\//.test(id) ? { code: withoutServer(code, id).replace(LOG, ';'), map: null } : null
+      return /node_modules\/(mqtt|mqtt-packet|yaml)\//.test(id) ? { code: withoutLog(withoutUnused(code, id), id), map: null } : null
     },
   }
 }

@@ -21,8 +21,19 @@ export function worstDoubt({ reading }: Row): Doubt | undefined {
   return [...PRESSING, ...LATER].find(doubt => reading.doubts.includes(doubt))
 }
 
+const urgencies = new WeakMap<Row, number>()
+
 /** 0 needs a look first. */
 function urgency(row: Row): number {
+  let known = urgencies.get(row)
+  if (known === undefined) {
+    known = urgencyOf(row)
+    urgencies.set(row, known)
+  }
+  return known
+}
+
+function urgencyOf(row: Row): number {
   const { position } = row.reading
   if (position === 'open') return 0
   if (position === 'opened') return 1
@@ -48,7 +59,15 @@ function bySince(a: Row, b: Row): number {
   return from < to === (a.reading.position === 'open') ? -1 : 1
 }
 
-export function sorted(rows: readonly Row[], sort: Sort, sides: readonly string[], lang: string): readonly Row[] {
+let last: { readonly given: readonly unknown[]; readonly rows: readonly Row[] } | undefined
+
+/** As `sortRows`; the same rows in the same order of wishes are not sorted twice. */
+export function sorted(...given: Parameters<typeof sortRows>): readonly Row[] {
+  if (!last || last.given.some((each, index) => each !== given[index])) last = { given, rows: sortRows(...given) }
+  return last.rows
+}
+
+function sortRows(rows: readonly Row[], sort: Sort, sides: readonly string[], lang: string): readonly Row[] {
   const { compare } = collator(lang)
   const byMark = (a: Row, b: Row) => compare(a.opening.mark, b.opening.mark)
   const side = (row: Row) => (row.opening.at ? sides.indexOf(row.opening.at.side) : sides.length)

@@ -1,8 +1,8 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { earsOf, leftOf, policyOf } from '../../house.ts'
-import { apply, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
+import { apply, type Ledger, type MarkState, own, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'
-import { read } from '../../ledger/read.ts'
+import { nextChange, read } from '../../ledger/read.ts'
 import type { Entry, Heard, HousePolicy, Left, Reading, Store, What } from '../../ledger/types.ts'
 import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
@@ -11,6 +11,9 @@ import type { CardWorld } from '../world.ts'
 const CONTACT_WORDS: readonly What[] = ['opened', 'rest', 'closed', 'gone', 'odd']
 /** Contacts' words are kept together this often, a person's at once; what came in the last moment before a power cut is lost. */
 const COMMIT_MILLISECONDS = 400
+/** In a storm keeping takes at most this share of the time, and waits at most this long. */
+const COMMIT_SHARE = 0.1
+const COMMIT_LONGEST = 5_000
 /** A forecast follows the last entry after this, and is not made more often than that, milliseconds. */
 const FORECAST_AFTER = 600
 const FORECAST_EVERY = 5_000
@@ -23,6 +26,17 @@ const inTime = <T>(job: Promise<T>): Promise<T> =>
     const timer = setTimeout(() => failed(new Error('the store did not open in time')), LOAD_MILLISECONDS)
     job.then(done, failed).finally(() => clearTimeout(timer))
   })
+
+/** Readings as they were last made, and when they change by themselves. */
+interface Read {
+  readonly policy: HousePolicy
+  readonly left: Readonly<Record<string, Left>>
+  readonly marks: Readonly<Record<string, MarkState>>
+  readonly readings: ReadonlyMap<string, Reading>
+  readonly at: number
+  readonly until: number
+}
+const NOTHING: ReadonlyMap<string, Reading> = new Map()
 
 /** What this tablet itself has heard: a ledger, kept in the browser's store. */
 export class OwnTally implements ReactiveController {
@@ -40,6 +54,8 @@ export class OwnTally implements ReactiveController {
   #storeName: string | undefined
   #waiting: Entry[] = []
   #early: { message: Heard; at: number; live: number | undefined }[] = []
+  #last: Read | undefined
+  #commitAfter = COMMIT_MILLISECONDS
   #commitTimer: ReturnType<typeof setTimeout> | undefined
   #forecastTimer: ReturnType<typeof setTimeout> | undefined
   #forecastAt = Number.NEGATIVE_INFINITY
@@ -99,8 +115,23 @@ export class OwnTally implements ReactiveController {
     )
   }
 
-  readings(now: number): readonly Reading[] {
-    return this.#ledger ? read(this.#ledger, now, this.#policy, this.#left) : []
+  /** Reads again only what changed since the last time, by a word, a forecast or the passing of time. */
+  readings(now: number): ReadonlyMap<string, Reading> {
+    const ledger = this.#ledger
+    if (!ledger) return NOTHING
+    const last = this.#last
+    const isStale =
+      !last || last.policy !== this.#policy || last.left !== this.#left || now < last.at || now >= last.until
+    if (!isStale && last.marks === ledger.marks) return last.readings
+    const changed = isStale
+      ? this.#policy
+      : Object.fromEntries(Object.entries(this.#policy).filter(([mark]) => last.marks[mark] !== ledger.marks[mark]))
+    const fresh = read(ledger, now, changed, this.#left).map(reading => [reading.mark, reading] as const)
+    const readings = isStale ? new Map(fresh) : new Map([...last.readings, ...fresh])
+    const soon = nextChange(ledger, now, changed) ?? Number.POSITIVE_INFINITY
+    const until = isStale ? soon : Math.min(soon, last.until)
+    this.#last = { policy: this.#policy, left: this.#left, marks: ledger.marks, readings, at: now, until }
+    return readings
   }
 
   use(register: Register): void {
@@ -136,7 +167,7 @@ export class OwnTally implements ReactiveController {
     if (next === this.#ledger) return
     this.#ledger = next
     this.#waiting.push(entry)
-    if (CONTACT_WORDS.includes(entry.what)) this.#commitTimer ??= setTimeout(this.#flush, COMMIT_MILLISECONDS)
+    if (CONTACT_WORDS.includes(entry.what)) this.#commitTimer ??= setTimeout(this.#flush, this.#commitAfter)
     else this.#flush()
     this.#forecastSoon()
     this.#counted(entry)
@@ -190,8 +221,11 @@ export class OwnTally implements ReactiveController {
     this.#commitTimer = undefined
     const entries = this.#waiting.splice(0)
     if (entries.length === 0 || !this.#ledger) return
+    const started = this.#world().elapsed()
     try {
       await this.#store?.commit(entries, this.#ledger)
+      const took = this.#world().elapsed() - started
+      this.#commitAfter = Math.min(COMMIT_LONGEST, Math.max(COMMIT_MILLISECONDS, took / COMMIT_SHARE))
     } catch {
       this.kept = false
       this.#host.requestUpdate()

@@ -1,5 +1,4 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
-import type { Reading } from '../../ledger/types.ts'
 import { blank, type CardHouse, type Row, saysTheSame } from '../model.ts'
 import type { Shown } from '../scene.ts'
 import type { KeeperSide } from './keeper-side.ts'
@@ -52,10 +51,11 @@ export class Readings implements ReactiveController {
     if (wire.state.state === 'live') this.#liveAt = now
     this.shown = keeper.fresh ? 'keeper' : !own.hasHeard && keeper.readings.size > 0 ? 'kept' : 'own'
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
-    const readings = this.shown === 'own' ? byMarkOf(own.readings(now)) : keeper.readings
+    const readings = this.shown === 'own' ? own.readings(now) : keeper.readings
     const rows = (house?.openings ?? []).map((opening): Row => {
-      const reading = readings.get(opening.mark) ?? blank(opening.mark, new Date(now).toISOString())
       const before = this.byMark.get(opening.mark)
+      const reading = readings.get(opening.mark) ?? blank(opening.mark, new Date(now).toISOString())
+      if (before?.reading === reading && before.opening === opening) return before
       return before?.opening === opening && saysTheSame(before.reading, reading) ? before : { opening, reading }
     })
     this.house = house
@@ -69,6 +69,3 @@ export class Readings implements ReactiveController {
     return times.length > 0 ? Math.max(...times) : undefined
   }
 }
-
-const byMarkOf = (readings: readonly Reading[]): ReadonlyMap<string, Reading> =>
-  new Map(readings.map(reading => [reading.mark, reading]))

@@ -49,6 +49,7 @@ export const printCss = css`
     .row,
     .title-block {
       break-inside: avoid;
+      content-visibility: visible;
     }
     .row-open {
       padding-block: 1.5mm;

@@ -33,6 +33,8 @@ export const scheduleCss = css`
   }
   .row {
     border-block-end: 1px solid var(--ink-ghost);
+    content-visibility: auto;
+    contain-intrinsic-block-size: auto 76px;
   }
   .row-open {
     display: grid;
