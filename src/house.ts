@@ -31,6 +31,16 @@ const isKnownCell = (type: string | undefined): type is string => CELLS.some(({ 
 
 const modelled = new Map<string, number>()
 
+/** NaN where the budget refuses a load that a register lets through. */
+function medianOf(sender: BudgetSender): number {
+  try {
+    return eventBudget(sender).openings.p50
+  } catch (error) {
+    if (error instanceof RangeError) return Number.NaN
+    throw error
+  }
+}
+
 /** Median sends of a new cell in this opening by the model: 0 where the load never starts, undefined without a model. */
 export function modelSendsOf(opening: Opening, cell = opening.sender.cell): number | undefined {
   const type = isKnownCell(cell) ? cell : opening.sender.cell
@@ -39,11 +49,11 @@ export function modelSendsOf(opening: Opening, cell = opening.sender.cell): numb
   const key = JSON.stringify(sender)
   let sends = modelled.get(key)
   if (sends === undefined) {
-    sends = eventBudget(sender).openings.p50 * sendsPerOpening(opening)
+    sends = medianOf(sender) * sendsPerOpening(opening)
     if (modelled.size > 1000) modelled.clear()
     modelled.set(key, sends)
   }
-  return sends
+  return Number.isNaN(sends) ? undefined : sends
 }
 
 /** What the ledger must know of every opening of a register. */

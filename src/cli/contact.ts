@@ -1,5 +1,6 @@
 import { connect as connectTcp, type Socket } from 'node:net'
 import { generate, type Packet, parser } from 'mqtt-packet'
+import { payloadFormat } from '../emit/printf-payload.ts'
 import type { Opening } from '../register/types.ts'
 
 /** What is built into a contact: the facts of its firmware. */
@@ -23,23 +24,16 @@ export interface Vitals {
 }
 
 /** Facts of the contact that the register describes. QoS 2 is spoken as 1. */
-export function contactFacts(opening: Opening, { boots = 1, millivolts }: Vitals = {}): ContactFacts {
-  const { sender } = opening
+export function contactFacts(opening: Opening, { boots = 1, millivolts = 3000 }: Vitals = {}): ContactFacts {
+  const { sender, revision } = opening
   const { words, json } = sender
-  const payload = (word: string) => {
-    if (!json) return word
-    const parts: [string | undefined, string | number | undefined][] = [
-      [json.word, word],
-      [json.boots, boots],
-      [json.millivolts, millivolts],
-      [json.revision, opening.revision],
-    ]
-    const made = parts.reduce<object>(
-      (all, [pointer, value]) => (pointer === undefined || value === undefined ? all : put(all, pointer, value)),
-      {},
-    )
-    return JSON.stringify(made)
-  }
+  const payload = (word: string) =>
+    json
+      ? payloadFormat(json, word, revision)
+          .format.replace('%lu', String(boots))
+          .replace('%u', String(millivolts))
+          .replaceAll('%%', '%')
+      : word
   return {
     clientId: opening.client,
     topic: opening.topic,
@@ -47,23 +41,10 @@ export function contactFacts(opening: Opening, { boots = 1, millivolts }: Vitals
     qos: sender.qos === 0 ? 0 : 1,
     opened: payload(words.opened),
     ...(words.closed === undefined ? {} : { closed: payload(words.closed) }),
-    will: payload(words.gone ?? words.rest ?? ''),
+    // The broker keeps the will from before the word: it can carry no count, so it is the bare word.
+    will: words.gone ?? words.rest ?? '',
     retain: sender.reports === 'both',
   }
-}
-
-/** A copy of `into` with a value at a JSON Pointer (RFC 6901); objects are made on the way. */
-function put(into: object, pointer: string, value: unknown): object {
-  const keys = pointer
-    .split('/')
-    .slice(1)
-    .map(key => key.replaceAll('~1', '/').replaceAll('~0', '~'))
-  const [key, ...rest] = keys
-  if (key === undefined) return into
-  const deeper = rest.map(each => `/${each.replaceAll('~', '~0').replaceAll('/', '~1')}`).join('')
-  const old = Object.entries(into).find(([each]) => each === key)?.[1]
-  const held = typeof old === 'object' && old !== null ? old : {}
-  return { ...into, [key]: deeper ? put(held, deeper, value) : value }
 }
 
 export interface ContactOptions {

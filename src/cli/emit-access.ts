@@ -5,6 +5,7 @@ import { chmod, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { type Account, accessList, accessProblems, accounts } from '../emit/access.ts'
+import { EMITTERS } from '../emit/table.ts'
 import { DELIVERY_OPTIONS, deliver } from './emit-deliver.ts'
 import { readRegister, readText, writeWhole } from './files.ts'
 import { type CommandSpec, EXIT, Stop, type World } from './world.ts'
@@ -15,7 +16,7 @@ const HASHER = 'mosquitto_passwd'
 export const accessCommand: CommandSpec = {
   name: 'emit access',
   args: '<file>',
-  summary: 'Make the broker’s access list, and accounts with passwords that are shown once.',
+  summary: `Make ${EMITTERS.access.makes}.`,
   options: [
     ...DELIVERY_OPTIONS,
     {

@@ -1,6 +1,7 @@
 import { existsSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { firmwareHeader, SECRETS_TEMPLATE } from '../emit/firmware.ts'
+import { EMITTERS } from '../emit/table.ts'
 import { brokerOf, isAddress, isLoopback } from '../register/topics.ts'
 import type { Register } from '../register/types.ts'
 import { deliver, tellRemarks } from './emit-deliver.ts'
@@ -10,7 +11,7 @@ import { type CommandSpec, EXIT, type Exit, Stop } from './world.ts'
 export const firmwareCommand: CommandSpec = {
   name: 'emit firmware',
   args: '<file>',
-  summary: 'Make one C header a contact: what is flashed into its module.',
+  summary: `Make ${EMITTERS.firmware.makes}.`,
   options: [
     { flags: '-o, --out <folder>', text: 'folder for the headers; made when missing' },
     { flags: '-m, --mark <mark>', text: 'only this contact' },

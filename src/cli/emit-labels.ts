@@ -1,5 +1,6 @@
 import { gridFault, LABEL_GRID, type LabelGrid, labelPage, labelSheets, PAPERS, type Paper } from '../emit/labels.ts'
 import { scheduleCsv, scheduleHtml } from '../emit/schedule.ts'
+import { EMITTERS } from '../emit/table.ts'
 import { DELIVERY_OPTIONS, deliver, tellRemarks } from './emit-deliver.ts'
 import { readRegister } from './files.ts'
 import { type CommandSpec, EXIT, type Given, Stop } from './world.ts'
@@ -7,7 +8,7 @@ import { type CommandSpec, EXIT, type Given, Stop } from './world.ts'
 export const labelsCommand: CommandSpec = {
   name: 'emit labels',
   args: '<file>',
-  summary: 'Make labels to print: mark, name, client id, QR code of the mark, cell, date and cautions.',
+  summary: `Make ${EMITTERS.labels.makes}.`,
   options: [
     ...DELIVERY_OPTIONS,
     { flags: '--paper <size>', text: 'sheet to print on', choices: Object.keys(PAPERS), fallback: LABEL_GRID.paper },
@@ -44,7 +45,7 @@ export const labelsCommand: CommandSpec = {
 export const scheduleCommand: CommandSpec = {
   name: 'emit schedule',
   args: '<file>',
-  summary: 'Make the window schedule of the drawing set, as a page or as CSV.',
+  summary: `Make ${EMITTERS.schedule.makes}.`,
   options: [...DELIVERY_OPTIONS, { flags: '--csv', text: 'comma-separated values (RFC 4180) instead of a page' }],
   examples: [
     'sashtally emit schedule examples/ropewalk.yaml --out schedule.html',

@@ -1,6 +1,9 @@
+import { accessList } from './access.ts'
 import { asyncapi } from './asyncapi.ts'
-import type { Emitter } from './emitted.ts'
-import { type HubOptions, hub } from './hub.ts'
+import { firmwareHeader } from './firmware.ts'
+import { hub } from './hub.ts'
+import { labelPage } from './labels.ts'
+import { scheduleHtml } from './schedule.ts'
 
 /** What the register can be turned into, by the name it has on the command line. */
 export const EMITTERS = {
@@ -11,6 +14,13 @@ export const EMITTERS = {
   hub: {
     makes: 'YAML entries for your own hub, as a profile or an entry written by hand says',
     emit: hub,
-  } satisfies Emitter<HubOptions>,
-} as const satisfies Record<string, Emitter<never>>
+  },
+  firmware: { makes: 'one C header a contact: what is flashed into its module', emit: firmwareHeader },
+  access: { makes: 'the broker’s access list, and accounts with passwords that are shown once', emit: accessList },
+  labels: {
+    makes: 'labels to print: mark, name, client id, QR code of the mark, cell, date and cautions',
+    emit: labelPage,
+  },
+  schedule: { makes: 'the window schedule of the drawing set, as a page or as CSV', emit: scheduleHtml },
+} as const satisfies Record<string, { makes: string; emit(...given: never[]): unknown }>
 export type EmitterName = keyof typeof EMITTERS

@@ -56,9 +56,7 @@ test('the nearest list item above the topic is the entry, and its own values are
 })
 
 test('a map keyed by mark with nested blocks is found from a topic deep inside', () => {
-  const learned = learn(
-    `tower:\n  ropes:\n    W01:\n      pull:\n        cord: ropewalk/w01\n        swung: opened\n`,
-  )
+  const learned = learn(`tower:\n  ropes:\n    W01:\n      pull:\n        cord: ropewalk/w01\n        swung: opened\n`)
   expect(learned.profile).toMatchObject({ place: '/tower/ropes', as: 'map', key: { field: 'mark' } })
   expect(fillOf(learned)).toEqual({ '/pull/cord': { field: 'topic' }, '/pull/swung': { field: 'opened' } })
 })
