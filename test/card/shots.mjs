@@ -85,6 +85,7 @@ const PLAN = [
     sizes('tablet', 'phone').map(([size, box]) => ({ state, sheet: 'paper', size, box })),
   ),
   { state: 'evening', sheet: 'paper', size: 'tablet', box: SIZES.tablet, lang: 'de' },
+  { state: 'evening', sheet: 'blueprint', size: 'a4', box: [794, 1123], print: true },
   { state: 'story', sheet: 'blueprint', size: 'wall', box: SIZES.wall },
 ]
 
@@ -143,7 +144,7 @@ try {
     failed++
     console.log('  page threw:', error.message)
   })
-  for (const { state, sheet, size, box, lang } of PLAN) {
+  for (const { state, sheet, size, box, lang, print } of PLAN) {
     const name = [state, size, sheet, lang].filter(Boolean).join('-')
     if (!name.includes(only)) continue
     await tab.setViewport({ width: box[0], height: box[1] })
@@ -168,7 +169,11 @@ try {
     }
     // A forecast follows the last entry, a drawing the frame after that.
     await new Promise(done => setTimeout(done, 1200))
-    await tab.screenshot({ path: `${folder}/${name}.png` })
+    if (print) await tab.emulateMediaType('print')
+    await new Promise(done => setTimeout(done, 300))
+    await tab.screenshot({ path: `${folder}/${name}.png`, fullPage: print === true })
+    if (print) await tab.pdf({ path: `${folder}/${name}.pdf`, format: 'A4', printBackground: true })
+    await tab.emulateMediaType('screen')
     console.log(name)
   }
 } finally {

@@ -149,6 +149,7 @@ export const frameCss = css`
   }
   .plan-drawing > svg {
     display: block;
+    margin-inline: auto;
     max-inline-size: 100%;
   }
 
@@ -262,6 +263,14 @@ export const frameCss = css`
     flex: none;
   }
 
+  @container sash (inline-size < 360px) {
+    .acts {
+      order: 1;
+    }
+    .title-block {
+      order: 2;
+    }
+  }
   @container sash (inline-size < 480px) {
     .frame {
       padding: 10px;
@@ -290,6 +299,12 @@ export const frameCss = css`
     }
   }
   @container sash (inline-size >= 600px) {
+    .acts {
+      order: 1;
+    }
+    .title-block {
+      order: 2;
+    }
     .title-block {
       grid-template-columns: 1fr 1.4fr;
     }

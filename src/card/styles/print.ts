@@ -25,7 +25,9 @@ export const printCss = css`
     .search,
     .account,
     .page-turn,
-    .quiet-act {
+    .quiet-act,
+    .name small,
+    .link-cell {
       display: none !important;
     }
     .body {
@@ -37,10 +39,21 @@ export const printCss = css`
       border: 0 !important;
       padding: 0 !important;
     }
-    .plan svg {
-      inline-size: 100%;
+    .plan,
+    .frame:not(.with-panel) .plan {
+      --bound: 1;
+      block-size: 130mm;
+    }
+    .with-panel .plan {
       block-size: auto;
-      max-block-size: 120mm;
+    }
+    .plan-drawing,
+    .plan-drawing > svg {
+      inline-size: 100%;
+      block-size: 100%;
+    }
+    .title-block {
+      grid-template-columns: 1fr 1fr 2fr;
     }
     .rows {
       columns: 2;
@@ -52,7 +65,7 @@ export const printCss = css`
       content-visibility: visible;
     }
     .row-open {
-      padding-block: 1.5mm;
+      padding-block: 0.8mm;
     }
   }
 `

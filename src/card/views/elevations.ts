@@ -12,6 +12,9 @@ interface Laid {
   readonly layout: Layout
 }
 
+/** Room at both sides for captions wider than their elevation, pixels. */
+const MARGIN = 10
+
 /** The last layout: a house is laid out again only when it or its area changes. */
 let last: Laid | undefined
 
@@ -30,7 +33,7 @@ export const hasElevations = ({ house }: Scene): boolean =>
 export function elevations(scene: Scene): TemplateResult {
   const { house, words, area, hands, byMark, told } = scene
   if (area.width < 40) return html`<div class="plan-drawing"></div>`
-  const layout = layoutOf(house, area.width, area.height)
+  const layout = layoutOf(house, area.width - 2 * MARGIN, area.height)
   const pages = layout.pages.length
   const page = Math.min(scene.page, pages - 1)
   const shown = layout.pages[page]

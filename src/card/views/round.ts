@@ -50,18 +50,22 @@ function walking(walk: Round, scene: Scene): TemplateResult {
   const { words, hands } = scene
   const next = nextStep(walk)
   const { heard, missing } = reportRound(walk)
+  const reached = Math.max(
+    walk.steps.findIndex(step => step === next),
+    walk.steps.findLastIndex(step => step.heardAt),
+  )
   return html`<p class="say" role="status">
       ${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}
     </p>
     <p class="aside">${words.say('roundIntro')}</p>
     <ol class="ticks">
-      ${walk.steps.map(step => stepRow(step, step === next, scene))}
+      ${walk.steps.map((step, index) => stepRow(step, step === next, index <= reached, scene))}
     </ol>
     <p><button class="great-act" @click=${() => hands.endRound()}>${words.say('roundStop')}</button></p>
     <p class="aside">${words.say('roundDoubt')}</p>`
 }
 
-function stepRow(step: Step, isNext: boolean, scene: Scene): TemplateResult {
+function stepRow(step: Step, isNext: boolean, isReached: boolean, scene: Scene): TemplateResult {
   const { words, when, now, hands, maySay } = scene
   const place = [step.at && floorName(step.at.floor, scene), step.at?.side].filter(Boolean).join(', ')
   const state =
@@ -76,7 +80,7 @@ function stepRow(step: Step, isNext: boolean, scene: Scene): TemplateResult {
       ><span class="name">${step.name}</span> <span class="say"><i>${place}</i> ${state}</span></span
     >
     ${
-      maySay && step.heardAt === undefined && !step.leftOut && step.power === 'cell'
+      maySay && isReached && step.heardAt === undefined && !step.leftOut && step.power === 'cell'
         ? html`<button class="act" aria-label="${words.say('roundFailed')}: ${step.mark}" @click=${() => hands.fail(step.mark)}>
             ${words.say('roundFailed')}
           </button>`

@@ -18,11 +18,12 @@ export function sheet(scene: Scene): TemplateResult {
   return html`<div class="frame ${shows} ${isPanel(scene) ? 'with-panel' : ''} ${scene.fresh ? '' : 'stale'}">
     ${head(scene)} ${bands(scene)}
     ${refusal(scene) === undefined ? nothing : accountForm(scene)}
+    ${acts(scene)}
     <main class="body">
       ${plan === nothing ? nothing : html`<div class="plan">${plan}</div>`}
       ${schedule(scene)}
     </main>
-    ${acts(scene)} ${titleBlock(scene)}
+    ${titleBlock(scene)}
   </div>`
 }
 

@@ -14,7 +14,7 @@ export function titleBlock(scene: Scene): TemplateResult {
       <p>${house.name}</p>
       <p class="aside">${words.say('notAlarm')}</p>
     </div>
-    <div>
+    <div class="link-cell">
       <h2>${words.say('link')}</h2>
       <p class="link ${scene.fresh ? '' : 'stale'}">${linkLine(scene)}</p>
       <p class="aside">${sourceLine(scene)}</p>
