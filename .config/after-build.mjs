@@ -1,6 +1,6 @@
 // After the compiler: the custom elements manifest, and the command line made executable.
 import { spawnSync } from 'node:child_process'
-import { chmodSync, existsSync } from 'node:fs'
+import { chmodSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 
 const root = fileURLToPath(new URL('..', import.meta.url))
@@ -23,3 +23,16 @@ const analyzed = spawnSync(
   { cwd: root, stdio: 'inherit' },
 )
 process.exitCode = analyzed.status ?? 1
+
+// The analyzer lists what the code dispatches a second time, without its name, and what only the class itself may call.
+const manifest = `${root}dist/custom-elements.json`
+if (analyzed.status === 0) {
+  const json = JSON.parse(readFileSync(manifest, 'utf8'))
+  for (const declaration of json.modules.flatMap(module => module.declarations)) {
+    declaration.events = declaration.events?.filter(event => event.name)
+    declaration.members = declaration.members?.filter(
+      ({ name, privacy }) => privacy === undefined && !name.startsWith('#') && name !== 'declare',
+    )
+  }
+  writeFileSync(manifest, `${JSON.stringify(json, null, 2)}\n`)
+}

@@ -69,6 +69,7 @@ export function compose(knowing: Knowing, words: Words, now: number, wallMaySay:
     sort: desk.sort,
     typed: desk.typed,
     page: desk.page,
+    idle: desk.idle,
     area,
     told: desk.told,
     story: desk.story,

@@ -46,6 +46,8 @@ export interface Scene {
   readonly sort: Sort
   readonly typed: string
   readonly page: number
+  /** Milliseconds since anybody touched the sheet. */
+  readonly idle: number
   readonly area: { readonly width: number; readonly height: number }
   /** The mark whose story is open. */
   readonly told: string | undefined

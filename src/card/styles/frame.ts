@@ -144,7 +144,7 @@ export const frameCss = css`
     content: ' ?';
     color: var(--ink-note);
   }
-  .stale .plan-drawing {
+  .stale .plan-drawing > svg {
     opacity: 0.62;
   }
   .plan-drawing > svg {
@@ -376,7 +376,7 @@ export const frameCss = css`
       line-height: 1.1;
     }
     .title-block {
-      grid-template-columns: 0.9fr 1.3fr 1.1fr 1.9fr;
+      grid-template-columns: 0.8fr 1.2fr 1fr 2.2fr;
     }
     .title-block > div {
       border-block-end: 0;

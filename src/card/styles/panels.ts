@@ -94,7 +94,7 @@ export const panelCss = css`
     }
   }
   .page-turn {
-    margin-block: 6px;
+    margin-block-end: 6px;
   }
   .account {
     display: flex;

@@ -15,12 +15,23 @@ interface Laid {
 /** Room at both sides for captions wider than their elevation, pixels. */
 const MARGIN = 10
 
+/** Width of a window under which the sides go to several pages: better a little small than out of sight. */
+const LEAST_SHAPE = 22
+/** Height of the button that turns the page, pixels. */
+const TURN = 54
+/** A sheet that nobody touches turns its pages itself. */
+const IDLE_MILLISECONDS = 60_000
+const TURN_MILLISECONDS = 12_000
+
 /** The last layout: a house is laid out again only when it or its area changes. */
 let last: Laid | undefined
 
 function layoutOf(house: CardHouse, width: number, height: number): Layout {
   if (last?.house !== house || last.width !== width || last.height !== height) {
-    last = { house, width, height, layout: layoutHouse(house, height > 0 ? { width, height } : { width }) }
+    const within = (room: number) =>
+      layoutHouse(house, { width, minShape: LEAST_SHAPE, ...(room > 0 ? { height: room } : {}) })
+    const whole = within(height)
+    last = { house, width, height, layout: whole.pages.length > 1 && height > TURN ? within(height - TURN) : whole }
   }
   return last.layout
 }
@@ -35,10 +46,18 @@ export function elevations(scene: Scene): TemplateResult {
   if (area.width < 40) return html`<div class="plan-drawing"></div>`
   const layout = layoutOf(house, area.width - 2 * MARGIN, area.height)
   const pages = layout.pages.length
-  const page = Math.min(scene.page, pages - 1)
+  const turned = scene.idle > IDLE_MILLISECONDS ? Math.floor(scene.now / TURN_MILLISECONDS) : 0
+  const page = (scene.page + turned) % Math.max(1, pages)
   const shown = layout.pages[page]
   if (!shown) return html`<div class="plan-drawing"></div>`
   return html`<div class="plan-drawing">
+    ${
+      pages > 1
+        ? html`<button class="act page-turn" @click=${() => hands.turnTo((page + 1) % pages)}>
+            ${words.say('pageOf', { n: page + 1, of: pages })} · ${words.say('nextPage')}
+          </button>`
+        : nothing
+    }
     ${pageTemplate(layout, shown, {
       label: words.say('elevations'),
       caption: ({ side, part, parts }) =>
@@ -52,13 +71,6 @@ export function elevations(scene: Scene): TemplateResult {
       pick: hands.tell,
       picked: told,
     })}
-    ${
-      pages > 1
-        ? html`<button class="act page-turn" @click=${() => hands.turnTo((page + 1) % pages)}>
-            ${words.say('pageOf', { n: page + 1, of: pages })} · ${words.say('nextPage')}
-          </button>`
-        : nothing
-    }
   </div>`
 }
 

@@ -51,7 +51,7 @@ function walking(walk: Round, scene: Scene): TemplateResult {
   const next = nextStep(walk)
   const { heard, missing } = reportRound(walk)
   const reached = Math.max(
-    walk.steps.findIndex(step => step === next),
+    next ? walk.steps.indexOf(next) : -1,
     walk.steps.findLastIndex(step => step.heardAt),
   )
   return html`<p class="say" role="status">
