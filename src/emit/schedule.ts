@@ -20,7 +20,7 @@ const COLUMNS: readonly { readonly title: string; readonly of: (opening: Opening
 
 /**
  * The schedule as CSV with a header row.
- * A cell that a spreadsheet would take for a formula begins with an apostrophe.
+ * A cell that a spreadsheet would take for a formula begins with an apostrophe (one more where it has some).
  * @see RFC 4180
  */
 export function scheduleCsv({ openings }: Register): string {
@@ -29,7 +29,7 @@ export function scheduleCsv({ openings }: Register): string {
 }
 
 function csvField(text: string): string {
-  const safe = /^[=+\-@\t\r]/.test(text) ? `'${text}` : text
+  const safe = /^'*[=+\-@\t\r]/.test(text) ? `'${text}` : text
   return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe
 }
 
