@@ -36,6 +36,7 @@ const table = [
   [/^yaml$/, /\/stringifyComment\.js$/, never('stringifyComment', 'lineComment', 'indentComment')],
   [/^yaml$/, /\/createNode\.js$/, never('createNode')],
   [/^yaml$/, /\/applyReviver\.js$/, never('applyReviver')],
+  [/^yaml$/, /\/line-counter\.js$/, 'export class LineCounter {}'],
   [/^yaml$/, /\/visit\.js$/, never('visit', 'visitAsync')],
   [/^yaml$/, /yaml-1\.1\/schema\.js$/, 'export const schema = [];'],
   [/^yaml$/, /yaml-1\.1\/binary\.js$/, 'export const binary = {};'],
@@ -66,6 +67,7 @@ const UNUSED = {
   ...gone('yaml/browser/dist/nodes/Alias.js', 'resolve', 'toJSON', 'toString'),
   ...gone('yaml/browser/dist/nodes/Pair.js', 'clone', 'toJSON', 'toString'),
   ...gone('yaml/browser/dist/nodes/Node.js', 'clone', 'toJS'),
+  'yaml/browser/dist/errors.js': [[/const prettifyError = [^]*?\n\};\n/, 'const prettifyError = () => () => {};\n']],
   ...gone('yaml/browser/dist/doc/directives.js', 'tagString', 'toString'),
   'mqtt-packet/parser.js': ['_parseConnect', '_parseSubscribe', '_parseUnsubscribe'].map(name => [
     method(2, name),
