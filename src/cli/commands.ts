@@ -7,9 +7,16 @@ import { accessCommand } from './emit-access.ts'
 import { firmwareCommand } from './emit-firmware.ts'
 import { hubCommand } from './emit-hub.ts'
 import { labelsCommand, scheduleCommand } from './emit-labels.ts'
+import { exportCommand } from './export.ts'
 import { forecastCommand } from './forecast.ts'
+import { importCommand } from './import.ts'
+import { keepCommand } from './keep.ts'
+import { mendCommand } from './mend.ts'
 import { partsCommand } from './parts.ts'
+import { sayCommand } from './say.ts'
+import { serveCommand } from './serve.ts'
 import { suitCommand } from './suit.ts'
+import { tallyCommand } from './tally.ts'
 import type { CommandSpec } from './world.ts'
 
 /** Every command, in the order a person meets them. */
@@ -27,4 +34,11 @@ export const COMMANDS: readonly CommandSpec[] = [
   suitCommand,
   assignCommand,
   partsCommand,
+  keepCommand,
+  serveCommand,
+  sayCommand,
+  tallyCommand,
+  exportCommand,
+  importCommand,
+  mendCommand,
 ]

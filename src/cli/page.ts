@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto'
 import { createServer, type IncomingMessage, type ServerResponse } from 'node:http'
+import { createServer as createHttpsServer } from 'node:https'
 import { isIP } from 'node:net'
 import { escapeHtml } from '../emit/html.ts'
 import { listen, stop } from '../link/broker.ts'
@@ -7,10 +8,13 @@ import { listen, stop } from '../link/broker.ts'
 /** One file that may be had; nothing else is. */
 export interface PageFile {
   readonly type: 'text/html' | 'text/css' | 'text/javascript' | 'text/yaml' | 'application/json' | 'image/svg+xml'
-  readonly body: string
+  /** A function is given the host name under which the page was asked for. */
+  readonly body: string | ((hostname: string) => string)
 }
 
 export interface PageOptions {
+  /** Certificate and key, PEM text: the page is served over TLS only. */
+  readonly tls?: { readonly cert: string; readonly key: string }
   /** Files by path, such as `/` and `/sash-tally.js`. */
   readonly files: ReadonlyMap<string, PageFile>
   readonly port: number
@@ -57,10 +61,9 @@ export function isOwnHost(host: string | undefined, names: readonly string[] = [
  * @throws Error of the operating system, with `code` and `port`, when the port cannot be had
  */
 export async function startPage(options: PageOptions): Promise<Page> {
-  const { files, host = '127.0.0.1', names = [] } = options
-  const tags = new Map(
-    [...files].map(([path, { body }]) => [path, `"${createHash('sha256').update(body).digest('base64url')}"`]),
-  )
+  const { files, host = '127.0.0.1', names = [], tls } = options
+  const tagOf = (body: string): string => `"${createHash('sha256').update(body).digest('base64url')}"`
+  const tags = new Map([...files].map(([path, { body }]) => [path, typeof body === 'string' ? tagOf(body) : undefined]))
   const answer = (request: IncomingMessage, response: ServerResponse) => {
     const say = (status: number, text: string) =>
       response
@@ -69,8 +72,11 @@ export async function startPage(options: PageOptions): Promise<Page> {
     if (!isOwnHost(request.headers.host, names)) return say(421, 'this page is not served under that name')
     if (request.method !== 'GET' && request.method !== 'HEAD') return say(405, 'only GET and HEAD')
     const path = (request.url ?? '').split('?')[0] ?? ''
-    const [file, tag] = [files.get(path), tags.get(path)]
-    if (!file || !tag) return say(404, 'no such file')
+    const file = files.get(path)
+    if (!file) return say(404, 'no such file')
+    const name = (request.headers.host ?? '').replace(/:\d+$/, '')
+    const body = typeof file.body === 'string' ? file.body : file.body(name)
+    const tag = tags.get(path) ?? tagOf(body)
     const unchanged = request.headers['if-none-match'] === tag
     response.writeHead(unchanged ? 304 : 200, {
       'content-type': `${file.type}; charset=utf-8`,
@@ -81,12 +87,12 @@ export async function startPage(options: PageOptions): Promise<Page> {
       'cache-control': 'no-cache',
       etag: tag,
     })
-    response.end(unchanged || request.method === 'HEAD' ? undefined : file.body)
+    response.end(unchanged || request.method === 'HEAD' ? undefined : body)
   }
-  const server = createServer(answer)
+  const server = tls ? createHttpsServer(tls, answer) : createServer(answer)
   const port = await listen(server, options.port, host)
   return {
-    url: `http://${host.includes(':') ? `[${host}]` : host}:${port}/`,
+    url: `http${tls ? 's' : ''}://${host.includes(':') ? `[${host}]` : host}:${port}/`,
     port,
     async close() {
       server.closeAllConnections()
@@ -95,8 +101,31 @@ export async function startPage(options: PageOptions): Promise<Page> {
   }
 }
 
+export interface WallOptions {
+  readonly title: string
+  readonly broker: string
+  /** URL of the register, for a wall that counts for itself. */
+  readonly register?: string
+  /** Topic prefix of a keeper's tally, for a wall without a register. */
+  readonly tally?: string
+  /** People may say at this wall what they saw. */
+  readonly maySay?: boolean
+}
+
 /** The page that shows the card and nothing else. */
-export function wallPage({ title, register, broker }: { title: string; register: string; broker: string }): PageFile {
+export function wallPage({
+  title,
+  broker,
+  register,
+  tally,
+  maySay,
+}: WallOptions): PageFile & { readonly body: string } {
+  const attributes = [
+    register === undefined ? '' : ` register="${escapeHtml(register)}"`,
+    ` broker="${escapeHtml(broker)}"`,
+    tally === undefined ? '' : ` tally="${escapeHtml(tally)}"`,
+    maySay ? ' may-say' : '',
+  ].join('')
   const body = `<!doctype html>
 <html lang="en">
 <head>
@@ -108,7 +137,7 @@ export function wallPage({ title, register, broker }: { title: string; register:
 <script src="sash-tally.js" defer></script>
 </head>
 <body>
-<sash-tally register="${escapeHtml(register)}" broker="${escapeHtml(broker)}">
+<sash-tally${attributes}>
 <p>The wall of ${escapeHtml(title)} is being drawn. It needs JavaScript.</p>
 </sash-tally>
 </body>

@@ -8,7 +8,7 @@ import { BootWatch } from './boot-watch.ts'
 import { every, StepWatch } from './clock.ts'
 import { type Committed, Journal } from './journal.ts'
 import { LinkSide } from './link-side.ts'
-import { sameReading } from './notes.ts'
+import { filtersOf, sameReading } from './notes.ts'
 import type { KeeperOptions } from './options.ts'
 import { Outlet } from './outlet.ts'
 import { RestWords } from './rest-words.ts'
@@ -48,6 +48,12 @@ export class Keeper {
   /** Resolves with a sentence when this keeper must end: another one has taken its place. */
   readonly ended = new Promise<string>(done => {
     this.#end = done
+  })
+
+  #arrived: () => void = () => {}
+  /** Resolves when the first link is up and this keeper answers for the house. */
+  readonly live = new Promise<void>(done => {
+    this.#arrived = done
   })
 
   constructor(options: KeeperOptions) {
@@ -169,14 +175,7 @@ export class Keeper {
     this.#journal.ears = earsOf(register)
     this.#journal.policy = this.#policy
     this.#sheet.use(register, this.#policy, this.#journal.ledger)
-    this.#o.feed.listen(this.#filters(!this.#link.isCaughtUp))
-  }
-
-  /** With `survey`, what the broker keeps of the tally comes too. */
-  #filters(survey: boolean): string[] {
-    const { filters, register, keeper } = this.#topics
-    const own = survey ? [register, keeper, filters.openings, this.#topics.plain('+')] : []
-    return [...new Set(this.#register.openings.map(({ topic }) => topic)), filters.says, filters.echoes, ...own]
+    this.#o.feed.listen(filtersOf(this.#register, this.#topics, !this.#link.isCaughtUp))
   }
 
   #heard(message: Heard): void | Promise<void> {
@@ -224,13 +223,13 @@ export class Keeper {
     this.#outlet.shut()
     this.#rest.forget()
     if (!present) this.#journal.forgetSession()
-    this.#o.feed.listen(this.#filters(true))
+    this.#o.feed.listen(filtersOf(this.#register, this.#topics, true))
   }
 
   #caughtUp(session: CaughtUp): void {
     const first = this.#surveys++ === 0
     this.#sign.begin()
-    this.#o.feed.listen(this.#filters(false))
+    this.#o.feed.listen(filtersOf(this.#register, this.#topics, false))
     for (const topic of this.#outlet.strays()) this.#outlet.clear(topic)
     this.#outlet.open()
     this.#boots.caughtUp(session.present)
@@ -240,6 +239,7 @@ export class Keeper {
     if (forgotten !== undefined) this.#notice('session', forgotten, DAY_HOURS)
     this.#o.tell(first ? `keeping ${this.#register.openings.length} openings` : 'the link is back')
     this.#publishState()
+    this.#arrived()
     if (first && this.#o.giveRestWords) void this.#rest.give(this.#register)
   }
 

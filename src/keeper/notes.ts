@@ -1,5 +1,5 @@
 import type { HousePolicy, Reading } from '../ledger/types.ts'
-import type { ReadingNote, RegisterNote } from '../link/topics.ts'
+import type { ReadingNote, RegisterNote, TallyTopics } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
 
 /** The register as a wall may see it: nothing of topics, client ids, broker, Wi-Fi or prices. */
@@ -37,4 +37,11 @@ export function sameReading(payload: string): string {
   } catch {
     return payload
   }
+}
+
+/** What the keeper listens to; with `survey`, what the broker keeps of the tally comes too. */
+export function filtersOf({ openings }: Register, topics: TallyTopics, survey: boolean): string[] {
+  const { filters, register, keeper } = topics
+  const own = survey ? [register, keeper, filters.openings, topics.plain('+')] : []
+  return [...new Set(openings.map(({ topic }) => topic)), filters.says, filters.echoes, ...own]
 }

@@ -22,7 +22,8 @@ export interface Taken {
 /** One transaction: everything here is on the disk together or not at all. */
 export interface Batch<Kept> {
   readonly entries: readonly Entry[]
-  readonly kept: Kept
+  /** The ledger after them; absent: no snapshot is due, the next start replays them. */
+  readonly kept?: Kept
   /** Empties the list of the last session first. */
   readonly newSession?: boolean
   readonly taken?: readonly Taken[]
@@ -133,7 +134,8 @@ export class TallyStore<Kept> implements Store<Kept> {
   /** @throws StoreProblem when nothing of the batch was kept; an `id` that stands already is refused */
   commitBatch(batch: Batch<Kept>): void {
     const seq = this.#seq + batch.entries.length
-    const snapshot = seq - this.#snapshotSeq >= SNAPSHOT_EVERY
+    const { kept } = batch
+    const snapshot = kept !== undefined && seq - this.#snapshotSeq >= SNAPSHOT_EVERY
     this.#guard(() =>
       inTransaction(this.#sql, () => {
         batch.entries.forEach((entry, index) => {
@@ -149,11 +151,36 @@ export class TallyStore<Kept> implements Store<Kept> {
           ])
         }
         for (const [name, value] of Object.entries(batch.facts ?? {})) this.#setFact(name, value)
-        if (snapshot) this.#snapshot(seq, batch.kept)
+        if (snapshot) this.#snapshot(seq, kept)
       }),
     )
     this.#seq = seq
     if (snapshot) this.#snapshotSeq = seq
+  }
+
+  /**
+   * Adds entries from elsewhere, all or none; everything is counted again at the next start, from the first of them if
+   * that is older than the count.
+   */
+  addAll(entries: readonly Entry[]): void {
+    const born = this.fact('born')
+    const first = entries.reduce<string | undefined>((least, { at }) => (least && least < at ? least : at), undefined)
+    this.#guard(() =>
+      inTransaction(this.#sql, () => {
+        entries.forEach((entry, index) => {
+          this.#insert.run([this.#seq + 1 + index, ...rowOf(entry)])
+        })
+        this.#run('delete from snapshot', [])
+        if (born !== undefined && first !== undefined && first < born) this.#setFact('born', first)
+      }),
+    )
+    this.#seq += entries.length
+    this.#snapshotSeq = 0
+  }
+
+  /** Latest time of an entry, milliseconds; undefined in an empty store. */
+  lastAt(): number | undefined {
+    return this.#guard(() => this.#one<{ at: number | null }>('select max(at) as at from entries')?.at ?? undefined)
   }
 
   /** Writes the snapshot now: when the house is quiet, at the end, and after a recount. */

@@ -1,5 +1,12 @@
-import { createServer as createHttpServer, type Server as HttpServer } from 'node:http'
+import {
+  createServer as createHttpServer,
+  type Server as HttpServer,
+  type IncomingMessage,
+  type ServerResponse,
+} from 'node:http'
+import { createServer as createHttpsServer } from 'node:https'
 import { type AddressInfo, createServer, type Server } from 'node:net'
+import { createServer as createTlsServer } from 'node:tls'
 import { Aedes, type AuthenticateError } from 'aedes'
 import { createWebSocketStream, WebSocketServer } from 'ws'
 import { Joined } from './joined.ts'
@@ -10,6 +17,8 @@ export interface BrokerOptions {
   /** Port of plain MQTT and of MQTT over WebSockets; 0 (default) takes any free one. */
   readonly mqttPort?: number
   readonly websocketPort?: number
+  /** Certificate and key, PEM text: both ports speak TLS only. */
+  readonly tls?: { readonly cert: string; readonly key: string }
   /** Whether this account may come in; absent: everyone. */
   readonly authenticate?: (user: string | undefined, password: string | undefined, clientId: string) => boolean
   /** Whether this account may publish to, or read, this topic or filter; absent: everyone. */
@@ -47,8 +56,12 @@ export async function startBroker(options: BrokerOptions = {}): Promise<Broker> 
       done(null, may('subscribe', subscription.topic, client) ? subscription : null)
     },
   })
-  const plain = createServer({ noDelay: true }, socket => aedes.handle(socket))
-  const http = createHttpServer((_request, response) => response.writeHead(426).end())
+  const { tls } = options
+  const plain = tls
+    ? createTlsServer({ ...tls, noDelay: true }, socket => aedes.handle(socket))
+    : createServer({ noDelay: true }, socket => aedes.handle(socket))
+  const refuse = (_request: IncomingMessage, response: ServerResponse) => void response.writeHead(426).end()
+  const http = tls ? createHttpsServer(tls, refuse) : createHttpServer(refuse)
   const sockets = new WebSocketServer({
     server: http,
     maxPayload: 1 << 20,
@@ -74,8 +87,8 @@ export async function startBroker(options: BrokerOptions = {}): Promise<Broker> 
     const websocketPort = await listen(http, options.websocketPort ?? 0, host)
     const name = host.includes(':') ? `[${host}]` : host
     return {
-      mqttUrl: `mqtt://${name}:${mqttPort}`,
-      websocketUrl: `ws://${name}:${websocketPort}`,
+      mqttUrl: `mqtt${tls ? 's' : ''}://${name}:${mqttPort}`,
+      websocketUrl: `ws${tls ? 's' : ''}://${name}:${websocketPort}`,
       mqttPort,
       websocketPort,
       close,

@@ -16,8 +16,12 @@ function socketTo(url: URL, options: TlsOptions, timeoutMilliseconds: number): D
       return tcp({ host, port, noDelay: true })
     case 'mqtts:':
       return tls({ host, port, ...(/^[\d.]+$|:/.test(host) ? {} : { servername: host }), ...options })
-    default:
-      return createWebSocketStream(new WebSocket(url, ['mqtt'], { ...options, handshakeTimeout: timeoutMilliseconds }))
+    default: {
+      const { checkServerIdentity: _, ...tlsOptions } = options
+      return createWebSocketStream(
+        new WebSocket(url, ['mqtt'], { ...tlsOptions, handshakeTimeout: timeoutMilliseconds }),
+      )
+    }
   }
 }
 

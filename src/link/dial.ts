@@ -8,6 +8,8 @@ export interface TlsOptions {
   readonly key?: string
   /** Name in the broker's certificate, where it is not the host of the address. */
   readonly servername?: string
+  /** `mqtts:` only: replaces the check of the certificate's name, for a broker that is trusted by its certificate alone. */
+  readonly checkServerIdentity?: () => undefined
 }
 
 /**

@@ -1,0 +1,100 @@
+import { existsSync } from 'node:fs'
+import { open } from 'node:fs/promises'
+import { resolve } from 'node:path'
+import type { Entry } from '../ledger/types.ts'
+import type { Register } from '../register/types.ts'
+import { csvHead, csvLine } from './csv.ts'
+import { readRegister } from './files.ts'
+import { openHistory } from './history.ts'
+import { folderOf } from './keep.ts'
+import { withStoreProblems } from './keeping.ts'
+import { localTime } from './since.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
+
+const LINES_AT_ONCE = 2_000
+
+export const exportCommand: CommandSpec = {
+  name: 'export',
+  args: '<file>',
+  summary: 'Write every entry of the tally, or a copy of the whole store, also while the keeper runs.',
+  options: [
+    { flags: '--data <dir>', text: "the keeper's folder" },
+    { flags: '--jsonl', text: 'one entry a line as JSON: what --tally reads (the default)' },
+    { flags: '--csv', text: 'a table for a spreadsheet, with local times and names' },
+    { flags: '--out <file>', text: 'write to a file instead of the screen' },
+    { flags: '--backup <file>', text: 'instead, a consistent copy of the store itself; put back as tally.sqlite' },
+  ],
+  examples: [
+    'sashtally export examples/ropewalk.yaml --data /var/lib/sashtally --csv --out tally.csv',
+    'sashtally export examples/ropewalk.yaml --data /var/lib/sashtally --backup tally.backup.sqlite',
+  ],
+  run,
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const folder = folderOf(options)
+  if (options.csv && options.jsonl) throw new Stop(EXIT.usage, 'give --csv or --jsonl, not both')
+  const register = await readRegister(path, world)
+  const store = await openHistory(folder, register, world)
+  try {
+    if (typeof options.backup === 'string') {
+      const target = resolve(world.cwd, options.backup)
+      if (existsSync(target)) throw new Stop(EXIT.world, `${options.backup} exists already: name a new file`)
+      await withStoreProblems(() => store.backup(target))
+      world.stdout.write(`${options.backup}: a copy of ${store.length} entries\n`)
+      return EXIT.fine
+    }
+    const texts = options.csv ? csvTexts(store.entries(), register) : jsonTexts(store.entries())
+    await withStoreProblems(() =>
+      typeof options.out === 'string' ? writeFile(options.out, texts, world) : writeAll(texts, world),
+    )
+    return EXIT.fine
+  } finally {
+    await store.close()
+  }
+}
+
+function* jsonTexts(entries: Iterable<Entry>): IterableIterator<string> {
+  for (const entry of entries) yield `${JSON.stringify(entry)}\n`
+}
+
+function* csvTexts(entries: Iterable<Entry>, { openings, timezone }: Register): IterableIterator<string> {
+  const names = new Map(openings.flatMap(({ mark, was, name }) => [mark, ...was].map(each => [each, name] as const)))
+  yield csvHead()
+  for (const entry of entries) yield csvLine(entry, localTime(entry.at, timezone), names.get(entry.mark) ?? '')
+}
+
+function* joined(texts: Iterable<string>): IterableIterator<string> {
+  let some: string[] = []
+  for (const text of texts) {
+    some.push(text)
+    if (some.length < LINES_AT_ONCE) continue
+    yield some.join('')
+    some = []
+  }
+  yield some.join('')
+}
+
+async function writeAll(texts: Iterable<string>, world: World): Promise<void> {
+  for (const text of joined(texts)) {
+    world.stdout.write(text)
+    await new Promise(done => setImmediate(done))
+  }
+}
+
+async function writeFile(path: string, texts: Iterable<string>, world: World): Promise<void> {
+  try {
+    const file = await open(resolve(world.cwd, path), 'wx', 0o640)
+    try {
+      for (const text of joined(texts)) await file.write(text)
+      await file.sync()
+    } finally {
+      await file.close()
+    }
+  } catch (error) {
+    const { code, syscall } = error as NodeJS.ErrnoException
+    if (code === 'EEXIST') throw new Stop(EXIT.world, `${path} exists already: name a new file`)
+    if (syscall) throw new Stop(EXIT.world, `${path} cannot be written: ${(error as Error).message}`)
+    throw error
+  }
+}

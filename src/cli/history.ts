@@ -1,0 +1,105 @@
+import { existsSync } from 'node:fs'
+import { join, resolve } from 'node:path'
+import { policyOf } from '../house.ts'
+import { takeLock } from '../keeper/lock.ts'
+import { ledgerRules, mustRecount } from '../keeper/rules.ts'
+import { TALLY_FILE } from '../keeper/schema.ts'
+import { TallyStore } from '../keeper/store.ts'
+import { applyAll, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
+import type { Entry } from '../ledger/types.ts'
+import type { Register } from '../register/types.ts'
+import { withStoreProblems } from './keeping.ts'
+import { appendTally, readTally } from './tally-file.ts'
+import { EXIT, Stop, type World } from './world.ts'
+
+/** Where a tally is: a file of one entry a line, or the folder of a keeper. */
+export interface TallyPlaceOptions {
+  readonly tally?: string | undefined
+  readonly data?: string | undefined
+}
+
+/** The options that a command with a tally has. */
+export const TALLY_OPTIONS = [
+  { flags: '--tally <file>', text: 'the tally: one entry a line' },
+  { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
+] as const
+
+/** @throws Stop exit 2 when both are given */
+export function tallyPlaceOf(options: Readonly<Record<string, unknown>>): TallyPlaceOptions {
+  const [tally, data] = [options.tally, options.data].map(each => (typeof each === 'string' ? each : undefined))
+  if (tally !== undefined && data !== undefined) throw new Stop(EXIT.usage, 'give --tally or --data, not both')
+  return { tally, data }
+}
+
+/** Opens the keeper's tally without changing it, also while the keeper runs. */
+export const openHistory = (data: string, register: Register | undefined, world: World): Promise<TallyStore<Ledger>> =>
+  withStoreProblems(() =>
+    TallyStore.open(resolve(world.cwd, data), 'read', ledgerRules(register ? policyOf(register) : {})),
+  )
+
+/**
+ * Every entry of a tally in its order; none where neither is given.
+ * @throws Stop exit 1 when a line is no entry, exit 3 when it cannot be read
+ */
+export async function readEntries(
+  { tally, data }: TallyPlaceOptions,
+  world: World,
+  options: { mayBeMissing?: boolean } = {},
+): Promise<Entry[]> {
+  if (tally !== undefined) return readTally(tally, world, options)
+  if (data === undefined) return []
+  if (options.mayBeMissing && !existsSync(join(resolve(world.cwd, data), TALLY_FILE))) return []
+  const store = await openHistory(data, undefined, world)
+  try {
+    return await withStoreProblems(() => [...store.entries()])
+  } finally {
+    await store.close()
+  }
+}
+
+/**
+ * Adds entries to a tally. In a keeper's folder that needs the keeper to be stopped: while it runs, say it to the keeper.
+ * @throws Stop exit 3 when it cannot be written, or a keeper is at work there
+ */
+export async function appendEntries(
+  { tally, data }: TallyPlaceOptions,
+  entries: readonly Entry[],
+  world: World,
+): Promise<void> {
+  if (tally !== undefined) await appendTally(tally, entries, world)
+  if (data === undefined) return
+  const folder = resolve(world.cwd, data)
+  await withStoreProblems(async () => {
+    const lock = takeLock(folder, new Date(world.now()).toISOString())
+    try {
+      const store = TallyStore.open(folder, 'write', ledgerRules({}))
+      try {
+        store.commitBatch({ entries: entries.filter(({ id }) => !store.find(id)) })
+      } finally {
+        await store.close()
+      }
+    } finally {
+      lock.release()
+    }
+  })
+}
+
+/** The ledger of a tally under the register of today. Of a keeper's folder only what its snapshot lacks is counted. */
+export async function ledgerOfHistory(
+  register: Register,
+  { tally, data }: TallyPlaceOptions,
+  world: World,
+): Promise<Ledger> {
+  const policy = policyOf(register)
+  if (data === undefined) return applyAll(startLedger(policy), await readEntries({ tally }, world))
+  const store = await openHistory(data, register, world)
+  try {
+    return await withStoreProblems(() => {
+      const { kept } = store.replay('')
+      if (!mustRecount(kept, policy)) return withPolicy(kept, policy)
+      return applyAll(startLedger(policy, kept.since), store.entries())
+    })
+  } finally {
+    await store.close()
+  }
+}

@@ -1,0 +1,164 @@
+import { policyOf } from '../house.ts'
+import { newId } from '../keeper/id.ts'
+import { judgeSay } from '../keeper/says.ts'
+import { applyAll, startLedger } from '../ledger/apply.ts'
+import type { Entry } from '../ledger/types.ts'
+import { SAYABLE, type Say } from '../link/topics.ts'
+import type { Register } from '../register/types.ts'
+import { accountOf } from './account.ts'
+import { readRegister } from './files.ts'
+import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from './history.ts'
+import { brokerOf, linkTo } from './house-link.ts'
+import { Sayer, type Saying } from './say-over.ts'
+import { momentBefore } from './since.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
+
+export const sayCommand: CommandSpec = {
+  name: 'say',
+  args: '<file> <mark> <what>',
+  summary: `Tell the keeper what you saw or did: ${SAYABLE.join(', ')}. The mark "all" says it of every opening.`,
+  options: [
+    { flags: '--at <time>', text: "when it was so: 17:50, 'Fri 09:00', '2026-05-01 09:00'; default: now" },
+    { flags: '--by <name>', text: 'who says it' },
+    { flags: '--note <text>', text: 'a few words' },
+    { flags: '--cell <type>', text: 'cell-fitted: its type; default: the one in the register' },
+    { flags: '--batch <text>', text: 'cell-fitted: its batch' },
+    { flags: '--millivolts <number>', text: 'cell-fitted: its volts at rest before it went in, in millivolts' },
+    {
+      flags: '--revision <hex>',
+      text: 'flashed: the revision in the header; default: the one that the register gives now',
+    },
+    { flags: '--undoes <id>', text: 'undone: the id of what is taken back' },
+    { flags: '--tally <file>', text: 'without a keeper: add it to this tally file' },
+    { flags: '--data <dir>', text: 'with the keeper stopped: add it to its folder' },
+  ],
+  examples: [
+    'sashtally say examples/ropewalk.yaml W07 cell-fitted --millivolts 3210',
+    "sashtally say examples/ropewalk.yaml W02 seen-closed --at 'Fri 17:50' --by Ada",
+    'sashtally say examples/ropewalk.yaml all seen-closed',
+  ],
+  run,
+}
+
+async function run({ args: [path = '', mark = '', what = ''], options }: Given, world: World): Promise<Exit> {
+  const register = await readRegister(path, world)
+  const place = tallyPlaceOf(options)
+  const marks = marksOf(mark, register)
+  const sayings = marks.map(each => ({ mark: each, saying: sayingOf(each, what, options, register, world) }))
+  const isFile = place.tally !== undefined || place.data !== undefined
+  const answers = isFile
+    ? await sayToFile(sayings, place, register, world)
+    : await sayToKeeper(sayings, register, world)
+  let refused = 0
+  for (const answer of answers) {
+    if (answer.problem !== undefined) {
+      refused++
+      world.stderr.write(`${answer.mark} ${what}: refused: ${answer.problem}\n`)
+    } else
+      world.stdout.write(
+        `${answer.mark} ${what}: kept; taken back with: sashtally say ${path} ${answer.mark} undone --undoes ${answer.id}\n`,
+      )
+  }
+  return refused > 0 ? EXIT.input : EXIT.fine
+}
+
+interface Answer {
+  readonly mark: string
+  readonly id: string
+  readonly problem?: string
+}
+
+function marksOf(given: string, { openings }: Register): string[] {
+  if (given === 'all') return openings.map(({ mark }) => mark)
+  const found = openings.find(({ mark }) => mark.toLowerCase() === given.toLowerCase())
+  if (found) return [found.mark]
+  const known = openings.map(({ mark }) => mark).join(', ')
+  throw new Stop(EXIT.usage, `the register has no opening ${JSON.stringify(given)}; it has ${known}`)
+}
+
+function sayingOf(mark: string, what: string, options: Given['options'], register: Register, world: World): Saying {
+  if (!(SAYABLE as readonly string[]).includes(what)) {
+    throw new Stop(EXIT.usage, `say one of ${SAYABLE.join(', ')}; got ${JSON.stringify(what)}`)
+  }
+  const text = (name: string): string | undefined =>
+    typeof options[name] === 'string' ? (options[name] as string) : undefined
+  const opening = register.openings.find(each => each.mark === mark)
+  const at = timeOf(text('at'), register.timezone, world.now())
+  const type = text('cell') ?? opening?.sender.cell
+  const millivolts = text('millivolts')
+  if (millivolts !== undefined && !/^\d{1,5}$/.test(millivolts)) {
+    throw new Stop(EXIT.usage, `--millivolts is a whole number such as 3210, and got ${JSON.stringify(millivolts)}`)
+  }
+  const cell =
+    what === 'cell-fitted' && type !== undefined
+      ? {
+          type,
+          ...(text('batch') === undefined ? {} : { batch: text('batch')! }),
+          ...(millivolts === undefined ? {} : { millivolts: Number(millivolts) }),
+        }
+      : undefined
+  const revision = text('revision') ?? (what === 'flashed' ? opening?.revision : undefined)
+  const some = { at, by: text('by'), note: text('note'), cell, undoes: text('undoes'), revision }
+  return {
+    what: what as Say['what'],
+    ...Object.fromEntries(Object.entries(some).filter(([, value]) => value !== undefined)),
+  }
+}
+
+function timeOf(given: string | undefined, timeZone: string, now: number): string | undefined {
+  if (given === undefined) return undefined
+  const at = momentBefore(given, timeZone, now)
+  if (at === undefined) {
+    throw new Stop(EXIT.usage, `--at takes 17:50, 'Fri 09:00' or '2026-05-01 09:00', and got ${JSON.stringify(given)}`)
+  }
+  if (at > now) throw new Stop(EXIT.usage, `--at lies in the future: ${new Date(at).toISOString()}`)
+  return new Date(at).toISOString()
+}
+
+async function sayToKeeper(
+  sayings: readonly { mark: string; saying: Saying }[],
+  register: Register,
+  world: World,
+): Promise<Answer[]> {
+  const sayer = new Sayer(linkTo(brokerOf(register), await accountOf(world), { now: world.now }), register.tally, world)
+  sayer.open()
+  try {
+    const answers: Answer[] = []
+    for (const { mark, saying } of sayings) {
+      const { ok, id, problem } = await sayer.say(mark, saying)
+      answers.push({ mark, id, ...(ok ? {} : { problem: problem ?? 'no reason was given' }) })
+    }
+    return answers
+  } finally {
+    await sayer.close()
+  }
+}
+
+/** Judges as the keeper does, and adds what is fine. */
+async function sayToFile(
+  sayings: readonly { mark: string; saying: Saying }[],
+  place: TallyPlaceOptions,
+  register: Register,
+  world: World,
+): Promise<Answer[]> {
+  const now = world.now()
+  const policy = policyOf(register)
+  const entries = await readEntries(place, world, { mayBeMissing: true })
+  const byId = new Map(entries.map(entry => [entry.id, entry]))
+  const ledger = applyAll(startLedger(policy), entries)
+  const came = { retain: false, queued: false, at: new Date(now).toISOString() }
+  const fresh: Entry[] = []
+  const answers = sayings.map(({ mark, saying }): Answer => {
+    const id = saying.id ?? newId(now)
+    const judged = judgeSay(JSON.stringify({ v: 1, ...saying, id }), mark, came, {
+      ledger,
+      policy,
+      now,
+      find: each => byId.get(each),
+    })
+    if ('entry' in judged) fresh.push(judged.entry)
+    return { mark, id, ...('problem' in judged ? { problem: judged.problem } : {}) }
+  })
+  await appendEntries(place, fresh, world)
+  return answers
+}

@@ -1,0 +1,180 @@
+import { leftOf, policyOf } from '../house.ts'
+import { apply, type Ledger, startLedger } from '../ledger/apply.ts'
+import { headline } from '../ledger/headline.ts'
+import { read } from '../ledger/read.ts'
+import type { Entry, Reading } from '../ledger/types.ts'
+import { tame } from '../register/problems.ts'
+import type { Register } from '../register/types.ts'
+import { readRegister } from './files.ts'
+import { ledgerOfHistory, openHistory, readEntries, TALLY_OPTIONS, tallyPlaceOf } from './history.ts'
+import { localTime, momentBefore } from './since.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
+
+export const tallyCommand: CommandSpec = {
+  name: 'tally',
+  args: '<file>',
+  summary: 'Say what may be open now, and what opened while you were away.',
+  options: [
+    ...TALLY_OPTIONS,
+    {
+      flags: '--since <time>',
+      text: "only what opened since: 'Fri 09:00', 09:00, 2026-05-01, in the house's time zone",
+    },
+    { flags: '--json', text: 'print the readings as JSON' },
+  ],
+  examples: [
+    'sashtally tally examples/ropewalk.yaml --data /var/lib/sashtally',
+    "sashtally tally examples/ropewalk.yaml --data /var/lib/sashtally --since 'Fri 09:00'",
+  ],
+  run,
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const place = tallyPlaceOf(options)
+  if (place.tally === undefined && place.data === undefined)
+    throw new Stop(EXIT.usage, 'give --data DIR or --tally FILE')
+  const register = await readRegister(path, world)
+  const now = world.now()
+  const since = sinceOf(options.since, register, now)
+  if (since !== undefined) {
+    const opened = openedSince(register, await entriesSince(place, since, register, world), since, now)
+    world.stdout.write(
+      options.json ? `${json({ since: new Date(since).toISOString(), opened })}\n` : sinceText(opened, since, register),
+    )
+    return EXIT.fine
+  }
+  const ledger = await ledgerOfHistory(register, place, world)
+  const readings = read(ledger, now, policyOf(register), leftOf(register, ledger, now))
+  world.stdout.write(
+    options.json ? `${json({ asOf: new Date(now).toISOString(), readings })}\n` : table(readings, ledger, register),
+  )
+  return EXIT.fine
+}
+
+const json = (value: unknown): string => JSON.stringify(value, undefined, 2)
+
+function sinceOf(given: unknown, register: Register, now: number): number | undefined {
+  if (given === undefined) return undefined
+  const since = typeof given === 'string' ? momentBefore(given, register.timezone, now) : undefined
+  if (since === undefined) {
+    throw new Stop(
+      EXIT.usage,
+      `--since takes 'Fri 09:00', 09:00, 2026-05-01 or '2026-05-01 09:00', and got ${JSON.stringify(given)}`,
+    )
+  }
+  return since
+}
+
+async function entriesSince(
+  place: { tally?: string | undefined; data?: string | undefined },
+  since: number,
+  register: Register,
+  world: World,
+): Promise<Entry[]> {
+  const isLate = ({ at, until }: Entry): boolean => Date.parse(until ?? at) >= since
+  if (place.data === undefined) return (await readEntries(place, world)).filter(isLate)
+  const store = await openHistory(place.data, register, world)
+  try {
+    // Queued words may have begun before and ended after: a week back is as long as a session waits.
+    return [...store.entries({ sinceMs: since - 31 * 86_400_000 })].filter(isLate)
+  } finally {
+    await store.close()
+  }
+}
+
+/** One opening that opened, with its first and last time. */
+interface Opened {
+  readonly mark: string
+  readonly name: string
+  readonly openings: number
+  readonly first: string
+  readonly last: string
+  /** Some of these waited at the broker: they may have happened earlier than `since`. */
+  readonly unsure: boolean
+}
+
+/** What opened, most recent first. Bounces and repeats count as they do in the tally. */
+export function openedSince(register: Register, entries: readonly Entry[], since: number, now: number): Opened[] {
+  const policy = policyOf(register)
+  let ledger: Ledger = startLedger(policy, new Date(since).toISOString())
+  const times = new Map<string, string[]>()
+  const unsure = new Set<string>()
+  const marks = new Map(register.openings.flatMap(({ mark, was }) => [mark, ...was].map(each => [each, mark] as const)))
+  for (const entry of entries) {
+    if (entry.how === 'retained' || entry.what === 'undone') continue
+    const mark = marks.get(entry.mark)
+    if (mark === undefined) continue
+    const before = ledger.marks[mark]?.fold.openings ?? 0
+    ledger = apply(ledger, entry)
+    if ((ledger.marks[mark]?.fold.openings ?? 0) <= before) continue
+    times.set(mark, [...(times.get(mark) ?? []), entry.until ?? entry.at])
+    if (entry.how === 'queued' && Date.parse(entry.at) < since) unsure.add(mark)
+  }
+  return read(ledger, now, policy)
+    .filter(({ mark, openings }) => openings > 0 && times.has(mark))
+    .map(({ mark, openings }): Opened => {
+      const all = times.get(mark)!
+      const name = register.openings.find(each => each.mark === mark)?.name ?? mark
+      return { mark, name, openings, first: all[0]!, last: all.at(-1)!, unsure: unsure.has(mark) }
+    })
+    .sort((a, b) => (a.last < b.last ? 1 : -1))
+}
+
+function sinceText(opened: readonly Opened[], since: number, { timezone }: Register): string {
+  const from = localTime(new Date(since).toISOString(), timezone)
+  if (opened.length === 0) {
+    return `Nothing was heard to open since ${from}. A dead cell says nothing either: see \`sashtally tally\` for what is untested.\n`
+  }
+  const lines = opened.map(({ mark, name, openings, first, last, unsure }) => {
+    const times =
+      openings === 1
+        ? `at ${localTime(last, timezone)}`
+        : `${openings} times, ${localTime(first, timezone)} to ${localTime(last, timezone)}`
+    return `${mark.padEnd(6)} ${tame(name)}: opened ${times}${unsure ? ' (it waited at the broker: perhaps earlier)' : ''}`
+  })
+  return `Opened since ${from}:\n${lines.join('\n')}\n`
+}
+
+const POSITIONS: Readonly<Record<Reading['position'], string>> = {
+  open: 'open',
+  opened: 'opened, nobody has seen it shut',
+  closed: 'closed',
+  'taken-closed': 'taken as closed, by your setting',
+  'no-word': 'nothing heard',
+}
+
+function table(readings: readonly Reading[], ledger: Ledger, register: Register): string {
+  const { mayBeOpen, untested, notCertain } = headline(readings, false)
+  const names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
+  const rows = readings.map(({ mark, position, since, doubts, openings, sends, left, countedSince }) => {
+    const when = since === undefined ? '' : ` ${localTime(since, register.timezone)}`
+    const cell = left
+      ? `about ${Math.floor(left.p50 + 1e-9)} left (${Math.floor(left.p05 + 1e-9)} to ${Math.floor(left.p95 + 1e-9)})`
+      : ''
+    return [
+      mark,
+      tame(names.get(mark) ?? ''),
+      `${POSITIONS[position]}${when}`,
+      doubts.join(' '),
+      `${openings}`,
+      countedSince === undefined ? '' : `${sends}`,
+      cell,
+    ]
+  })
+  const heads = ['mark', 'name', 'position', 'doubts', 'openings', 'sends', 'cell']
+  const widths = heads.map((head, column) => Math.max(head.length, ...rows.map(row => row[column]!.length)))
+  const line = (row: readonly string[]): string =>
+    row
+      .map((text, column) => text.padEnd(widths[column]!))
+      .join('  ')
+      .trimEnd()
+  const since =
+    ledger.since === undefined ? 'nothing counted yet' : `counted since ${localTime(ledger.since, register.timezone)}`
+  return [
+    `${mayBeOpen} may be open, ${notCertain} not certain, ${untested} untested; ${since}`,
+    '',
+    line(heads),
+    ...rows.map(line),
+    '',
+  ].join('\n')
+}
