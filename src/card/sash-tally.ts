@@ -255,10 +255,8 @@ export class SashTally extends LitElement {
     return new Date(this.#world().now()).toISOString()
   }
 
-  #isNight({ house, now }: Scene): boolean {
-    const hour = Number(
-      new Intl.DateTimeFormat('en', { timeZone: house.timezone, hour: 'numeric', hourCycle: 'h23' }).format(now),
-    )
+  #isNight({ when, now }: Scene): boolean {
+    const hour = when.hour(now)
     return (hour >= NIGHT_FROM || hour < NIGHT_TO) && this.#desk.idle > DIM_MILLISECONDS
   }
 }

@@ -1,5 +1,5 @@
 import type { Doubt } from '../ledger/types.ts'
-import type { Row } from './model.ts'
+import type { CardOpening, Row } from './model.ts'
 
 export const SORTS = ['urgency', 'room', 'side', 'mark'] as const
 export type Sort = (typeof SORTS)[number]
@@ -59,6 +59,18 @@ function bySince(a: Row, b: Row): number {
   return from < to === (a.reading.position === 'open') ? -1 : 1
 }
 
+let ranked: { readonly lang: string; readonly ranks: WeakMap<CardOpening, number> } | undefined
+
+/** Places of the openings by mark: the same house is not collated twice. */
+function ranksOf(rows: readonly Row[], lang: string): WeakMap<CardOpening, number> {
+  if (ranked?.lang !== lang || rows.some(({ opening }) => !ranked?.ranks.has(opening))) {
+    const { compare } = collator(lang)
+    const inOrder = rows.map(({ opening }) => opening).sort((a, b) => compare(a.mark, b.mark))
+    ranked = { lang, ranks: new WeakMap(inOrder.map((opening, index) => [opening, index])) }
+  }
+  return ranked.ranks
+}
+
 let last: { readonly given: readonly unknown[]; readonly rows: readonly Row[] } | undefined
 
 /** As `sortRows`; the same rows in the same order of wishes are not sorted twice. */
@@ -69,7 +81,8 @@ export function sorted(...given: Parameters<typeof sortRows>): readonly Row[] {
 
 function sortRows(rows: readonly Row[], sort: Sort, sides: readonly string[], lang: string): readonly Row[] {
   const { compare } = collator(lang)
-  const byMark = (a: Row, b: Row) => compare(a.opening.mark, b.opening.mark)
+  const ranks = ranksOf(rows, lang)
+  const byMark = (a: Row, b: Row) => (ranks.get(a.opening) ?? 0) - (ranks.get(b.opening) ?? 0)
   const side = (row: Row) => (row.opening.at ? sides.indexOf(row.opening.at.side) : sides.length)
   const rules: Record<Sort, (a: Row, b: Row) => number> = {
     urgency: (a, b) => urgency(a) - urgency(b) || bySince(a, b) || byMark(a, b),

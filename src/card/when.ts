@@ -6,6 +6,8 @@ export interface When {
   /** Date and time in full. */
   full(time: number): string
   clock(time: number): string
+  /** 0 to 23. */
+  hour(time: number): number
   day(time: number): string
   /** Month alone, with the year when it is not this one. */
   month(time: number, now: number): string
@@ -40,6 +42,7 @@ function make(lang: string, timeZone: string): When {
     return (time: number) => built.format(time)
   }
   const date = new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' })
+  const hour = new Intl.DateTimeFormat('en', { timeZone, hour: 'numeric', hourCycle: 'h23' })
   const dayNumber = (time: number) => Date.parse(date.format(time)) / DAY
   const clock = format({ hour: '2-digit', minute: '2-digit' })
   const weekday = format({ weekday: 'short' })
@@ -66,6 +69,7 @@ function make(lang: string, timeZone: string): When {
     )
   return {
     clock,
+    hour: time => Number(hour.format(time)),
     full,
     day,
     at(time, now) {

@@ -242,7 +242,9 @@ export class OwnTally implements ReactiveController {
     this.#forecastTimer = undefined
     this.#forecastAt = performance.now()
     if (!this.#register || !this.#ledger) return
-    this.#left = leftOf(this.#register, this.#ledger, this.#world().now())
+    const left = leftOf(this.#register, this.#ledger, this.#world().now())
+    if (JSON.stringify(left) === JSON.stringify(this.#left)) return
+    this.#left = left
     this.#host.requestUpdate()
   }
 }
