@@ -145,7 +145,11 @@ export const frameCss = css`
     color: var(--ink-note);
   }
   .stale .plan-drawing > svg {
-    opacity: 0.62;
+    opacity: 0.82;
+  }
+  .frame.stale {
+    border-style: dashed;
+    outline-style: dashed;
   }
   .plan-drawing > svg {
     display: block;
