@@ -106,36 +106,38 @@ function markOf(policy: HousePolicy, mark: string): string {
  * their own time. An entry whose id its opening already has changes nothing: the same object comes back. An `undone`
  * takes back the entry it names if that is among the opening's last 256.
  */
-export function apply(ledger: Ledger, entry: Entry): Ledger {
-  const mark = markOf(ledger.policy, entry.mark)
-  const policy = own(ledger.policy, mark) ?? UNKNOWN
-  const state = own(ledger.marks, mark) ?? EMPTY_STATE
-  if (state.window.some(kept => kept.entry.id === entry.id)) return ledger
-  const n = ledger.count + 1
-  const takeover =
-    entry.what === 'rest' &&
-    entry.how === 'live' &&
-    state.fold.awaitsRest &&
-    state.fold.wordAt !== undefined &&
-    isTakeover(Date.parse(entry.at) - state.fold.wordAt, policy)
-  const twin = findTwin(ledger.recent, mark, entry, takeover)
-  let marks: Record<string, MarkState> = { ...ledger.marks, [mark]: place(state, { n, entry }, policy) }
-  marks = mendTwins(marks, mark, entry, twin)
-  return {
+export const apply = (ledger: Ledger, entry: Entry): Ledger => applyAll(ledger, [entry])
+
+/** Adds entries in order; as one by one, but the house is copied once only. */
+export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
+  const draft: { -readonly [K in keyof Ledger]: Ledger[K] } & { marks: Record<string, MarkState> } = {
     ...ledger,
-    since: ledger.since ?? entry.at,
-    count: n,
-    marks,
-    recent: remember(ledger.recent, mark, entry, takeover),
+    marks: {},
   }
+  for (const entry of entries) {
+    const mark = markOf(ledger.policy, entry.mark)
+    const policy = own(ledger.policy, mark) ?? UNKNOWN
+    const state = own(draft.marks, mark) ?? own(ledger.marks, mark) ?? EMPTY_STATE
+    if (state.window.some(kept => kept.entry.id === entry.id)) continue
+    if (draft.count === ledger.count) draft.marks = { ...ledger.marks }
+    const takeover = isEarlyRest(state.fold, entry, policy)
+    const twin = findTwin(draft.recent, mark, entry, takeover)
+    const n = draft.count + 1
+    draft.marks[mark] = place(state, { n, entry }, policy)
+    mendTwins(draft.marks, mark, entry, twin)
+    draft.since ??= entry.at
+    draft.count = n
+    draft.recent = remember(draft.recent, mark, entry, takeover)
+  }
+  return draft.count === ledger.count ? ledger : draft
 }
 
-/** Adds entries in order. */
-export const applyAll = (ledger: Ledger, entries: Iterable<Entry>): Ledger => {
-  let result = ledger
-  for (const entry of entries) result = apply(result, entry)
-  return result
-}
+const isEarlyRest = (fold: Fold, { what, how, at }: Entry, policy: Policy): boolean =>
+  what === 'rest' &&
+  how === 'live' &&
+  fold.awaitsRest &&
+  fold.wordAt !== undefined &&
+  isTakeover(Date.parse(at) - fold.wordAt, policy)
 
 function place(state: MarkState, kept: Kept, policy: Policy): MarkState {
   const { entry } = kept

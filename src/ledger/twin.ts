@@ -26,13 +26,13 @@ export function findTwin(recent: readonly Recent[], mark: string, entry: Entry, 
   return best?.mark
 }
 
-/** Sets both contacts' twin, or clears both once one of them was mended. */
+/** Sets both contacts' twin in `marks`, or clears both once one of them was mended. */
 export function mendTwins(
   marks: Record<string, MarkState>,
   mark: string,
   entry: Entry,
   twin: string | undefined,
-): Record<string, MarkState> {
+): void {
   const state = marks[mark]!
   if (twin !== undefined && Object.hasOwn(marks, twin)) {
     marks[mark] = { ...state, twinWith: twin }
@@ -45,7 +45,6 @@ export function mendTwins(
       marks[name] = rest
     }
   }
-  return marks
 }
 
 export function remember(recent: readonly Recent[], mark: string, entry: Entry, takeover: boolean): readonly Recent[] {
