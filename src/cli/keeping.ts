@@ -77,6 +77,8 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
   const link = {
     clientId: keeperClientId(register.tally),
     clean: false,
+    // Few enough that a redelivery always stands among the last commits.
+    receiveMaximum: 100,
     sessionExpirySeconds: SESSION_SECONDS,
     will: { topic: tallyTopics(register.tally).keeper, payload: JSON.stringify(will), retain: true, qos: 1 as const },
     now: world.now,

@@ -4,8 +4,8 @@ import { type Clock, every } from './clock.ts'
 import { echoText, parseEcho } from './echo.ts'
 
 /** How long a keeper that is there may take to answer, once the question itself has come back. */
-const ANSWER_MILLISECONDS = 2_000
-const ASK_AGAIN_MILLISECONDS = 1_000
+const ANSWER_MILLISECONDS = 1_000
+const ASK_AGAIN_MILLISECONDS = 500
 
 /** Nobody answered: the place is free; `release` once the keeper itself listens. */
 export interface Free {

@@ -5,10 +5,10 @@ import { type HeardNote, tallyPlace } from '../link/topics.ts'
 import { type Clock, iso } from './clock.ts'
 import { newId } from './id.ts'
 import { isNews } from './news.ts'
-import { isRedelivery, NO_TAKEN, type SessionTaken, takenOf, withTaken } from './redelivery.ts'
+import { Redelivery } from './redelivery.ts'
 import { judgeSay } from './says.ts'
 import { StoreProblem } from './sqlite.ts'
-import type { Taken, TallyStore } from './store.ts'
+import type { TallyStore } from './store.ts'
 
 /** When a message came, and whether it had waited at the broker. */
 export type Arrival = Omit<Hearing, 'id'>
@@ -36,15 +36,13 @@ interface Item {
 
 interface Draft {
   ledger: Ledger
-  session: SessionTaken
   readonly entries: Entry[]
-  readonly taken: Taken[]
   readonly answers: { id: string; note: HeardNote }[]
   readonly refused: string[]
 }
 
-/** Messages in one transaction at most. */
-const MOST_IN_ONE = 1_000
+/** Messages in one transaction at most: acknowledgements go out in between. */
+const MOST_IN_ONE = 100
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
 
@@ -59,7 +57,7 @@ export class Journal {
   readonly #clock: Clock
   readonly #hooks: JournalHooks
   #queue: Item[] = []
-  #session: SessionTaken
+  readonly #session: Redelivery
   #newSession = false
   #lastLive: number | undefined
   #scheduled = false
@@ -79,7 +77,7 @@ export class Journal {
     this.#clock = clock
     this.#hooks = hooks
     this.ledger = ledger
-    this.#session = { list: store.taken(), reuses: store.fact('reuses') === 'true' }
+    this.#session = new Redelivery(() => store.taken(), Number(store.fact('reusedIn') || Number.NaN))
   }
 
   /** Resolves when what the message says is on the disk. */
@@ -99,7 +97,7 @@ export class Journal {
   /** The broker has no session any more: nothing will be redelivered from it. */
   forgetSession(): void {
     this.#newSession = true
-    this.#session = NO_TAKEN
+    this.#session.forget()
   }
 
   /** Until when the link is known to have been live; goes to the disk with the next entry. */
@@ -136,12 +134,22 @@ export class Journal {
     }
   }
 
+  /** Commits all that waits, if the disk lets it. */
+  end(): void {
+    while (this.#queue.length > 0 && !this.#held && !this.#paused) this.flush()
+    this.rest()
+  }
+
   #liveFact(): Record<string, string> {
     return this.#lastLive === undefined ? {} : { lastLive: iso(this.#lastLive) }
   }
 
   #add(item: Item): void {
     this.#queue.push(item)
+    this.#soon()
+  }
+
+  #soon(): void {
     if (this.#scheduled || this.#held || this.#paused) return
     this.#scheduled = true
     setImmediate(() => {
@@ -150,36 +158,39 @@ export class Journal {
     })
   }
 
-  /** Commits what waits. */
+  /** Commits what waits, a transaction a turn: acknowledgements go out in between. */
   flush(): void {
-    while (this.#queue.length > 0 && !this.#held && !this.#paused) {
-      const some = this.#queue.slice(0, MOST_IN_ONE)
-      let draft: Draft
-      try {
-        draft = this.#draft(some)
-        this.#commit(draft)
-      } catch (error) {
-        this.#refused(error)
-        return
-      }
-      this.#queue = this.#queue.slice(some.length)
-      this.ledger = draft.ledger
-      this.#session = draft.session
-      this.#newSession = false
-      if (this.#failures > 0) this.#recovered()
-      for (const item of some) item.done()
-      this.#hooks.committed(draft)
+    if (this.#queue.length === 0 || this.#held || this.#paused) return
+    const some = this.#queue.slice(0, MOST_IN_ONE)
+    let draft: Draft
+    try {
+      draft = this.#draft(some)
+      this.#commit(draft)
+    } catch (error) {
+      this.#refused(error)
+      return
     }
+    this.#queue = this.#queue.slice(some.length)
+    this.ledger = draft.ledger
+    this.#session.commit()
+    this.#newSession = false
+    if (this.#failures > 0) this.#recovered()
+    for (const item of some) item.done()
+    this.#hooks.committed(draft)
+    if (this.#queue.length > 0) this.#soon()
   }
 
-  #commit({ entries, ledger, taken, session }: Draft): void {
-    if (entries.length === 0 && taken.length === 0) return
+  #commit({ entries, ledger }: Draft): void {
+    const staged = this.#session.staged
+    if (entries.length === 0 && staged.taken.length === 0) return
     const facts = this.#liveFact()
-    if (this.#newSession || session.reuses !== this.#session.reuses) facts.reuses = String(session.reuses)
-    this.#store.commitBatch({ entries, kept: ledger, taken, newSession: this.#newSession, facts })
+    if (this.#newSession) facts.reusedIn = ''
+    if (staged.reused) facts.reusedIn = String(this.#session.batch)
+    this.#store.commitBatch({ entries, kept: ledger, taken: staged, newSession: this.#newSession, facts })
   }
 
   #refused(error: unknown): void {
+    this.#session.rollback()
     if (!(error instanceof StoreProblem)) throw error
     this.#held = true
     const wait = Math.min(30_000, 1_000 * 2 ** this.#failures++)
@@ -204,23 +215,21 @@ export class Journal {
   #draft(items: readonly Item[]): Draft {
     const draft: Draft = {
       ledger: this.ledger,
-      session: this.#session,
       entries: [],
-      taken: [],
       answers: [],
       refused: [],
     }
     for (const item of items) {
-      const { ledger, session } = draft
-      const [entries, taken] = [draft.entries.length, draft.taken.length]
+      const { ledger } = draft
+      const [entries, staged] = [draft.entries.length, this.#session.staged.taken.length]
       try {
         this.#note(item, draft)
       } catch (error) {
         if (error instanceof StoreProblem) throw error
         // One message must not stop all others: it is left out, and said.
-        Object.assign(draft, { ledger, session })
+        draft.ledger = ledger
         draft.entries.length = entries
-        draft.taken.length = taken
+        this.#session.unstage(staged)
         draft.refused.push(`a message could not be counted: ${error instanceof Error ? error.message : error}`)
       }
     }
@@ -230,17 +239,14 @@ export class Journal {
   #note({ heard, entry, arrival }: Item, draft: Draft): void {
     if (entry) this.#enter(entry, draft)
     if (!heard) return
-    const again = isRedelivery(heard, draft.session)
+    const again = this.#session.isRedelivery(heard)
     const place = tallyPlace(this.tally, heard.topic)
     if (place?.kind === 'say') this.#say(heard, place.mark, arrival, draft)
     else if (!again) {
       const word = hear(this.ears, heard, { ...arrival, id: newId(this.#clock.now()) })
       if (word && (word.how !== 'retained' || isNews(draft.ledger, word))) this.#enter(word, draft)
     }
-    const taken = again ? undefined : takenOf(heard, draft.session)
-    if (!taken) return
-    draft.session = withTaken(draft.session, heard, taken)
-    draft.taken.push(taken)
+    if (!again) this.#session.stage(heard)
   }
 
   /** A say that comes again is answered again: its first answer may have been lost. */

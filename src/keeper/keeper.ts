@@ -145,8 +145,7 @@ export class Keeper {
     this.#stopped = true
     for (const cancel of this.#cancels) cancel()
     this.#sheet.stop()
-    this.#journal.flush()
-    this.#journal.rest()
+    this.#journal.end()
     if (this.#link.isCaughtUp) await this.#publishState('gone')
     this.#link.stop()
     await this.#o.feed.close()

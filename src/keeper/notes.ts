@@ -1,4 +1,4 @@
-import type { HousePolicy, Reading } from '../ledger/types.ts'
+import type { HousePolicy, Left, Reading } from '../ledger/types.ts'
 import type { ReadingNote, RegisterNote, TallyTopics } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
 
@@ -25,8 +25,14 @@ export function registerNote(register: Register, policy: HousePolicy): RegisterN
   }
 }
 
-export function readingNote(name: string, { mark, ...reading }: Reading): ReadingNote {
-  return { v: 1, mark, name, ...reading }
+/** Figures are rounded to what can be told apart: a forecast moves a little with every second. */
+export function readingNote(name: string, { mark, left, ...reading }: Reading): ReadingNote {
+  return { v: 1, mark, name, ...reading, ...(left === undefined ? {} : { left: rounded(left) }) }
+}
+
+function rounded({ p05, p50, p95, next, restsOn }: Left): Left {
+  const to = (value: number, unit: number): number => Math.round(value * unit) / unit
+  return { p05: to(p05, 10), p50: to(p50, 10), p95: to(p95, 10), next: to(next, 1_000), restsOn }
 }
 
 /** A published reading without its moment: two that are equal here need not be published twice. */

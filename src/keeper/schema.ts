@@ -13,8 +13,8 @@ export const STORE_VERSION = 1
  * The store's format.
  * `entries`: every entry for good, in the order of its commit; `at` in milliseconds, what has no column in `body`.
  * `snapshot`: the ledger after entry `seq`, so that a start replays only what came later.
- * `taken`: what the last 100 committed messages of the broker session looked like, a ring over `slot`.
- * `facts`: names and values: `born`, `lastLive`, `reuses`.
+ * `taken`: what the messages in the last 100 commits of the broker session looked like.
+ * `facts`: names and values: `born`, `lastLive`, `reusedIn`.
  */
 const TABLES = `
   create table entries (
@@ -26,7 +26,7 @@ const TABLES = `
     only integer primary key check (only = 1), seq integer not null, format text not null, kept text not null
   ) strict;
   create table taken (
-    slot integer primary key, turn integer not null, packet integer not null, print text not null
+    turn integer primary key, batch integer not null, packet integer not null, print text not null
   ) strict;
   create table facts (name text primary key, value text not null) strict, without rowid;
 `

@@ -1,5 +1,6 @@
 import { join } from 'node:path'
 import type { Entry, Store } from '../ledger/types.ts'
+import type { Taken } from './redelivery.ts'
 import { entryOf, type Row, rowOf } from './rows.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'
 import { closeSqlite, inTransaction, openSqlite, type Sql, StoreProblem, storeProblem } from './sqlite.ts'
@@ -12,13 +13,6 @@ export interface Rules<Kept> {
   apply(kept: Kept, entry: Entry): Kept
 }
 
-/** What one message of the session looked like: see `redelivery.ts`. */
-export interface Taken {
-  readonly turn: number
-  readonly packet: number
-  readonly print: string
-}
-
 /** One transaction: everything here is on the disk together or not at all. */
 export interface Batch<Kept> {
   readonly entries: readonly Entry[]
@@ -26,7 +20,8 @@ export interface Batch<Kept> {
   readonly kept?: Kept
   /** Empties the list of the last session first. */
   readonly newSession?: boolean
-  readonly taken?: readonly Taken[]
+  /** Messages of the session, and the first turn that is still remembered. */
+  readonly taken?: { readonly taken: readonly Taken[]; readonly keepFrom: number }
   readonly facts?: Readonly<Record<string, string>>
 }
 
@@ -35,9 +30,6 @@ const SNAPSHOT_EVERY = 1_000
 
 /** Entries counted in one go: some 10 ms. */
 const RECOUNT_SLICE = 250
-
-/** Length of the ring of the last committed messages. */
-export const TAKEN_LENGTH = 100
 
 /**
  * The tally on disk: entries for good, and the ledger they add up to.
@@ -142,14 +134,10 @@ export class TallyStore<Kept> implements Store<Kept> {
           this.#insert.run([this.#seq + 1 + index, ...rowOf(entry)])
         })
         if (batch.newSession) this.#run('delete from taken', [])
-        for (const { turn, packet, print } of batch.taken ?? []) {
-          this.#run('insert or replace into taken (slot, turn, packet, print) values (?, ?, ?, ?)', [
-            turn % TAKEN_LENGTH,
-            turn,
-            packet,
-            print,
-          ])
+        for (const { turn, batch: number, packet, print } of batch.taken?.taken ?? []) {
+          this.#run('insert into taken (turn, batch, packet, print) values (?, ?, ?, ?)', [turn, number, packet, print])
         }
+        if (batch.taken) this.#run('delete from taken where turn < ?', [batch.taken.keepFrom])
         for (const [name, value] of Object.entries(batch.facts ?? {})) this.#setFact(name, value)
         if (snapshot) this.#snapshot(seq, kept)
       }),
@@ -218,7 +206,7 @@ export class TallyStore<Kept> implements Store<Kept> {
 
   taken(): Taken[] {
     return this.#guard(
-      () => this.#sql.prepare('select turn, packet, print from taken order by turn').all([]) as Taken[],
+      () => this.#sql.prepare('select turn, batch, packet, print from taken order by turn').all([]) as Taken[],
     )
   }
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { isRedelivery, NO_TAKEN, type SessionTaken, takenOf, withTaken } from '../../src/keeper/redelivery.ts'
+import { Redelivery, type Taken } from '../../src/keeper/redelivery.ts'
 import type { Heard } from '../../src/ledger/types.ts'
 
 const heard = (packetId: number, word = 'opened', rest: Partial<Heard> = {}): Heard => ({
@@ -12,15 +12,23 @@ const heard = (packetId: number, word = 'opened', rest: Partial<Heard> = {}): He
   ...rest,
 })
 const again = (packetId: number, word?: string, rest?: Partial<Heard>) => heard(packetId, word, { dup: true, ...rest })
-const following = (...all: Heard[]): SessionTaken =>
-  all.reduce((session, one) => withTaken(session, one, takenOf(one, session)!), NO_TAKEN)
+/** A session in which each of these was a commit of its own. */
+function following(...all: Heard[]): Redelivery {
+  const session = new Redelivery()
+  for (const one of all) {
+    session.stage(one)
+    session.commit()
+  }
+  return session
+}
+const isRedelivery = (one: Heard, session: Redelivery): boolean => session.isRedelivery(one)
 
 describe('a redelivery', () => {
   it('has DUP and the packet id, topic and bytes of a committed message', () => {
     expect(isRedelivery(again(5), following(heard(5)))).toBe(true)
   })
   it('is never told by DUP alone', () => {
-    expect(isRedelivery(again(5), NO_TAKEN)).toBe(false)
+    expect(isRedelivery(again(5), new Redelivery())).toBe(false)
     expect(isRedelivery(again(6), following(heard(5)))).toBe(false)
     expect(isRedelivery(again(5, 'asleep'), following(heard(5)))).toBe(false)
     expect(isRedelivery(again(5, 'opened', { topic: 'ropewalk/w08' }), following(heard(5)))).toBe(false)
@@ -35,16 +43,60 @@ describe('a redelivery', () => {
     const one = heard(5, 'opened', { topic: 'a' })
     expect(isRedelivery(again(5, 'pened', { topic: 'ao' }), following(one))).toBe(false)
   })
-  it('is looked for among the last 100', () => {
-    const hundred = Array.from({ length: 100 }, (_, n) => heard(n + 1))
-    expect(isRedelivery(again(1), following(...hundred))).toBe(true)
-    expect(isRedelivery(again(1), following(...hundred, heard(101)))).toBe(false)
-    expect(following(...hundred, heard(101)).list).toHaveLength(100)
+  it('is looked for in the last 100 commits, however many messages they hold', () => {
+    const session = new Redelivery()
+    for (let n = 0; n < 101 * 150; n++) {
+      session.stage(heard(n + 1))
+      if (n % 150 === 149) session.commit()
+    }
+    expect([1, 150, 151, 101 * 150].map(n => isRedelivery(again(n), session))).toEqual([false, false, true, true])
+  })
+  it('is looked for among the last 10,000 messages, however small their commits', () => {
+    const session = following(...Array.from({ length: 10_001 }, (_, n) => heard(n + 1)))
+    expect([1, 2, 10_001].map(n => isRedelivery(again(n), session))).toEqual([false, true, true])
+  })
+  it('is found in a commit of many messages, and in the one that is being made', () => {
+    const session = new Redelivery()
+    for (let n = 1; n <= 400; n++) session.stage(heard(n))
+    expect(session.isRedelivery(again(1))).toBe(true)
+    session.commit()
+    expect(session.isRedelivery(again(1))).toBe(true)
+    expect(session.isRedelivery(again(401))).toBe(false)
+  })
+  it('is not told from a commit that failed', () => {
+    const session = following(heard(5))
+    session.stage(heard(6))
+    session.rollback()
+    expect(session.isRedelivery(again(6))).toBe(false)
+    expect(session.isRedelivery(again(5))).toBe(true)
+  })
+  it('is found after a new start from what was stored', () => {
+    const stored: Taken[] = []
+    const session = new Redelivery()
+    const commit = (of: Redelivery, n: number): void => {
+      for (let m = 0; m < 100; m++) of.stage(heard(n * 100 + m + 1))
+      const { taken, keepFrom } = of.staged
+      stored.push(...taken)
+      while (stored[0]!.turn < keepFrom) stored.shift()
+      of.commit()
+    }
+    for (let n = 0; n < 130; n++) commit(session, n)
+    expect(stored).toHaveLength(10_000)
+    const next = new Redelivery(() => stored)
+    expect([3_000, 3_001, 13_000].map(n => next.isRedelivery(again(n)))).toEqual([false, true, true])
+    commit(next, 130)
+    expect([3_100, 3_101, 13_100].map(n => next.isRedelivery(again(n)))).toEqual([false, true, true])
   })
   it('counts at least once where the broker gives packet ids out again at once', () => {
     const session = following(heard(5), heard(6), heard(5))
     expect(session.reuses).toBe(true)
     expect(isRedelivery(again(5), session)).toBe(false)
+    for (let n = 100; n < 200; n++) {
+      session.stage(heard(n))
+      session.commit()
+    }
+    expect(session.reuses).toBe(false)
+    expect(isRedelivery(again(199), session)).toBe(true)
   })
   it('a redelivery that was not committed does not count as a packet id given out again', () => {
     const session = following(heard(5, 'opened'), again(6))

@@ -1,0 +1,247 @@
+import { type ChildProcess, spawn } from 'node:child_process'
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { expect } from 'vitest'
+import { seeded } from '../../src/cli/random.ts'
+import { policyOf } from '../../src/house.ts'
+import { ledgerRules } from '../../src/keeper/rules.ts'
+import { TallyStore } from '../../src/keeper/store.ts'
+import { read } from '../../src/ledger/read.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+import { dialNode } from '../../src/link/dial-node.ts'
+import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import { parseRegister } from '../../src/register/parse.ts'
+import { Mosquitto } from '../support/mosquitto.ts'
+import { pause, until } from '../support/until.ts'
+import { builtCommand } from './built.ts'
+
+const COUNTED = ['C1', 'C2', 'C3', 'C4']
+const PLAIN = ['P1', 'P2']
+
+const house = (url: string): string => `
+house: Torture
+timezone: Europe/Lisbon
+broker: { mqtt: '${url}' }
+tally: torture/tally
+senders:
+  counted:
+    reports: openings
+    cell: CR2032
+    words: { opened: opened, rest: asleep }
+    json: { word: /word, boots: /boots }
+  plain: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
+openings:
+${[...COUNTED, ...PLAIN].map(mark => `  - { mark: ${mark}, name: ${mark}, sender: ${COUNTED.includes(mark) ? 'counted' : 'plain'} }`).join('\n')}
+`
+
+/** A contact that publishes until it is told that its word came, as a module that tries again does. */
+class Publisher {
+  readonly #feed
+  readonly #isCounted: boolean
+  #isLive = false
+  #stopped = false
+  #boots = 0
+  /** Words whose publisher was told that they came, and tries of which it never heard. */
+  readonly acknowledged: number[] = []
+  readonly triedAgain = new Set<number>()
+  attempts = 0
+  done: Promise<void> = Promise.resolve()
+
+  constructor(
+    url: string,
+    readonly mark: string,
+    private readonly random: () => number,
+  ) {
+    this.#isCounted = COUNTED.includes(mark)
+    this.#feed = mqttFeed({ url, dial: dialNode(), retry: { firstSeconds: 0.05, mostSeconds: 0.2 } })
+  }
+
+  start(): void {
+    this.#feed.open({
+      heard: () => {},
+      link: state => {
+        this.#isLive = state.state === 'live'
+      },
+    })
+    this.done = this.#run()
+  }
+
+  async #run(): Promise<void> {
+    while (!this.#stopped) {
+      const boots = ++this.#boots
+      const text = this.#isCounted ? JSON.stringify({ word: 'opened', boots }) : 'opened'
+      while (!(await this.#try(text))) this.triedAgain.add(boots)
+      this.acknowledged.push(boots)
+      await pause(20 + this.random() * 100)
+    }
+    await this.#feed.close()
+  }
+
+  async #try(text: string): Promise<boolean> {
+    while (!this.#isLive) await pause(10)
+    this.attempts++
+    try {
+      await this.#feed.publish(`torture/${this.mark.toLowerCase()}`, text, { qos: 1 })
+      return true
+    } catch {
+      await pause(20)
+      return false
+    }
+  }
+
+  stop(): Promise<void> {
+    this.#stopped = true
+    return this.done
+  }
+}
+
+export interface Outcome {
+  readonly seconds: number
+  readonly acknowledged: number
+  readonly entries: number
+  readonly queued: number
+  readonly triedAgain: number
+}
+
+/**
+ * Contacts publish while the keeper is killed at random moments and the broker is stopped and started. Afterwards every
+ * word that was acknowledged to its contact stands exactly once; without a boot count, at least once.
+ */
+export async function killAndRestart({
+  kills,
+  restarts,
+  seed,
+}: {
+  kills: number
+  restarts: number
+  seed: number
+}): Promise<Outcome> {
+  const started = performance.now()
+  const random = seeded(seed)
+  const folder = mkdtempSync(join(tmpdir(), 'sashtally-torture-'))
+  const command = await builtCommand()
+  const broker = await Mosquitto.start({ persistence: 'at-once', lines: ['max_queued_messages 100000'] })
+  const path = join(folder, 'torture.yaml')
+  writeFileSync(path, house(broker.mqttUrl))
+  let keeper: ChildProcess | undefined
+  let log = ''
+  const startKeeper = (): ChildProcess => {
+    const child = spawn(process.execPath, [command.path, 'keep', path, '--data', join(folder, 'data')], {
+      stdio: ['ignore', 'pipe', 'pipe'],
+    })
+    const take = (text: Buffer) => {
+      log = (log + text.toString()).slice(-20_000)
+    }
+    child.stdout.on('data', take)
+    child.stderr.on('data', take)
+    return child
+  }
+  const killKeeper = async (): Promise<void> => {
+    const child = keeper!
+    if (child.exitCode !== null) throw new Error(`the keeper ended by itself (${child.exitCode}):\n${log}`)
+    const ended = new Promise(done => child.once('exit', done))
+    child.kill('SIGKILL')
+    await ended
+  }
+  const publishers = [...COUNTED, ...PLAIN].map(mark => new Publisher(broker.mqttUrl, mark, random))
+  try {
+    keeper = startKeeper()
+    // The broker must know the session before it can keep anything for it.
+    await until(
+      'the first keeper to listen',
+      () => {
+        if (keeper?.exitCode != null) throw new Error(`the keeper ended:\n${log}`)
+        return log.includes('keeping 6 openings')
+      },
+      20,
+    )
+    for (const publisher of publishers) publisher.start()
+    const restartAfter = new Set(Array.from({ length: restarts }, (_, n) => Math.floor(((n + 0.5) * kills) / restarts)))
+    for (let n = 0; n < kills; n++) {
+      // Mostly while it listens, sometimes while it starts.
+      if (random() < 0.85) {
+        log = ''
+        await until('the keeper to listen', () => /keeping|link is back/.test(log) || keeper?.exitCode !== null, 20)
+      }
+      await pause(random() * 500)
+      if (restartAfter.has(n)) {
+        await broker.stop()
+        await pause(random() * 400)
+        await broker.start()
+        await pause(random() * 600)
+      }
+      await killKeeper()
+      log = ''
+      keeper = startKeeper()
+    }
+    await Promise.all(publishers.map(publisher => publisher.stop()))
+    return await judge(publishers, join(folder, 'data'), house(broker.mqttUrl), started)
+  } finally {
+    for (const publisher of publishers) void publisher.stop()
+    keeper?.kill('SIGKILL')
+    await broker.close()
+    command.remove()
+    rmSync(folder, { recursive: true, force: true })
+  }
+}
+
+async function judge(publishers: readonly Publisher[], data: string, text: string, started: number): Promise<Outcome> {
+  const { register } = parseRegister(text)
+  const policy = policyOf(register!)
+  const all = (): Entry[] => {
+    const store = TallyStore.open(data, 'read', ledgerRules(policy))
+    try {
+      return [...store.entries()].filter(({ what }) => what === 'opened')
+    } finally {
+      void store.close()
+    }
+  }
+  const total = publishers.reduce((sum, { acknowledged }) => sum + acknowledged.length, 0)
+  let before = -1
+  await until(
+    `${total} words in the store`,
+    async () => {
+      const now = all()
+      const heard = new Set(now.map(({ mark, boots }) => `${mark} ${boots}`))
+      const isWhole = publishers.every(
+        ({ mark, acknowledged }) => PLAIN.includes(mark) || heard.has(`${mark} ${acknowledged.at(-1)}`),
+      )
+      const isStill = now.length === before
+      before = now.length
+      await pause(1_000)
+      return isWhole && isStill
+    },
+    60,
+  )
+  const entries = all()
+  for (const { mark, acknowledged, triedAgain, attempts } of publishers) {
+    const own = entries.filter(entry => entry.mark === mark)
+    expect(acknowledged.length, `${mark} was told of too few words`).toBeGreaterThan(10)
+    if (COUNTED.includes(mark)) {
+      const times = new Map<number, number>()
+      for (const { boots } of own) times.set(boots!, (times.get(boots!) ?? 0) + 1)
+      const missing = acknowledged.filter(boots => !times.has(boots))
+      const twice = acknowledged.filter(boots => times.get(boots)! > 1 && !triedAgain.has(boots))
+      expect({ mark, missing, twice }).toEqual({ mark, missing: [], twice: [] })
+    } else {
+      expect(own.length, `${mark} at least once`).toBeGreaterThanOrEqual(acknowledged.length)
+      expect(own.length, `${mark} no more than was tried`).toBeLessThanOrEqual(attempts)
+    }
+  }
+  const store = TallyStore.open(data, 'read', ledgerRules(policy))
+  const readings = read(store.replay('').kept, Date.now(), policy)
+  void store.close()
+  for (const { mark, acknowledged } of publishers) {
+    const reading = readings.find(each => each.mark === mark)!
+    // Where boots are counted the ledger takes a word that was sent twice for one.
+    if (COUNTED.includes(mark)) expect([mark, reading.sends]).toEqual([mark, acknowledged.at(-1)])
+  }
+  return {
+    seconds: Math.round((performance.now() - started) / 1000),
+    acknowledged: total,
+    entries: entries.length,
+    queued: entries.filter(({ how }) => how === 'queued').length,
+    triedAgain: publishers.reduce((sum, { triedAgain }) => sum + triedAgain.size, 0),
+  }
+}
