@@ -20,10 +20,7 @@ import { Signboard } from './signboard.ts'
 const BEAT_MILLISECONDS = 30_000
 const DAY_HOURS = 24
 
-/**
- * Keeps the tally of one house: what the contacts and people say goes to the store, what may be said of each opening to
- * the broker. It must be alone: see `lock.ts` and `challenge.ts`.
- */
+/** Keeps the tally of one house, from words to readings. It must be alone: see `lock.ts` and `challenge.ts`. */
 export class Keeper {
   readonly #o: KeeperOptions
   readonly #topics: TallyTopics
@@ -95,6 +92,7 @@ export class Keeper {
       {
         began: present => this.#began(present),
         caughtUp: session => this.#caughtUp(session),
+        settled: () => this.#settled(),
         lost: state => this.#lost(state),
         refused: why => this.#o.tell(`the broker refuses: ${why}; trying on`),
       },
@@ -146,7 +144,7 @@ export class Keeper {
     for (const cancel of this.#cancels) cancel()
     this.#sheet.stop()
     this.#journal.end()
-    if (this.#link.isCaughtUp) await this.#publishState('gone')
+    if (this.#link.isSettled) await this.#publishState('gone')
     this.#link.stop()
     await this.#o.feed.close()
   }
@@ -226,16 +224,19 @@ export class Keeper {
   }
 
   #caughtUp(session: CaughtUp): void {
-    const first = this.#surveys++ === 0
     this.#sign.begin()
     this.#o.feed.listen(filtersOf(this.#register, this.#topics, false))
-    for (const topic of this.#outlet.strays()) this.#outlet.clear(topic)
-    this.#outlet.open()
     this.#boots.caughtUp(session.present)
     const { waited, overflow, forgotten } = caughtUpSentences(session, this.#o.clock.now())
     if (waited !== undefined) this.#o.tell(waited)
     if (overflow !== undefined) this.#notice('queue', overflow, DAY_HOURS)
     if (forgotten !== undefined) this.#notice('session', forgotten, DAY_HOURS)
+  }
+
+  #settled(): void {
+    const first = this.#surveys++ === 0
+    for (const topic of this.#outlet.strays()) this.#outlet.clear(topic)
+    this.#outlet.open()
     this.#o.tell(first ? `keeping ${this.#register.openings.length} openings` : 'the link is back')
     this.#publishState()
     this.#arrived()
@@ -287,7 +288,7 @@ export class Keeper {
   }
 
   #publishState(state?: 'gone'): Promise<void> {
-    if (!this.#link.isCaughtUp) return Promise.resolve()
+    if (!this.#link.isSettled) return Promise.resolve()
     return this.#o.feed
       .publish(this.#topics.keeper, JSON.stringify(this.#sign.note(state)), { qos: 1, retain: true })
       .then(

@@ -4,6 +4,7 @@ import { type Clock, iso } from './clock.ts'
 import { echoText, parseEcho } from './echo.ts'
 import { newId } from './id.ts'
 import type { Arrival } from './journal.ts'
+import type { CaughtUp } from './sentences.ts'
 
 export interface LinkHooks {
   /** The link is down, or not up yet. */
@@ -13,7 +14,9 @@ export interface LinkHooks {
   /** A link is up; what had waited comes before `caughtUp`. */
   began(sessionPresent: boolean): void
   /** The marker came back: everything from here on is live. */
-  caughtUp(session: { present: boolean; queued: number; since?: string }): void
+  caughtUp(session: CaughtUp): void
+  /** A second marker came back: what was unsubscribed before it is so. Only now is anything published. */
+  settled(): void
 }
 
 /** One link from its beginning to its end. */
@@ -25,6 +28,7 @@ interface Epoch {
   /** Until when the link before it was live, milliseconds; undefined at the very first start. */
   readonly liveUntil: number | undefined
   caughtUp: boolean
+  settled: boolean
   queued: number
 }
 
@@ -75,6 +79,11 @@ export class LinkSide {
     return this.#epoch?.caughtUp === true
   }
 
+  /** Words may be published. */
+  get isSettled(): boolean {
+    return this.#epoch?.settled === true
+  }
+
   link(state: LinkState): void {
     if (state.state === 'live') {
       this.#cancel()
@@ -84,6 +93,7 @@ export class LinkSide {
         since: this.#clock.monotonic(),
         liveUntil: this.lastLive,
         caughtUp: false,
+        settled: false,
         queued: 0,
       }
       this.#hooks.began(state.sessionPresent)
@@ -102,7 +112,7 @@ export class LinkSide {
 
   /** Sends the marker until it has come back: a full queue at the broker may drop one. */
   #mark(epoch: Epoch): void {
-    if (this.#epoch !== epoch || epoch.caughtUp) return
+    if (this.#epoch !== epoch || epoch.settled) return
     const id = newId(this.#clock.now())
     epoch.markers.add(id)
     this.#feed.publish(this.#topics.echo(id), echoText('marker', this.#keeper)).then(
@@ -112,7 +122,7 @@ export class LinkSide {
   }
 
   #later(milliseconds: number, epoch: Epoch): void {
-    if (this.#epoch !== epoch || epoch.caughtUp) return
+    if (this.#epoch !== epoch || epoch.settled) return
     this.#cancel()
     this.#cancel = this.#clock.after(milliseconds, () => this.#mark(epoch))
   }
@@ -127,15 +137,22 @@ export class LinkSide {
       return
     }
     const epoch = this.#epoch
-    if (echo.kind !== 'marker' || !epoch?.markers.has(place.id) || epoch.caughtUp) return
-    epoch.caughtUp = true
+    if (echo.kind !== 'marker' || !epoch?.markers.has(place.id) || epoch.settled) return
+    epoch.markers.clear()
     this.#cancel()
+    if (epoch.caughtUp) {
+      epoch.settled = true
+      this.#hooks.settled()
+      return
+    }
+    epoch.caughtUp = true
     this.lastLive = this.#clock.now()
     this.#hooks.caughtUp({
       present: epoch.sessionPresent,
       queued: epoch.queued,
       ...(epoch.liveUntil === undefined ? {} : { since: iso(epoch.liveUntil) }),
     })
+    this.#mark(epoch)
   }
 
   /** When a message that comes now happened. */

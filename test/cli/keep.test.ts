@@ -1,0 +1,288 @@
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { cli } from '../../src/cli/cli.ts'
+import { linkTo } from '../../src/cli/house-link.ts'
+import { openSqlite } from '../../src/keeper/sqlite.ts'
+import type { Feed } from '../../src/ledger/types.ts'
+import { type Broker, startBroker } from '../../src/link/broker.ts'
+import { HOUSE } from '../keeper/bench-house.ts'
+import { until } from '../support/until.ts'
+import { fakeWorld } from '../support/world.ts'
+
+/** A house on a real socket: the embedded broker, a folder, a register. */
+describe('a keeper', () => {
+  let broker: Broker
+  let folder: string
+  let register: string
+  let data: string
+  let hand: Feed
+  const retained = new Map<string, string>()
+  const running: { interrupt(): void; done: Promise<number> }[] = []
+
+  beforeEach(async () => {
+    broker = await startBroker()
+    folder = mkdtempSync(join(tmpdir(), 'sashtally-keep-'))
+    register = join(folder, 'house.yaml')
+    data = join(folder, 'data')
+    writeFileSync(register, HOUSE.replace('mqtt://broker.lan:1883', broker.mqttUrl))
+    retained.clear()
+    hand = linkTo(broker.mqttUrl, {})
+    hand.listen(['ropewalk/tally/#'])
+    await new Promise<void>(done =>
+      hand.open({
+        heard: ({ topic, payload }) => void retained.set(topic, new TextDecoder().decode(payload)),
+        link: ({ state }) => state === 'live' && done(),
+      }),
+    )
+  })
+  afterEach(async () => {
+    for (const each of running.splice(0)) {
+      each.interrupt()
+      await each.done
+    }
+    await hand.close()
+    await broker.close()
+    rmSync(folder, { recursive: true, force: true })
+  })
+
+  function start(...more: string[]) {
+    const world = fakeWorld()
+    const done = cli(['keep', register, '--data', data, ...more], world)
+    const keeper = { world, done, interrupt: () => world.interrupt() }
+    running.push(keeper)
+    return keeper
+  }
+  const started = async () => {
+    const keeper = start()
+    await until('the keeper to be live', () => json('keeper')?.state === 'live' || keeper.world.said.stderr)
+    return keeper
+  }
+  const json = (topic: string) => {
+    const text = retained.get(`ropewalk/tally/${topic}`)
+    return text ? JSON.parse(text) : undefined
+  }
+  async function run(...argv: string[]) {
+    const world = fakeWorld()
+    const exit = await cli(argv, world)
+    return { exit, out: world.said.stdout, err: world.said.stderr }
+  }
+
+  it('keeps words, hears people, answers questions and hands everything over', { timeout: 60_000 }, async () => {
+    const keeper = await started()
+    await hand.publish('ropewalk/w01', 'opened')
+    await until('the reading', () => json('opening/W01')?.position === 'open')
+
+    const said = await run('say', register, 'w02', 'seen-closed', '--by', 'Ada')
+    expect(said).toMatchObject({ exit: 0, err: '' })
+    expect(said.out).toMatch(/^W02 seen-closed: kept; taken back with: sashtally say .* W02 undone --undoes \S+\n$/)
+    const id = /--undoes (\S+)/.exec(said.out)![1]!
+    expect((await run('say', register, 'W02', 'undone', '--undoes', id)).exit).toBe(0)
+    const refused = await run('say', register, 'D01', 'cell-fitted', '--cell', 'CR2032')
+    expect(refused.exit).toBe(1)
+    expect(refused.err).toMatch(/D01 cell-fitted: refused: D01 runs on mains/)
+    expect((await run('say', register, 'all', 'seen-closed')).out.split('\n')).toHaveLength(5)
+
+    const tally = await run('tally', register, '--data', data)
+    expect(tally.out).toMatch(/^0 may be open, 3 not certain, 3 untested; counted since /)
+    expect(tally.out).toMatch(/W01 +Dye room +closed/)
+    const readings = JSON.parse((await run('tally', register, '--data', data, '--json')).out).readings
+    expect(readings).toHaveLength(4)
+    expect((await run('tally', register, '--data', data, '--since', '00:00')).out).toMatch(/W01 +Dye room: opened at /)
+    expect((await run('tally', register, '--data', data, '--since', '2999-01-01')).out).toMatch(
+      /Nothing was heard to open since/,
+    )
+    expect((await run('tally', register, '--data', data, '--since', 'soon')).exit).toBe(2)
+
+    const lines = join(folder, 'tally.jsonl')
+    const table = join(folder, 'tally.csv')
+    expect((await run('export', register, '--data', data, '--out', lines)).exit).toBe(0)
+    expect((await run('export', register, '--data', data, '--csv', '--out', table)).exit).toBe(0)
+    expect((await run('export', register, '--data', data, '--csv', '--out', table)).err).toMatch(/exists already/)
+    const backup = join(folder, 'backup.sqlite')
+    expect((await run('export', register, '--data', data, '--backup', backup)).out).toMatch(/a copy of \d+ entries/)
+    expect((await run('mend', '--data', data)).err).toMatch(/a keeper is at work here/)
+
+    keeper.interrupt()
+    expect(await keeper.done).toBe(0)
+    await until('the end to be said', () => json('keeper')?.state === 'gone')
+    expect((await run('mend', '--data', data)).out).toMatch(/sound, \d+ entries/)
+
+    for (const file of [lines, table]) {
+      const copy = `${file}.data`
+      expect((await run('import', register, file, '--data', copy)).out).toMatch(
+        /(\d+) of \1 entries taken; 0 stood there already/,
+      )
+      expect((await run('export', register, '--data', copy)).out).toBe(readFileSync(lines, 'utf8'))
+      expect((await run('import', register, file, '--data', copy)).out).toMatch(/0 of \d+ entries taken/)
+      const again = JSON.parse((await run('tally', register, '--data', copy, '--json')).out).readings
+      const bare = (list: { asOf: string; left: unknown; countedSince: unknown }[]) =>
+        list.map(({ asOf: _, left: __, countedSince: ___, ...rest }) => rest)
+      expect(bare(again)).toEqual(bare(readings))
+    }
+  })
+
+  it('is alone in its folder and in its house', { timeout: 30_000 }, async () => {
+    await started()
+    const same = await run('keep', register, '--data', data)
+    expect(same.exit).toBe(3)
+    expect(same.err).toMatch(/a keeper is at work here \(process \d+ since .*one keeper a house; end it first/)
+    const other = await run('keep', register, '--data', join(folder, 'other'))
+    expect(other.exit).toBe(3)
+    expect(other.err).toMatch(
+      /another keeper of ropewalk\/tally has been at work since \d{4}-.*one keeper a house; end it first/,
+    )
+    await hand.publish('ropewalk/w01', 'opened')
+    await until('the first one to go on', () => json('opening/W01')?.position === 'open')
+  })
+
+  it('takes up an edit, and keeps the last good register through a broken one', { timeout: 60_000 }, async () => {
+    const keeper = await started()
+    const text = readFileSync(register, 'utf8')
+    writeFileSync(register, `${text}  - { mark: W09, name: Porch, sender: coin }\n`)
+    await until('the new opening', () => json('opening/W09'), 15)
+    await hand.publish('ropewalk/w09', 'opened')
+    await until('its word', () => json('opening/W09')?.position === 'open')
+    writeFileSync(register, `${text}  - { mark: W01, name: Twice, sender: nobody }\n`)
+    await until('the sentence', () => json('keeper')?.problem, 15)
+    expect(json('keeper').problem).toMatch(
+      /house\.yaml has 2 errors \(seen .*\): the register before it holds; run `sashtally check/,
+    )
+    expect(json('keeper').state).toBe('live')
+    await hand.publish('ropewalk/w02', 'opened')
+    await until('a word meanwhile', () => json('opening/W02')?.position === 'open')
+    writeFileSync(register, text)
+    await until('the topics of what left to be cleared', () => retained.get('ropewalk/tally/opening/W09') === '', 15)
+    expect(keeper.world.said.stdout).toMatch(
+      /the register was read again: 5 openings[\s\S]*the register was read again: 4 openings/,
+    )
+  })
+
+  it('says what is wrong before it starts', { timeout: 30_000 }, async () => {
+    expect(await run('keep', register)).toMatchObject({ exit: 2, err: expect.stringMatching(/--data DIR/) })
+    const nowhere = join(folder, 'nowhere.yaml')
+    writeFileSync(nowhere, HOUSE.replace(/broker: .*\n/, ''))
+    expect(await run('keep', nowhere, '--data', data)).toMatchObject({
+      exit: 1,
+      err: expect.stringMatching(/names no broker/),
+    })
+    await (await started()).interrupt()
+    await running.at(-1)!.done
+    const sql = openSqlite(join(data, 'tally.sqlite'), 'write')
+    sql.exec('pragma user_version = 9')
+    sql.close()
+    for (const argv of [
+      ['keep', register],
+      ['tally', register],
+      ['export', register],
+    ]) {
+      expect(await run(...argv, '--data', data)).toMatchObject({
+        exit: 3,
+        err: expect.stringMatching(/install the newer sashtally/),
+      })
+    }
+    expect(await run('tally', register, '--data', join(folder, 'none'))).toMatchObject({
+      exit: 3,
+      err: expect.stringMatching(/no tally here yet/),
+    })
+    expect(await run('keep', register, '--data', join(folder, 'a', 'b'))).toMatchObject({
+      exit: 3,
+      err: expect.stringMatching(/the folder cannot be made/),
+    })
+  })
+})
+
+describe('what is said without a keeper', () => {
+  let folder: string
+  let register: string
+  beforeEach(() => {
+    folder = mkdtempSync(join(tmpdir(), 'sashtally-say-'))
+    register = join(folder, 'house.yaml')
+    writeFileSync(register, HOUSE)
+  })
+  afterEach(() => rmSync(folder, { recursive: true, force: true }))
+  const run = async (...argv: string[]) => {
+    const world = fakeWorld({ now: () => Date.parse('2026-11-25T21:47:00.000Z') })
+    return { exit: await cli(argv, world), out: world.said.stdout, err: world.said.stderr }
+  }
+
+  it('goes to a tally file or a resting keeper’s folder, by the same rules', async () => {
+    for (const place of [
+      ['--tally', join(folder, 'tally.jsonl')],
+      ['--data', join(folder, 'data')],
+    ]) {
+      const cell = await run(
+        'say',
+        register,
+        'W01',
+        'cell-fitted',
+        '--at',
+        'Mon 09:00',
+        '--millivolts',
+        '3210',
+        '--batch',
+        'B7',
+        ...place,
+      )
+      expect(cell).toMatchObject({ exit: 0, err: '' })
+      expect((await run('say', register, 'D01', 'cell-fitted', '--cell', 'CR2032', ...place)).err).toMatch(
+        /runs on mains/,
+      )
+      const flashed = await run('say', register, 'W01', 'flashed', ...place)
+      expect(flashed.exit).toBe(0)
+      const { readings } = JSON.parse((await run('tally', register, '--json', ...place)).out)
+      expect(readings[0]).toMatchObject({
+        mark: 'W01',
+        sends: 0,
+        countedSince: '2026-11-23T09:00:00.000Z',
+        doubts: ['untested'],
+      })
+    }
+  })
+
+  it('is refused with what would be right', async () => {
+    const place = ['--tally', join(folder, 'tally.jsonl')]
+    expect(await run('say', register, 'W99', 'note', ...place)).toMatchObject({
+      exit: 2,
+      err: expect.stringMatching(/no opening "W99"; it has W01, W02, W03, D01/),
+    })
+    expect(await run('say', register, 'W01', 'opened', ...place)).toMatchObject({
+      exit: 2,
+      err: expect.stringMatching(/say one of seen-closed/),
+    })
+    expect(await run('say', register, 'W01', 'seen-closed', '--at', 'soon', ...place)).toMatchObject({
+      exit: 2,
+      err: expect.stringMatching(/--at takes 17:50/),
+    })
+    expect(await run('say', register, 'W01', 'note', ...place)).toMatchObject({
+      exit: 1,
+      err: expect.stringMatching(/a note needs its text in note/),
+    })
+    expect(await run('say', register, 'W01', 'note', '--data', folder, ...place)).toMatchObject({
+      exit: 2,
+      err: expect.stringMatching(/--tally or --data, not both/),
+    })
+  })
+
+  it('to a broker that is not there ends with a sentence', { timeout: 20_000 }, async () => {
+    writeFileSync(register, HOUSE.replace('mqtt://broker.lan:1883', 'mqtt://127.0.0.1:9'))
+    expect(await run('say', register, 'W01', 'seen-closed')).toMatchObject({
+      exit: 3,
+      err: expect.stringMatching(/the broker did not answer within 10 s: .*ECONNREFUSED/),
+    })
+  })
+
+  it('to a house without a keeper ends with a sentence', { timeout: 20_000 }, async () => {
+    const broker = await startBroker()
+    try {
+      writeFileSync(register, HOUSE.replace('mqtt://broker.lan:1883', broker.mqttUrl))
+      expect(await run('say', register, 'W01', 'seen-closed')).toMatchObject({
+        exit: 3,
+        err: expect.stringMatching(/no keeper of ropewalk\/tally answered within 10 s/),
+      })
+    } finally {
+      await broker.close()
+    }
+  })
+})
