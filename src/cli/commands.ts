@@ -13,6 +13,8 @@ import { importCommand } from './import.ts'
 import { keepCommand } from './keep.ts'
 import { mendCommand } from './mend.ts'
 import { partsCommand } from './parts.ts'
+import { proveCommand } from './prove.ts'
+import { roundCommand } from './round.ts'
 import { sayCommand } from './say.ts'
 import { serveCommand } from './serve.ts'
 import { suitCommand } from './suit.ts'
@@ -29,6 +31,8 @@ export const COMMANDS: readonly CommandSpec[] = [
   accessCommand,
   labelsCommand,
   scheduleCommand,
+  proveCommand,
+  roundCommand,
   forecastCommand,
   budgetCommand,
   suitCommand,

@@ -1,0 +1,73 @@
+import type { Feed, Heard, LinkState } from '../ledger/types.ts'
+import { parseKeeper } from '../link/payloads.ts'
+import { EXIT, Stop, type World } from './world.ts'
+
+const ANSWER_SECONDS = 10
+
+/**
+ * Opens a feed and waits until it is live.
+ * @param onDown - told when the link is lost later
+ * @throws Stop exit 3 when the broker refuses or does not answer; the feed is closed then
+ */
+export async function listenLive(
+  feed: Feed,
+  filters: readonly string[],
+  heard: (message: Heard) => void,
+  onDown: (state: LinkState) => void = () => {},
+): Promise<void> {
+  feed.listen(filters)
+  try {
+    await new Promise<void>((done, failed) => {
+      let why = ''
+      const timer = setTimeout(
+        () => failed(new Stop(EXIT.world, `the broker did not answer within ${ANSWER_SECONDS} s${why}`)),
+        ANSWER_SECONDS * 1000,
+      )
+      feed.open({
+        heard,
+        link: state => {
+          if (state.state === 'live') {
+            clearTimeout(timer)
+            done()
+          } else if (state.state === 'refused') {
+            clearTimeout(timer)
+            failed(new Stop(EXIT.world, `the broker refuses: ${state.why}`))
+          } else if (state.state === 'down' && state.why) why = `: ${state.why}`
+          if (state.state !== 'live') onDown(state)
+        },
+      })
+    })
+  } catch (error) {
+    await feed.close()
+    throw error
+  }
+}
+
+/**
+ * Waits until `look` is true or the time is over.
+ * @returns whether it became true
+ * @throws Stop exit 2 when the person stops the command
+ */
+export async function waitFor(look: () => boolean, seconds: number, world: World, tick?: () => void): Promise<boolean> {
+  const end = performance.now() + seconds * 1000
+  let ticked = performance.now()
+  while (performance.now() < end) {
+    if (look()) return true
+    if (world.signal.aborted) throw new Stop(EXIT.input, 'stopped')
+    if (tick && performance.now() - ticked >= 1000) {
+      ticked += 1000
+      tick()
+    }
+    await new Promise(done => setTimeout(done, 25))
+  }
+  return look()
+}
+
+/** A keeper that has not beaten for this long is taken as gone, milliseconds. */
+const BEAT_MILLISECONDS = 90_000
+
+/** Whether the state that a keeper last published says that one runs; `now` in milliseconds. */
+export function keeperIsThere(text: string | undefined, now: number): boolean {
+  const note = text === undefined ? undefined : parseKeeper(text)
+  return note !== undefined && note.state !== 'gone' && Math.abs(now - Date.parse(note.beat)) < BEAT_MILLISECONDS
+}

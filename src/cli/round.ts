@@ -1,0 +1,142 @@
+import { earsOf, policyOf } from '../house.ts'
+import { newId } from '../keeper/id.ts'
+import { applyAll, startLedger } from '../ledger/apply.ts'
+import { hear } from '../ledger/hear.ts'
+import { read } from '../ledger/read.ts'
+import {
+  nextStep,
+  planRound,
+  type Round,
+  reportRound,
+  roundCost,
+  roundEntries,
+  type Step,
+  tickRound,
+} from '../ledger/round.ts'
+import type { Entry } from '../ledger/types.ts'
+import { tame } from '../register/problems.ts'
+import type { Register } from '../register/types.ts'
+import { accountOf } from './account.ts'
+import { readRegister } from './files.ts'
+import { appendEntries, readEntries, TALLY_OPTIONS, tallyPlaceOf } from './history.ts'
+import { brokerOf, linkTo } from './house-link.ts'
+import { listenLive } from './listening.ts'
+import { plainNumber } from './quantity.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from './world.ts'
+
+export const roundCommand: CommandSpec = {
+  name: 'round',
+  args: '<file>',
+  summary: 'Walk round the house: open each in turn and see it ticked as it arrives live.',
+  options: [
+    { flags: '--leave-out-natural', text: 'leave out what opened by itself since the last walk (needs a tally)' },
+    { flags: '--minutes <number>', text: 'end after this long', fallback: '60' },
+    { flags: '--yes', text: 'do not ask before it starts' },
+    ...TALLY_OPTIONS,
+    { flags: '--json', text: 'print the report as JSON' },
+  ],
+  examples: [
+    'sashtally round examples/ropewalk.yaml --tally tally.jsonl',
+    'sashtally round examples/ropewalk.yaml --tally tally.jsonl --leave-out-natural',
+  ],
+  run,
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const minutes = plainNumber(String(options.minutes), '--minutes')
+  const place = tallyPlaceOf(options)
+  const register = await readRegister(path, world)
+  const history = await readEntries(place, world, { mayBeMissing: true })
+  const account = await accountOf(world)
+  const started = new Date(world.now()).toISOString()
+  let round = planOf(register, history, started, options.leaveOutNatural === true)
+  const say = (line: string): void => world.stderr.write(`${tame(line)}\n`)
+  const left = round.steps.filter(({ leftOut }) => !leftOut).length
+  const cost = roundCost(round)
+  say(
+    `${register.house}: ${left} to open; it costs ${cost} ${cost === 1 ? 'send' : 'sends'} of the cells${left < round.steps.length ? `, ${round.steps.length - left} left out` : ''}.`,
+  )
+  if (options.yes !== true && !(await agrees(world))) return EXIT.input
+
+  const ears = earsOf(register)
+  const words: Entry[] = []
+  const feed = linkTo(brokerOf(register), account)
+  const told = (step: Step | undefined): void => {
+    if (step) say(`next: ${step.mark}  ${step.name}${step.at ? `, ${step.at.side}, floor ${step.at.floor}` : ''}`)
+  }
+  await listenLive(
+    feed,
+    register.openings.map(({ topic }) => topic),
+    message => {
+      const entry = hear(ears, message, { id: newId(world.now()), at: new Date(world.now()).toISOString() })
+      if (entry?.how !== 'live') return
+      words.push(entry)
+      const before = round
+      round = tickRound(round, entry)
+      if (round === before) return
+      say(`  ${entry.at.slice(11, 19)} UTC  ${entry.mark} heard`)
+      told(nextStep(round))
+    },
+    ({ state }) => say(`  the link is ${state}: what is opened now is not heard`),
+  )
+  told(nextStep(round))
+  const end = performance.now() + minutes * 60_000
+  while (nextStep(round) && performance.now() < end && !world.signal.aborted)
+    await new Promise(done => setTimeout(done, 25))
+  // The last rest words still belong to the walk's entries.
+  await new Promise(done => setTimeout(done, 200))
+  await feed.close()
+  if (place.tally !== undefined || place.data !== undefined) {
+    const at = new Date(world.now()).toISOString()
+    await appendEntries(place, [...words, ...roundEntries(round, at, () => newId(world.now()))], world)
+  }
+  return report(round, options.json === true, world)
+}
+
+/** The walk of a register, knowing what the tally knows. */
+export function planOf(
+  register: Register,
+  history: readonly Entry[],
+  startedAt: string,
+  leaveOutNatural: boolean,
+): Round {
+  const readings = read(applyAll(startLedger(policyOf(register)), history), Date.parse(startedAt))
+  const last = history.findLast(({ what }) => what === 'round')?.at
+  return planRound({
+    stops: register.openings.map(({ mark, name, room, at, sender }) => ({
+      mark,
+      name,
+      power: sender.power,
+      ...(room === undefined ? {} : { room }),
+      ...(at === undefined ? {} : { at }),
+    })),
+    sides: register.sides,
+    startedAt,
+    ...(last === undefined ? {} : { lastRoundAt: last }),
+    provenAt: Object.fromEntries(readings.map(({ mark, provenAt }) => [mark, provenAt])),
+    leaveOutNatural,
+  })
+}
+
+async function agrees(world: World): Promise<boolean> {
+  try {
+    return !/^n/i.test((await world.ask('Start? (Enter, or no) ')).trim())
+  } catch (error) {
+    if (error instanceof NoTerminal)
+      throw new Stop(EXIT.usage, 'round asks before it starts: run it at a terminal, or give --yes')
+    throw error
+  }
+}
+
+function report(round: Round, json: boolean, world: World): Exit {
+  const { heard, leftOut, missing, done } = reportRound(round)
+  if (json)
+    world.stdout.write(`${JSON.stringify({ startedAt: round.startedAt, done, heard, leftOut, missing }, null, 2)}\n`)
+  else {
+    const list = (steps: readonly Step[]): string =>
+      steps.map(({ mark, name }) => `  ${mark}  ${tame(name)}\n`).join('')
+    world.stdout.write(`heard ${heard.length}, left out ${leftOut.length}, not heard ${missing.length}\n`)
+    if (missing.length) world.stdout.write(`Not heard; look at their cells, reeds and magnets:\n${list(missing)}`)
+  }
+  return done ? EXIT.fine : EXIT.input
+}

@@ -1,0 +1,192 @@
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { cli } from '../../src/cli/cli.ts'
+import { type Contact, contactFacts, wake } from '../../src/cli/contact.ts'
+import type { Verdict } from '../../src/cli/prove-seen.ts'
+import type { Opening, Register } from '../../src/register/types.ts'
+import { registerOf } from '../emit/houses.ts'
+import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
+import { pause } from '../support/until.ts'
+import { fakeWorld } from '../support/world.ts'
+
+const houseText = (url: string, parent: string) => `house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { mqtt: '${url}' }
+tally: ${parent}/tally
+senders:
+  coin:
+    reports: openings
+    cell: CR2032
+    words: { opened: opened, rest: asleep }
+    keepAliveSeconds: 1
+    load: [{ milliamps: 75, milliseconds: 400 }]
+openings:
+  - { mark: W07, name: Binding room, sender: coin, client: ${parent}07 }
+  - { mark: W11, name: Attic studio, sender: coin, client: ${parent}11 }
+`
+
+interface Session extends Partial<Verdict> {
+  readonly exit: number
+  readonly kept?: string
+  readonly stderr: string
+  readonly tally: string
+}
+
+describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip, timeout: 60_000 }, () => {
+  let broker: Mosquitto
+  let folder: string
+  let houses = 0
+  const awake: Contact[] = []
+  beforeAll(async () => {
+    broker = await Mosquitto.start()
+    folder = await mkdtemp(join(tmpdir(), 'sashtally-prove-'))
+  })
+  afterAll(async () => {
+    for (const contact of awake) contact.drop()
+    await broker?.close()
+    await rm(folder, { recursive: true, force: true })
+  })
+  const port = () => ({ host: '127.0.0.1', port: broker.mqttPort })
+
+  /** One session at the bench in a house of its own; `open` is what the module does at each key press. */
+  async function session(
+    open: (opening: Opening, nth: number, register: Register) => Promise<Contact | undefined>,
+    ...more: string[]
+  ): Promise<Session> {
+    const parent = `rw${++houses}`
+    const text = houseText(broker.mqttUrl, parent)
+    const register = registerOf(text)
+    await writeFile(join(folder, `${parent}.yaml`), text)
+    let nth = 0
+    const world = fakeWorld({
+      cwd: folder,
+      ask: async question => {
+        if (question.startsWith('Does the lid')) return 'yes'
+        const opening = register.openings[0]!
+        void open(opening, ++nth, register).then(
+          contact => contact && awake.push(contact),
+          () => {},
+        )
+        return ''
+      },
+    })
+    const exit = await cli(['prove', `${parent}.yaml`, 'W07', '--json', '--tally', `${parent}.jsonl`, ...more], world)
+    const tally = await readFile(join(folder, `${parent}.jsonl`), 'utf8').catch(() => '')
+    const { stdout, stderr } = world.said
+    return { exit, stderr, tally, ...(stdout ? JSON.parse(stdout) : {}) }
+  }
+  const good = (opening: Opening) => wake(contactFacts(opening), { ...port(), joinMilliseconds: 100 })
+  const failedChecks = ({ checks = [] }: Session) =>
+    checks.filter(({ result }) => result === 'failed').map(({ name }) => name)
+
+  test.concurrent('a good contact is proved, and its words and the result are kept', async () => {
+    const result = await session(good)
+    expect(failedChecks(result)).toEqual([])
+    expect(result.checks?.filter(({ result: seen }) => seen === 'passed').map(({ name }) => name)).toEqual([
+      'first word',
+      'topic',
+      'payload',
+      'rest word',
+      'client id',
+      'retained',
+      'QoS',
+      'quiet',
+    ])
+    expect(result).toMatchObject({ exit: 0, proved: true, causes: [] })
+    const kept = result.tally
+      .trim()
+      .split('\n')
+      .map(line => JSON.parse(line) as { what: string; sends?: number; text?: string; joinMilliseconds?: number })
+    expect(kept.map(({ what }) => what)).toEqual(['opened', 'rest', 'opened', 'rest', 'proved'])
+    expect(kept.filter(({ what }) => what === 'opened').map(({ sends }) => sends)).toEqual([0, 0])
+    expect(kept.at(-1)).toMatchObject({ text: 'bench' })
+    expect(kept.at(-1)!.joinMilliseconds).toBeLessThan(800)
+  })
+  test.concurrent('a wrong topic', async () => {
+    const result = await session(opening =>
+      wake(contactFacts(opening), { ...port(), topic: opening.topic.replace('w07', 'w70') }),
+    )
+    expect(result.causes?.[0]).toMatch(/publishes to "rw\d+\/w70", the register says "rw\d+\/w07"/)
+    expect(result).toMatchObject({ exit: 1, proved: false })
+    expect(JSON.parse(result.tally.trim().split('\n').at(-1)!)).toMatchObject({ what: 'failed', text: 'bench' })
+  })
+  test.concurrent('another contact’s header', async () => {
+    const result = await session((_opening, _nth, register) => wake(contactFacts(register.openings[1]!), port()))
+    expect(result.causes?.[0]).toMatch(/flashed with the header of W11/)
+  })
+  test.concurrent('a twin client id, both awake', async () => {
+    const result = await session(
+      async (opening, _nth, register) => {
+        const contact = await wake(contactFacts(opening), port())
+        await pause(200)
+        const twin = { ...contactFacts(register.openings[1]!), clientId: opening.client }
+        awake.push(await wake(twin, port()))
+        return contact
+      },
+      '--times',
+      '1',
+    )
+    expect(result.causes?.[0]).toMatch(/same client id as W11/)
+  })
+  test.concurrent('another client id than the register says', async () => {
+    const result = await session(opening => wake({ ...contactFacts(opening), clientId: `${opening.client}x` }, port()))
+    expect(failedChecks(result)).toEqual(['client id'])
+    expect(result.causes?.[0]).toMatch(/its client id is not "rw\d+07"/)
+  })
+  test.concurrent('a will that is not retained', async () => {
+    const result = await session(opening => wake(contactFacts(opening), { ...port(), willRetained: false }))
+    expect(result.causes?.[0]).toMatch(/last will is not set to be retained/)
+  })
+  test.concurrent('a clean DISCONNECT', async () => {
+    const result = await session(
+      opening => wake(contactFacts(opening), { ...port(), ending: 'disconnect' }),
+      '--times',
+      '1',
+    )
+    expect(failedChecks(result)).toEqual(['rest word'])
+    expect(result.causes?.[0]).toMatch(/clean DISCONNECT/)
+  })
+  test.concurrent('a slow join', async () => {
+    const result = await session(
+      opening => wake(contactFacts(opening), { ...port(), joinMilliseconds: 1200 }),
+      '--times',
+      '1',
+    )
+    expect(failedChecks(result)).toEqual(['first word'])
+    expect(result.causes?.[0]).toMatch(/slow join/)
+  })
+  test.concurrent('a brown-out after it connected, on its cell', async () => {
+    const result = await session(
+      opening => wake(contactFacts(opening), { ...port(), diesBeforeWord: true }),
+      '--power',
+      'cell',
+      '--times',
+      '1',
+    )
+    expect(result.causes?.[0]).toMatch(/draws more than the cell can give/)
+    expect(result.stderr).toMatch(/takes 1 opening out of the cell/)
+  })
+  test.concurrent('a socket closed before sleep', async () => {
+    const result = await session(opening => wake(contactFacts(opening), { ...port(), ending: 'drop' }), '--times', '1')
+    expect(result.causes?.[0]).toMatch(/closes its socket before it sleeps/)
+  })
+  test.concurrent('an older word', async () => {
+    const result = await session(opening => wake({ ...contactFacts(opening), opened: 'auf' }, port()), '--times', '1')
+    expect(failedChecks(result)).toContain('payload')
+    expect(result.causes?.[0]).toMatch(/says "auf", the register says "opened"/)
+  })
+  test.concurrent('nothing at all', async () => {
+    const result = await session(async () => undefined)
+    expect(result.causes?.[0]).toMatch(/no power/)
+    expect(result.exit).toBe(1)
+  })
+  test('wrong use, and a broker that is not there', async () => {
+    await writeFile(join(folder, 'away.yaml'), houseText('mqtt://127.0.0.1:1', 'rwaway'))
+    const run = async (...argv: string[]) => cli(['prove', 'away.yaml', ...argv], fakeWorld({ cwd: folder }))
+    expect(await run('W99')).toBe(1)
+    expect(await run('W07', '--times', '0')).toBe(2)
+    expect(await run('W07')).toBe(3)
+  })
+})
