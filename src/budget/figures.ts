@@ -29,8 +29,12 @@ export function figuresOf(cell: Remaining, replaceBelow: number): Figures {
 /** Most chances of a table that are computed; those between lie on straight lines. */
 const TABLE_POINTS = 48
 
+/** No cell gives more: a boot count that is not one must not fill the memory. */
+const LONGEST_TABLE = 100_000
+
 /** Chance that the cell gives at least 0, 1, 2 … further sends. */
-function tableOf(cell: Remaining, length: number): number[] {
+function tableOf(cell: Remaining, wanted: number): number[] {
+  const length = Math.min(wanted, LONGEST_TABLE)
   const step = Math.ceil(length / TABLE_POINTS)
   const table: number[] = []
   let from = 1

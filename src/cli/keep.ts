@@ -1,3 +1,4 @@
+import { tame } from '../register/problems.ts'
 import { accountOf } from './account.ts'
 import { readRegister } from './files.ts'
 import { brokerOf } from './house-link.ts'
@@ -29,7 +30,7 @@ export function folderOf({ data }: Given['options']): string {
 export const teller =
   (world: World) =>
   (line: string): void =>
-    world.stdout.write(`${new Date(world.now()).toISOString()}  ${line}\n`)
+    world.stdout.write(`${new Date(world.now()).toISOString()}  ${tame(line)}\n`)
 
 async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
   const folder = folderOf(options)

@@ -4,6 +4,7 @@ import { judgeSay } from '../keeper/says.ts'
 import { applyAll, startLedger } from '../ledger/apply.ts'
 import type { Entry } from '../ledger/types.ts'
 import { SAYABLE, type Say } from '../link/topics.ts'
+import { tame } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
 import { accountOf } from './account.ts'
 import { readRegister } from './files.ts'
@@ -53,7 +54,7 @@ async function run({ args: [path = '', mark = '', what = ''], options }: Given, 
   for (const answer of answers) {
     if (answer.problem !== undefined) {
       refused++
-      world.stderr.write(`${answer.mark} ${what}: refused: ${answer.problem}\n`)
+      world.stderr.write(`${answer.mark} ${what}: refused: ${tame(answer.problem)}\n`)
     } else
       world.stdout.write(
         `${answer.mark} ${what}: kept; taken back with: sashtally say ${path} ${answer.mark} undone --undoes ${answer.id}\n`,

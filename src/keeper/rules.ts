@@ -38,7 +38,7 @@ export function openLedger(
   onRecount: (counted: number, of: number) => void = () => {},
 ): Ledger {
   const { kept } = store.replay(bornIso)
-  if (!mustRecount(kept, policy)) return withPolicy(kept, policy)
+  if (!mustRecount(kept, policy)) return { ...kept, policy }
   const steps = store.recount(ledgerRules(policy))
   for (;;) {
     const step = steps.next()

@@ -12,6 +12,10 @@ import { KEEPER_NAME } from './says.ts'
 /** A forecast takes some 50 ms a house: it follows the words at this distance. */
 const FORECAST_AFTER_MILLISECONDS = 3_000
 
+/** Words of more openings than this in one transaction are a storm: their readings go out together a little later. */
+const MANY_MARKS = 8
+const STORM_MILLISECONDS = 100
+
 const WORDS: ReadonlySet<What> = new Set<What>(['opened', 'closed', 'rest', 'gone', 'odd'])
 
 /** What every cell has left; `leftOf` of `house.ts`. */
@@ -33,6 +37,8 @@ export class Sheet {
   #ledger: Ledger | undefined
   #cancelChange = (): void => {}
   #cancelForecast: (() => void) | undefined
+  #cancelStorm: (() => void) | undefined
+  #shownAt = Number.NEGATIVE_INFINITY
   #stopped = false
 
   /** @param add - takes an entry of the keeper's own: that a cell is low is noted, so that it stays so */
@@ -70,7 +76,15 @@ export class Sheet {
       this.#forecast(ledger)
       return
     }
-    this.#show(ledger, new Set(entries.map(({ mark }) => mark)))
+    const marks = new Set(entries.map(({ mark }) => mark))
+    const now = this.#clock.monotonic()
+    if (marks.size > MANY_MARKS && now - this.#shownAt < STORM_MILLISECONDS) {
+      this.#ledger = ledger
+      this.#cancelStorm ??= this.#clock.after(STORM_MILLISECONDS, () => this.#show(this.#ledger ?? ledger))
+    } else {
+      this.#shownAt = now
+      this.#show(ledger, marks)
+    }
     this.#cancelForecast ??= this.#clock.after(FORECAST_AFTER_MILLISECONDS, () => {
       this.#cancelForecast = undefined
       this.#forecast(this.#ledger ?? ledger)
@@ -90,6 +104,7 @@ export class Sheet {
     this.#stopped = true
     this.#cancelChange()
     this.#cancelForecast?.()
+    this.#cancelStorm?.()
   }
 
   #forecast(ledger: Ledger): void {
@@ -108,6 +123,10 @@ export class Sheet {
   #show(ledger: Ledger, marks?: ReadonlySet<string>): void {
     if (this.#stopped) return
     this.#ledger = ledger
+    if (!marks) {
+      this.#cancelStorm?.()
+      this.#cancelStorm = undefined
+    }
     const now = this.#clock.now()
     const some = marks
       ? Object.fromEntries(Object.entries(this.#policy).filter(([mark]) => this.#concerns(mark, marks, ledger)))

@@ -118,7 +118,7 @@ export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
     const mark = markOf(ledger.policy, entry.mark)
     const policy = own(ledger.policy, mark) ?? UNKNOWN
     const state = own(draft.marks, mark) ?? own(ledger.marks, mark) ?? EMPTY_STATE
-    if (state.window.some(kept => kept.entry.id === entry.id)) continue
+    if (holds(state.window, entry.id)) continue
     if (draft.count === ledger.count) draft.marks = { ...ledger.marks }
     const takeover = isEarlyRest(state.fold, entry, policy)
     const twin = findTwin(draft.recent, mark, entry, takeover)
@@ -173,8 +173,19 @@ function refold(state: MarkState, policy: Policy): MarkState {
   return { ...state, fold }
 }
 
+/** A loop and no closure: this runs at every entry. */
+function holds(window: readonly Kept[], id: string): boolean {
+  for (let n = window.length - 1; n >= 0; n--) if (window[n]!.entry.id === id) return true
+  return false
+}
+
+const NOTHING: ReadonlySet<string> = new Set()
+
 /** Ids that are taken back; taking back an `undone` restores what it took. */
 function takenBack(window: readonly Kept[]): ReadonlySet<string> {
+  let some = false
+  for (let n = 0; n < window.length && !some; n++) some = window[n]!.entry.what === 'undone'
+  if (!some) return NOTHING
   const undone = window.filter(({ entry }) => entry.what === 'undone').sort((a, b) => b.n - a.n)
   const gone = new Set<string>()
   for (const { entry } of undone) if (!gone.has(entry.id) && entry.undoes !== undefined) gone.add(entry.undoes)
