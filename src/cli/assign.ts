@@ -8,9 +8,9 @@ import type { Entry } from '../ledger/types.ts'
 import { tame } from '../register/problems.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { readRegister } from './files.ts'
+import { readEntries, tallyPlaceOf } from './history.ts'
 import { ledgerOf } from './lives.ts'
 import { bestSwap } from './swaps.ts'
-import { readTally } from './tally-file.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, type World } from './world.ts'
 
 export const assignCommand: CommandSpec = {
@@ -19,6 +19,7 @@ export const assignCommand: CommandSpec = {
   summary: 'Say which module serves which opening best, from bench join times and how often each is opened.',
   options: [
     { flags: '--tally <file>', text: 'the tally: one entry a line; it holds join times, openings and cells' },
+    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
     { flags: '--cells', text: 'also say which part-used cells to move' },
     { flags: '--json', text: 'print the figures as JSON' },
   ],
@@ -60,7 +61,7 @@ const CELL_STAY = 0.1
 
 async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
   const register = await readRegister(path, world)
-  const entries = typeof options.tally === 'string' ? await readTally(options.tally, world) : []
+  const entries = await readEntries(tallyPlaceOf(options), world)
   const histories = historiesOf(register, ledgerOf(register, entries), world.now())
   const modules = planModules(register, histories, joinTimes(entries))
   const cells = options.cells ? planCells(histories) : undefined

@@ -3,8 +3,8 @@ import { parseRegister } from '../register/parse.ts'
 import { formatProblem, tame, widthOf } from '../register/problems.ts'
 import type { Problem, Register, Sender } from '../register/types.ts'
 import { readRegister, readText } from './files.ts'
+import { readEntries, tallyPlaceOf } from './history.ts'
 import { type Soldered, solderedByChange, solderedByTally } from './soldered.ts'
-import { readTally } from './tally-file.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, type World } from './world.ts'
 
 export const checkCommand: CommandSpec = {
@@ -13,6 +13,7 @@ export const checkCommand: CommandSpec = {
   summary: 'Read a register, say everything that is wrong with it, and show what is made from it.',
   options: [
     { flags: '--tally <file>', text: 'also list the soldered modules that hold an older header, from this tally' },
+    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
     {
       flags: '--against <old>',
       text: 'also list the modules that must come out when the register in OLD becomes this one',
@@ -50,12 +51,12 @@ interface SolderedList {
 
 async function solderedLists(register: Register, options: Given['options'], world: World): Promise<SolderedList[]> {
   const lists: SolderedList[] = []
-  if (options.tally !== undefined) {
+  if (options.tally !== undefined || options.data !== undefined) {
     lists.push({
       key: 'flashedBefore',
       head: 'Modules that hold an older header:',
       none: 'No module is known to hold an older header.',
-      modules: solderedByTally(register, await readTally(String(options.tally), world)),
+      modules: solderedByTally(register, await readEntries(tallyPlaceOf(options), world)),
     })
   }
   if (options.against !== undefined) {

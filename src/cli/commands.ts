@@ -19,11 +19,13 @@ import { sayCommand } from './say.ts'
 import { serveCommand } from './serve.ts'
 import { suitCommand } from './suit.ts'
 import { tallyCommand } from './tally.ts'
+import { initCommand } from './init.ts'
 import type { CommandSpec } from './world.ts'
 
 /** Every command, in the order a person meets them. */
 export const COMMANDS: readonly CommandSpec[] = [
   demoCommand,
+  initCommand,
   checkCommand,
   asyncapiCommand,
   hubCommand,

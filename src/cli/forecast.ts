@@ -10,9 +10,9 @@ import type { Entry, Reading } from '../ledger/types.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { readRegister, writeWhole } from './files.ts'
 import { forecastTable } from './forecast-table.ts'
+import { readEntries, tallyPlaceOf } from './history.ts'
 import { type KindLives, ledgerOf, livesByKind } from './lives.ts'
 import { plotSvg, type Series } from './plot.ts'
-import { readTally } from './tally-file.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
 export const forecastCommand: CommandSpec = {
@@ -21,6 +21,7 @@ export const forecastCommand: CommandSpec = {
   summary: 'Say how many openings each cell has left, how sure that is, and which to test or change next.',
   options: [
     { flags: '--tally <file>', text: 'the tally: one entry a line' },
+    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
     { flags: '--accept-days <days>', text: 'days a dead contact may stay unnoticed; default: provenWithinDays' },
     { flags: '--sender <name>', text: 'the kind of contact to plot; default: the one with most openings' },
     { flags: '--plot <file>', text: "survival of the cells as SVG, with the house's own cells on it" },
@@ -48,7 +49,7 @@ export interface Row {
 async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
   const accept = acceptDays(options.acceptDays)
   const register = await readRegister(path, world)
-  const entries = typeof options.tally === 'string' ? await readTally(options.tally, world) : []
+  const entries = await readEntries(tallyPlaceOf(options), world)
   const now = world.now()
   const ledger = ledgerOf(register, entries)
   const histories = historiesOf(register, ledger, now)

@@ -5,8 +5,8 @@ import { tame } from '../register/problems.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { readRegister } from './files.ts'
 import { columns } from './forecast-table.ts'
+import { readEntries, tallyPlaceOf } from './history.ts'
 import { plainNumber } from './quantity.ts'
-import { readTally } from './tally-file.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
 export const partsCommand: CommandSpec = {
@@ -16,6 +16,7 @@ export const partsCommand: CommandSpec = {
   options: [
     { flags: '--confidence <chance>', text: 'chance that it suffices', fallback: '0.95' },
     { flags: '--tally <file>', text: 'learn from the bench results in this tally' },
+    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
     { flags: '--json', text: 'print the figures as JSON' },
   ],
   examples: ['sashtally parts examples/ropewalk.yaml', 'sashtally parts examples/ropewalk.yaml --confidence 0.99'],
@@ -38,7 +39,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   if (!(confidence > 0 && confidence < 1))
     throw new Stop(EXIT.usage, `--confidence lies between 0 and 1, such as 0.95; found ${confidence}`)
   const register = await readRegister(path, world)
-  const entries = options.tally === undefined ? [] : await readTally(String(options.tally), world)
+  const entries = await readEntries(tallyPlaceOf(options), world)
   const parts = partsOf(register, entries, confidence)
   const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)
   const unpriced = parts.filter(({ price }) => price === undefined).map(({ part }) => part)
