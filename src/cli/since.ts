@@ -1,5 +1,6 @@
 const DAYS = ['sun', 'mon', 'tue', 'wed', 'thu', 'fri', 'sat'] as const
-const TIME = /^(?:(?<day>\p{L}{3,9})(?:\s+|$))?(?:(?<date>\d{4}-\d\d-\d\d)(?:[T\s]|$))?(?:(?<hour>\d{1,2})[:.](?<minute>\d\d))?$/u
+const TIME =
+  /^(?:(?<day>\p{L}{3,9})(?:\s+|$))?(?:(?<date>\d{4}-\d\d-\d\d)(?:[T\s]|$))?(?:(?<hour>\d{1,2})[:.](?<minute>\d\d))?$/u
 
 interface Wall {
   readonly year: number
