@@ -1,6 +1,7 @@
 import { assignCommand } from './assign.ts'
 import { budgetCommand } from './budget.ts'
 import { checkCommand } from './check.ts'
+import { completionCommand } from './completion.ts'
 import { demoCommand } from './demo.ts'
 import { asyncapiCommand } from './emit.ts'
 import { accessCommand } from './emit-access.ts'
@@ -10,7 +11,9 @@ import { labelsCommand, scheduleCommand } from './emit-labels.ts'
 import { exportCommand } from './export.ts'
 import { forecastCommand } from './forecast.ts'
 import { importCommand } from './import.ts'
+import { initCommand } from './init.ts'
 import { keepCommand } from './keep.ts'
+import { manualCommand } from './manual.ts'
 import { mendCommand } from './mend.ts'
 import { partsCommand } from './parts.ts'
 import { proveCommand } from './prove.ts'
@@ -19,7 +22,6 @@ import { sayCommand } from './say.ts'
 import { serveCommand } from './serve.ts'
 import { suitCommand } from './suit.ts'
 import { tallyCommand } from './tally.ts'
-import { initCommand } from './init.ts'
 import type { CommandSpec } from './world.ts'
 
 /** Every command, in the order a person meets them. */
@@ -47,4 +49,6 @@ export const COMMANDS: readonly CommandSpec[] = [
   exportCommand,
   importCommand,
   mendCommand,
+  completionCommand,
+  manualCommand,
 ]
