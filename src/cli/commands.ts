@@ -15,6 +15,7 @@ import { initCommand } from './init.ts'
 import { keepCommand } from './keep.ts'
 import { manualCommand } from './manual.ts'
 import { mendCommand } from './mend.ts'
+import { overhearCommand } from './overhear.ts'
 import { partsCommand } from './parts.ts'
 import { proveCommand } from './prove.ts'
 import { roundCommand } from './round.ts'
@@ -28,6 +29,7 @@ import type { CommandSpec } from './world.ts'
 export const COMMANDS: readonly CommandSpec[] = [
   demoCommand,
   initCommand,
+  overhearCommand,
   checkCommand,
   asyncapiCommand,
   hubCommand,
