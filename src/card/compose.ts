@@ -57,7 +57,7 @@ export function compose(knowing: Knowing, words: Words, now: number, wallMaySay:
     lastWordAt: wire.lastWordAt,
     knownAt: readings.knownAt,
     beatAt: keeper.beatAt,
-    keeperProblem: keeper.note?.state === 'broken' ? (keeper.note.problem ?? '') : undefined,
+    keeperProblem: keeper.note?.problem ?? (keeper.note?.state === 'broken' ? '' : undefined),
     keeperSilent: readings.usesKeeper && !keeper.fresh,
     keeperAwaited:
       keeper.note?.state === 'live' && liveSince !== undefined && Math.abs(now - liveSince) < AWAIT_MILLISECONDS,

@@ -12,6 +12,7 @@ import type { Register } from '../register/types.ts'
 import { acts } from './demo-acts.ts'
 import { DemoHouse, pause } from './demo-house.ts'
 import { readText, writeWhole } from './files.ts'
+import { keepHouse } from './keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type Page, startPage, wallPage } from './page.ts'
 import { seeded } from './random.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
@@ -74,15 +75,22 @@ async function run({ options }: Given, world: World): Promise<Exit> {
   const broker = await atPort(port, startBroker({ mqttPort: port && port + 1, websocketPort: port && port + 2 }))
   let house: DemoHouse | undefined
   let page: Page | undefined
+  let keeping: Promise<void> | undefined
+  const ended = new AbortController()
   try {
     const { register, text } = withBroker(example, broker)
     say(`House: ${register.house}, ${register.openings.length} openings`)
     say(`Broker: ${broker.mqttUrl} and ${broker.websocketUrl}`)
-    await writeFiles(register, text, world, say)
+    const folder = await writeFiles(register, text, world, say)
     const tell = (line: string) => say(`${clock(world.now(), register.timezone)}  ${line}`)
     house = new DemoHouse(broker, { register, random: seeded(seed + 1), speed, tell, signal: world.signal })
     const moved = await house.moveIn()
     say(`Contacts: ${moved.rest} have slept since earlier days, ${moved.doors} doors are joined (seed ${seed})`)
+    keeping = keepDemo(folder, broker.mqttUrl, tell, {
+      ...world,
+      signal: AbortSignal.any([world.signal, ended.signal]),
+    })
+    say(`Keeper: its tally lies in ${join(folder, 'tally')}`)
     page = await atPort(port, startPage({ port, host: HOST, files: filesOf(register, text, card, broker) }))
     say(`The wall: ${page.url}`)
     say('Ctrl-C ends it.\n')
@@ -98,10 +106,22 @@ async function run({ options }: Given, world: World): Promise<Exit> {
     if (!world.signal.aborted) throw error
   } finally {
     await page?.close()
+    ended.abort()
+    await keeping
     await (house ?? broker).close()
   }
   say('\nThe demo has ended.')
   return EXIT.fine
+}
+
+/** The keeper of the demo's house, as `serve` runs it. It begins when the contacts have moved in. */
+async function keepDemo(folder: string, broker: string, tell: (line: string) => void, world: World): Promise<void> {
+  const options = { path: join(folder, 'ropewalk.yaml'), folder: join(folder, 'tally'), account: {}, broker }
+  try {
+    await keepHouse({ ...options, tell: line => tell(`the keeper: ${line}`) }, world)
+  } catch (error) {
+    if (!world.signal.aborted) tell(`the keeper has ended: ${error instanceof Error ? error.message : error}`)
+  }
 }
 
 const clock = (now: number, timeZone: string): string =>
@@ -139,7 +159,13 @@ function withBroker(example: string, broker: Broker): { register: Register; text
   return { register, text }
 }
 
-async function writeFiles(register: Register, text: string, world: World, say: (line: string) => void): Promise<void> {
+/** @returns the folder that it wrote to */
+async function writeFiles(
+  register: Register,
+  text: string,
+  world: World,
+  say: (line: string) => void,
+): Promise<string> {
   const folder = await mkdtemp(join(tmpdir(), 'sashtally-demo-'))
   const write = async (name: string, body: string | undefined) => {
     if (body === undefined) throw new Stop(EXIT.world, `${name} could not be made from the example register`)
@@ -151,13 +177,14 @@ async function writeFiles(register: Register, text: string, world: World, say: (
   await write('contacts.asyncapi.yaml', made(asyncapi(register)))
   for (const name of PROFILES) {
     const { profile } = parseProfile(await readText(inPackage(`examples/${name}.profile.yaml`), world))
-    await write(`${name}.hub.yaml`, profile && made(hub(register, { profile, wire: 'contact' })))
+    await write(`${name}.hub.yaml`, profile && made(hub(register, { profile, wire: 'tally' })))
   }
+  return folder
 }
 
 const filesOf = (register: Register, text: string, card: string, broker: Broker) =>
   new Map([
-    ['/', wallPage({ title: register.house, register: 'ropewalk.yaml', broker: broker.websocketUrl })],
+    ['/', wallPage({ title: register.house, register: 'ropewalk.yaml', broker: broker.websocketUrl, maySay: true })],
     ['/page.css', PAGE_STYLE],
     ['/icon.svg', PAGE_ICON],
     ['/sash-tally.js', { type: 'text/javascript', body: card } as const],

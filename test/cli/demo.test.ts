@@ -176,7 +176,7 @@ describe('sashtally demo', () => {
       const [, mqttUrl, websocketUrl] = /Broker: (mqtt:\S+) and (ws:\S+)/.exec(stdout) ?? []
       const url = /The wall: (\S+)/.exec(stdout)?.[1] ?? ''
       const page = await (await fetch(url)).text()
-      expect(page).toContain(`<sash-tally register="ropewalk.yaml" broker="${websocketUrl}">`)
+      expect(page).toContain(`<sash-tally register="ropewalk.yaml" broker="${websocketUrl}" may-say>`)
       const served = parseRegister(await (await fetch(`${url}ropewalk.yaml`)).text())
       expect(served.register?.broker).toEqual({ mqtt: mqttUrl, websocket: websocketUrl })
       expect(served.register?.openings.map(each => each.revision)).toHaveLength(26)
