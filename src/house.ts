@@ -7,6 +7,7 @@ import { type Ledger, own } from './ledger/apply.ts'
 import { type CellRecord, cellsOf } from './ledger/cells.ts'
 import type { Ear, Ears } from './ledger/hear.ts'
 import type { HousePolicy, Left, Policy } from './ledger/types.ts'
+import { canonicalJson, headerFacts } from './register/revision.ts'
 import type { Opening, Register } from './register/types.ts'
 
 /** Edges a contact reports: each is a send of its cell. */
@@ -83,6 +84,15 @@ export function policyOf(register: Register): HousePolicy {
       ]
     }),
   )
+}
+
+/** What a header of this register holds, for the `text` of a `flashed` entry; undefined for another revision. */
+export function factsOf(register: Register): (mark: string, revision: string) => string | undefined {
+  const openings = new Map(register.openings.map(opening => [opening.mark, opening]))
+  return (mark, revision) => {
+    const opening = openings.get(mark)
+    return opening?.revision === revision ? canonicalJson(headerFacts(opening, register.broker)) : undefined
+  }
 }
 
 /** What to listen for on each contact's topic. */

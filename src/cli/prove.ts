@@ -213,7 +213,7 @@ async function keep(
     linkTo(url, account),
     register.tally,
     rules.mark,
-    { what, ...(note === undefined ? {} : { note }) },
+    { what, ...(note === undefined ? {} : { note }), ...(join === undefined ? {} : { joinMilliseconds: join }) },
     world,
   )
   return heard.ok ? 'kept by the keeper' : `not kept, the keeper says: ${heard.problem}`

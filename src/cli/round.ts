@@ -16,12 +16,13 @@ import {
 import type { Entry } from '../ledger/types.ts'
 import { tame } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
-import { accountOf } from './account.ts'
+import { type Account, accountOf } from './account.ts'
 import { readRegister } from './files.ts'
 import { appendEntries, readEntries, TALLY_OPTIONS, tallyPlaceOf } from './history.ts'
 import { brokerOf, linkTo } from './house-link.ts'
-import { listenLive } from './listening.ts'
+import { keeperIsThere, listenLive } from './listening.ts'
 import { plainNumber } from './quantity.ts'
+import { Sayer } from './say-over.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from './world.ts'
 
 export const roundCommand: CommandSpec = {
@@ -60,14 +61,17 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
 
   const ears = earsOf(register)
   const words: Entry[] = []
+  let keeper: string | undefined
   const feed = linkTo(brokerOf(register), account)
   const told = (step: Step | undefined): void => {
     if (step) say(`next: ${step.mark}  ${step.name}${step.at ? `, ${step.at.side}, floor ${step.at.floor}` : ''}`)
   }
   await listenLive(
     feed,
-    register.openings.map(({ topic }) => topic),
+    [...register.openings.map(({ topic }) => topic), `${register.tally}/keeper`],
     message => {
+      if (message.topic === `${register.tally}/keeper`)
+        keeper = new TextDecoder().decode(message.payload.subarray(0, 10_000))
       const entry = hear(ears, message, { id: newId(world.now()), at: new Date(world.now()).toISOString() })
       if (entry?.how !== 'live') return
       words.push(entry)
@@ -86,11 +90,25 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   // The last rest words still belong to the walk's entries.
   await new Promise(done => setTimeout(done, 200))
   await feed.close()
-  if (place.tally !== undefined || place.data !== undefined) {
-    const at = new Date(world.now()).toISOString()
-    await appendEntries(place, [...words, ...roundEntries(round, at, () => newId(world.now()))], world)
-  }
+  const results = roundEntries(round, new Date(world.now()).toISOString(), () => newId(world.now()))
+  if (place.tally !== undefined || place.data !== undefined) await appendEntries(place, [...words, ...results], world)
+  else if (keeperIsThere(keeper, world.now())) await sayAll(results, register, account, world)
+  else say('kept nowhere: no keeper runs, and no --tally was given')
   return report(round, options.json === true, world)
+}
+
+/** The report to the keeper, which has heard the words itself. */
+async function sayAll(results: readonly Entry[], register: Register, account: Account, world: World): Promise<void> {
+  const sayer = new Sayer(linkTo(brokerOf(register), account), register.tally, world)
+  sayer.open()
+  try {
+    for (const { mark, text = '' } of results) {
+      const { ok, problem } = await sayer.say(mark, { what: 'round', note: text })
+      if (!ok) world.stderr.write(`${mark}: not kept, the keeper says: ${tame(problem ?? '')}\n`)
+    }
+  } finally {
+    await sayer.close()
+  }
 }
 
 /** The walk of a register, knowing what the tally knows. */

@@ -1,4 +1,4 @@
-import { policyOf } from '../house.ts'
+import { factsOf, policyOf } from '../house.ts'
 import { newId } from '../keeper/id.ts'
 import { judgeSay } from '../keeper/says.ts'
 import { applyAll, startLedger } from '../ledger/apply.ts'
@@ -149,6 +149,7 @@ async function sayToFile(
   const ledger = applyAll(startLedger(policy), entries)
   const came = { retain: false, queued: false, at: new Date(now).toISOString() }
   const fresh: Entry[] = []
+  const facts = factsOf(register)
   const answers = sayings.map(({ mark, saying }): Answer => {
     const id = saying.id ?? newId(now)
     const judged = judgeSay(JSON.stringify({ v: 1, ...saying, id }), mark, came, {
@@ -156,6 +157,7 @@ async function sayToFile(
       policy,
       now,
       find: each => byId.get(each),
+      factsOf: facts,
     })
     if ('entry' in judged) fresh.push(judged.entry)
     return { mark, id, ...('problem' in judged ? { problem: judged.problem } : {}) }

@@ -1,6 +1,6 @@
 import type { Entry } from '../ledger/types.ts'
-import { type ChangedFact, canonicalJson, changedFacts, type HeaderFacts, headerFacts } from '../register/revision.ts'
-import type { Opening, Register } from '../register/types.ts'
+import { type ChangedFact, changedFacts, type HeaderFacts, headerFacts } from '../register/revision.ts'
+import type { Register } from '../register/types.ts'
 
 /** A module in the wall that does not hold what the register says now. */
 export interface Soldered {
@@ -13,10 +13,6 @@ export interface Soldered {
   readonly changed?: readonly ChangedFact[]
   readonly sentence: string
 }
-
-/** What a `flashed` entry keeps in its `text`, so that a later change can be named fact by fact. */
-export const flashedText = (opening: Opening, register: Register): string =>
-  canonicalJson(headerFacts(opening, register.broker))
 
 const NAMES: Readonly<Record<string, string>> = {
   keepAliveSeconds: 'keep-alive',

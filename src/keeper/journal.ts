@@ -6,7 +6,7 @@ import { type Clock, iso } from './clock.ts'
 import { newId } from './id.ts'
 import { isNews } from './news.ts'
 import { Redelivery } from './redelivery.ts'
-import { judgeSay } from './says.ts'
+import { type Bench, judgeSay } from './says.ts'
 import { StoreProblem } from './sqlite.ts'
 import type { TallyStore } from './store.ts'
 
@@ -70,6 +70,7 @@ export class Journal {
   ledger: Ledger
   ears: Ears = new Map()
   policy: HousePolicy = {}
+  factsOf: NonNullable<Bench['factsOf']> = () => undefined
   tally = ''
 
   constructor(store: TallyStore<Ledger>, ledger: Ledger, clock: Clock, hooks: JournalHooks) {
@@ -263,6 +264,7 @@ export class Journal {
       {
         ledger: draft.ledger,
         policy: this.policy,
+        factsOf: this.factsOf,
         now: this.#clock.now(),
         find: id => draft.entries.find(each => each.id === id) ?? this.#store.find(id),
       },

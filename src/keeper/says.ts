@@ -14,6 +14,8 @@ export interface Bench {
   readonly now: number
   /** An entry that stands, by its id. */
   find(id: string): Entry | undefined
+  /** What the header of a revision holds, where the register still gives that one. */
+  factsOf?(mark: string, revision: string): string | undefined
 }
 
 /** How a say came: how it would be entered without a time of its own. */
@@ -38,7 +40,7 @@ export function judgeSay(text: string, mark: string, came: Came, bench: Bench): 
   const { id } = say
   const problem = came.retain ? 'a say must not be retained: publish it again without' : problemOf(say, mark, bench)
   if (problem) return { id, problem }
-  const entry = entryOfSay(say, mark, came)
+  const entry = entryOfSay(say, mark, came, bench)
   const standing = bench.find(id)
   if (!standing) return { id, entry }
   if (isSame(standing, entry)) return { id, again: true }
@@ -78,8 +80,9 @@ function marksIn(policy: HousePolicy): string {
 /** `bench` as the note of a proved or failed say tells that it was not on the opening's own cell. */
 const isBench = ({ what, note }: Say): boolean => (what === 'proved' || what === 'failed') && note === 'bench'
 
-function entryOfSay(say: Say, mark: string, came: Came): Entry {
-  const { id, what, at, by, note, cell, undoes, revision } = say
+function entryOfSay(say: Say, mark: string, came: Came, bench: Bench): Entry {
+  const { id, what, at, by, note, cell, undoes, revision, joinMilliseconds } = say
+  const facts = what === 'flashed' && revision !== undefined ? bench.factsOf?.(mark, revision) : undefined
   const waited = at === undefined && came.queued
   return {
     id,
@@ -88,7 +91,8 @@ function entryOfSay(say: Say, mark: string, came: Came): Entry {
     mark,
     what,
     how: at !== undefined ? 'said' : waited ? 'queued' : 'live',
-    ...(isBench(say) ? { text: 'bench' } : {}),
+    ...(isBench(say) ? { text: 'bench' } : facts === undefined ? {} : { text: facts }),
+    ...(joinMilliseconds === undefined ? {} : { joinMilliseconds }),
     ...(by === undefined ? {} : { by }),
     ...(note === undefined || isBench(say) ? {} : { note }),
     ...(cell === undefined ? {} : { cell }),

@@ -67,7 +67,12 @@ export function parseSay(text: string): ParsedSay {
     }
     cell = fields<NonNullable<Say['cell']>>({ type, batch, millivolts })
   }
-  return { say: fields<Say>({ v: 1, id, what, at, by, note, cell, undoes, revision }) }
+  const joinMilliseconds = number(bag.joinMilliseconds)
+  if (bag.joinMilliseconds !== undefined && (joinMilliseconds === undefined || joinMilliseconds > 3_600_000))
+    return no(`joinMilliseconds must be a number from 0 to 3600000, found ${show(bag.joinMilliseconds)}`)
+  if (joinMilliseconds !== undefined && what !== 'proved' && what !== 'failed')
+    return no(`joinMilliseconds belongs to proved and failed, not to ${what}`)
+  return { say: fields<Say>({ v: 1, id, what, at, by, note, cell, undoes, revision, joinMilliseconds }) }
 }
 
 const show = (value: unknown): string =>

@@ -132,6 +132,8 @@ export interface Say {
   readonly cell?: { readonly type: string; readonly batch?: string; readonly millivolts?: number }
   readonly undoes?: string
   readonly revision?: string
+  /** Of a proved or failed say: first word after the key press, so that forecasts learn from a bench beside a keeper. */
+  readonly joinMilliseconds?: number
 }
 
 /** The keeper's answer to a say. */

@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest'
-import { flashedText, solderedByChange, solderedByTally } from '../../src/cli/soldered.ts'
+import { solderedByChange, solderedByTally } from '../../src/cli/soldered.ts'
+import { factsOf } from '../../src/house.ts'
 import type { Entry } from '../../src/ledger/types.ts'
 import type { Register } from '../../src/register/types.ts'
 import { registerOf } from '../emit/houses.ts'
@@ -24,7 +25,7 @@ const flashed = (register: Register, extra: Partial<Entry> = {}): Entry => {
     what: 'flashed',
     how: 'live',
     revision: opening.revision,
-    text: flashedText(opening, register),
+    text: factsOf(register)(opening.mark, opening.revision)!,
     ...extra,
   }
 }
