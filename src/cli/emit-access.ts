@@ -83,6 +83,9 @@ async function makeAccounts(
     const width = Math.max(...made.map(({ user }) => user.length))
     for (const { user, what, password } of made) world.stdout.write(`  ${user.padEnd(width)}  ${password}  ${what}\n`)
   } else world.stderr.write(`${file} has every account already.\n`)
+  world.stderr.write(
+    `The broker must be able to read ${file}: where it runs as a user of its own, chown it to that user.\n`,
+  )
   if (gone.length)
     world.stderr.write(`${file} also holds accounts that the register does not know: ${gone.join(', ')}\n`)
 }

@@ -21,6 +21,8 @@ export function firmwareHeader(opening: Opening, register: Register): EmittedFil
     `#ifndef ${guard}`,
     `#define ${guard}`,
     '',
+    '/* Each contact has an account of its own: secrets.h may tell them apart by this. */',
+    `#define CONTACT_IS_${opening.mark.toUpperCase().replaceAll('-', '_')} 1`,
     '#include "secrets.h"',
     '',
     `#define CONTACT_REVISION ${cString(revision)}`,
@@ -137,9 +139,17 @@ export const SECRETS_TEMPLATE: EmittedFile = {
 /* #define SECRET_WIFI_NAME "the name of your network" */
 /* #define SECRET_WIFI_PASSWORD "its password" */
 
-/* The contact's own account at the broker: user name and password. */
-/* #define SECRET_BROKER_USER "as made for this contact" */
-/* #define SECRET_BROKER_PASSWORD "as shown once" */
+/* Each contact has an account of its own at the broker; its user name is CONTACT_CLIENT_ID. */
+/* #if defined(CONTACT_IS_W01) */
+/* #define SECRET_BROKER_PASSWORD "as shown once for W01" */
+/* #elif defined(CONTACT_IS_W02) */
+/* #define SECRET_BROKER_PASSWORD "as shown once for W02" */
+/* #endif */
+
+/* Only where the register names no broker: */
+/* #define CONTACT_BROKER_HOST "broker.lan" */
+/* #define CONTACT_BROKER_PORT 1883 */
+/* #define CONTACT_BROKER_TLS 0 */
 
 /* With a fixed address: */
 /* #define SECRET_GATEWAY "192.168.1.1" */

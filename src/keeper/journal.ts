@@ -1,7 +1,9 @@
+import { earsOf, factsOf } from '../house.ts'
 import { apply, type Ledger } from '../ledger/apply.ts'
 import { type Ears, type Hearing, hear } from '../ledger/hear.ts'
 import type { Entry, Heard, HousePolicy } from '../ledger/types.ts'
 import { type HeardNote, tallyPlace } from '../link/topics.ts'
+import type { Register } from '../register/types.ts'
 import { type Clock, iso } from './clock.ts'
 import { newId } from './id.ts'
 import { isNews } from './news.ts'
@@ -70,7 +72,7 @@ export class Journal {
   ledger: Ledger
   ears: Ears = new Map()
   policy: HousePolicy = {}
-  factsOf: NonNullable<Bench['factsOf']> = () => undefined
+  #factsOf: NonNullable<Bench['factsOf']> = () => undefined
   tally = ''
 
   constructor(store: TallyStore<Ledger>, ledger: Ledger, clock: Clock, hooks: JournalHooks) {
@@ -250,6 +252,13 @@ export class Journal {
     if (!again) this.#session.stage(heard)
   }
 
+  /** Listens and counts by this register from now on. */
+  use(register: Register, policy: HousePolicy): void {
+    this.ears = earsOf(register)
+    this.policy = policy
+    this.#factsOf = factsOf(register)
+  }
+
   /** A say that comes again is answered again: its first answer may have been lost. */
   #say(heard: Heard, mark: string, arrival: Arrival, draft: Draft): void {
     const judged = judgeSay(
@@ -264,7 +273,7 @@ export class Journal {
       {
         ledger: draft.ledger,
         policy: this.policy,
-        factsOf: this.factsOf,
+        factsOf: this.#factsOf,
         now: this.#clock.now(),
         find: id => draft.entries.find(each => each.id === id) ?? this.#store.find(id),
       },

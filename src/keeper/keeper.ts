@@ -1,4 +1,4 @@
-import { earsOf, factsOf, leftOf, policyOf } from '../house.ts'
+import { leftOf, policyOf } from '../house.ts'
 import { withPolicy } from '../ledger/apply.ts'
 import type { Heard, HousePolicy, LinkState, Reading } from '../ledger/types.ts'
 import { parseKeeper } from '../link/payloads.ts'
@@ -169,9 +169,7 @@ export class Keeper {
   }
 
   #use(register: Register): void {
-    this.#journal.ears = earsOf(register)
-    this.#journal.policy = this.#policy
-    this.#journal.factsOf = factsOf(register)
+    this.#journal.use(register, this.#policy)
     this.#sheet.use(register, this.#policy, this.#journal.ledger)
     this.#o.feed.listen(filtersOf(this.#register, this.#topics, !this.#link.isCaughtUp))
   }

@@ -17,6 +17,7 @@ export const frameCss = css`
     box-sizing: border-box;
   }
   .sheet {
+    position: relative;
     block-size: 100%;
     min-block-size: 15rem;
     background: var(--ink-paper);
