@@ -56,8 +56,9 @@ export function splice(hub: HubFile, at: string, as: Shape, entries: readonly En
     if (holds(text, hub, place, entries, as, hub.block.from)) return whole(text)
   }
   const inserted = insert(hub.base, place, as, entries, tally)
-  if (holds(inserted.text, hub, place, entries, as, inserted.at))
-    return whole(inserted.text, { moved: hub.block !== undefined })
+  // A new block stands after every entry, an empty one at the very end of the file too.
+  if (holds(inserted, hub, place, entries, as, Number.POSITIVE_INFINITY))
+    return whole(inserted, { moved: hub.block !== undefined })
   const [from, to] = place.node?.range ?? [0, 1]
   return {
     problems: [
@@ -100,13 +101,7 @@ function replaced(
   return hub.text.slice(0, block.from) + lines + (old.endsWith('\n') ? eol : '') + hub.text.slice(block.to)
 }
 
-function insert(
-  base: string,
-  place: Place,
-  as: Shape,
-  entries: readonly Entry[],
-  tally: string,
-): { text: string; at: number } {
+function insert(base: string, place: Place, as: Shape, entries: readonly Entry[], tally: string): string {
   const { gives, indent } = place
   const cut = gives[1] - gives[0]
   const text = base.slice(0, gives[0]) + base.slice(gives[1])
@@ -119,7 +114,7 @@ function insert(
   const eol = /\r?\n$/.exec(text.slice(0, at))?.[0] ?? /\r?\n/.exec(text)?.[0] ?? '\n'
   const lines = blockLines(entries, as, tally, ' '.repeat(indent)).join(eol)
   const open = at > 0 && text[at - 1] !== '\n'
-  return { text: text.slice(0, at) + (open ? eol + lines : lines + eol) + text.slice(at), at }
+  return text.slice(0, at) + (open ? eol + lines : lines + eol) + text.slice(at)
 }
 
 const lineAfter = (text: string, offset: number): number => {

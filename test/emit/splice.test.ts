@@ -64,6 +64,14 @@ describe('a dozen mutations of a hand-kept file', () => {
     expect(done(FILE)).toBe(FILE.replace('/w01\n', `/w01\n${BLOCK}`))
   })
 
+  test('an empty last item without a line end gets one, and is itself again when the block goes', () => {
+    const text = 'ears:\n- caption: One\n- '
+    const now = done(text)
+    expect(now.startsWith(`${text}\n${BEGIN}`)).toBe(true)
+    expect(done(now)).toBe(now)
+    expect(done(now, [])).toBe(text)
+  })
+
   test.each([
     ['CRLF line ends', FILE.replaceAll('\n', '\r\n')],
     ['a byte-order mark', `\uFEFF${FILE}`],
