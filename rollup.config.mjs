@@ -14,7 +14,7 @@ const here = path => fileURLToPath(new URL(path, import.meta.url))
 function withoutProse(code, tree) {
   const long = []
   const walk = node => {
-    if (node.type === 'Literal' && typeof node.value === 'string' && node.value.length > 30) long.push(node)
+    if (node.type === 'Literal' && typeof node.value === 'string' && node.value.length > 26) long.push(node)
     for (const child of Object.values(node)) {
       if (Array.isArray(child)) for (const each of child) each?.type && walk(each)
       else if (child?.type) walk(child)

@@ -82,8 +82,9 @@ export const willFloor = (policy: Policy): number => (1.5 * policy.keepAliveSeco
 
 /** Drops fields that are undefined, so that a fold is the same whether it comes from memory or from JSON. */
 export function tidy<T extends object>(value: { [K in keyof T]: T[K] | undefined }): T {
-  for (const key of Object.keys(value) as (keyof T)[]) if (value[key] === undefined) delete value[key]
-  return value as T
+  const kept: { [K in keyof T]?: T[K] | undefined } = {}
+  for (const key in value) if (value[key] !== undefined) kept[key] = value[key]
+  return kept as T
 }
 
 /** What a person's word or a test changes; words of the contact are in `words.ts`. */

@@ -1,5 +1,5 @@
 import type * as z from 'zod/mini'
-import { readTree } from './document.ts'
+import { readTree, type Tree } from './document.ts'
 import { problemsOf } from './issues.ts'
 import { pointer } from './problems.ts'
 import type { Path, Raw } from './raw.ts'
@@ -37,6 +37,7 @@ export function parseRegister(text: string): Parsed {
   crossRules({
     root: value,
     whole: tree.whole,
+    sendersWhole: tree.whole || areSendersWhole(tree),
     read: path => (bad.has(pointer(path)) ? undefined : valueAt(value, path)),
     add: (path, at, code, message, severity = 'error') =>
       collected.add(severity, () => [
@@ -46,6 +47,11 @@ export function parseRegister(text: string): Parsed {
   const problems = inOrder(collected.problems())
   if (problems.some(problem => problem.severity === 'error')) return { problems }
   return { register: resolve(value as unknown as HouseText, index => tree.line(['openings', index])), problems }
+}
+
+function areSendersWhole(tree: Tree): boolean {
+  const [senders, openings] = [tree.line(['senders']), tree.line(['openings'])]
+  return senders < openings && tree.problems.every(({ line }) => line >= openings)
 }
 
 type Issue = z.core.$ZodIssue

@@ -10,6 +10,8 @@ export interface Sight {
   readonly root: { readonly [key: string]: Raw }
   /** False after a YAML error: what is missing may stand on a line that could not be read. */
   readonly whole: boolean
+  /** False where a YAML error may have cost a sender: one stands before the openings, or the senders come after it. */
+  readonly sendersWhole: boolean
   add(
     path: Path,
     at: 'key' | 'value',

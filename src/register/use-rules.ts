@@ -35,10 +35,10 @@ export function placeRules({ read, root, add }: Sight, { who, index }: Named): v
 }
 
 /** The sender exists, and fits what the opening says of a cell. */
-export function useRules({ read, root, whole, add }: Sight, { who, index }: Named): void {
+export function useRules({ read, root, sendersWhole, add }: Sight, { who, index }: Named): void {
   const path: Path = ['openings', index, 'sender']
   const sender = textOf(read(path))
-  if (sender === undefined || root.senders === undefined || !whole) return
+  if (sender === undefined || root.senders === undefined || !sendersWhole) return
   if (valueAt(root, ['senders', sender]) === undefined) {
     add(path, 'value', 'sender-unknown', () => {
       const names = namesIn(root.senders)

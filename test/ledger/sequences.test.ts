@@ -5,6 +5,10 @@ import { COIN, DOOR, inShort, reading } from './notation.ts'
 type Row = [name: string, sequence: string, now: string, expected: string, policy?: Policy]
 
 const REPEATS: Policy = { ...COIN, repeatSeconds: 600, keepAliveSeconds: 10 }
+const EDGES: Policy = { ...COIN, reports: 'both' }
+const MAINS: Policy = { ...COIN, power: 'mains' }
+/** Proven for an hour only. */
+const DAYS: Policy = { ...COIN, provenWithinDays: 1 / 24 }
 const TAKEN: Policy = { ...COIN, takeAsClosedAfterMinutes: 60 }
 
 const rows: Row[] = [
@@ -120,6 +124,187 @@ const rows: Row[] = [
   ['a failed test', '18:00 opened L, 19:00 failed S', '19:01', 'opened 18:00:00 1/1 [spent]'],
   ['a new cell', '18:00 opened L, 19:00 failed S, 19:10 cell-fitted S', '19:11', 'opened 18:00:00 1/0 [untested]'],
   ['a proof', '19:00 proved S', '19:11', 'no-word 0/0 []'],
+  ['open ends with the longest wait and 5 s', '18:00 opened L', '18:00:16.999', 'open 18:00:00 1/1 []'],
+  [
+    'the earliest rest word that is no takeover',
+    '18:00 opened L, 18:00:05.5 rest L',
+    '18:00:06',
+    'opened 18:00:00 1/1 []',
+  ],
+  ['the latest takeover', '18:00 opened L, 18:00:05.499 rest L', '18:00:06', 'open 18:00:00 1/1 []'],
+  ['the latest rest word of its word', '18:00 opened L, 18:00:17 rest L 99', '18:01', 'opened 18:00:00 1/1 []'],
+  [
+    'a later rest word is a try of its own',
+    '18:00 opened L, 18:00:40 rest L 99',
+    '18:01',
+    'opened 18:00:34 2/2 [faint]',
+  ],
+  [
+    'a second try at the end of boot time and 2 s',
+    '18:00:06 rest L 99, 18:00:12 opened L',
+    '18:01',
+    'opened 18:00:00 1/2 []',
+  ],
+  [
+    'a lone rest within the bounce time is a try of the same opening',
+    '18:00:00 opened L, 18:00:06 rest L, 18:00:20 rest L 99',
+    '18:01',
+    'opened 18:00:00 1/2 [faint]',
+  ],
+  [
+    'a lone rest word, then an opening within the bounce time',
+    '18:00:06 rest L 99, 18:00:29.9 opened L',
+    '18:01',
+    'opened 18:00:00 1/2 []',
+  ],
+  [
+    'the clock steps back between an opening and its rest word',
+    '18:00 opened L, 17:00:06 rest L 99',
+    '17:01',
+    'opened 18:00:00 1/1 []',
+  ],
+  [
+    'a live rest word pairs with a queued opening',
+    '08:00-12:00 opened Q, 12:00:10 rest L 10',
+    '12:01',
+    'opened 08:00:00 1/1 []',
+  ],
+  [
+    'a live rest word hours after a queued opening is a try of its own',
+    '08:00-12:00 opened Q, 15:00:06 rest L 9999',
+    '15:01',
+    'opened 15:00:00 2/2 [faint]',
+  ],
+  [
+    'a queued rest word pairs with the live opening before the link went down',
+    '18:00 opened L, 18:00:03-18:30 rest Q',
+    '18:31',
+    'opened 18:00:00 1/1 []',
+  ],
+  [
+    'a queued rest word that cannot belong to the last opening is a try of its own',
+    '18:00 opened L, 19:00-20:00 rest Q',
+    '20:01',
+    'opened 18:59:54 2/2 []',
+  ],
+  ['a queued word is never a bounce', '18:00 opened L, 18:00:03-18:00:20 opened Q', '18:01', 'opened 18:00:03 2/2 []'],
+  [
+    'a queued opening is taken as closed from its latest time on',
+    '08:00-12:00 opened Q, 08:00-12:00 rest Q',
+    '12:59',
+    'opened 08:00:00 1/1 []',
+    TAKEN,
+  ],
+  [
+    'a look never closes an opening of a later time, though the clock stepped back between',
+    '18:00 opened L, 17:05 rest R, 17:50 seen-closed S',
+    '17:51',
+    'opened 18:00:00 1/1 []',
+  ],
+  ['repeats within 5 %, early', '10:00 opened L, 10:09:30 opened L', '10:10', 'open 10:00:00 1/2 []', REPEATS],
+  ['repeats within 5 %, late', '10:00 opened L, 10:10:30 opened L', '10:11', 'open 10:00:00 1/2 []', REPEATS],
+  ['earlier than 5 % is an opening', '10:00 opened L, 10:09:29 opened L', '10:10', 'open 10:09:29 2/2 []', REPEATS],
+  [
+    'repeats last 1.1 repeats and the longest wait',
+    '10:00 opened L, 10:00:15 rest L',
+    '10:11:20.9',
+    'open 10:00:00 1/1 []',
+    REPEATS,
+  ],
+  ['and no longer', '10:00 opened L, 10:00:15 rest L', '10:11:21', 'opened 10:00:00 1/1 []', REPEATS],
+  ['a bounce under repeats', '10:00 opened L, 10:00:10 opened L', '10:01', 'open 10:00:00 1/2 []', REPEATS],
+  [
+    'a takeover under repeats',
+    '10:00 opened L, 10:10 opened L, 10:10:03 rest L, 10:10:05 opened L',
+    '10:15',
+    'open 10:00:00 1/3 []',
+    REPEATS,
+  ],
+  ['a lone rest word under repeats', '10:00:15 rest L 99', '10:01', 'open 10:00:00 1/1 [untested faint]', REPEATS],
+  [
+    'both edges: repeats count no opening',
+    '10:00 opened L, 10:10:02 opened L, 10:20 closed L, 10:30 closed L',
+    '10:31',
+    'closed 10:20:00 1/0 []',
+    { ...DOOR, repeatSeconds: 600 },
+  ],
+  [
+    'both edges: opened again after as long as a repeat is an opening',
+    '10:00 opened L, 10:05 closed L, 10:15 opened L',
+    '10:31',
+    'open 10:15:00 2/0 []',
+    { ...DOOR, repeatSeconds: 600 },
+  ],
+  [
+    'both edges on a cell: each edge is a send',
+    '10:00 opened L, 10:05 closed L',
+    '10:06',
+    'closed 10:05:00 1/2 []',
+    EDGES,
+  ],
+  [
+    'both edges on a cell: edges closer than the boot time are one send',
+    '10:00 opened L, 10:00:03 closed L',
+    '10:06',
+    'closed 10:00:03 1/1 []',
+    EDGES,
+  ],
+  [
+    'both edges on a cell: boots decide',
+    '10:00 opened L #5, 10:05 closed L #5, 11:00 opened L #7',
+    '11:06',
+    'open 11:00:00 2/3 []',
+    EDGES,
+  ],
+  [
+    'both edges: a rest word says nothing',
+    '10:00 opened L, 10:05 closed L, 10:06 rest L 999',
+    '10:07',
+    'closed 10:05:00 1/0 []',
+    DOOR,
+  ],
+  [
+    'both edges: a restatement against what a person saw',
+    '09:00 opened L, 09:05 seen-closed L, 09:10 gone L, 09:20 opened L',
+    '10:00',
+    'open 09:20:00 1/0 []',
+    DOOR,
+  ],
+  [
+    'both edges: a restatement proves nothing',
+    '09:00 closed R, 09:10 gone L, 09:20 closed L',
+    '10:00',
+    'closed 0/0 [untested]',
+    DOOR,
+  ],
+  [
+    'on mains the boot count never merges openings',
+    '09:00 opened L #3, 10:00 opened L #3',
+    '11:00',
+    'opened 10:00:00 2/0 []',
+    MAINS,
+  ],
+  ['a failed test on mains does not spend a cell', '09:00 failed L', '10:00', 'no-word 0/0 [untested]', MAINS],
+  ['a counter that was reset is one send', '18:00 opened L #700, 18:30 opened L #1', '18:36', 'opened 18:30:00 2/2 []'],
+  [
+    'a rest word of the boot whose opened word was heard late is no send',
+    '18:00 opened L #7, 18:00:40 rest L #7',
+    '18:36',
+    'opened 18:00:34 2/1 []',
+  ],
+  [
+    'a queued opening does not unprove',
+    '12:00 opened L, 12:30 proved S, 08:00-13:00 opened Q',
+    '13:01',
+    'opened 08:00:00 2/2 []',
+    DAYS,
+  ],
+  [
+    'a new module is untested',
+    '18:00 opened L, 19:00 failed S, 19:10 module-fitted S',
+    '19:11',
+    'opened 18:00:00 1/1 [untested]',
+  ],
   [
     'a rest word after a person looked',
     '18:00 opened L, 18:00:03 seen-closed L, 18:00:06 rest L 99',

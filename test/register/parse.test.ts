@@ -159,3 +159,17 @@ test('500 openings are read in well under a second', () => {
   expect(sound(text).openings).toHaveLength(500)
   expect(process.cpuUsage(start).user / 1e6).toBeLessThan(0.9)
 })
+
+test('an unknown sender is told although a later line is no YAML, and not where its own line may be lost', () => {
+  const openings = `openings:
+  - { mark: W01, name: Shop, sender: doors }
+  - { mark: W02, name: Stair: light, sender: coin }
+`
+  const senders = `senders:
+  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
+`
+  const head = 'house: H\ntimezone: UTC\ntally: h/tally\n'
+  const codes = (text: string) => parseRegister(text).problems.map(({ code, line }) => `${line} ${code}`)
+  expect(codes(head + senders + openings)).toContain('7 sender-unknown')
+  expect(codes(head + openings + senders).some(code => code.includes('sender-unknown'))).toBe(false)
+})
