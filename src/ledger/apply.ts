@@ -1,6 +1,8 @@
 import { EMPTY_FOLD, type Fold, foldSaid } from './fold.ts'
+import { soundEntry } from './sound.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
 import type { Entry, HousePolicy, Policy } from './types.ts'
+import { handOn, holds, type Kept, placeOf, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
 /** Entries kept an opening in memory; a backdated or taken-back entry reaches no further than these. */
@@ -16,12 +18,6 @@ const UNKNOWN: Policy = {
   provenWithinDays: 180,
   takeAsClosedAfterMinutes: null,
   replaceBelow: 0.9,
-}
-
-/** An entry in its place, with the number in which it arrived. */
-interface Kept {
-  readonly n: number
-  readonly entry: Entry
 }
 
 export interface MarkState {
@@ -73,19 +69,37 @@ export function withPolicy(ledger: Ledger, policy: HousePolicy): Ledger {
 /** Moves the state of marks that an opening had earlier to the mark it has now. */
 function adopt(ledger: Ledger): Ledger {
   const marks = { ...ledger.marks }
+  const renamed = new Map<string, string>()
   for (const [mark, policy] of Object.entries(ledger.policy)) {
-    for (const earlier of policy.was ?? []) {
-      const old = own(marks, earlier)
-      if (!old || own(ledger.policy, earlier)) continue
-      delete marks[earlier]
-      const now = own(marks, mark)
-      const base = now && now.base !== EMPTY_FOLD ? addBase(old.fold, now.base) : old.base
-      const window = now ? (base === old.base ? [...old.window, ...now.window] : now.window) : old.window
-      marks[mark] = refold(trim({ base, window, fold: EMPTY_FOLD }, policy), policy)
+    const earlier = (policy.was ?? []).filter(old => own(marks, old) && !own(ledger.policy, old))
+    if (earlier.length === 0) continue
+    const states = [...earlier, mark].flatMap(name => own(marks, name) ?? []).sort((a, b) => lastOf(a) - lastOf(b))
+    for (const old of earlier) {
+      delete marks[old]
+      renamed.set(old, mark)
     }
+    const twinWith = states.findLast(state => state.twinWith !== undefined)?.twinWith
+    const whole = refold(trim(states.reduce(join), policy), policy)
+    marks[mark] = twinWith === undefined ? whole : { ...whole, twinWith }
   }
-  return { ...ledger, marks }
+  if (renamed.size === 0) return ledger
+  for (const [mark, state] of Object.entries(marks)) {
+    const twinWith = state.twinWith === undefined ? undefined : renamed.get(state.twinWith)
+    if (twinWith !== undefined) marks[mark] = { ...state, twinWith }
+  }
+  const recent = ledger.recent.map(word => ({ ...word, mark: renamed.get(word.mark) ?? word.mark }))
+  return { ...ledger, marks, recent }
 }
+
+const lastOf = ({ window }: MarkState): number => window.at(-1)?.n ?? 0
+
+/** True for a fold to which nothing has been added. */
+const isEmpty = (fold: Fold): boolean => fold.firstAt === undefined
+
+const join = (old: MarkState, now: MarkState): MarkState =>
+  isEmpty(now.base)
+    ? { base: old.base, window: [...old.window, ...now.window], fold: EMPTY_FOLD }
+    : { base: addBase(old.fold, now.base), window: now.window, fold: EMPTY_FOLD }
 
 const addBase = (old: Fold, now: Fold): Fold => ({
   ...now,
@@ -103,8 +117,9 @@ function markOf(policy: HousePolicy, mark: string): string {
 
 /**
  * Adds one entry. Entries count in the order in which they are applied, save those that are `said`, which count at
- * their own time. An entry whose id its opening already has changes nothing: the same object comes back. An `undone`
- * takes back the entry it names if that is among the opening's last 256.
+ * their own time. An entry whose id is among its opening's last 256 changes nothing, nor does one without a sound id,
+ * time, mark, what and how: the same object comes back. An `undone` takes back the entry it names if that is among the
+ * opening's last 256.
  */
 export const apply = (ledger: Ledger, entry: Entry): Ledger => applyAll(ledger, [entry])
 
@@ -114,7 +129,9 @@ export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
     ...ledger,
     marks: {},
   }
-  for (const entry of entries) {
+  for (const given of entries) {
+    const entry = soundEntry(given)
+    if (!entry) continue
     const mark = markOf(ledger.policy, entry.mark)
     const policy = own(ledger.policy, mark) ?? UNKNOWN
     const state = own(draft.marks, mark) ?? own(ledger.marks, mark) ?? EMPTY_STATE
@@ -141,55 +158,33 @@ const isEarlyRest = (fold: Fold, { what, how, at }: Entry, policy: Policy): bool
 
 function place(state: MarkState, kept: Kept, policy: Policy): MarkState {
   const { entry } = kept
+  const isSaid = entry.how === 'said' && entry.what !== 'undone'
+  const index = isSaid ? placeOf(state.window, entry) : state.window.length
   const window = [...state.window]
-  if (entry.how === 'said' && entry.what !== 'undone') {
-    let index = window.length
-    while (index > 0 && timeOf(window[index - 1]!.entry) > Date.parse(entry.at)) index--
-    window.splice(index, 0, kept)
-    if (index < window.length - 1) return refold(trim({ ...state, window }, policy), policy)
-  } else {
-    window.push(kept)
-    if (entry.what === 'undone') return refold(trim({ ...state, window }, policy), policy)
-  }
-  return trim({ ...state, window, fold: step(state.fold, entry, policy) }, policy)
+  window.splice(index, 0, kept)
+  const isLast = index === state.window.length
+  const next = trim({ ...state, window }, policy)
+  handOn(state.window, next.window, entry, window.slice(0, window.length - next.window.length))
+  if (entry.what === 'undone' || !isLast) return refold(next, policy)
+  return { ...next, fold: step(state.fold, entry, policy) }
 }
 
-/** A queued entry may have happened as late as `until`: what was said in between comes before it. */
-const timeOf = (entry: Entry): number => Date.parse(entry.until ?? entry.at)
-
+/** Adds what the window no longer holds to the base. */
 function trim(state: MarkState, policy: Policy): MarkState {
-  if (state.window.length <= WINDOW) return state
-  const gone = takenBack(state.window)
-  const spare = state.window.length - WINDOW
+  const { window } = state
+  if (window.length <= WINDOW) return state
+  const isGone = takenBack(window)
+  const spare = window.length - WINDOW
   let base = state.base
-  for (const { entry } of state.window.slice(0, spare)) if (!gone.has(entry.id)) base = step(base, entry, policy)
-  return { ...state, base, window: state.window.slice(spare) }
+  for (const kept of window.slice(0, spare)) if (!isGone(kept)) base = step(base, kept.entry, policy)
+  return { ...state, base, window: window.slice(spare) }
 }
 
 function refold(state: MarkState, policy: Policy): MarkState {
-  const gone = takenBack(state.window)
+  const isGone = takenBack(state.window)
   let fold = state.base
-  for (const { entry } of state.window) if (!gone.has(entry.id)) fold = step(fold, entry, policy)
+  for (const kept of state.window) if (!isGone(kept)) fold = step(fold, kept.entry, policy)
   return { ...state, fold }
-}
-
-/** A loop and no closure: this runs at every entry. */
-function holds(window: readonly Kept[], id: string): boolean {
-  for (let n = window.length - 1; n >= 0; n--) if (window[n]!.entry.id === id) return true
-  return false
-}
-
-const NOTHING: ReadonlySet<string> = new Set()
-
-/** Ids that are taken back; taking back an `undone` restores what it took. */
-function takenBack(window: readonly Kept[]): ReadonlySet<string> {
-  let some = false
-  for (let n = 0; n < window.length && !some; n++) some = window[n]!.entry.what === 'undone'
-  if (!some) return NOTHING
-  const undone = window.filter(({ entry }) => entry.what === 'undone').sort((a, b) => b.n - a.n)
-  const gone = new Set<string>()
-  for (const { entry } of undone) if (!gone.has(entry.id) && entry.undoes !== undefined) gone.add(entry.undoes)
-  return gone
 }
 
 const WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
@@ -209,5 +204,5 @@ export function isBeyondWindow(ledger: Ledger, mark: string, { id, at }: { id?: 
   if (!state) return id !== undefined
   if (id !== undefined) return !state.window.some(kept => kept.entry.id === id)
   const first = state.window[0]
-  return state.base !== EMPTY_FOLD && first !== undefined && at !== undefined && Date.parse(at) < timeOf(first.entry)
+  return !isEmpty(state.base) && first !== undefined && at !== undefined && Date.parse(at) < timeOf(first.entry)
 }

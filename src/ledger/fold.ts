@@ -91,6 +91,8 @@ export function tidy<T extends object>(value: { [K in keyof T]: T[K] | undefined
 export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
   const at = Date.parse(entry.at)
   const bench = entry.text === 'bench'
+  const sends = fold.sends + (policy.power === 'cell' ? (entry.sends ?? 0) : 0)
+  const sendsSinceBoots = fold.sendsSinceBoots + sends - fold.sends
   switch (entry.what) {
     case 'seen-closed':
       return { ...fold, state: 'closed', since: at }
@@ -129,14 +131,17 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         provenAt: at,
         faint: false,
         spent: bench ? fold.spent : false,
-        sends: fold.sends + (entry.sends ?? 0),
+        sends,
+        sendsThrough: bench ? fold.sendsThrough : sends,
+        sendsSinceBoots,
         revision: entry.revision ?? fold.revision,
         millivolts: entry.millivolts ?? fold.millivolts,
       })
     case 'failed':
       return {
         ...fold,
-        sends: fold.sends + (entry.sends ?? 0),
+        sends,
+        sendsSinceBoots,
         spent: fold.spent || (policy.power === 'cell' && !bench),
       }
     case 'note':

@@ -94,7 +94,7 @@ function doubtsOf(
     faint: fold.faint,
     twin: twinWith !== undefined,
     low: policy.power === 'cell' && low,
-    spent: fold.spent,
+    spent: policy.power === 'cell' && fold.spent,
     silent: fold.silent,
     reflash: flashed,
   }

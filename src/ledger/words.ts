@@ -19,7 +19,8 @@ export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
     case 'closed':
       return foldEdge(heard, entry, policy, 'closed')
     case 'rest':
-      return foldRest(heard, entry, policy)
+      // the will of a contact of both edges is `gone`; a rest word is from the time before it reported both
+      return policy.reports === 'both' ? heard : foldRest(heard, entry, policy)
     default:
       return { ...heard, silent: true }
   }
@@ -50,13 +51,12 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
   const at = Date.parse(entry.at)
   const queued = entry.how === 'queued'
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
-  const repeat = policy.repeatSeconds
-  const isRepeat = repeat !== undefined && Math.abs(gap - repeat * 1000) <= repeat * 50
   const followsLoneRest =
     !queued && fold.loneRestAt !== undefined && Math.abs(at - fold.loneRestAt) <= (policy.bootSeconds + 2) * 1000
-  const sameBoot = entry.boots !== undefined && entry.boots === fold.boots
+  // on mains one boot lasts for months
+  const sameBoot = policy.power === 'cell' && entry.boots !== undefined && entry.boots === fold.boots
   const sameOpening =
-    fold.openings > 0 && (gap < policy.bounceSeconds * 1000 || isRepeat || followsLoneRest || sameBoot)
+    fold.openings > 0 && (gap < policy.bounceSeconds * 1000 || isRepeat(gap, policy) || followsLoneRest || sameBoot)
   const sent = sendsOf(fold, entry, policy, followsLoneRest ? Number.POSITIVE_INFINITY : gap)
   const sends = fold.sends + sent
   return tidy<Fold>({
@@ -76,7 +76,7 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
     faint: false,
     silent: false,
     spent: false,
-    provenAt: at,
+    provenAt: provenBy(fold, at, queued),
   })
 }
 
@@ -84,7 +84,7 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
   const at = Date.parse(entry.at)
   const queued = entry.how === 'queued'
   const waited = queued || fold.wordAt === undefined ? undefined : at - fold.wordAt
-  const tooLate = waited !== undefined && waited > willWait(policy) + AFTER_WAIT
+  const tooLate = fold.openedAt !== undefined && at - fold.openedAt > willWait(policy) + AFTER_WAIT
   if (fold.awaitsRest && !tooLate) {
     return waited !== undefined && isTakeover(waited, policy) ? fold : { ...fold, awaitsRest: false, rested: true }
   }
@@ -112,10 +112,12 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
 /** Both edges are reported: the position is the last edge, bounce merges counts only. */
 function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'closed'): Fold {
   const at = Date.parse(entry.at)
-  if (fold.silent && fold.edge === edge) return { ...fold, silent: false, state: edge }
+  if (fold.silent && fold.edge === edge)
+    return tidy<Fold>({ ...fold, silent: false, state: edge, since: fold.state === edge ? fold.since : at })
   const queued = entry.how === 'queued'
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
-  const counts = edge === 'opened' && !(fold.openings > 0 && gap < policy.bounceSeconds * 1000)
+  const isBounce = fold.openings > 0 && gap < policy.bounceSeconds * 1000
+  const counts = edge === 'opened' && !isBounce && !(fold.edge === edge && isRepeat(gap, policy))
   const sent = sendsOf(fold, entry, policy, gap)
   const sends = fold.sends + sent
   return tidy<Fold>({
@@ -133,9 +135,16 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     silent: false,
     faint: false,
     spent: false,
-    provenAt: at,
+    provenAt: provenBy(fold, at, queued),
   })
 }
+
+/** True when a word came as long after the last as the module repeats itself while it is open. */
+const isRepeat = (gapMilliseconds: number, { repeatSeconds }: Policy): boolean =>
+  repeatSeconds !== undefined && Math.abs(gapMilliseconds - repeatSeconds * 1000) <= repeatSeconds * 50
+
+/** A queued word counts at its earliest time, which may lie before what has been proven since. */
+const provenBy = (fold: Fold, at: number, queued: boolean): number => (queued ? Math.max(at, fold.provenAt ?? at) : at)
 
 /** True when a rest word came before the keep-alive can have run out: another client took the id. */
 export const isTakeover = (waitedMilliseconds: number, policy: Policy): boolean =>

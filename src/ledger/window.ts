@@ -1,0 +1,79 @@
+import type { Entry } from './types.ts'
+
+/** An entry in its place, with the number in which it arrived. */
+export interface Kept {
+  readonly n: number
+  readonly entry: Entry
+}
+
+/** What stands in a window, so that it need not be looked through at every entry. */
+interface Contents {
+  readonly ids: Set<string>
+  undone: number
+}
+
+/**
+ * Contents by window. They are handed on from a window to the one made of it, so the older one must be looked through
+ * again if it is still used; nothing but speed hangs on them.
+ */
+const contents = new WeakMap<readonly Kept[], Contents>()
+
+function contentsOf(window: readonly Kept[]): Contents {
+  let held = contents.get(window)
+  if (!held) {
+    held = { ids: new Set(), undone: 0 }
+    for (const { entry } of window) add(held, entry)
+    contents.set(window, held)
+  }
+  return held
+}
+
+function add(held: Contents, entry: Entry): void {
+  held.ids.add(entry.id)
+  if (entry.what === 'undone') held.undone++
+}
+
+export const holds = (window: readonly Kept[], id: string): boolean => contentsOf(window).ids.has(id)
+
+/** Tells that `to` is `from` with one more entry, less those that went. */
+export function handOn(from: readonly Kept[], to: readonly Kept[], more: Entry, gone: readonly Kept[]): void {
+  const held = contents.get(from)
+  if (!held) return
+  contents.delete(from)
+  add(held, more)
+  for (const { entry } of gone) {
+    held.ids.delete(entry.id)
+    if (entry.what === 'undone') held.undone--
+  }
+  contents.set(to, held)
+}
+
+const nothing = (): boolean => false
+
+/** Tells of an entry whether a later one took it back; taking back an `undone` restores what it took. */
+export function takenBack(window: readonly Kept[]): (kept: Kept) => boolean {
+  if (contentsOf(window).undone === 0) return nothing
+  const undone = window.filter(({ entry }) => entry.what === 'undone').sort((a, b) => b.n - a.n)
+  const takenAt = new Map<string, number>()
+  const isGone = ({ n, entry }: Kept): boolean => (takenAt.get(entry.id) ?? 0) > n
+  for (const kept of undone) {
+    const { undoes } = kept.entry
+    if (undoes !== undefined && !isGone(kept) && !takenAt.has(undoes)) takenAt.set(undoes, kept.n)
+  }
+  return isGone
+}
+
+/** A queued entry may have happened as late as `until`: what was said in between comes before it. */
+export const timeOf = (entry: Entry): number => Date.parse(entry.until ?? entry.at)
+
+/**
+ * Where an entry that was said stands: at its own time. Should the clock have stepped back since, a look stands before
+ * all words of a later time, for it must not close an opening that it may not have seen.
+ */
+export function placeOf(window: readonly Kept[], { at, what }: Entry): number {
+  const time = Date.parse(at)
+  const isLater = ({ entry }: Kept): boolean => timeOf(entry) > time
+  if (what !== 'seen-closed') return window.findLastIndex(kept => !isLater(kept)) + 1
+  const later = window.findIndex(isLater)
+  return later < 0 ? window.length : later
+}
