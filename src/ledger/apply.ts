@@ -163,8 +163,8 @@ function place(state: MarkState, kept: Kept, policy: Policy): MarkState {
   const window = [...state.window]
   window.splice(index, 0, kept)
   const isLast = index === state.window.length
+  handOn(state.window, window, [kept], [])
   const next = trim({ ...state, window }, policy)
-  handOn(state.window, next.window, entry, window.slice(0, window.length - next.window.length))
   if (entry.what === 'undone' || !isLast) return refold(next, policy)
   return { ...next, fold: step(state.fold, entry, policy) }
 }
@@ -176,8 +176,10 @@ function trim(state: MarkState, policy: Policy): MarkState {
   const isGone = takenBack(window)
   const spare = window.length - WINDOW
   let base = state.base
-  for (const kept of window.slice(0, spare)) if (!isGone(kept)) base = step(base, kept.entry, policy)
-  return { ...state, base, window: window.slice(spare) }
+  const [older, younger] = [window.slice(0, spare), window.slice(spare)]
+  for (const kept of older) if (!isGone(kept)) base = step(base, kept.entry, policy)
+  handOn(window, younger, [], older)
+  return { ...state, base, window: younger }
 }
 
 function refold(state: MarkState, policy: Policy): MarkState {

@@ -35,13 +35,13 @@ function add(held: Contents, entry: Entry): void {
 
 export const holds = (window: readonly Kept[], id: string): boolean => contentsOf(window).ids.has(id)
 
-/** Tells that `to` is `from` with one more entry, less those that went. */
-export function handOn(from: readonly Kept[], to: readonly Kept[], more: Entry, gone: readonly Kept[]): void {
+/** Tells that `to` is `from` with more, or less. */
+export function handOn(from: readonly Kept[], to: readonly Kept[], more: readonly Kept[], less: readonly Kept[]): void {
   const held = contents.get(from)
   if (!held) return
   contents.delete(from)
-  add(held, more)
-  for (const { entry } of gone) {
+  for (const { entry } of more) add(held, entry)
+  for (const { entry } of less) {
     held.ids.delete(entry.id)
     if (entry.what === 'undone') held.undone--
   }
