@@ -168,7 +168,7 @@ function historyOf(
     observedOpenings: record.openings,
     observedDays: record.observedDays - quiet,
   }
-  const unknownBefore = record.counted ? undefined : sentBefore(opening, ledger, now)
+  const unknownBefore = record.counted ? undefined : sentBefore(opening, ledger, now, record.fittedAt)
   return {
     mark: opening.mark,
     kind: kindOf(opening, type),
@@ -179,7 +179,7 @@ function historyOf(
     ...(unknownBefore === undefined ? {} : { unknownBefore }),
     past: [...record.past, ...(record.failing ? [{ ...record, ended: 'failed' as const }] : [])].map(
       (cell): PastCell => {
-        const before = cell.counted ? undefined : sentBefore(opening, ledger, now)
+        const before = cell.counted ? undefined : sentBefore(opening, ledger, now, cell.fittedAt)
         const cellType = isKnownCell(cell.type) ? cell.type : type
         return {
           kind: kindOf(opening, cellType),
@@ -201,11 +201,16 @@ const deathOf = (cell: { readonly sends: number; readonly sendsThrough?: number 
   return { failedBetween: [through, through + 1] as const }
 }
 
-/** Sends between the date that the register gives for the cell and the beginning of the count. */
-function sentBefore(opening: Opening, ledger: Ledger, now: number): CellHistory['unknownBefore'] {
-  if (opening.cellFitted === undefined) return 'unknown'
+/** Sends between the fitting, or the date that the register gives for it, and the beginning of the count. */
+function sentBefore(
+  opening: Opening,
+  ledger: Ledger,
+  now: number,
+  fittedAt = Date.parse(opening.cellFitted ?? ''),
+): CellHistory['unknownBefore'] {
+  if (Number.isNaN(fittedAt)) return 'unknown'
   const since = ledger.since === undefined ? now : Date.parse(ledger.since)
-  const days = (since - Date.parse(opening.cellFitted)) / 86_400_000
+  const days = (since - fittedAt) / 86_400_000
   if (!(days > 0)) return undefined
   const perYear = opening.settings.openingsPerYear
   return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening) * days) / 365.25

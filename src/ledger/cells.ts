@@ -12,6 +12,8 @@ export interface CellRecord {
   readonly failing: boolean
   /** False where the cell was fitted before counting began: it has sent more. */
   readonly counted: boolean
+  /** When it was fitted, where somebody said so; milliseconds since the epoch. */
+  readonly fittedAt?: number
   /** ISO 8601: sends are counted from here. */
   readonly countedSince?: string
   readonly past: readonly PastCell[]
@@ -24,6 +26,10 @@ export interface CellRecord {
 
 const DAY = 86_400_000
 
+/** A cell was counted from new if it was fitted no earlier than a day before counting began: people say the day. */
+const isCounted = (fittedAt: number | undefined, since: number): boolean =>
+  fittedAt !== undefined && fittedAt >= since - DAY
+
 /** The cells of every opening on a cell, in the order of the policy; `now` in milliseconds. */
 export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
   return Object.entries(ledger.policy)
@@ -31,7 +37,7 @@ export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
     .map(([mark, policy]) => {
       const fold = own(ledger.marks, mark)?.fold ?? EMPTY_FOLD
       const since = ledger.since === undefined ? now : Date.parse(ledger.since)
-      const countedSince = fold.countedSince ?? since
+      const countedSince = Math.max(fold.countedSince ?? since, since)
       const heard = Math.max(fold.openedAt ?? -Infinity, fold.provenAt ?? -Infinity)
       return tidy<CellRecord>({
         mark,
@@ -39,9 +45,10 @@ export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
         sends: fold.sends,
         sendsThrough: fold.sendsThrough,
         failing: fold.faint || fold.spent,
-        counted: fold.countedSince !== undefined,
+        counted: isCounted(fold.countedSince, since),
+        fittedAt: fold.countedSince,
         countedSince: new Date(countedSince).toISOString(),
-        past: fold.past,
+        past: fold.past.map(cell => ({ ...cell, counted: isCounted(cell.fittedAt, since) })),
         openings: fold.openings,
         observedDays: Math.max(0, (now - Math.min(since, fold.firstAt ?? since)) / DAY),
         quietDays: heard === -Infinity ? undefined : Math.max(0, (now - heard) / DAY),

@@ -8,6 +8,8 @@ export interface PastCell {
   readonly ended: 'failed' | 'changed'
   /** False where sends before the tally began are unknown, so that `sends` is only a lower bound. */
   readonly counted: boolean
+  /** When it was fitted, where somebody said so; milliseconds since the epoch. */
+  readonly fittedAt?: number
 }
 
 /** All that is known of one opening after some entries; times are milliseconds since the epoch. */
@@ -101,8 +103,8 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         ...fold,
         past: endCell(fold, policy),
         // a part-used cell that came from another opening brings its sends
-        sends: entry.sends ?? 0,
-        sendsThrough: entry.sends ?? 0,
+        sends: sends - fold.sends,
+        sendsThrough: sends - fold.sends,
         sendsSinceBoots: 0,
         boots: undefined,
         countedSince: at,
@@ -159,6 +161,7 @@ function endCell(fold: Fold, policy: Policy): readonly PastCell[] {
     sends: failed ? fold.sendsThrough : fold.sends,
     ended: failed ? 'failed' : 'changed',
     counted: fold.countedSince !== undefined,
+    fittedAt: fold.countedSince,
   })
   if (cell.sends === 0 && !failed) return fold.past
   return [...fold.past, cell].slice(-PAST_CELLS)

@@ -35,7 +35,9 @@ function readOne(
   since: string | undefined,
 ): Reading {
   const position = positionOf(fold, now, policy)
-  const counted = fold.countedSince === undefined ? since : iso(fold.countedSince)
+  const fitted = fold.countedSince
+  const isSeed = fitted === undefined || (since !== undefined && fitted < Date.parse(since))
+  const counted = isSeed ? since : iso(fitted)
   const positionSince =
     position === 'taken-closed' && fold.openedAt !== undefined
       ? fold.openedAt + (policy.takeAsClosedAfterMinutes ?? 0) * 60_000

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import { earsOf, forecastOf, leftOf, modelSendsOf, policyOf } from '../../src/house.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
+import { cellsOf } from '../../src/ledger/cells.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/ledger/types.ts'
 import { parseRegister } from '../../src/register/parse.ts'
@@ -84,6 +85,28 @@ describe('a register and a ledger together', () => {
     const counted: Entry[] = [lived('W01', 0)[0]!, ...died]
     const median = (entries: Entry[]) => leftOf(coin, tallied(coin, entries), START + 6 * DAY).W01!.p50
     expect(median(died)).toBeGreaterThan(median(counted) + 1)
+  })
+  test('a cell that a person says was fitted before counting began was not counted from new', () => {
+    const coin = house(COIN, ', openingsPerYear: 6')
+    const fitted = (day: number): Entry => ({ ...lived('W01', 0)[0]!, at: at(day), how: 'said' })
+    const ledger = (day: number) => tallied(coin, [fitted(day), ...lived('W01', 3).slice(1)])
+    const width = (day: number): number => {
+      const { p05, p50, p95 } = leftOf(coin, ledger(day), START + 5 * DAY).W01!
+      return (p95 - p05) / p50
+    }
+    expect(width(-365)).toBeGreaterThan(width(0) * 1.1)
+    expect(width(-0.5)).toBe(width(0))
+    expect(read(ledger(-365), START + 5 * DAY)[0]).toMatchObject({ sends: 3, countedSince: at(0) })
+    expect(cellsOf(ledger(-365), START + 5 * DAY)[0]).toMatchObject({ counted: false, countedSince: at(0) })
+  })
+  test('nor was one that has come out again', () => {
+    const coin = house(COIN)
+    const entries: Entry[] = [
+      { ...lived('W01', 0)[0]!, at: at(-365), how: 'said' },
+      ...lived('W01', 3).slice(1),
+      { id: 'n', at: at(5), mark: 'W01', what: 'cell-fitted', how: 'live' },
+    ]
+    expect(cellsOf(tallied(coin, entries), START + 6 * DAY)[0]!.past).toMatchObject([{ sends: 3, counted: false }])
   })
   test('a silent contact is observed no longer than to its last word', () => {
     const coin = house(COIN, ', openingsPerYear: 40')

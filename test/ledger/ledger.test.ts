@@ -26,6 +26,49 @@ describe('twins', () => {
     const far = 'W01 18:00:00 opened L, W01 18:00:02 rest L, W02 18:00:04.1 opened L'
     expect(read(ledgerOf(far, TWO), at('18:01')).map(one => one.twinWith)).toEqual([undefined, undefined])
   })
+  test.each([
+    ['2 s apart', 'W01 18:00:00 opened L, W01 18:00:02 rest L, W02 18:00:04 opened L', ['W02', 'W01']],
+    [
+      'a queued word',
+      'W01 18:00:00 opened L, W01 18:00:02 rest L, W02 18:00:02-18:00:03 opened Q',
+      [undefined, undefined],
+    ],
+    ['a kept copy', 'W01 18:00:00 opened L, W01 18:00:02 rest L, W02 18:00:02 opened R', [undefined, undefined]],
+    [
+      'a rest word',
+      'W02 17:59:56 opened L, W01 18:00:00 opened L, W01 18:00:02 rest L, W02 18:00:02 rest L',
+      [undefined, undefined],
+    ],
+    [
+      'a rest word in its time',
+      'W01 18:00:00 opened L, W01 18:00:06 rest L, W02 18:00:06 opened L',
+      [undefined, undefined],
+    ],
+    ['its own word', 'W01 18:00:00 opened L, W01 18:00:02 rest L, W01 18:00:02.1 opened L', [undefined, undefined]],
+  ])('%s', (_name, words, expected) => {
+    const marks = ledgerOf(words, TWO).marks
+    expect([marks.W01?.twinWith, marks.W02?.twinWith]).toEqual(expected)
+  })
+  test('two hundred openings in ten seconds, each with its rest word in time, make no twins', () => {
+    const marks = Array.from({ length: 200 }, (_, n) => `M${n}`)
+    const words = marks.flatMap((mark, n) => [
+      { ...entry(`18:00:${(n * 0.05).toFixed(2)} opened L`, `o${n}`), mark },
+      { ...entry(`18:00:${(6 + n * 0.05).toFixed(2)} rest L`, `r${n}`), mark },
+    ])
+    const ledger = applyAll(
+      startLedger(Object.fromEntries(marks.map(mark => [mark, COIN]))),
+      words.sort((a, b) => (a.at < b.at ? -1 : 1)),
+    )
+    expect(Object.values(ledger.marks).filter(state => state.twinWith !== undefined)).toEqual([])
+    expect(Object.values(ledger.marks).every(({ fold }) => fold.openings === 1 && fold.sends === 1)).toBe(true)
+  })
+  test('a twin follows a mark to its new name, and is mended there', () => {
+    const policy = { W09: { ...COIN, was: ['W01'] }, W02: COIN }
+    const renamed = withPolicy(ledgerOf(sequence, TWO), policy)
+    expect(read(renamed, at('18:01')).map(one => one.twinWith)).toEqual(['W02', 'W09'])
+    const mended = apply(renamed, entry('W09 19:00 proved L', 'p'))
+    expect(read(mended, at('19:01')).map(one => one.twinWith)).toEqual([undefined, undefined])
+  })
   test('mending one of them clears both', () => {
     const mended = read(ledgerOf(`${sequence}, W02 19:00 flashed L`, TWO), at('19:01'))
     expect(mended.map(one => one.twinWith)).toEqual([undefined, undefined])
@@ -48,6 +91,59 @@ describe('taking back', () => {
       undo('u', 'e2'),
     )
     expect(read(ledger, at('18:31'))[0]).toMatchObject({ openings: 3, sends: 3 })
+  })
+  test('only what came before is taken back', () => {
+    const policy = { W01: COIN }
+    const early = applyAll(startLedger(policy), [undo('u', 'late'), entry('18:00 opened L', 'late')])
+    expect(inShort(read(early, at('18:31'))[0]!)).toBe('opened 18:00:00 1/1 []')
+    expect(inShort(read(withPolicy(early, policy), at('18:31'))[0]!)).toBe('opened 18:00:00 1/1 []')
+  })
+  test('a new cell taken back gives the life back that it had ended', () => {
+    const ledger = ledgerOf('17:00 opened L, 17:30 failed L, 18:10 cell-fitted L, 18:20 opened L')
+    expect(cellsOf(ledger, at('18:31'))[0]!.past).toHaveLength(1)
+    expect(cellsOf(apply(ledger, undo('u', 'e2')), at('18:31'))[0]).toMatchObject({ past: [], sends: 2 })
+  })
+  test.each([
+    ['opened', ''],
+    ['rest', '18:00 opened L'],
+    ['closed', '18:00 opened L'],
+    ['gone', '18:00 opened L'],
+    ['odd', ''],
+    ['seen-closed', '18:00 opened L'],
+    ['cell-fitted', '18:00 opened L'],
+    ['module-fitted', '18:00 opened L'],
+    ['flashed', '18:00 opened L'],
+    ['proved', ''],
+    ['failed', '18:00 opened L'],
+    ['round', ''],
+    ['note', ''],
+  ])('%s taken back leaves no trace', (what, before) => {
+    for (const [policy, how] of [
+      [COIN, 'L'],
+      [COIN, 'R'],
+      [COIN, 'S'],
+      [DOOR, 'L'],
+    ] as const) {
+      const plain = ledgerOf(`${before || '17:00 round L'}, 18:09 round L`, { W01: policy })
+      const more = {
+        ...entry(`18:10 ${what} ${how}`, 'x'),
+        revision: '0123abcd',
+        millivolts: 3000,
+        text: 'low',
+        by: 'sashtally',
+      }
+      const undone = apply(apply(plain, more), undo('u', 'x'))
+      expect(undone.marks.W01!.fold).toEqual(plain.marks.W01!.fold)
+    }
+  })
+  test('an id that is taken back does not come again', () => {
+    const ledger = apply(ledgerOf('18:00 opened L'), undo('u', 'e0'))
+    expect(apply(ledger, entry('18:00 opened L', 'e0'))).toBe(ledger)
+  })
+  test('a young opening has no window that a time could lie before, through JSON too', () => {
+    const young = ledgerOf('12:00 opened L')
+    for (const ledger of [young, JSON.parse(JSON.stringify(young))])
+      expect(isBeyondWindow(ledger, 'W01', { at: time('09:00') })).toBe(false)
   })
   test('what lies before the window is said to', () => {
     let ledger = ledgerOf('01:00 opened L')
@@ -72,8 +168,8 @@ describe('cells', () => {
       '01:00 cell-fitted L, 02:00 opened L, 03:00 opened L, 04:00:06 rest L 99, 05:00 cell-fitted L, 06:00 opened L, 07:00 cell-fitted L',
     )
     expect(cellsOf(ledger, at('08:00'))[0]!.past).toEqual([
-      { type: 'CR2032', sends: 2, ended: 'failed', counted: true },
-      { type: 'CR2032', sends: 1, ended: 'changed', counted: true },
+      { type: 'CR2032', sends: 2, ended: 'failed', counted: true, fittedAt: at('01:00') },
+      { type: 'CR2032', sends: 1, ended: 'changed', counted: true, fittedAt: at('05:00') },
     ])
   })
   test('low comes from the chance, and stays until a new cell', () => {
@@ -92,6 +188,30 @@ describe('cells', () => {
     const policy = { W01: { ...COIN, modelSends: 2 } }
     expect(read(ledgerOf('17:00 opened L', policy), at('18:05'))[0]!.doubts).toEqual([])
     expect(read(ledgerOf('17:00 opened L, 18:00 opened L', policy), at('18:05'))[0]!.doubts).toEqual(['low'])
+  })
+  test('a proof that is said to have cost sends spends them, and they got through', () => {
+    const proved = apply(ledgerOf('18:00 opened L #7'), { ...entry('18:10 proved L', 'p'), sends: 2 })
+    expect(cellsOf(proved, at('18:11'))[0]).toMatchObject({ sends: 3, sendsThrough: 3 })
+    expect(read(apply(proved, entry('18:30 opened L #10', 'o')), at('18:31'))[0]).toMatchObject({ sends: 4 })
+  })
+  test('tries of a failed test are sends that did not get through', () => {
+    const failed = apply(ledgerOf('18:00 opened L'), { ...entry('18:10 failed L', 'f'), sends: 2 })
+    expect(cellsOf(failed, at('18:11'))[0]).toMatchObject({ sends: 3, sendsThrough: 1, failing: true })
+  })
+  test('mains has no sends, whatever an entry says', () => {
+    const sent = ['opened L', 'proved L', 'failed L', 'cell-fitted L'].map((words, n) => ({
+      ...entry(`D01 18:0${n} ${words}`, `s${n}`),
+      sends: 3,
+    }))
+    expect(read(applyAll(startLedger({ D01: DOOR }), sent), at('19:00'))[0]!.sends).toBe(0)
+  })
+  test('a part-used cell brings its sends', () => {
+    const ledger = apply(ledgerOf('18:00 opened L'), { ...entry('18:10 cell-fitted L', 'c'), sends: 5 })
+    expect(read(apply(ledger, entry('18:20 opened L', 'o')), at('19:00'))[0]!.sends).toBe(6)
+  })
+  test('a word that stands for several tries counts them', () => {
+    const ledger = apply(ledgerOf('18:00 opened L'), { ...entry('18:10 opened L', 'c'), sends: 3 })
+    expect(read(ledger, at('19:00'))[0]).toMatchObject({ openings: 2, sends: 4 })
   })
   test('a test at the bench that failed does not spend the cell', () => {
     const ledger = apply(ledgerOf('18:00 opened L'), { ...entry('18:10 failed L', 'f'), text: 'bench' })
@@ -122,6 +242,20 @@ describe('registers that change', () => {
     const after = ledgerOf('18:00 opened L', { W09: { ...COIN, was: ['W01'] } })
     for (const ledger of [before, after])
       expect(read(ledger, at('18:30'))[0]).toMatchObject({ mark: 'W09', openings: 1 })
+  })
+  test('earlier marks hand over in the order they spoke, however the register lists them', () => {
+    const before = ledgerOf('W01 16:00 opened L, W01 16:05 seen-closed L, W02 17:00 opened L, W03 18:00 note L', {
+      W01: COIN,
+      W02: COIN,
+      W03: COIN,
+    })
+    for (const was of [
+      ['W01', 'W02'],
+      ['W02', 'W01'],
+    ]) {
+      const policy = { W03: { ...COIN, was } }
+      expect(inShort(read(withPolicy(before, policy), at('18:30'))[0]!)).toBe('opened 17:00:00 2/2 []')
+    }
   })
   test('an opening that left and came back has its history', () => {
     const gone = withPolicy(ledgerOf('18:00 opened L'), {})
