@@ -1,5 +1,5 @@
 import { randomBytes } from 'node:crypto'
-import { lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
+import { link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
 import { parseRegister } from '../register/parse.ts'
 import { formatProblem } from '../register/problems.ts'
@@ -47,6 +47,31 @@ export async function writeWhole(path: string, text: string, world: World, mode 
     throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
   }
 }
+
+/**
+ * Writes a new file whole, and never over one that is there, even if it came meanwhile.
+ * @throws Stop exit 1 when the path is taken, exit 3 when it cannot be written
+ */
+export async function writeNew(path: string, text: string, world: World): Promise<void> {
+  const target = resolve(world.cwd, path)
+  const temporary = join(dirname(target), `.${basename(target)}.${randomBytes(4).toString('hex')}`)
+  await writeWhole(temporary, text, world)
+  try {
+    await link(temporary, target)
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code === 'EEXIST') throw taken(path)
+    throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+  } finally {
+    await rm(temporary, { force: true })
+  }
+}
+
+/** @throws Stop exit 1 when something stands at the path, a broken link too */
+export async function refuseTaken(path: string, world: World): Promise<void> {
+  if (await lstat(resolve(world.cwd, path)).catch(() => undefined)) throw taken(path)
+}
+
+const taken = (path: string): Stop => new Stop(EXIT.input, `${path} is there already: name another file with --out`)
 
 /**
  * Reads and parses the register; problems go to stderr, all at once.

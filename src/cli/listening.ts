@@ -7,6 +7,7 @@ const ANSWER_SECONDS = 10
 /**
  * Opens a feed and waits until it is live.
  * @param onDown - told when the link is lost later
+ * @param onLive - told each time that it is made
  * @throws Stop exit 3 when the broker refuses or does not answer; the feed is closed then
  */
 export async function listenLive(
@@ -14,6 +15,7 @@ export async function listenLive(
   filters: readonly string[],
   heard: (message: Heard) => void,
   onDown: (state: LinkState) => void = () => {},
+  onLive: () => void = () => {},
 ): Promise<void> {
   feed.listen(filters)
   try {
@@ -28,6 +30,7 @@ export async function listenLive(
         link: state => {
           if (state.state === 'live') {
             clearTimeout(timer)
+            onLive()
             done()
           } else if (state.state === 'refused') {
             clearTimeout(timer)

@@ -1,11 +1,12 @@
-import { existsSync } from 'node:fs'
-import { resolve } from 'node:path'
-import { brokerOf } from '../register/topics.ts'
+import { brokerOf, TOPIC_BYTES, utf8Length } from '../register/topics.ts'
 import { accountOf } from './account.ts'
-import { writeWhole } from './files.ts'
+import { refuseTaken, writeNew } from './files.ts'
 import { linkTo } from './house-link.ts'
 import { listenLive, waitFor } from './listening.ts'
-import { guessFrom, type Overheard, proposalText } from './overhear-guess.ts'
+import { askWhatIsKept } from './overhear-ask.ts'
+import { guessFrom } from './overhear-guess.ts'
+import { OverheardLog } from './overhear-log.ts'
+import { proposalText, unclearLines } from './overhear-text.ts'
 import { plainNumber } from './quantity.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
@@ -24,41 +25,89 @@ export const overhearCommand: CommandSpec = {
   run,
 }
 
-/** Copies that the broker kept come within this time of the subscription. */
-const COPIES_SECONDS = 1
-const MOST_HEARD = 200_000
-
 async function run({ options }: Given, world: World): Promise<Exit> {
   const { broker, topic, out } = options as { broker?: string; topic?: string; out?: string }
   if (broker === undefined || topic === undefined) throw new Stop(EXIT.usage, 'overhear needs --broker and --topic')
-  if (!brokerOf(broker)) throw new Stop(EXIT.usage, `${broker} is no broker's address, such as mqtt://broker.lan`)
+  if (!brokerOf(broker))
+    throw new Stop(
+      EXIT.usage,
+      `a broker's address is such as mqtt://broker.lan, with no user or password in it; found ${JSON.stringify(broker.replace(/\/\/.*@/, '//…@'))}`,
+    )
+  if (!isFilter(topic))
+    throw new Stop(
+      EXIT.usage,
+      `--topic wants a topic filter such as 'house/#': # alone in the last level, + alone in its level; found ${JSON.stringify(topic)}`,
+    )
   const minutes = plainNumber(String(options.minutes), '--minutes')
-  if (out !== undefined && existsSync(resolve(world.cwd, out)))
-    throw new Stop(EXIT.input, `${out} is there already: name another file with --out`)
+  if (out !== undefined) await refuseTaken(out, world)
   const account = await accountOf(world)
-  const heard: Overheard[] = []
-  const seen = new Set<string>()
+  const log = new OverheardLog()
+  await listen(broker, topic, account, minutes, log, world)
+  const guess = guessFrom(log.all())
+  world.stderr.write(tellCounts(log, guess.proposals.length, guess.unclear.length))
+  if (guess.proposals.length === 0) {
+    for (const line of unclearLines(guess)) world.stderr.write(`  ${line}\n`)
+    throw new Stop(EXIT.input, 'nothing is proposed: open and shut a window while this listens')
+  }
+  const { timeZone } = new Intl.DateTimeFormat().resolvedOptions()
+  const text = proposalText(guess, { broker, timezone: timeZone })
+  if (out === undefined) world.stdout.write(text)
+  else
+    await writeNew(out, text, world).catch((error: unknown) => {
+      // What was listened for so long is not thrown away.
+      world.stdout.write(text)
+      throw error
+    })
+  return EXIT.fine
+}
+
+/** @see MQTT 3.1.1 and 5.0, 4.7.1-2 and 4.7.1-3 */
+function isFilter(topic: string): boolean {
+  const levels = topic.split('/')
+  const fits = (level: string, index: number): boolean =>
+    !/[+#]/.test(level) || level === '+' || (level === '#' && index === levels.length - 1)
+  return topic !== '' && !topic.includes('\0') && utf8Length(topic) <= TOPIC_BYTES && levels.every(fits)
+}
+
+async function listen(
+  broker: string,
+  topic: string,
+  account: Awaited<ReturnType<typeof accountOf>>,
+  minutes: number,
+  log: OverheardLog,
+  world: World,
+): Promise<void> {
+  let over = false
   const feed = linkTo(broker, account, { retainAsPublished: true })
-  let live = Number.POSITIVE_INFINITY
-  await listenLive(feed, [topic], ({ topic: where, payload, retain }) => {
-    if (heard.length >= MOST_HEARD) return
-    const at = world.now()
-    const kept = retain && !seen.has(where) && at - Math.min(live, at) < COPIES_SECONDS * 1000
-    seen.add(where)
-    heard.push({ topic: where, at, text: new TextDecoder().decode(payload.subarray(0, 2000)), retained: retain, kept })
+  await listenLive(
+    feed,
+    [topic],
+    ({ topic: where, payload, retain }) => log.hear(where, payload, retain, world.now()),
+    () => log.down(),
+    () => log.live(world.now()),
+  )
+  const asking = askWhatIsKept(linkTo(broker, account), log, () => over, world).catch((error: unknown) => {
+    world.stderr.write(
+      `Which words the broker keeps cannot be asked (${error instanceof Error ? error.message : error}): with MQTT 3.1.1 little can be told.\n`,
+    )
   })
-  live = world.now()
   world.stderr.write(
     `Listening to ${topic} for ${minutes} min: open and shut what you want to have in the register. Ctrl-C ends it.\n`,
   )
-  await waitFor(() => world.signal.aborted, minutes * 60, world)
-  await feed.close()
-  const guess = guessFrom(heard)
-  world.stderr.write(
-    `${heard.length} words on ${seen.size} topics: ${guess.proposals.length} proposed, ${guess.unclear.length} not understood\n`,
-  )
-  const text = proposalText(guess, broker)
-  if (out === undefined) world.stdout.write(text)
-  else await writeWhole(out, text, world)
-  return guess.proposals.length > 0 ? EXIT.fine : EXIT.input
+  try {
+    await waitFor(() => world.signal.aborted, minutes * 60, world)
+  } finally {
+    over = true
+    await asking
+    await feed.close()
+  }
+}
+
+function tellCounts(log: OverheardLog, proposed: number, unclear: number): string {
+  const { words, topics, dropped, breaks } = log.counts
+  const lines = [`${words} words on ${topics} topics: ${proposed} proposed, ${unclear} not understood`]
+  if (breaks)
+    lines.push(`the link broke ${breaks === 1 ? 'once' : `${breaks} times`}: what was said meanwhile is missing`)
+  if (dropped) lines.push(`${dropped} were left out: listen to fewer topics`)
+  return `${lines.join('\n')}\n`
 }

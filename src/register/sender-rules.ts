@@ -7,7 +7,7 @@ import { BUILT_IN_CELLS } from './types.ts'
 const CELLS: readonly string[] = BUILT_IN_CELLS
 const SENDER_WORDS = { openings: ['opened', 'rest'], both: ['opened', 'closed', 'gone'] } as const
 /** Words that other subscribers, people and programs, take for a closed window. */
-const SAYS_CLOSED =
+export const SAYS_CLOSED =
   /^(?:0|no|off|false|ok|safe|zu|dicht)$|(?:^|[^\p{L}])(?:closed?|shut|locked|secured?|geschlossen|ferm[ée]e?|cerrad[oa]|chius[oa]|fechad[oa]|gesloten|lukket|stängd|suljettu|zamkni[ęe]te|zavřeno|закрыт[оа]?|κλειστό|關閉|关闭|閉|닫힘)(?:$|[^\p{L}])/iu
 
 /** Rules on one kind of contact. */

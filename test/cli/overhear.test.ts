@@ -1,106 +1,138 @@
-import { describe, expect, test } from 'vitest'
+import { mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import { type Contact, contactFacts, wake } from '../../src/cli/contact.ts'
-import { guessFrom, type Overheard, proposalText } from '../../src/cli/overhear-guess.ts'
+import { Contact, contactFacts, wake } from '../../src/cli/contact.ts'
+import { startBroker } from '../../src/link/broker.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import { registerOf } from '../emit/houses.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
-import { until } from '../support/until.ts'
-import { fakeWorld } from '../support/world.ts'
+import { pause, until } from '../support/until.ts'
+import { type FakeWorld, fakeWorld } from '../support/world.ts'
 
-/** `0 opened, 6 asleep R, K asleep`: seconds and word; R kept by the publisher's wish, K a copy at the start. */
-const heard = (topic: string, short: string): Overheard[] =>
-  short.split(', ').map(one => {
-    const [when = '', text = '', flag] = one.split(' ')
-    return {
-      topic,
-      at: when === 'K' ? 0 : Number(when) * 1000,
-      text,
-      retained: when === 'K' || flag === 'R',
-      kept: when === 'K',
-    }
-  })
-const one = (short: string) => {
-  const { proposals, unclear } = guessFrom(heard('house/w01', short))
-  return proposals[0] ?? unclear[0]
-}
-
-describe('what was overheard', () => {
-  test('a passing word and a kept one after 1.5 keep-alives is a contact that reports openings', () => {
-    expect(one('K asleep, 10 opened, 16.2 asleep R, 90 opened, 97 asleep R')).toMatchObject({
-      mark: 'W01',
-      reports: 'openings',
-      words: { opened: 'opened', rest: 'asleep' },
-      keepAliveSeconds: 4,
-      because: expect.stringMatching(/2 times.*6\.2 s later.*keep-alive may be 1 to 4/),
-    })
-  })
-  test('kept words only are both edges; the one that came least is gone', () => {
-    expect(one('K shut, 10 ajar R, 20 shut R, 30 ajar R, 40 lost R, 50 shut R')).toMatchObject({
-      reports: 'both',
-      words: { opened: 'ajar', closed: 'shut', gone: 'lost' },
-    })
-    expect(one('K shut, 10 ajar R')).toMatchObject({
-      reports: 'both',
-      because: expect.stringMatching(/a guess.*made up/),
-    })
-  })
-  test('JSON payloads: the word is found', () => {
-    const json = (word: string, n: number) => `{"say":"${word}","n":${n}}`
-    const guess = guessFrom([
-      { topic: 'h/1', at: 0, text: json('opened', 1), retained: false, kept: false },
-      { topic: 'h/1', at: 6000, text: json('asleep', 0), retained: true, kept: false },
-    ])
-    expect(guess.proposals[0]).toMatchObject({ wordPointer: '/say', words: { opened: 'opened', rest: 'asleep' } })
-  })
-  test.each([
-    ['K asleep', /only the kept word/],
-    ['1 opened, 9 opened', /no retained last will/],
-    ['1 20.1, 2 20.2, 3 20.3, 4 20.4, 5 20.5', /5 different things/],
-  ])('%s is not understood, and said so', (short, why) => {
-    expect(one(short)).toMatchObject({ why: expect.stringMatching(why) })
-  })
-  test('the proposal is a register that parses, whatever was said', () => {
-    const nasty = guessFrom([
-      ...heard('a/"x"\n#', '0 op"en, 6 re\\st R'),
-      ...heard('b/ünï', '0 opened, 6 asleep R'),
-      ...heard('c/x', 'K k'),
-    ])
-    const { register, problems } = parseRegister(proposalText(nasty, 'mqtt://broker.lan'))
-    expect(problems.filter(({ severity, code }) => severity === 'error' && code !== 'topic-wildcard')).toEqual([])
-    expect(register === undefined || register.openings.length === 2).toBe(true)
-  })
+let folder: string
+beforeAll(async () => {
+  folder = await mkdtemp(join(tmpdir(), 'sashtally-overhear-'))
 })
+afterAll(() => rm(folder, { recursive: true, force: true }))
 
-describe(haveMosquitto.title('overhear'), { skip: haveMosquitto.skip, timeout: 30_000 }, () => {
-  test('proposes the contacts that spoke on a real broker', async () => {
-    const broker = await Mosquitto.start()
-    const contacts: Contact[] = []
-    try {
-      const house = registerOf(`house: Ropewalk Studios
+const HOUSE = registerOf(`house: Ropewalk Studios
 timezone: Europe/Lisbon
 tally: house/tally
 senders:
-  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }, keepAliveSeconds: 1 }
-openings: [{ mark: W01, name: Dye room, sender: coin }]
+  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }, keepAliveSeconds: 2 }
+  count: { reports: openings, cell: CR2032, words: { opened: stirred, rest: still }, keepAliveSeconds: 2, json: { word: /say, boots: /boots } }
+  yard: { reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost }, keepAliveSeconds: 2 }
+openings:
+  - { mark: W01, name: Dye room, sender: coin }
+  - { mark: W02, name: Loft, sender: count }
+  - { mark: D01, name: Yard door, sender: yard }
 `)
-      const world = fakeWorld()
-      const listening = cli(['overhear', '--broker', broker.mqttUrl, '--topic', 'house/#', '--minutes', '0.2'], world)
-      await until('it to listen', () => world.said.stderr.includes('Listening'))
-      contacts.push(await wake(contactFacts(house.openings[0]!), { host: '127.0.0.1', port: broker.mqttPort }))
-      expect(await listening).toBe(0)
-      const { register } = parseRegister(world.said.stdout)
-      expect(register?.openings.map(({ mark, topic, sender }) => [mark, topic, sender.reports, sender.words])).toEqual([
-        ['W01', 'house/w01', 'openings', { opened: 'opened', rest: 'asleep' }],
-      ])
+const HOW = HOUSE.openings.map(({ mark, topic, sender }) => [mark, topic, sender.reports, sender.words]).sort()
+
+/** Contacts open and shut while the command listens; answers what it proposed. */
+async function overhearHouse(world: FakeWorld, url: string, more: readonly string[] = [], account = {}) {
+  const at = { host: '127.0.0.1', port: Number(new URL(url).port), ...account }
+  const [coin, count, yard] = HOUSE.openings.map(opening => contactFacts(opening))
+  const contacts: Contact[] = []
+  const argv = ['overhear', '--broker', url, '--topic', 'house/#', '--minutes', '1', ...more]
+  try {
+    const listening = cli(argv, world)
+    await until('it to listen', () => world.said.stderr.includes('Listening'))
+    contacts.push(await wake(coin!, at), await wake(count!, at))
+    const door = await Contact.join(yard!, at)
+    contacts.push(door)
+    door.stay()
+    for (const word of [yard!.closed!, yard!.opened, yard!.closed!]) {
+      await door.say(word)
+      await pause(900)
+    }
+    door.drop()
+    const back = await Contact.join(yard!, at)
+    contacts.push(back)
+    back.stay()
+    await back.say(yard!.closed!)
+    await Promise.all(contacts.slice(0, 2).map(contact => contact.closed))
+    await pause(1500)
+    world.interrupt()
+    return await listening
+  } finally {
+    for (const contact of contacts) contact.drop()
+  }
+}
+const proposed = (text: string) => {
+  const { register, problems } = parseRegister(text)
+  expect(problems.filter(({ severity }) => severity === 'error')).toEqual([])
+  return register!
+}
+const howOf = (text: string) =>
+  proposed(text)
+    .openings.map(({ mark, topic, sender }) => [mark, topic, sender.reports, sender.words])
+    .sort()
+
+describe(haveMosquitto.title('overhear'), { skip: haveMosquitto.skip, timeout: 60_000 }, () => {
+  test('proposes the house that spoke on a real broker that wants an account, into a new file', async () => {
+    const accounts = { glance: 'look', contact: 'say' }
+    const broker = await Mosquitto.start({ accounts })
+    try {
+      await writeFile(join(folder, 'password'), 'look\n')
+      const world = fakeWorld({
+        cwd: folder,
+        env: { SASHTALLY_USER: 'glance', SASHTALLY_PASSWORD_FILE: 'password' },
+      })
+      const account = { user: 'contact', password: 'say' }
+      expect(await overhearHouse(world, broker.mqttUrl, ['--out', 'proposal.yaml'], account)).toBe(0)
+      const text = await readFile(join(folder, 'proposal.yaml'), 'utf8')
+      expect(howOf(text)).toEqual(HOW)
+      expect(text).not.toContain('look')
+      for (const { sender } of proposed(text).openings) {
+        expect(sender.json?.word).toBe(sender.words.opened === 'stirred' ? '/say' : undefined)
+        // 3 s + 6 s at the latest: 2 to 6 s of keep-alive.
+        if (sender.reports === 'openings') expect([2, 3, 4, 5, 6]).toContain(sender.keepAliveSeconds)
+      }
+      const stranger = fakeWorld({ cwd: folder })
+      expect(await cli(['overhear', '--broker', broker.mqttUrl, '--topic', '#'], stranger)).toBe(3)
+      expect(await readdir(folder)).toEqual(['password', 'proposal.yaml'])
     } finally {
-      for (const contact of contacts) contact.drop()
       await broker.close()
     }
   })
-  test('wrong use', async () => {
-    expect(await cli(['overhear'], fakeWorld())).toBe(2)
-    expect(await cli(['overhear', '--broker', 'here', '--topic', '#'], fakeWorld())).toBe(2)
-    expect(await cli(['overhear', '--broker', 'mqtt://h', '--topic', '#', '--out', 'README.md'], fakeWorld())).toBe(1)
-  })
+})
+
+test('a broker of MQTT 3.1.1 hides what is kept; a fresh subscription shows it', { timeout: 60_000 }, async () => {
+  const broker = await startBroker()
+  try {
+    const world = fakeWorld({ cwd: folder })
+    expect(await overhearHouse(world, broker.mqttUrl)).toBe(0)
+    expect(howOf(world.said.stdout)).toEqual(HOW)
+    // This broker ends a silent connection at 1.5 keep-alives exactly.
+    expect(world.said.stdout).toContain('keepAliveSeconds: 2\n')
+  } finally {
+    await broker.close()
+  }
+})
+
+test('nothing heard proposes nothing and writes nothing', async () => {
+  const broker = await startBroker()
+  try {
+    const world = fakeWorld({ cwd: folder })
+    const argv = ['overhear', '--broker', broker.mqttUrl, '--topic', '#', '--minutes', '0.005', '--out', 'none.yaml']
+    expect(await cli(argv, world)).toBe(1)
+    expect(world.said.stderr).toMatch(/0 words on 0 topics.*\n.*nothing is proposed/)
+    expect(await readdir(folder)).not.toContain('none.yaml')
+  } finally {
+    await broker.close()
+  }
+})
+
+test('wrong use, and a file that is there', async () => {
+  expect(await cli(['overhear'], fakeWorld())).toBe(2)
+  expect(await cli(['overhear', '--broker', 'here', '--topic', '#'], fakeWorld())).toBe(2)
+  for (const filter of ['', 'a/#/b', 'a#', 'a+/b'])
+    expect(await cli(['overhear', '--broker', 'mqtt://h', '--topic', filter], fakeWorld())).toBe(2)
+  const secret = fakeWorld()
+  expect(await cli(['overhear', '--broker', 'mqtt://me:hush@h', '--topic', '#'], secret)).toBe(2)
+  expect(secret.said.stderr).not.toContain('hush')
+  expect(await cli(['overhear', '--broker', 'mqtt://h', '--topic', '#', '--out', 'README.md'], fakeWorld())).toBe(1)
 })

@@ -1,0 +1,86 @@
+import { SAYS_CLOSED } from '../register/sender-rules.ts'
+
+/** A word in its time, seconds. */
+export interface Timed {
+  readonly word: string
+  readonly seconds: number
+  readonly kept: boolean
+}
+
+/** Which of the kept words of a contact is which, and how that was told. */
+export interface Edges {
+  readonly opened: string
+  readonly closed: string
+  /** Undefined when no third word was heard. */
+  readonly gone?: string
+  readonly because: string
+}
+
+const saysClosed = (word: string): boolean => SAYS_CLOSED.test(word.trim())
+const say = (word: string): string => JSON.stringify(word)
+
+/**
+ * Gives roles to two or three words that are all kept.
+ * After `gone` the contact says its last edge again, so that with gone left out its edges take turns.
+ */
+export function edgesOf(words: readonly string[], heard: readonly Timed[]): Edges {
+  const reasons: string[] = []
+  let gone: string | undefined
+  if (words.length === 3) {
+    const shut = words.filter(saysClosed)
+    const counted = words
+      .filter(word => shut.length !== 1 || word !== shut[0])
+      .map(word => ({
+        word,
+        faults: turnFaults(word, heard),
+        times: heard.filter(one => one.word === word).length,
+        first: heard.findIndex(one => one.word === word),
+      }))
+      .sort((a, b) => a.faults - b.faults || a.times - b.times || b.first - a.first)
+    const [first, second] = counted
+    gone = first!.word
+    reasons.push(
+      first!.faults < second!.faults
+        ? `${say(gone)} is taken as gone: without it the other two take turns`
+        : first!.times < second!.times
+          ? `${say(gone)} came least often and is taken as gone: a guess`
+          : `that ${say(gone)} is gone is a guess`,
+    )
+  } else reasons.push('no third word was heard: the word for gone is made up')
+  const edges = words.filter(word => word !== gone)
+  const { closed, because } = closedOf(edges, heard)
+  const opened = edges.find(word => word !== closed)!
+  return { opened, closed, ...(gone === undefined ? {} : { gone }), because: [because, ...reasons].join('; ') }
+}
+
+/** How often an edge is said twice without `gone` between, or changes over `gone`. */
+function turnFaults(gone: string, heard: readonly Timed[]): number {
+  let faults = 0
+  let last: string | undefined
+  let away = false
+  for (const { word } of heard) {
+    if (word === gone) {
+      away = last !== undefined
+      continue
+    }
+    if (last !== undefined && (word === last) !== away) faults++
+    last = word
+    away = false
+  }
+  return faults
+}
+
+function closedOf(edges: readonly string[], heard: readonly Timed[]): { closed: string; because: string } {
+  const saying = edges.filter(saysClosed)
+  if (saying.length === 1) return { closed: saying[0]!, because: `${say(saying[0]!)} says closed` }
+  const before = heard.find(({ kept }) => kept)?.word
+  if (before !== undefined && edges.includes(before))
+    return { closed: before, because: `${say(before)} stood when the listening began and is taken as closed: a guess` }
+  const stood = new Map<string, number>()
+  heard.forEach(({ word, seconds }, index) => {
+    const next = heard[index + 1]
+    if (next) stood.set(word, (stood.get(word) ?? 0) + next.seconds - seconds)
+  })
+  const closed = [...edges].sort((a, b) => (stood.get(b) ?? 0) - (stood.get(a) ?? 0))[0]!
+  return { closed, because: `${say(closed)} stood longest and is taken as closed: a guess` }
+}
