@@ -106,6 +106,7 @@ const addBase = (old: Fold, now: Fold): Fold => ({
   openings: old.openings + now.openings,
   sends: now.countedSince === undefined ? old.sends + now.sends : now.sends,
   past: [...old.past, ...now.past],
+  ...(old.firstWordAt === undefined ? {} : { firstWordAt: old.firstWordAt }),
 })
 
 /** Which mark an entry counts for: the one whose `was` names it, else its own. */

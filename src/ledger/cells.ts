@@ -50,7 +50,7 @@ export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
         countedSince: new Date(countedSince).toISOString(),
         past: fold.past.map(cell => ({ ...cell, counted: isCounted(cell.fittedAt, since) })),
         openings: fold.openings,
-        observedDays: Math.max(0, (now - Math.min(since, fold.firstAt ?? since)) / DAY),
+        observedDays: Math.max(0, (now - Math.min(since, fold.firstWordAt ?? since)) / DAY),
         quietDays: heard === -Infinity ? undefined : Math.max(0, (now - heard) / DAY),
       })
     })

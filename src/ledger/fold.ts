@@ -48,8 +48,9 @@ export interface Fold {
   readonly past: readonly PastCell[]
   readonly last?: { readonly at: string; readonly until?: string; readonly word: What; readonly how: How }
   readonly odd?: { readonly count: number; readonly text: string; readonly at: string }
-  /** Time of the first entry. */
+  /** Time of the first entry, and of the first word of the contact that counts. */
   readonly firstAt?: number
+  readonly firstWordAt?: number
 }
 
 export const EMPTY_FOLD: Fold = {

@@ -10,6 +10,7 @@ export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
     ...fold,
     last: tidy({ at: entry.at, until: entry.until, word: entry.what, how: entry.how }),
     millivolts: entry.millivolts ?? fold.millivolts,
+    firstWordAt: fold.firstWordAt ?? (entry.how === 'retained' ? undefined : Date.parse(entry.at)),
     revision: entry.revision ?? fold.revision,
   })
   if (entry.how === 'retained') return foldRetained(heard, entry, policy)
@@ -71,7 +72,7 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
     wordAt: queued ? undefined : at,
     openedAt: entry.until === undefined ? at : Date.parse(entry.until),
     awaitsRest: true,
-    rested: queued,
+    rested: false,
     loneRestAt: undefined,
     faint: false,
     silent: false,

@@ -49,6 +49,11 @@ describe('twins', () => {
     const marks = ledgerOf(words, TWO).marks
     expect([marks.W01?.twinWith, marks.W02?.twinWith]).toEqual(expected)
   })
+  test('thirty words of others in between hide no twin', () => {
+    const between = Array.from({ length: 30 }, (_, n) => `W03 18:00:0${(2 + n / 100).toFixed(2)} opened L`).join(', ')
+    const { marks } = ledgerOf(`W01 18:00 opened L, W02 18:00:01.9 opened L, ${between}, W01 18:00:02.4 rest L`, TWO)
+    expect(marks.W01?.twinWith).toBeDefined()
+  })
   test('two hundred openings in ten seconds, each with its rest word in time, make no twins', () => {
     const marks = Array.from({ length: 200 }, (_, n) => `M${n}`)
     const words = marks.flatMap((mark, n) => [
@@ -145,6 +150,7 @@ describe('taking back', () => {
     for (const ledger of [young, JSON.parse(JSON.stringify(young))])
       expect(isBeyondWindow(ledger, 'W01', { at: time('09:00') })).toBe(false)
   })
+  test('the last 256 entries can be taken back', () => expect(WINDOW).toBe(256))
   test('what lies before the window is said to', () => {
     let ledger = ledgerOf('01:00 opened L')
     for (let i = 0; i < WINDOW; i++) ledger = apply(ledger, entry('02:00 note L', `n${i}`))
@@ -178,8 +184,10 @@ describe('cells', () => {
     })
     const ledger = ledgerOf('18:00 opened L')
     const doubts = (from: typeof ledger, next: number) => read(from, at('18:05'), undefined, left(next))[0]!.doubts
-    expect(doubts(ledger, 0.91)).toEqual([])
+    expect(doubts(ledger, 0.9)).toEqual([])
     expect(doubts(ledger, 0.89)).toEqual(['low'])
+    const others = apply(ledger, { ...entry('18:05 note L', 'n'), by: 'Ana', text: 'low' })
+    expect(doubts(others, 0.95)).toEqual([])
     const latched = apply(ledger, { ...entry('18:05 note L', 'n'), by: 'sashtally', text: 'low' })
     expect(doubts(latched, 0.95)).toEqual(['low'])
     expect(doubts(apply(latched, entry('18:10 cell-fitted L', 'c')), 0.95)).toEqual(['untested'])
@@ -213,6 +221,39 @@ describe('cells', () => {
     const ledger = apply(ledgerOf('18:00 opened L'), { ...entry('18:10 opened L', 'c'), sends: 3 })
     expect(read(ledger, at('19:00'))[0]).toMatchObject({ openings: 2, sends: 4 })
   })
+  test('the plain count no longer tells once the house knows a death', () => {
+    const ledger = ledgerOf('17:00 opened L, 18:00 opened L', { W01: { ...COIN, modelSends: 2 } })
+    const doubts = (deaths: number) => {
+      const restsOn = { source: 'house', cells: 7, deaths } as const
+      return read(ledger, at('18:05'), undefined, { W01: { p05: 1, p50: 9, p95: 30, next: 0.97, restsOn } })[0]!.doubts
+    }
+    expect(doubts(0)).toEqual(['low'])
+    expect(doubts(1)).toEqual([])
+  })
+  test('a proof at the bench does not say that the spent cell works', () => {
+    const proved = { ...entry('18:10 proved L', 'p'), text: 'bench' }
+    expect(read(apply(ledgerOf('18:00 failed L'), proved), at('18:11'))[0]!.doubts).toEqual(['spent'])
+    expect(read(apply(ledgerOf('18:00 failed L'), entry('18:10 proved L', 'p')), at('18:11'))[0]!.doubts).toEqual([])
+  })
+  test('a cell that is faint fails, and is running again after a word', () => {
+    const failing = (words: string) => cellsOf(ledgerOf(words), at('19:00'))[0]!.failing
+    expect(failing('18:00 opened L, 18:30:06 rest L 99')).toBe(true)
+    expect(failing('18:00 opened L, 18:30:06 rest L 99, 18:50 opened L')).toBe(false)
+  })
+  test('fifty cells of an opening are kept', () => {
+    const fitted = Array.from({ length: 60 }, (_, n) => [
+      entry(`0${Math.floor(n / 10)}:${10 + (n % 10)} opened L`, `o${n}`),
+      entry(`0${Math.floor(n / 10)}:${30 + (n % 10)} cell-fitted L`, `c${n}`),
+    ])
+    expect(cellsOf(applyAll(startLedger(TWO), fitted.flat()), at('18:00'))[0]!.past).toHaveLength(50)
+  })
+  test('openings are observed from the first word, not from what is said of the time before', () => {
+    expect(cellsOf(ledgerOf('06:00 opened L'), at('12:00'))[0]!.observedDays).toBe(0.5)
+    const earlier = { ...entry('06:00 cell-fitted S', 'c'), at: '2026-11-24T00:00:00.000Z' }
+    expect(cellsOf(apply(ledgerOf('06:00 opened L'), earlier), at('12:00'))[0]!.observedDays).toBe(0.5)
+    const word = { ...earlier, what: 'opened' } as const
+    expect(cellsOf(apply(ledgerOf('06:00 opened L'), word), at('12:00'))[0]!.observedDays).toBe(1.5)
+  })
   test('a test at the bench that failed does not spend the cell', () => {
     const ledger = apply(ledgerOf('18:00 opened L'), { ...entry('18:10 failed L', 'f'), text: 'bench' })
     expect(read(ledger, at('18:11'))[0]!.doubts).toEqual([])
@@ -232,6 +273,8 @@ describe('doubts', () => {
       read(apply(ledgerOf('18:00 opened L', policy), { ...entry('18:01 flashed L', 'f'), revision }), at('18:02'))[0]!
     expect(flashed('0123abcd').doubts).toEqual([])
     expect(flashed('99999999').doubts).toEqual(['reflash'])
+    const wrong = apply(ledgerOf('18:00 opened L', policy), { ...entry('18:01 flashed L', 'f'), revision: '99999999' })
+    expect(read(apply(wrong, entry('18:02 module-fitted L', 'm')), at('18:03'))[0]!.doubts).toEqual(['untested'])
     expect(read(ledgerOf('18:00 opened L', policy), at('18:02'))[0]!.doubts).toEqual([])
   })
 })
@@ -289,11 +332,17 @@ describe('headline', () => {
     ['silent', `${shut}, D01 09:10 gone L`],
     ['spent', `${shut}, W01 09:10 failed L`],
     ['no word', 'D01 09:00 closed L'],
+    ['faint', 'D01 09:00 closed L, W01 08:00 opened L, W01 09:00:06 rest L 99, W01 09:05 seen-closed L'],
   ])('%s is not certain', (_name, sequence) => {
     expect(headline(read(ledgerOf(sequence, policy), at('10:00')), true)).toMatchObject({
       notCertain: 1,
       allShut: false,
     })
+  })
+  test('two contacts with one client id are not certain', () => {
+    const two = 'W01 09:00:00 opened L, W01 09:00:02 rest L, W02 09:00:02 opened L'
+    const looked = `${two}, W01 09:05 seen-closed L, W02 09:05 seen-closed L`
+    expect(headline(read(ledgerOf(looked, TWO), at('10:00')), true)).toMatchObject({ notCertain: 2, allShut: false })
   })
   test('may be open is open and opened', () => {
     const readings = read(ledgerOf('D01 09:00 opened L, W01 09:00 opened L, W01 09:06 rest L', policy), at('10:00'))

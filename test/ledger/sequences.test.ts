@@ -9,6 +9,8 @@ const EDGES: Policy = { ...COIN, reports: 'both' }
 const MAINS: Policy = { ...COIN, power: 'mains' }
 /** Proven for an hour only. */
 const DAYS: Policy = { ...COIN, provenWithinDays: 1 / 24 }
+/** Bounces hardly, so that the rule of the second try stands alone. */
+const STIFF: Policy = { ...COIN, bounceSeconds: 1 }
 const TAKEN: Policy = { ...COIN, takeAsClosedAfterMinutes: 60 }
 
 const rows: Row[] = [
@@ -151,6 +153,68 @@ const rows: Row[] = [
     '18:01',
     'opened 18:00:00 1/2 [faint]',
   ],
+  [
+    'a second try, whatever the bounce time',
+    '18:00:06 rest L 99, 18:00:12 opened L',
+    '18:01',
+    'opened 18:00:00 1/2 []',
+    STIFF,
+  ],
+  ['too late for a second try', '18:00:06 rest L 99, 18:00:12.001 opened L', '18:01', 'opened 18:00:12 2/2 []', STIFF],
+  [
+    'a lone rest word has one second try',
+    '18:00:06 rest L 99, 18:00:07 opened L, 18:00:11.5 opened L',
+    '18:01',
+    'opened 18:00:11 2/3 []',
+    STIFF,
+  ],
+  [
+    'a queued rest word alone is taken as closed from its latest time on',
+    '08:00-12:00 rest Q',
+    '12:59',
+    'opened 07:59:54 1/1 [untested]',
+    TAKEN,
+  ],
+  [
+    'a bounce after a look is open since the bounce',
+    '18:00:00 opened L, 18:00:10 seen-closed L, 18:00:20 opened L',
+    '18:01',
+    'opened 18:00:20 1/2 []',
+  ],
+  [
+    'a kept copy of an opened word tells nothing over what a person saw',
+    '18:00 opened L, 18:10 seen-closed L, 18:20 opened R',
+    '18:21',
+    'closed 18:10:00 1/1 []',
+  ],
+  ['an openings-only contact whose opened word was kept', '18:00 opened R', '18:21', 'opened 0/0 [untested]'],
+  [
+    'a gap in boots of a thousand is believed',
+    '18:00 opened L #1, 18:30 opened L #1001',
+    '18:36',
+    'opened 18:30:00 2/1001 []',
+  ],
+  [
+    'a wider one is a counter that was reset',
+    '18:00 opened L #1, 18:30 opened L #1002',
+    '18:36',
+    'opened 18:30:00 2/2 []',
+  ],
+  [
+    'both edges: a kept copy of the last edge ends silent',
+    '09:00 closed L, 09:10 gone R, 09:20 closed R',
+    '10:00',
+    'closed 09:00:00 0/0 []',
+    DOOR,
+  ],
+  [
+    'both edges: the first opening is no bounce of a closed',
+    '09:00 closed L, 09:00:10 opened L',
+    '10:00',
+    'open 09:00:10 1/0 []',
+    DOOR,
+  ],
+  ['a word that gets through ends spent', '18:00 failed L, 18:10 opened L', '18:11', 'opened 18:10:00 1/1 []'],
   [
     'a lone rest word, then an opening within the bounce time',
     '18:00:06 rest L 99, 18:00:29.9 opened L',
