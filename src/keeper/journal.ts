@@ -1,5 +1,5 @@
 import { earsOf, factsOf } from '../house.ts'
-import { apply, type Ledger } from '../ledger/apply.ts'
+import { applyAll, type Ledger } from '../ledger/apply.ts'
 import { type Ears, type Hearing, hear } from '../ledger/hear.ts'
 import type { Entry, Heard, HousePolicy } from '../ledger/types.ts'
 import { type HeardNote, tallyPlace } from '../link/topics.ts'
@@ -39,6 +39,8 @@ interface Item {
 interface Draft {
   ledger: Ledger
   readonly entries: Entry[]
+  /** How many of them the ledger holds. */
+  counted: number
   readonly answers: { id: string; note: HeardNote }[]
   readonly refused: string[]
 }
@@ -218,12 +220,13 @@ export class Journal {
   #draft(items: readonly Item[]): Draft {
     const draft: Draft = {
       ledger: this.ledger,
+      counted: 0,
       entries: [],
       answers: [],
       refused: [],
     }
     for (const item of items) {
-      const { ledger } = draft
+      const { ledger, counted } = draft
       const [entries, staged] = [draft.entries.length, this.#session.staged.taken.length]
       try {
         this.#note(item, draft)
@@ -231,11 +234,13 @@ export class Journal {
         if (error instanceof StoreProblem) throw error
         // One message must not stop all others: it is left out, and said.
         draft.ledger = ledger
+        draft.counted = counted
         draft.entries.length = entries
         this.#session.unstage(staged)
         draft.refused.push(`a message could not be counted: ${error instanceof Error ? error.message : error}`)
       }
     }
+    this.#count(draft)
     return draft
   }
 
@@ -247,7 +252,7 @@ export class Journal {
     if (place?.kind === 'say') this.#say(heard, place.mark, arrival, draft)
     else if (!again) {
       const word = hear(this.ears, heard, { ...arrival, id: newId(this.#clock.now()) })
-      if (word && (word.how !== 'retained' || isNews(draft.ledger, word))) this.#enter(word, draft)
+      if (word && (word.how !== 'retained' || isNews(this.#count(draft), word))) this.#enter(word, draft)
     }
     if (!again) this.#session.stage(heard)
   }
@@ -271,7 +276,7 @@ export class Journal {
         ...(arrival.until ? { until: arrival.until } : {}),
       },
       {
-        ledger: draft.ledger,
+        ledger: this.#count(draft),
         policy: this.policy,
         factsOf: this.#factsOf,
         now: this.#clock.now(),
@@ -287,6 +292,12 @@ export class Journal {
 
   #enter(entry: Entry, draft: Draft): void {
     draft.entries.push(entry)
-    draft.ledger = apply(draft.ledger, entry)
+  }
+
+  /** Counts what was entered since the last look: once a batch, as a rule, since each time copies the house. */
+  #count(draft: Draft): Ledger {
+    draft.ledger = applyAll(draft.ledger, draft.entries.slice(draft.counted))
+    draft.counted = draft.entries.length
+    return draft.ledger
   }
 }
