@@ -1,4 +1,10 @@
+import { isPortableClient } from '../register/topics.ts'
 import { KINDS, type Kind } from '../register/types.ts'
+import { quoted } from './yaml-text.ts'
+
+/** Kinds of contact that `init` can write; more are written into the register by hand. */
+export const CONTACTS = ['coin', 'mains'] as const
+export type ContactKind = (typeof CONTACTS)[number]
 
 /** What `init` asks, answered. */
 export interface Answers {
@@ -7,106 +13,122 @@ export interface Answers {
   readonly broker: string
   /** Level above the tally's topics. */
   readonly parent: string
+  readonly contacts: readonly ContactKind[]
+  /** Ground floor included. */
+  readonly floors: number
   readonly sides: readonly { readonly name: string; readonly floors: readonly FloorAnswer[] }[]
-  readonly both: boolean
 }
 
 /** Openings of one floor of one side, from left to right. */
 export interface FloorAnswer {
+  /** From 0, the ground floor. */
   readonly floor: number
-  readonly kind: Kind
-  readonly rooms: readonly string[]
+  readonly openings: readonly OpeningAnswer[]
 }
 
-const isDoor = (kind: Kind): boolean => kind === 'door' || kind === 'double-door'
-/** Text that YAML reads back as the same text, whatever it holds. */
-const text = (value: string): string =>
-  JSON.stringify(value).replace(
-    /[\u007f-\u009f\u2028\u2029\ufeff]/g,
-    sign => `\\u${sign.charCodeAt(0).toString(16).padStart(4, '0')}`,
-  )
+export interface OpeningAnswer {
+  readonly name: string
+  readonly room: string
+  readonly kind: Kind
+  readonly contact: ContactKind
+}
 
-/**
- * A commented register from the answers: marks are W01 … for windows and D01 … for doors, and names are the rooms.
- * It parses without an error for any answers that `faultOf` lets through.
- */
-export function registerText(answers: Answers): string {
-  const counts = { W: 0, D: 0 }
-  const lines: string[] = []
-  for (const side of answers.sides) {
-    for (const { floor, kind, rooms } of side.floors) {
-      for (const [index, room] of rooms.entries()) {
-        const letter = isDoor(kind) ? 'D' : 'W'
-        const mark = `${letter}${String(++counts[letter]).padStart(2, '0')}`
-        const sender = isDoor(kind) && answers.both ? 'mains' : 'coin'
-        const along = Math.round(((index + 0.5) / rooms.length) * 100) / 100
-        lines.push(
-          `  - { mark: ${mark}, name: ${text(room)}, room: ${text(room)}, kind: ${kind}, sender: ${sender}, at: { side: ${text(side.name)}, floor: ${floor}, along: ${along} } }`,
-        )
-      }
-    }
-  }
-  const floors = 1 + Math.max(0, ...answers.sides.flatMap(side => side.floors.map(({ floor }) => floor)))
-  return `# The register: every opening that has a contact. Everything else is made from it. No password ever stands here.
-house: ${text(answers.house)}
-timezone: ${answers.timezone}
-# The host name of your broker: contacts hold it for years, so no address that may change.
-broker: { mqtt: ${text(answers.broker)} }
-# The tally's own topics; the level above them begins every contact's topic: ${answers.parent}/w01
-tally: ${text(`${answers.parent}/tally`)}
-sides: [${answers.sides.map(({ name }) => text(name)).join(', ')}]
-floors: ${floors}
+export const isDoor = (kind: Kind): boolean => kind === 'door' || kind === 'double-door'
 
-senders:
-  # A coin cell, fed by the reed only while it is open. Its rest word says that it fell silent, not that it is shut.
+const SENDERS: Readonly<Record<ContactKind, string>> = {
+  coin: `  # A coin cell, fed by the reed only while it is open. Its rest word says that it fell silent, not that it is shut.
   coin:
     reports: openings
     cell: CR2032
     words: { opened: opened, rest: asleep }
     keepAliveSeconds: 4
     load: cold-join
-${
-  answers.both
-    ? `  # On mains through a 3.3 V regulator: reports both edges.
+`,
+  mains: `  # On mains through a 3.3 V regulator: reports both edges. The word for gone is its last will.
   mains:
     reports: both
     power: mains
     words: { opened: ajar, closed: shut, gone: lost }
-`
-    : ''
+`,
 }
+
+/**
+ * A commented register from the answers: marks are W01 … for windows and D01 … for doors.
+ * It parses without a problem for any answers that `faultOf` lets through; an address in place of a host name is warned of.
+ */
+export function registerText({ house, timezone, broker, parent, contacts, floors, sides }: Answers): string {
+  const counts = { W: 0, D: 0 }
+  const lines: string[] = []
+  for (const side of sides) {
+    for (const { floor, openings } of side.floors) {
+      for (const [index, { name, room, kind, contact }] of openings.entries()) {
+        const letter = isDoor(kind) ? 'D' : 'W'
+        const mark = `${letter}${String(++counts[letter]).padStart(2, '0')}`
+        const along = Math.round(((index + 0.5) / openings.length) * 1000) / 1000
+        lines.push(
+          `  - { mark: ${mark}, name: ${quoted(name)}, room: ${quoted(room)}, kind: ${kind}, sender: ${contact}, at: { side: ${quoted(side.name)}, floor: ${floor}, along: ${along} } }`,
+        )
+      }
+    }
+  }
+  return `# The register: every opening that has a contact. Everything else is made from it. No password ever stands here.
+house: ${quoted(house)}
+timezone: ${timezone}
+# The host name of your broker: contacts hold it for years, so no address that may change.
+# For walls in a browser add websocket, such as { mqtt: 'mqtt://broker.lan', websocket: 'ws://broker.lan:9001' }.
+broker: { mqtt: ${quoted(broker)} }
+# The tally's own topics; the level above them begins every contact's topic: ${parent}/w01
+tally: ${quoted(`${parent}/tally`)}
+# Sides in walking order; 0 is the ground floor. along: 0 is the left end of a side as seen from outside, 1 the right.
+sides: [${sides.map(({ name }) => quoted(name)).join(', ')}]
+floors: ${floors}
+
+# The kinds of contact you have built. The names are yours.
+senders:
+${contacts.map(contact => SENDERS[contact]).join('')}
 # Marks stay for good: topic and client id are made from them. Names may change at any time.
-# Add cellFitted: 2026-11-25 when you fit a cell.
+# The day on which you fit a cell belongs here too, such as cellFitted: 2026-03-01
 openings:
 ${lines.join('\n')}
 `
 }
 
+type Fault = (value: string) => string | undefined
+
+/** Text of one line; the joiners that some scripts need inside a word are let through. */
+const text =
+  (what: string, most: number): Fault =>
+  value =>
+    value.trim() === '' || value.length > most || /[\p{C}\u2028\u2029]/u.test(value.replace(/[\u200c\u200d]/g, ''))
+      ? `${what} is 1 to ${most} characters on one line`
+      : undefined
+
 /** Why an answer will not do, undefined when it will. */
 export const faultOf = {
-  name: (value: string): string | undefined =>
-    value.trim() === '' || value.length > 100 || /\p{C}/u.test(value)
-      ? 'a name is 1 to 100 characters on one line'
-      : undefined,
-  timezone: (value: string): string | undefined => {
+  name: text('a name', 100),
+  side: text('the name of a side', 40),
+  timezone: value => {
+    const rule = 'a time zone is a name such as Europe/Lisbon'
     try {
       new Intl.DateTimeFormat('en', { timeZone: value })
-      return /^[A-Za-z][A-Za-z0-9_+/-]*$/.test(value) ? undefined : 'a time zone is a name such as Europe/Lisbon'
+      return /^[A-Za-z][A-Za-z0-9_+/-]*$/.test(value) ? undefined : rule
     } catch {
-      return 'a time zone is a name such as Europe/Lisbon'
+      return rule
     }
   },
-  broker: (value: string): string | undefined =>
+  broker: value =>
     /^mqtts?:\/\/[A-Za-z0-9]([A-Za-z0-9.-]*[A-Za-z0-9])?(:[1-9]\d{0,4})?$/.test(value) &&
     Number(/:(\d+)$/.exec(value)?.[1] ?? 1) <= 65_535
       ? undefined
-      : 'a broker is written mqtt://host or mqtts://host, with :port where it is not the usual one',
-  parent: (value: string): string | undefined =>
-    /^[A-Za-z0-9][A-Za-z0-9_/-]{0,60}$/.test(value) && !/\/\/|\/$/.test(value)
+      : 'a broker is written mqtt://host or mqtts://host, with :port where it is not the usual one, and no user or password',
+  parent: value =>
+    /^[A-Za-z0-9][A-Za-z0-9_-]*(\/[A-Za-z0-9_-]+)*$/.test(value) &&
+    value.length <= 60 &&
+    isPortableClient(`${value.replace(/[^A-Za-z0-9]/g, '')}W999`)
       ? undefined
-      : 'topics begin with letters and digits here, such as house or home/windows',
-  floors: (value: string): string | undefined =>
-    /^[1-9]$/.test(value) ? undefined : 'floors are a number from 1 to 9',
-  kind: (value: string): string | undefined =>
-    (KINDS as readonly string[]).includes(value) ? undefined : `a kind is one of ${KINDS.join(', ')}`,
-} as const
+      : 'topics begin with letters and digits here, such as house or home/windows, at most 19 of them: client ids are made of them too',
+  floors: value => (/^[1-9]$/.test(value) ? undefined : 'floors are a number from 1 to 9'),
+  kind: value => ((KINDS as readonly string[]).includes(value) ? undefined : `a kind is one of ${KINDS.join(', ')}`),
+  contact: value =>
+    (CONTACTS as readonly string[]).includes(value) ? undefined : `a contact is one of ${CONTACTS.join(', ')}`,
+} as const satisfies Record<string, Fault>
