@@ -1,6 +1,9 @@
 import { Command, CommanderError, Option } from 'commander'
-import { COMMANDS } from './commands.ts'
+import { COMMANDS, GROUPS } from './commands.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
+
+const headingOf = (spec: CommandSpec): string =>
+  `${GROUPS.find(({ commands }) => commands.includes(spec))?.heading ?? 'Commands'}:`
 
 /** Builds the parser from the command table; `onRun` is called with the command that was asked for. */
 export function programOf(
@@ -30,10 +33,16 @@ export function programOf(
     const [first = '', second] = spec.name.split(' ')
     let parent = program
     if (second) {
-      parent = groups.get(first) ?? dress(program.command(first)).description(`${first}: see its parts below`)
+      const parts = specs.map(({ name }) => name.split(' ')).filter(([group, part]) => group === first && part)
+      parent =
+        groups.get(first) ??
+        dress(program.command(first))
+          .description(`One of: ${parts.map(([, part]) => part).join(', ')}.`)
+          .helpGroup(headingOf(spec))
       groups.set(first, parent)
     }
     const command = dress(parent.command(second ?? first)).description(spec.summary)
+    if (!second) command.helpGroup(headingOf(spec))
     if (spec.args) command.arguments(spec.args)
     for (const option of spec.options) {
       const made = new Option(option.flags, option.text)

@@ -25,32 +25,34 @@ import { suitCommand } from './suit.ts'
 import { tallyCommand } from './tally.ts'
 import type { CommandSpec } from './world.ts'
 
+/** Commands that a person meets together. */
+export interface CommandGroup {
+  readonly heading: string
+  readonly commands: readonly CommandSpec[]
+}
+
 /** Every command, in the order a person meets them. */
-export const COMMANDS: readonly CommandSpec[] = [
-  demoCommand,
-  initCommand,
-  overhearCommand,
-  checkCommand,
-  asyncapiCommand,
-  hubCommand,
-  firmwareCommand,
-  accessCommand,
-  labelsCommand,
-  scheduleCommand,
-  proveCommand,
-  roundCommand,
-  forecastCommand,
-  budgetCommand,
-  suitCommand,
-  assignCommand,
-  partsCommand,
-  keepCommand,
-  serveCommand,
-  sayCommand,
-  tallyCommand,
-  exportCommand,
-  importCommand,
-  mendCommand,
-  completionCommand,
-  manualCommand,
+export const GROUPS: readonly CommandGroup[] = [
+  { heading: 'To begin', commands: [demoCommand, initCommand, overhearCommand] },
+  {
+    heading: 'From the register',
+    commands: [
+      checkCommand,
+      asyncapiCommand,
+      hubCommand,
+      firmwareCommand,
+      accessCommand,
+      labelsCommand,
+      scheduleCommand,
+    ],
+  },
+  { heading: 'At the bench and round the house', commands: [proveCommand, roundCommand] },
+  { heading: 'The tally', commands: [keepCommand, serveCommand, sayCommand, tallyCommand] },
+  {
+    heading: 'Cells and parts',
+    commands: [forecastCommand, budgetCommand, suitCommand, assignCommand, partsCommand],
+  },
+  { heading: 'Looking after the tally', commands: [exportCommand, importCommand, mendCommand] },
+  { heading: 'Help', commands: [completionCommand, manualCommand] },
 ]
+export const COMMANDS: readonly CommandSpec[] = GROUPS.flatMap(({ commands }) => commands)

@@ -1,4 +1,4 @@
-import { COMMANDS } from './commands.ts'
+import { type CommandGroup, GROUPS } from './commands.ts'
 import { type CommandSpec, EXIT, type OptionSpec } from './world.ts'
 
 export const manualCommand: CommandSpec = {
@@ -8,13 +8,14 @@ export const manualCommand: CommandSpec = {
   options: [],
   examples: ['sashtally manual'],
   async run(_given, world) {
-    world.stdout.write(manualOf(COMMANDS))
+    world.stdout.write(manualOf(GROUPS))
     return EXIT.fine
   },
 }
 
 /** The command page of the README, from the table that the help comes from. */
-export const manualOf = (commands: readonly CommandSpec[]): string => `${commands.map(commandText).join('\n\n')}\n`
+export const manualOf = (groups: readonly CommandGroup[]): string =>
+  `${groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)]).join('\n\n')}\n`
 
 function commandText({ name, args, summary, options, examples }: CommandSpec): string {
   const lines = [`**\`sashtally ${name}${args ? ` ${args}` : ''}\`** ${summary}`]

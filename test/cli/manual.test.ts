@@ -1,9 +1,7 @@
-import { spawnSync } from 'node:child_process'
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import { cli, programOf } from '../../src/cli/cli.ts'
-import { COMMANDS } from '../../src/cli/commands.ts'
-import { SHELLS } from '../../src/cli/completion.ts'
+import { COMMANDS, GROUPS } from '../../src/cli/commands.ts'
 import { manualOf } from '../../src/cli/manual.ts'
 import { fakeWorld } from '../support/world.ts'
 
@@ -36,6 +34,29 @@ describe('the help', () => {
       expect(ran).toEqual([name])
     },
   )
+  test('the first page names every command under its heading, in the order a person meets them', async () => {
+    const { stdout } = await say('--help')
+    const words = [
+      ...new Set(
+        GROUPS.flatMap(({ heading, commands }) => [
+          `${heading}:`,
+          ...commands.map(({ name }) => `  ${name.split(' ')[0]} `),
+        ]),
+      ),
+    ]
+    const places = words.map(word => stdout.indexOf(`\n${word}`))
+    expect(places).not.toContain(-1)
+    expect(places).toEqual([...places].sort((a, b) => a - b))
+    expect(new Set(COMMANDS.map(({ name }) => name)).size).toBe(COMMANDS.length)
+  })
+  test('no help holds a colour, on a terminal or off', async () => {
+    for (const isTTY of [true, false]) {
+      const world = fakeWorld()
+      Object.assign(world.stdout, { isTTY })
+      await cli(['--help'], world)
+      expect(world.said.stdout).not.toContain('\u001b')
+    }
+  })
   test('an unknown command or option is wrong use', async () => {
     expect((await say('dance')).exit).toBe(2)
     expect((await say('check', 'x.yaml', '--dance')).exit).toBe(2)
@@ -46,31 +67,5 @@ describe('the help', () => {
 test('the README’s page of commands is the table’s', () => {
   const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8')
   const page = /<!-- commands: begin -->\n([\s\S]*)<!-- commands: end -->/.exec(readme)?.[1]
-  expect(page).toBe(manualOf(COMMANDS))
-})
-
-describe('completion', () => {
-  const bash = (typed: string[]) => {
-    const script = `source /dev/stdin <<'END'\n${completion.bash}\nEND\nCOMP_WORDS=(sashtally ${typed.map(word => `'${word}'`).join(' ')}); COMP_CWORD=${typed.length}; _sashtally; printf '%s\\n' "\${COMPREPLY[@]}"`
-    const done = spawnSync('bash', ['-c', script], { encoding: 'utf8' })
-    expect(done.stderr).toBe('')
-    return done.stdout.trim().split('\n')
-  }
-  const completion: Record<string, string> = {}
-  test.each([...SHELLS])('%s has every command and option', async shell => {
-    completion[shell] = (await say('completion', shell)).stdout
-    for (const { name, options } of COMMANDS) {
-      for (const word of name.split(' ')) expect(completion[shell]).toContain(word)
-      for (const { flags } of options) expect(completion[shell]).toContain(/--([a-z-]+)/.exec(flags)![1])
-    }
-  })
-  test('bash completes commands, parts of a group, and options', () => {
-    expect(bash(['che'])).toEqual(['check'])
-    expect(bash(['emit', 'as'])).toEqual(['asyncapi'])
-    expect(bash(['emit', 'hub', '--prof'])).toEqual(['--profile'])
-    expect(bash(['round', '--le'])).toEqual(['--leave-out-natural'])
-  })
-  test('another shell is wrong use', async () => {
-    expect((await say('completion', 'tea')).exit).toBe(2)
-  })
+  expect(page).toBe(manualOf(GROUPS))
 })
