@@ -44,7 +44,7 @@ export const hubCommand: CommandSpec = {
   examples: [
     'sashtally emit hub examples/ropewalk.yaml --profile examples/teasel.profile.yaml',
     'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --into hub.yaml',
-    'sashtally emit hub examples/ropewalk.yaml --like hub.yaml --mark W01 --fill /label=mark --save-profile hub.profile.yaml',
+    'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --fill /pull/care=qos --save-profile hub.profile.yaml',
   ],
   run,
 }

@@ -4,15 +4,12 @@ import { cli, programOf } from '../../src/cli/cli.ts'
 import { COMMANDS, GROUPS } from '../../src/cli/commands.ts'
 import { manualOf } from '../../src/cli/manual.ts'
 import { fakeWorld } from '../support/world.ts'
+import { wordsOf } from './words-of.ts'
 
 const say = async (...argv: string[]) => {
   const world = fakeWorld()
   return { exit: await cli(argv, world), ...world.said }
 }
-
-/** Words of a shell line: blanks part them, single quotes hold them together. */
-const wordsOf = (line: string): string[] =>
-  [...line.matchAll(/'([^']*)'|(\S+)/g)].map(([, quoted, plain]) => quoted ?? plain!)
 
 describe('the help', () => {
   test.each(COMMANDS.map(command => [command.name, command] as const))(
