@@ -44,7 +44,12 @@ const text = (maxLength: number) =>
     .filter(made => !/[\0\p{Cs}]/u.test(made))
 
 const opening = (mark: string) =>
-  fc.record({ mark: fc.constant(mark), name: text(30), room: text(20), sender: fc.constantFrom('coin', 'json') })
+  fc.record({
+    mark: fc.constant(mark),
+    name: text(30),
+    room: text(20),
+    sender: fc.constantFrom('coin', 'json', 'yard'),
+  })
 
 /** Houses whose names and words are any text a register allows. */
 export const anyHouse: fc.Arbitrary<Register> = fc
@@ -55,6 +60,11 @@ export const anyHouse: fc.Arbitrary<Register> = fc
   })
   .map(({ house, opened, openings }) => {
     const words = { opened, rest: `${opened} asleep` }
+    const yard = {
+      reports: 'both',
+      power: 'mains',
+      words: { opened, closed: `${opened} shut`, gone: `${opened} lost` },
+    }
     const coin = { reports: 'openings', cell: 'CR2032', words }
     return parseRegister(
       JSON.stringify({
@@ -62,7 +72,7 @@ export const anyHouse: fc.Arbitrary<Register> = fc
         timezone: 'Europe/Lisbon',
         broker: { mqtt: 'mqtt://broker.lan:1883' },
         tally: 'ropewalk/tally',
-        senders: { coin, json: { ...coin, json: { word: '/word', boots: '/boots' } } },
+        senders: { coin, yard, json: { ...coin, json: { word: '/word', boots: '/boots' } } },
         openings,
       }),
     ).register
