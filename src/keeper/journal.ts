@@ -1,10 +1,11 @@
 import { earsOf, factsOf } from '../house.ts'
-import { applyAll, type Ledger } from '../ledger/apply.ts'
+import type { Ledger } from '../ledger/apply.ts'
 import { type Ears, type Hearing, hear } from '../ledger/hear.ts'
 import type { Entry, Heard, HousePolicy } from '../ledger/types.ts'
 import { type HeardNote, tallyPlace } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
 import { type Clock, iso } from './clock.ts'
+import { Draft } from './draft.ts'
 import { newId } from './id.ts'
 import { isNews } from './news.ts'
 import { Redelivery } from './redelivery.ts'
@@ -34,15 +35,6 @@ interface Item {
   readonly heard?: Heard
   readonly entry?: Entry
   done(): void
-}
-
-interface Draft {
-  ledger: Ledger
-  readonly entries: Entry[]
-  /** How many of them the ledger holds. */
-  counted: number
-  readonly answers: { id: string; note: HeardNote }[]
-  readonly refused: string[]
 }
 
 /** Messages in one transaction at most: acknowledgements go out in between. */
@@ -218,41 +210,32 @@ export class Journal {
   }
 
   #draft(items: readonly Item[]): Draft {
-    const draft: Draft = {
-      ledger: this.ledger,
-      counted: 0,
-      entries: [],
-      answers: [],
-      refused: [],
-    }
+    const draft = new Draft(this.ledger)
     for (const item of items) {
-      const { ledger, counted } = draft
-      const [entries, staged] = [draft.entries.length, this.#session.staged.taken.length]
+      const back = draft.back()
+      const staged = this.#session.staged.taken.length
       try {
         this.#note(item, draft)
       } catch (error) {
         if (error instanceof StoreProblem) throw error
         // One message must not stop all others: it is left out, and said.
-        draft.ledger = ledger
-        draft.counted = counted
-        draft.entries.length = entries
+        back()
         this.#session.unstage(staged)
         draft.refused.push(`a message could not be counted: ${error instanceof Error ? error.message : error}`)
       }
     }
-    this.#count(draft)
     return draft
   }
 
   #note({ heard, entry, arrival }: Item, draft: Draft): void {
-    if (entry) this.#enter(entry, draft)
+    if (entry) draft.entries.push(entry)
     if (!heard) return
     const again = this.#session.isRedelivery(heard)
     const place = tallyPlace(this.tally, heard.topic)
     if (place?.kind === 'say') this.#say(heard, place.mark, arrival, draft)
     else if (!again) {
       const word = hear(this.ears, heard, { ...arrival, id: newId(this.#clock.now()) })
-      if (word && (word.how !== 'retained' || isNews(this.#count(draft), word))) this.#enter(word, draft)
+      if (word && (word.how !== 'retained' || isNews(draft.ledger, word))) draft.entries.push(word)
     }
     if (!again) this.#session.stage(heard)
   }
@@ -276,28 +259,17 @@ export class Journal {
         ...(arrival.until ? { until: arrival.until } : {}),
       },
       {
-        ledger: this.#count(draft),
+        ledger: draft.ledger,
         policy: this.policy,
         factsOf: this.#factsOf,
         now: this.#clock.now(),
         find: id => draft.entries.find(each => each.id === id) ?? this.#store.find(id),
       },
     )
-    if ('entry' in judged) this.#enter(judged.entry, draft)
+    if ('entry' in judged) draft.entries.push(judged.entry)
     if ('problem' in judged) {
       if (judged.id === undefined) draft.refused.push(`a say of ${mark} could not be answered: ${judged.problem}`)
       else draft.answers.push({ id: judged.id, note: { v: 1, ok: false, problem: judged.problem } })
     } else draft.answers.push({ id: judged.id, note: { v: 1, ok: true } })
-  }
-
-  #enter(entry: Entry, draft: Draft): void {
-    draft.entries.push(entry)
-  }
-
-  /** Counts what was entered since the last look: once a batch, as a rule, since each time copies the house. */
-  #count(draft: Draft): Ledger {
-    draft.ledger = applyAll(draft.ledger, draft.entries.slice(draft.counted))
-    draft.counted = draft.entries.length
-    return draft.ledger
   }
 }
