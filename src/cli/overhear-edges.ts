@@ -5,6 +5,8 @@ export interface Timed {
   readonly word: string
   readonly seconds: number
   readonly kept: boolean
+  /** Words of two stretches may have others between them that were missed. */
+  readonly stretch: number
 }
 
 /** Which of the kept words of a contact is which, and how that was told. */
@@ -58,7 +60,10 @@ function turnFaults(gone: string, heard: readonly Timed[]): number {
   let faults = 0
   let last: string | undefined
   let away = false
-  for (const { word } of heard) {
+  let stretch: number | undefined
+  for (const { word, stretch: here } of heard) {
+    if (here !== stretch) last = undefined
+    stretch = here
     if (word === gone) {
       away = last !== undefined
       continue
@@ -79,7 +84,7 @@ function closedOf(edges: readonly string[], heard: readonly Timed[]): { closed: 
   const stood = new Map<string, number>()
   heard.forEach(({ word, seconds }, index) => {
     const next = heard[index + 1]
-    if (next) stood.set(word, (stood.get(word) ?? 0) + next.seconds - seconds)
+    if (next?.stretch === heard[index]!.stretch) stood.set(word, (stood.get(word) ?? 0) + next.seconds - seconds)
   })
   const closed = [...edges].sort((a, b) => (stood.get(b) ?? 0) - (stood.get(a) ?? 0))[0]!
   return { closed, because: `${say(closed)} stood longest and is taken as closed: a guess` }

@@ -2,8 +2,10 @@ import { parseKeeper } from '../link/payloads.ts'
 import { topicFault } from '../register/topics.ts'
 import { edgesOf, type Timed } from './overhear-edges.ts'
 import { type JsonShape, jsonShapeOf, wordOf } from './overhear-json.ts'
+import { alike } from './overhear-kinds.ts'
 import type { Overheard } from './overhear-log.ts'
 import { marksOf } from './overhear-marks.ts'
+import { isWait, type KeepAlive, keepAliveOf } from './overhear-wait.ts'
 
 /** A contact as it was heard. */
 export interface Proposal {
@@ -12,7 +14,7 @@ export interface Proposal {
   readonly reports: 'openings' | 'both'
   /** `gone` is absent when it was not heard. */
   readonly words: { readonly opened: string; readonly rest?: string; readonly closed?: string; readonly gone?: string }
-  readonly keepAliveSeconds?: number
+  readonly keepAlive?: KeepAlive
   /** JSON Pointer to the word where payloads are JSON. */
   readonly wordPointer?: string
   /** What it rests on, and what could not be told. */
@@ -22,6 +24,12 @@ export interface Proposal {
 export interface Unclear {
   readonly topic: string
   readonly why: string
+  /** Words of it that the broker keeps and does not keep, where they are a contact's. */
+  readonly words?: {
+    readonly kept: readonly string[]
+    readonly passing: readonly string[]
+    readonly wordPointer?: string
+  }
 }
 
 export interface Guess {
@@ -32,10 +40,6 @@ export interface Guess {
 }
 
 const LONGEST_WORD = 60
-/** A last will comes between 1.5 keep-alives less this and 1.5 keep-alives plus that, seconds (measured on two brokers). */
-const EARLY = 0.5
-const LATE = 6
-const SHORTEST_KEEP_ALIVE = 1
 /** Longer than any keep-alive of a contact that sleeps at once. */
 const LONGEST_WAIT_SECONDS = 600
 
@@ -58,8 +62,13 @@ export function guessFrom(heard: readonly Overheard[]): Guess {
     if ('why' in guess) unclear.push(guess)
     else found.push(guess)
   }
-  const marks = marksOf(found.map(({ topic }) => topic))
-  return { proposals: found.map((one, index) => ({ ...one, mark: marks[index]! })), unclear, tallies }
+  const kinds = alike(found, unclear)
+  const marks = marksOf(kinds.found.map(({ topic }) => topic))
+  return {
+    proposals: kinds.found.map((one, index) => ({ ...one, mark: marks[index]! })),
+    unclear: kinds.unclear,
+    tallies,
+  }
 }
 
 const say = (...words: readonly string[]): string => words.map(word => JSON.stringify(word)).join(', ')
@@ -79,7 +88,11 @@ function guessTopic(topic: string, list: readonly Overheard[]): Omit<Proposal, '
   if (words.length > 4) return { topic, why: `it says ${words.length} different things: not the words of a contact` }
   const live = heard.filter(({ kept }) => !kept)
   if (live.length === 0)
-    return { topic, why: `only the kept word ${say(words[0]!)} was there: open it while this listens` }
+    return {
+      topic,
+      why: `only the kept word ${say(words[0]!)} was there: open it while this listens`,
+      words: { kept: words, passing: [], ...pointerOf(shape) },
+    }
   const seen = distinct(heard.filter(({ retained, kept }) => kept || retained).map(({ word }) => word))
   const others = live.filter(({ word }) => !seen.includes(word))
   const passing = distinct(others.filter(({ retained }) => retained === false).map(({ word }) => word))
@@ -100,7 +113,11 @@ function guessTopic(topic: string, list: readonly Overheard[]): Omit<Proposal, '
   if (standing.length === 0)
     return { topic, why: `${say(...passing)} came and nothing is kept: it has no retained last will` }
   if (passing.length === 0 && standing.length === 1)
-    return { topic, why: `only ${say(rest!)} came, and it is kept: one word is no contact yet` }
+    return {
+      topic,
+      why: `only ${say(rest!)} came, and it is kept: one word is no contact yet`,
+      words: { kept: standing, passing, ...pointerOf(shape) },
+    }
   if (passing.length === 2 && standing.length === 1)
     return {
       topic,
@@ -113,7 +130,9 @@ function guessTopic(topic: string, list: readonly Overheard[]): Omit<Proposal, '
 const waitsOf = (live: readonly Timed[], from: string, to: string): number[] =>
   live.flatMap((one, index) => {
     const before = live[index - 1]
-    return one.word === to && before?.word === from ? [one.seconds - before.seconds] : []
+    return one.word === to && before?.word === from && before.stretch === one.stretch
+      ? [one.seconds - before.seconds]
+      : []
   })
 
 function openingsOnly(
@@ -125,8 +144,12 @@ function openingsOnly(
 ): Omit<Proposal, 'mark'> | Unclear {
   const all = waitsOf(live, opened, rest)
   if (all.length === 0)
-    return { topic, why: `${say(opened)} was heard and ${say(rest)} is kept, but never one after the other` }
-  const waits = all.filter(wait => wait >= 1.5 * SHORTEST_KEEP_ALIVE - EARLY)
+    return {
+      topic,
+      why: `${say(opened)} was heard and ${say(rest)} is kept, but never one after the other`,
+      words: { kept: [rest], passing: [opened], ...pointerOf(shape) },
+    }
+  const waits = all.filter(isWait)
   if (waits.length > 0 && Math.min(...waits) > LONGEST_WAIT_SECONDS)
     return {
       topic,
@@ -134,30 +157,26 @@ function openingsOnly(
     }
   const soon = all.length - waits.length
   const hint = soon ? `; ${times(soon)} it came at once: a closed connection, or two contacts with one client id` : ''
-  const { keepAliveSeconds, told } = keepAliveOf(waits)
+  const { keepAlive, told } = keepAliveTold(waits)
   return {
     topic,
     reports: 'openings',
     words: { opened, rest },
-    ...(keepAliveSeconds === undefined ? {} : { keepAliveSeconds }),
+    ...(keepAlive === undefined ? {} : { keepAlive }),
     ...pointerOf(shape),
     because: `${times(all.length)} ${say(opened)}, not kept, then ${say(rest)}, kept: a last will${told}${hint}${fromJson(shape)}`,
   }
 }
 
-/** The keep-alive from the waits for the last will; the soonest and the latest bound it. */
-function keepAliveOf(waits: readonly number[]): { keepAliveSeconds?: number; told: string } {
+function keepAliveTold(waits: readonly number[]): { keepAlive?: KeepAlive; told: string } {
   if (waits.length === 0) return { told: '; the keep-alive cannot be told' }
   const [soonest, latest] = [Math.min(...waits), Math.max(...waits)]
-  const most = Math.max(SHORTEST_KEEP_ALIVE, Math.floor((soonest + EARLY) / 1.5))
-  const fitting = Math.max(SHORTEST_KEEP_ALIVE, Math.ceil((latest - LATE) / 1.5))
-  const uneven = fitting > most
-  const least = uneven ? Math.max(SHORTEST_KEEP_ALIVE, Math.ceil((soonest - LATE) / 1.5)) : fitting
-  const keepAliveSeconds = Math.min(most, Math.max(least, Math.round(soonest / 1.5)))
+  const { uneven, ...keepAlive } = keepAliveOf(waits)
+  const { least, most } = keepAlive
   const spread = soonest === latest ? '' : ` to ${latest.toFixed(1)}`
   const range = least === most ? `is ${most}` : `may be ${least} to ${most}`
   const note = uneven ? ' (the waits differ more than brokers do: the soonest counts)' : ''
-  return { keepAliveSeconds, told: ` ${soonest.toFixed(1)}${spread} s later; the keep-alive ${range}${note}` }
+  return { keepAlive, told: ` ${soonest.toFixed(1)}${spread} s later; the keep-alive ${range}${note}` }
 }
 
 function bothEdges(

@@ -8,6 +8,8 @@ export interface Overheard {
   readonly retained: boolean | undefined
   /** A copy that the broker kept, given when the listening began or on asking. */
   readonly kept: boolean
+  /** Which unbroken stretch of listening it came in. */
+  readonly stretch: number
 }
 
 /** Copies that the broker kept come within this time of the subscription. */
@@ -59,7 +61,7 @@ export class OverheardLog {
     }
     const text = new TextDecoder().decode(payload.subarray(0, LONGEST))
     // A broker of MQTT 3.1.1 hands every word on with the flag cleared.
-    list.push({ topic, at, text, retained: retain ? true : undefined, kept })
+    list.push({ topic, at, text, retained: retain ? true : undefined, kept, stretch: this.#breaks })
     this.#topics.set(topic, list)
   }
 
@@ -93,7 +95,7 @@ export class OverheardLog {
       else if (one.text === text && !overtaken) list[index] = { ...one, retained: false }
     }
     if (copy !== undefined && !list.some(one => one.text === copy))
-      list.push({ topic, at, text: copy, retained: true, kept: true })
+      list.unshift({ topic, at: list[0]?.at ?? at, text: copy, retained: true, kept: true, stretch: -1 })
   }
 
   all(): Overheard[] {

@@ -11,8 +11,8 @@ export interface HouseGuess {
 export function proposalText(guess: Guess, { broker, timezone }: HouseGuess): string {
   const { proposals } = guess
   const kinds = new Map<string, { name: string; of: Proposal }>()
-  const keyOf = ({ reports, words, keepAliveSeconds, wordPointer }: Proposal): string =>
-    JSON.stringify([reports, words, keepAliveSeconds, wordPointer])
+  const keyOf = ({ reports, words, keepAlive, wordPointer }: Proposal): string =>
+    JSON.stringify([reports, words, keepAlive?.seconds, keepAlive?.least, keepAlive?.most, wordPointer])
   for (const of of proposals) if (!kinds.has(keyOf(of))) kinds.set(keyOf(of), { name: `kind${kinds.size + 1}`, of })
   const openings = proposals.map(
     one =>
@@ -50,7 +50,10 @@ function senderText(name: string, of: Proposal): string {
   const madeUp = of.reports === 'both' && gone === undefined
   if (of.reports === 'both') all.push(`gone: ${quoted(gone ?? freeWord(Object.values(words)))}`)
   lines.push(`    words: { ${all.join(', ')} }${madeUp ? '   # gone is made up: write what its last will says' : ''}`)
-  if (of.keepAliveSeconds !== undefined) lines.push(`    keepAliveSeconds: ${of.keepAliveSeconds}`)
+  if (of.keepAlive) {
+    const { seconds, least, most } = of.keepAlive
+    lines.push(`    keepAliveSeconds: ${seconds}${least === most ? '' : `   # may be ${least} to ${most}`}`)
+  }
   if (of.wordPointer !== undefined) lines.push(`    json: { word: ${quoted(of.wordPointer)} }`)
   return `${lines.join('\n')}\n`
 }

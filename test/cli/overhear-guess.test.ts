@@ -16,6 +16,7 @@ const heard = (topic: string, short: string): Overheard[] =>
       text,
       retained: flag === '?' ? undefined : when === 'K' || flag === 'R',
       kept: when === 'K',
+      stretch: 0,
     }
   })
 const one = (short: string) => {
@@ -30,7 +31,7 @@ describe('a contact that reports openings', () => {
       mark: 'W01',
       reports: 'openings',
       words: { opened: 'opened', rest: 'asleep' },
-      keepAliveSeconds: 4,
+      keepAlive: { seconds: 4, least: 1, most: 4 },
       because: expect.stringMatching(/2 times.*6\.2 to 7\.0 s later; the keep-alive may be 1 to 4/),
     })
   })
@@ -41,8 +42,8 @@ describe('a contact that reports openings', () => {
     ['0 o, 15 z R, 60 o, 75.1 z R, 100 o, 120.9 z R', 10, /keep-alive is 10/],
     ['0 o, 1.5 z R', 1, /keep-alive is 1/],
     ['0 o, 10 z R, 60 o, 90 z R', 7, /differ more than brokers do/],
-  ])('%s: the keep-alive is told from the waits', (short, keepAliveSeconds, because) => {
-    expect(one(short)).toMatchObject({ keepAliveSeconds, because: expect.stringMatching(because) })
+  ])('%s: the keep-alive is told from the waits', (short, seconds, because) => {
+    expect(one(short)).toMatchObject({ keepAlive: { seconds }, because: expect.stringMatching(because) })
   })
   test('a keep-alive fits whatever a broker adds to the wait', () => {
     fc.assert(
@@ -61,12 +62,12 @@ describe('a contact that reports openings', () => {
   })
   test('a rest word that came at once is told, and no keep-alive made of it', () => {
     expect(one('0 o, 0.1 z R, 60 o, 66 z R')).toMatchObject({
-      keepAliveSeconds: 4,
+      keepAlive: { seconds: 4 },
       because: expect.stringMatching(/once it came at once: .*two contacts with one client id/),
     })
     const at = one('0 o, 0.1 z R')
     expect(at).toMatchObject({ reports: 'openings', because: expect.stringMatching(/keep-alive cannot be told/) })
-    expect(at).not.toHaveProperty('keepAliveSeconds')
+    expect(at).not.toHaveProperty('keepAlive')
   })
 })
 
@@ -98,8 +99,8 @@ describe('what was overheard', () => {
   test('JSON payloads: the word is found among builds and counts, and the bare last will too', () => {
     const json = (word: string, n: number) => `{"build":"9f8e7d6c","say":"${word}","n":${n}}`
     const guess = guessFrom([
-      { topic: 'h/1', at: 0, text: json('opened', 1), retained: false, kept: false },
-      { topic: 'h/1', at: 6000, text: 'asleep', retained: true, kept: false },
+      { topic: 'h/1', at: 0, text: json('opened', 1), retained: false, kept: false, stretch: 0 },
+      { topic: 'h/1', at: 6000, text: 'asleep', retained: true, kept: false, stretch: 0 },
     ])
     expect(guess.proposals[0]).toMatchObject({
       wordPointer: '/say',
@@ -121,10 +122,50 @@ describe('what was overheard', () => {
   ])('%s is not understood, and said so', (short, why) => {
     expect(one(short)).toMatchObject({ why: expect.stringMatching(why) })
   })
+  test('contacts with the same words are one kind: each narrows its keep-alive, and one that was not opened is like them', () => {
+    const guess = guessFrom([
+      ...heard('h/w01', '0 o, 12 z R'),
+      ...heard('h/w02', '0 o, 6.5 z R'),
+      ...heard('h/w03', 'K z'),
+      ...heard('h/w04', 'K z, 5 o'),
+      ...heard('h/w05', '9 z R'),
+      ...heard('h/lamp', 'K on'),
+    ])
+    expect(guess.proposals.map(({ mark, keepAlive }) => [mark, keepAlive])).toEqual(
+      ['W01', 'W02', 'W03', 'W04', 'W05'].map(mark => [
+        mark,
+        expect.objectContaining({ seconds: 4, least: 4, most: 4 }),
+      ]),
+    )
+    expect(guess.proposals[2]?.because).toMatch(/only the kept word "z".*"h\/w01" says.*of its kind: a guess/)
+    expect(guess.unclear.map(({ topic }) => topic)).toEqual(['h/lamp'])
+  })
+  test('one rest word that came too soon does not spoil the keep-alive of its kind', () => {
+    const guess = guessFrom([
+      ...heard('h/w01', '0 o, 6 z R'),
+      ...heard('h/w02', '0 o, 6.1 z R'),
+      ...heard('h/w03', '0 o, 1.1 z R, 50 o, 56 z R'),
+    ])
+    expect(new Set(guess.proposals.map(({ keepAlive }) => keepAlive?.seconds))).toEqual(new Set([4]))
+  })
+  test('two kinds that share a rest word: which of them it is, is left open', () => {
+    const guess = guessFrom([
+      ...heard('h/w01', '0 o, 6 z R'),
+      ...heard('h/w02', '0 opened, 6 z R'),
+      ...heard('h/w03', 'K z'),
+    ])
+    expect(guess.unclear).toMatchObject([{ topic: 'h/w03', why: expect.stringMatching(/"h\/w01" or "h\/w02"/) }])
+  })
+  test('words on either side of a broken link tell nothing of the wait', () => {
+    const [opened, rest] = heard('h/w01', '0 o, 13 z R') as [Overheard, Overheard]
+    expect(guessFrom([opened, { ...rest, stretch: 1 }]).unclear).toMatchObject([
+      { why: expect.stringMatching(/never one after the other/) },
+    ])
+  })
   test('a keeper’s own tally is no contact', () => {
     const beat = '{"v":1,"state":"live","beat":"2026-11-25T21:47:00.000Z","since":"2026-11-25T21:40:00.000Z"}'
     const guess = guessFrom([
-      { topic: 'h/tally/keeper', at: 0, text: beat, retained: true, kept: true },
+      { topic: 'h/tally/keeper', at: 0, text: beat, retained: true, kept: true, stretch: 0 },
       ...heard('h/tally/plain/W01', 'K closed, 5 may-be-open R'),
       ...heard('h/w01', '5 opened, 11 asleep R'),
     ])
@@ -173,9 +214,11 @@ describe('what was overheard', () => {
     const observed: fc.Arbitrary<Overheard[]> = fc
       .tuple(topic, fc.uniqueArray(word, { minLength: 2, maxLength: 3 }), fc.boolean(), fc.nat(9))
       .map(([where, [a = '', b = '', c], both, wait]) => [
-        { topic: where, at: 0, text: a, retained: both, kept: false },
-        { topic: where, at: wait * 1000, text: b, retained: true, kept: false },
-        ...(both && c !== undefined ? [{ topic: where, at: 99_000, text: c, retained: true, kept: false }] : []),
+        { topic: where, at: 0, text: a, retained: both, kept: false, stretch: 0 },
+        { topic: where, at: wait * 1000, text: b, retained: true, kept: false, stretch: 0 },
+        ...(both && c !== undefined
+          ? [{ topic: where, at: 99_000, text: c, retained: true, kept: false, stretch: 0 }]
+          : []),
       ])
     fc.assert(
       fc.property(fc.uniqueArray(observed, { maxLength: 6, selector: list => list[0]!.topic }), lists => {

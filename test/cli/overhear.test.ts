@@ -107,7 +107,7 @@ test('a broker of MQTT 3.1.1 hides what is kept; a fresh subscription shows it',
     expect(await overhearHouse(world, broker.mqttUrl)).toBe(0)
     expect(howOf(world.said.stdout)).toEqual(HOW)
     // This broker ends a silent connection at 1.5 keep-alives exactly.
-    expect(world.said.stdout).toContain('keepAliveSeconds: 2\n')
+    expect(world.said.stdout).toContain('keepAliveSeconds: 2   # may be 1 to 2\n')
   } finally {
     await broker.close()
   }
