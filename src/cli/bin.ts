@@ -23,19 +23,38 @@ const sink = (stream: NodeJS.WriteStream): Sink => ({
   columns: stream.columns || 100,
 })
 
+/** Lines that were typed or pasted ahead of their questions. */
+const ahead: string[] = []
+
 function ask(question: string, { secret = false } = {}): Promise<string> {
   if (!process.stdin.isTTY) return Promise.reject(new NoTerminal(question))
-  process.stderr.write(question)
+  const early = secret ? undefined : ahead.shift()
+  if (early !== undefined) {
+    process.stderr.write(`${question}${early}\n`)
+    return Promise.resolve(early)
+  }
   const silent = new Writable({ write: (_chunk, _encoding, done) => done() })
   const lines = createInterface({ input: process.stdin, output: secret ? silent : process.stderr, terminal: true })
+  // Only now: what is typed at the question is no longer echoed by the terminal.
+  process.stderr.write(question)
   return new Promise((done, failed) => {
+    let answer: string | undefined
+    const stop = () => lines.close()
+    stopping.signal.addEventListener('abort', stop, { once: true })
     lines.once('SIGINT', () => process.kill(process.pid, 'SIGINT'))
-    stopping.signal.addEventListener('abort', () => lines.close(), { once: true })
-    lines.once('close', () => failed(new NoTerminal(question)))
-    lines.once('line', line => {
-      done(line)
-      lines.close()
+    lines.on('line', line => {
+      if (answer !== undefined) ahead.push(line)
+      else {
+        answer = line
+        // The rest of what came at once is read before it closes.
+        setImmediate(stop)
+      }
+    })
+    lines.once('close', () => {
+      stopping.signal.removeEventListener('abort', stop)
       if (secret) process.stderr.write('\n')
+      if (answer === undefined) failed(new NoTerminal(question))
+      else done(answer)
     })
   })
 }
