@@ -9,6 +9,9 @@ interface Shape extends DBSchema {
   entries: { key: number; value: Entry; indexes: { mark: string } }
 }
 
+/** Records handed to the database before the page gets its turn. */
+const AT_ONCE = 50
+
 /**
  * The tally of one house in this browser's IndexedDB. A commit writes only the marks whose state changed since the
  * last one.
@@ -49,15 +52,26 @@ class BrowserStore implements Store<Ledger> {
   async commit(entries: readonly Entry[], ledger: Ledger): Promise<void> {
     const write = (await this.#database).transaction(['kept', 'marks', 'entries'], 'readwrite')
     const { marks, ...kept } = ledger
-    const jobs: Promise<unknown>[] = [write.objectStore('kept').put(kept, 'ledger')]
-    for (const [mark, state] of Object.entries(marks)) {
-      if (state !== this.#written[mark]) jobs.push(write.objectStore('marks').put(state, mark))
+    const [states, story] = [write.objectStore('marks'), write.objectStore('entries')]
+    const changed = Object.entries(marks).filter(([mark, state]) => state !== this.#written[mark])
+    const gone = Object.keys(this.#written).filter(mark => !Object.hasOwn(marks, mark))
+    const jobs = [
+      () => write.objectStore('kept').put(kept, 'ledger'),
+      ...changed.map(
+        ([mark, state]) =>
+          () =>
+            states.put(state, mark),
+      ),
+      ...gone.map(mark => () => states.delete(mark)),
+      ...entries.map(entry => () => story.add(entry)),
+    ]
+    // One transaction, but not one task: the sheet is drawn in between.
+    const written = write.done
+    written.catch(() => {})
+    for (let done = 0; done < jobs.length; done += AT_ONCE) {
+      await Promise.all(jobs.slice(done, done + AT_ONCE).map(job => job()))
     }
-    for (const mark of Object.keys(this.#written)) {
-      if (!Object.hasOwn(marks, mark)) jobs.push(write.objectStore('marks').delete(mark))
-    }
-    for (const entry of entries) jobs.push(write.objectStore('entries').add(entry))
-    await Promise.all([...jobs, write.done])
+    await written
     this.#written = marks
   }
 

@@ -1,6 +1,6 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { earsOf, leftOf, policyOf } from '../../house.ts'
-import { apply, type Ledger, type MarkState, own, startLedger, withPolicy } from '../../ledger/apply.ts'
+import { applyAll, type Ledger, type MarkState, own, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'
 import { nextChange, read } from '../../ledger/read.ts'
 import type { Entry, Heard, HousePolicy, Left, Reading, Store, What } from '../../ledger/types.ts'
@@ -52,6 +52,9 @@ export class OwnTally implements ReactiveController {
   #left: Readonly<Record<string, Left>> = {}
   #store: Store<Ledger> | undefined
   #storeName: string | undefined
+  /** Heard, and not yet in the ledger. */
+  #gathered: Entry[] = []
+  /** In the ledger, and not yet kept. */
   #waiting: Entry[] = []
   #early: { message: Heard; at: number; live: number | undefined }[] = []
   #last: Read | undefined
@@ -90,6 +93,7 @@ export class OwnTally implements ReactiveController {
   }
 
   get ledger(): Ledger | undefined {
+    this.#count()
     return this.#ledger
   }
 
@@ -100,7 +104,7 @@ export class OwnTally implements ReactiveController {
 
   /** True when anything was ever heard or said here. */
   get hasHeard(): boolean {
-    return (this.#ledger?.count ?? 0) > 0
+    return (this.ledger?.count ?? 0) > 0
   }
 
   /** Topics of the contacts themselves. */
@@ -110,14 +114,14 @@ export class OwnTally implements ReactiveController {
 
   /** Cells that came out, of all openings: how many sends each gave. */
   get pastCells(): readonly { readonly sends: number; readonly died: boolean }[] {
-    return Object.values(this.#ledger?.marks ?? {}).flatMap(({ fold }) =>
+    return Object.values(this.ledger?.marks ?? {}).flatMap(({ fold }) =>
       fold.past.filter(cell => cell.counted).map(({ sends, ended }) => ({ sends, died: ended === 'failed' })),
     )
   }
 
   /** Reads again only what changed since the last time, by a word, a forecast or the passing of time. */
   readings(now: number): ReadonlyMap<string, Reading> {
-    const ledger = this.#ledger
+    const { ledger } = this
     if (!ledger) return NOTHING
     const last = this.#last
     const isStale =
@@ -135,6 +139,7 @@ export class OwnTally implements ReactiveController {
   }
 
   use(register: Register): void {
+    this.#count()
     this.#register = register
     this.#policy = policyOf(register)
     this.#ears = earsOf(register)
@@ -155,23 +160,32 @@ export class OwnTally implements ReactiveController {
       at: new Date(at).toISOString(),
       ...(liveSince === undefined ? {} : { linkLiveSeconds: Math.max(0, (at - liveSince) / 1000) }),
     })
-    // A kept copy that repeats what was last heard adds nothing.
-    if (!entry || (entry.how === 'retained' && own(this.#ledger.marks, entry.mark)?.fold.last?.word === entry.what))
-      return
+    if (!entry || (entry.how === 'retained' && this.#repeats(entry))) return
     this.add(entry)
   }
 
   add(entry: Entry): void {
     if (!this.#ledger) return
-    const next = apply(this.#ledger, entry)
-    if (next === this.#ledger) return
-    this.#ledger = next
-    this.#waiting.push(entry)
+    this.#gathered.push(entry)
     if (CONTACT_WORDS.includes(entry.what)) this.#commitTimer ??= setTimeout(this.#flush, this.#commitAfter)
     else this.#flush()
     this.#forecastSoon()
     this.#counted(entry)
     this.#host.requestUpdate()
+  }
+
+  /** A kept copy that repeats what was last heard adds nothing. */
+  #repeats({ mark, what }: Entry): boolean {
+    if (this.#gathered.some(entry => entry.mark === mark)) this.#count()
+    return own(this.#ledger?.marks ?? {}, mark)?.fold.last?.word === what
+  }
+
+  /** The words of a frame go into the ledger together: a house of 500 is copied once for all of them. */
+  #count(): void {
+    if (!this.#ledger || this.#gathered.length === 0) return
+    const gathered = this.#gathered.splice(0)
+    this.#ledger = applyAll(this.#ledger, gathered)
+    this.#waiting.push(...gathered)
   }
 
   async story(mark: string, limit: number): Promise<readonly Entry[]> {
@@ -219,6 +233,7 @@ export class OwnTally implements ReactiveController {
   async #commit(): Promise<void> {
     clearTimeout(this.#commitTimer)
     this.#commitTimer = undefined
+    this.#count()
     const entries = this.#waiting.splice(0)
     if (entries.length === 0 || !this.#ledger) return
     const started = this.#world().elapsed()
@@ -241,8 +256,9 @@ export class OwnTally implements ReactiveController {
   readonly #forecast = () => {
     this.#forecastTimer = undefined
     this.#forecastAt = performance.now()
-    if (!this.#register || !this.#ledger) return
-    const left = leftOf(this.#register, this.#ledger, this.#world().now())
+    const { ledger } = this
+    if (!this.#register || !ledger) return
+    const left = leftOf(this.#register, ledger, this.#world().now())
     if (JSON.stringify(left) === JSON.stringify(this.#left)) return
     this.#left = left
     this.#host.requestUpdate()

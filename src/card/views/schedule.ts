@@ -1,12 +1,12 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
-import { repeat } from 'lit/directives/repeat.js'
 import { gatesOf } from '../figures.ts'
 import type { Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
 import { tellAgo, tellLeft, tellRow } from '../tell.ts'
 import { matching, SORTS, type Sort, sorted, toneOf } from '../urgency.ts'
 import type { Key } from '../words/words.ts'
+import { inOrder } from './in-order.ts'
 
 /** More rows than this get a search field. */
 const SEARCH_ABOVE = 30
@@ -47,7 +47,7 @@ export function schedule(scene: Scene): TemplateResult {
         : nothing
     }
     <ol class="rows" tabindex="-1">
-      ${repeat(
+      ${inOrder(
         found,
         row => row.opening.mark,
         row => rowOnce(row, scene),

@@ -1,7 +1,6 @@
 // Runs the card and the references in Chromium against mosquitto; the bench bundles this file.
-import { build } from 'esbuild'
+import { readFileSync } from 'node:fs'
 import type { Page as BrowserPage } from 'puppeteer-core'
-import { startPage } from '../../../src/cli/page.ts'
 import type { Feed } from '../../../src/ledger/types.ts'
 import { dialNode } from '../../../src/link/dial-node.ts'
 import { mqttFeed } from '../../../src/link/mqtt-feed.ts'
@@ -9,13 +8,21 @@ import { largeHouse } from '../../e2e/houses.ts'
 import { type Chromium, startChromium } from '../../support/chromium.ts'
 import { Mosquitto } from '../../support/mosquitto.ts'
 import { pause, until } from '../../support/until.ts'
-import { openWall, serveWall } from '../../support/wall.ts'
+import { type Opened, openCard, openReference } from './serve.ts'
+import { sheetAsText, watchFrames } from './spies.ts'
+
+const MANY = 500
+const LAST = `D${MANY - 1}`
+const [A_SECOND, SECONDS] = [2000, 10]
+const RUNS = 3
 
 const quantile = (list: readonly number[], p: number): number => {
   const sorted = [...list].sort((a, b) => a - b)
   return sorted[Math.min(sorted.length - 1, Math.floor(p * sorted.length))] ?? Number.NaN
 }
+const median = (list: readonly number[]): number => quantile(list, 0.5)
 const ms = (value: number): string => `${value.toFixed(1)} ms`
+const times = (value: number, reference: number): string => `${(value / reference).toFixed(2)} times`
 
 async function publisher(broker: Mosquitto): Promise<Feed> {
   const feed = mqttFeed({ url: broker.mqttUrl, dial: dialNode() })
@@ -30,215 +37,159 @@ async function publisher(broker: Mosquitto): Promise<Feed> {
   return feed
 }
 
-async function barePage(chromium: Chromium, broker: Mosquitto, openings: number) {
-  const made = await build({
-    entryPoints: ['test/bench/pages/bare.ts'],
-    bundle: true,
-    format: 'iife',
-    write: false,
-    platform: 'browser',
-    define: { global: 'globalThis' },
-    logLevel: 'error',
-  })
-  const script = made.outputFiles[0]!.text
-  const files = new Map([
-    [
-      '/',
-      {
-        type: 'text/html',
-        body: '<!doctype html><meta charset="utf-8"><body><script src="bare.js"></script></body>',
-      } as const,
-    ],
-    ['/bare.js', { type: 'text/javascript', body: script } as const],
-  ])
-  const served = await startPage({ files, port: 0 })
-  const page = await chromium.browser.newPage()
-  await page.setViewport({ width: 1280, height: 800 })
-  await page.goto(`${served.url}?openings=${openings}&broker=${encodeURIComponent(broker.websocketUrl)}`)
-  await page.waitForSelector('body.live')
-  return {
-    page,
-    close: async () => {
-      await page.close()
-      await served.close()
-    },
+/** Opens a page, uses it, and closes it whatever happens. */
+async function within<T>(opening: Promise<Opened>, use: (page: BrowserPage) => Promise<T>): Promise<T> {
+  const { page, close } = await opening
+  try {
+    return await use(page)
+  } finally {
+    await close()
   }
 }
 
-/** Notes when a row of the card has been painted anew, and how long drawing took. */
-const spy = (page: BrowserPage, row: string) =>
-  page.evaluate(mark => {
-    window.painted = []
-    Object.assign(window, { drawn: [] })
-    const root = document.querySelector('sash-tally')!.shadowRoot!
-    const say = () =>
-      root.querySelector(`.row-open[data-mark="${mark}"] .say`)?.textContent?.replace(/\s+/g, ' ').trim() ?? ''
-    let before = say()
-    const card = customElements.get('sash-tally')!.prototype as { performUpdate(): void }
-    const perform = card.performUpdate
-    card.performUpdate = function (this: HTMLElement) {
-      const started = performance.now()
-      perform.call(this)
-      void this.offsetHeight
-      ;(window as unknown as { drawn: number[] }).drawn.push(performance.now() - started)
-      const now = say()
-      if (now === before) return
-      before = now
-      requestAnimationFrame(() => setTimeout(() => window.painted.push({ topic: mark, word: now, at: Date.now() })))
-    }
-  }, row)
-
-/** Gaps between frames from now on. */
-const frames = (page: BrowserPage) =>
-  page.evaluate(() => {
-    window.gaps = []
-    let last = performance.now()
-    const frame = () => {
-      const now = performance.now()
-      window.gaps.push(now - last)
-      last = now
-      requestAnimationFrame(frame)
-    }
-    requestAnimationFrame(frame)
-  })
-
+/** Milliseconds from a publish to the new text painted. */
 async function latency(feed: Feed, page: BrowserPage): Promise<number[]> {
   const list: number[] = []
-  for (let n = 0; n < 21; n++) {
-    await pause(250 + 40 * (n % 5))
+  for (let n = 0; n < 41; n++) {
+    // Not in step with the frames.
+    await pause(150 + 37 * (n % 5))
     const before = await page.evaluate(() => window.painted.length)
     const sent = Date.now()
     await feed.publish('ropewalk/d0', n % 2 ? 'shut' : 'ajar', { qos: 0 })
-    const at = await until('the paint', () => page.evaluate(count => window.painted[count]?.at, before), 10)
-    list.push(at - sent)
+    list.push((await until('the paint', () => page.evaluate(n => window.painted[n]?.at, before), 10)) - sent)
   }
+  return list.slice(1)
+}
+
+/** Milliseconds of drawing and layout for one changed row, which moves to the other end of the list. */
+async function update(feed: Feed, page: BrowserPage): Promise<number[]> {
+  await page.evaluate(() => {
+    window.measures = true
+  })
+  const list: number[] = []
+  for (let n = 0; n < 31; n++) {
+    await pause(120)
+    const before = await page.evaluate(() => {
+      window.drawn = []
+      return window.painted.length
+    })
+    await feed.publish(`ropewalk/${LAST.toLowerCase()}`, n % 2 ? 'shut' : 'ajar', { qos: 0 })
+    await until('the paint', () => page.evaluate(n => window.painted.length > n, before), 10)
+    list.push(await page.evaluate(() => Math.max(...window.drawn)))
+  }
+  await page.evaluate(() => {
+    window.measures = false
+  })
   return list
 }
 
-async function storm(feed: Feed, page: BrowserPage, openings: number, last: () => Promise<boolean>) {
-  await frames(page)
-  const [perSecond, seconds] = [2000, 10]
+async function storm(feed: Feed, page: BrowserPage) {
+  await page.evaluate(watchFrames)
+  await page.evaluate(() => {
+    window.painted = []
+  })
+  const total = A_SECOND * SECONDS
   const started = performance.now()
-  for (let sent = 0; sent < perSecond * seconds; ) {
-    const due = Math.min(perSecond * seconds, Math.ceil(((performance.now() - started) / 1000) * perSecond))
-    for (; sent < due; sent++)
-      void feed.publish(`ropewalk/d${sent % openings}`, (sent + Math.floor(sent / openings)) % 2 ? 'ajar' : 'shut', {
-        qos: 0,
-      })
+  for (let sent = 0; sent < total; ) {
+    const due = Math.min(total, Math.ceil(((performance.now() - started) / 1000) * A_SECOND))
+    for (; sent < due; sent++) {
+      const word = (sent + Math.floor(sent / MANY)) % 2 ? 'ajar' : 'shut'
+      void feed.publish(`ropewalk/d${sent % MANY}`, word, { qos: 0 })
+    }
     await pause(5)
   }
-  await feed.publish(`ropewalk/d${openings - 1}`, 'shut', { qos: 1 })
-  await feed.publish(`ropewalk/d${openings - 1}`, 'ajar', { qos: 1 })
-  const ended = performance.now()
-  await until('the last word', last, 60)
-  const lag = performance.now() - ended
-  const gaps = await page.evaluate(() => window.gaps)
-  return { p50: quantile(gaps, 0.5), p95: quantile(gaps, 0.95), most: Math.max(...gaps), lag }
+  // A word unlike all before: its painting cannot be taken for another's.
+  await feed.publish(`ropewalk/${LAST.toLowerCase()}`, 'lost', { qos: 1 })
+  const ended = Date.now()
+  const rate = total / ((performance.now() - started) / 1000)
+  const last = () => page.evaluate(() => window.painted.find(({ text }) => !/^(open|closed)/.test(text))?.at)
+  const lag = (await until('the last word', last, 60)) - ended
+  const { gaps, rendersMost } = await page.evaluate(() => window.watched)
+  return {
+    rate,
+    p50: median(gaps),
+    p95: quantile(gaps, 0.95),
+    most: Math.max(...gaps),
+    long: gaps.filter(gap => gap > 50).length,
+    frames: gaps.length,
+    rendersMost,
+    lag,
+  }
+}
+
+async function paints(chromium: Chromium, broker: Mosquitto, feed: Feed): Promise<void> {
+  const bare = await within(openReference(chromium, broker, 'bare'), page => latency(feed, page))
+  const card = await within(openCard(chromium, broker, largeHouse(broker, 26), 'D0', 26), page => latency(feed, page))
+  console.log(
+    `paint after publish, 26 openings: ${ms(median(card))} (p95 ${ms(quantile(card, 0.95))}); one text node ${ms(median(bare))} (p95 ${ms(quantile(bare, 0.95))}): ${times(median(card), median(bare))}`,
+  )
+}
+
+/** The first drawing in a fresh page, against its own markup put in as a string in a fresh page. */
+async function firsts(chromium: Chromium, broker: Mosquitto): Promise<void> {
+  const houses = [
+    ['26 openings on their elevations', readFileSync('examples/ropewalk.yaml', 'utf8'), 26],
+    [`a schedule of ${MANY} rows`, largeHouse(broker, MANY), MANY],
+  ] as const
+  for (const [name, register, rows] of houses) {
+    const [card, string]: number[][] = [[], []]
+    for (let run = 0; run < 5; run++) {
+      const sheet = await within(openCard(chromium, broker, register, '', rows), async page => {
+        card!.push((await page.evaluate(() => window.first))!)
+        return page.evaluate(sheetAsText)
+      })
+      await within(openReference(chromium, broker, 'list', '', sheet), async page => {
+        string!.push((await page.evaluate(() => window.drawn[0]))!)
+      })
+    }
+    console.log(
+      `first drawing and layout of ${name}: ${ms(median(card!))}; its markup as a string ${ms(median(string!))}: ${times(median(card!), median(string!))}`,
+    )
+  }
+}
+
+async function storms(chromium: Chromium, broker: Mosquitto, feed: Feed): Promise<void> {
+  const updates: Record<'card' | 'hand', number[]> = { card: [], hand: [] }
+  const seen: Record<'card' | 'hand', Awaited<ReturnType<typeof storm>>[]> = { card: [], hand: [] }
+  for (let run = 0; run < RUNS; run++) {
+    const sheet = await within(openCard(chromium, broker, largeHouse(broker, MANY), LAST, MANY), async page => {
+      const sheet = await page.evaluate(sheetAsText)
+      updates.card.push(...(await update(feed, page)))
+      seen.card.push(await storm(feed, page))
+      return sheet
+    })
+    await within(openReference(chromium, broker, 'list', LAST, sheet), async page => {
+      updates.hand.push(...(await update(feed, page)))
+      seen.hand.push(await storm(feed, page))
+    })
+  }
+  const [card, hand] = [median(updates.card), median(updates.hand)]
+  console.log(`one reading of ${MANY}, drawing and layout: ${ms(card)}; by hand ${ms(hand)}: ${times(card, hand)}`)
+  const middle = (who: 'card' | 'hand', what: keyof (typeof seen)['card'][number]) =>
+    median(seen[who].map(each => each[what]))
+  for (const [who, name] of [
+    ['card', 'the card'],
+    ['hand', 'by hand'],
+  ] as const) {
+    console.log(
+      `storm of ${middle(who, 'rate').toFixed(0)} words a second for ${SECONDS} s on ${MANY} openings, ${name}: frames p50 ${ms(middle(who, 'p50'))}, p95 ${ms(middle(who, 'p95'))}, most ${ms(middle(who, 'most'))}; ${middle(who, 'long')} of ${middle(who, 'frames')} over 50 ms; at most ${Math.max(...seen[who].map(each => each.rendersMost))} drawing a frame; last word painted after ${ms(middle(who, 'lag'))}`,
+    )
+  }
+  console.log(
+    `storm, the card against by hand: frames p95 ${times(middle('card', 'p95'), middle('hand', 'p95'))}, most ${times(middle('card', 'most'), middle('hand', 'most'))}`,
+  )
 }
 
 export async function runAll(): Promise<void> {
   const [chromium, broker] = [await startChromium(), await Mosquitto.start({ lines: ['max_queued_messages 0'] })]
   try {
     const feed = await publisher(broker)
-    {
-      const bare = await barePage(chromium, broker, 1)
-      const reference = await latency(feed, bare.page)
-      await bare.close()
-      const served = await serveWall(largeHouse(broker, 26), broker.websocketUrl)
-      const wall = await openWall(chromium, served.url)
-      await wall.shows('.link', /^live/)
-      await spy(wall.page, 'D0')
-      const card = await latency(feed, wall.page)
-      console.log(
-        `paint after publish, 26 openings: ${ms(quantile(card, 0.5))} (p95 ${ms(quantile(card, 0.95))}); bare page with one text node ${ms(quantile(reference, 0.5))} (p95 ${ms(quantile(reference, 0.95))}): ${(quantile(card, 0.5) / quantile(reference, 0.5)).toFixed(2)} times`,
-      )
-      await wall.page.close()
-      await served.close()
-    }
-    const served = await serveWall(largeHouse(broker, 500), broker.websocketUrl)
-    const wall = await openWall(chromium, served.url)
-    await wall.shows('.link', /^live/)
-    await spy(wall.page, 'D499')
-    const update = await oneOf500(feed, wall.page)
-    const first = await firstDrawing(wall.page)
-    console.log(`the 500-row sheet’s markup as a string, with layout: ${ms(first)}`)
-    console.log(
-      `one reading of 500: ${ms(update.card)} of script and layout; by hand ${ms(update.hand)}: ${(update.card / update.hand).toFixed(2)} times`,
-    )
-    const card = await storm(feed, wall.page, 500, async () => /open since/.test((await wall.row('D499'))?.say ?? ''))
-    await wall.page.close()
-    await served.close()
-    const bare = await barePage(chromium, broker, 500)
-    const hand = await storm(feed, bare.page, 500, () =>
-      bare.page.evaluate(
-        () =>
-          window.painted.at(-1)?.word === 'ajar' &&
-          window.painted.findLast(each => each.topic === 'ropewalk/d499')?.word === 'ajar',
-      ),
-    )
-    await bare.close()
-    for (const [name, { p50, p95, most, lag }] of Object.entries({ card, 'by hand': hand })) {
-      console.log(
-        `storm, 2,000 words a second for 10 s on 500 openings, ${name}: frames p50 ${ms(p50)}, p95 ${ms(p95)}, most ${ms(most)}; last word painted after ${ms(lag)}`,
-      )
-    }
-    console.log(`storm, card against by hand: frames p95 ${(card.p95 / hand.p95).toFixed(2)} times`)
+    await paints(chromium, broker, feed)
+    await firsts(chromium, broker)
+    await storms(chromium, broker, feed)
     await feed.close()
   } finally {
     await chromium.close()
     await broker.close()
   }
 }
-
-/** Work of one changed reading in the card, against setting one text by hand with the same layout to follow. */
-async function oneOf500(feed: Feed, page: BrowserPage): Promise<{ card: number; hand: number }> {
-  const card: number[] = []
-  for (let n = 0; n < 15; n++) {
-    await pause(400)
-    await page.evaluate(() => {
-      ;(window as unknown as { drawn: number[] }).drawn.length = 0
-    })
-    await feed.publish('ropewalk/d499', n % 2 ? 'shut' : 'ajar', { qos: 1 })
-    await until('the drawing', () => page.evaluate(() => (window as unknown as { drawn: number[] }).drawn.length > 0))
-    await pause(100)
-    card.push(await page.evaluate(() => Math.max(...(window as unknown as { drawn: number[] }).drawn)))
-  }
-  const hand = await page.evaluate(() => {
-    const root = document.querySelector('sash-tally')!.shadowRoot!
-    const row = root.querySelector<HTMLElement>('.row-open[data-mark="D499"]')!
-    const item = row.closest('li')!
-    const list = item.parentElement!
-    const copy = list.cloneNode(true) as HTMLElement
-    list.after(copy)
-    const last = copy.lastElementChild as HTMLElement
-    const text = document.createTreeWalker(last, NodeFilter.SHOW_TEXT)
-    let node = text.nextNode() as Text | null
-    while (node && !node.data.trim()) node = text.nextNode() as Text | null
-    const times: number[] = []
-    for (let n = 0; n < 30; n++) {
-      const started = performance.now()
-      node!.data = `changed ${n}`
-      copy.insertBefore(last, n % 2 ? null : copy.firstElementChild)
-      void copy.offsetHeight
-      times.push(performance.now() - started)
-    }
-    copy.remove()
-    return times.sort((a, b) => a - b)[15]!
-  })
-  return { card: quantile(card, 0.5), hand }
-}
-
-/** The same sheet put in as a string, layout included. */
-const firstDrawing = (page: BrowserPage): Promise<number> =>
-  page.evaluate(() => {
-    const root = document.querySelector('sash-tally')!.shadowRoot!
-    const list = root.querySelector<HTMLElement>('.row-open')!.closest('li')!.parentElement!
-    const fresh = list.cloneNode(false) as HTMLElement
-    list.after(fresh)
-    const started = performance.now()
-    for (const child of list.children) fresh.append(child.cloneNode(true))
-    void fresh.offsetHeight
-    const took = performance.now() - started
-    fresh.remove()
-    return took
-  })

@@ -1,0 +1,49 @@
+import { noChange, type ReactiveElement } from 'lit'
+import { type ChildPart, Directive, directive } from 'lit/directive.js'
+import { insertPart, removePart, setChildPartValue } from 'lit/directive-helpers.js'
+import { stepToward } from '../order.ts'
+
+/** Rows moved in one frame: the browser lays a moved row out anew. */
+const MOST_MOVES = 24
+
+class InOrder extends Directive {
+  readonly #parts = new Map<string, ChildPart>()
+  #standing: readonly string[] = []
+
+  render<T>(_items: readonly T[], _keyOf: (item: T) => string, _draw: (item: T) => unknown): unknown {
+    return noChange
+  }
+
+  override update(container: ChildPart, [items, keyOf, draw]: Parameters<this['render']>): unknown {
+    const wished = items.map(keyOf)
+    const { order, placed: moved, done } = stepToward(this.#standing, wished, MOST_MOVES, focused(container))
+    const stands = new Set(order)
+    for (const [key, part] of this.#parts) {
+      if (stands.has(key)) continue
+      removePart(part)
+      this.#parts.delete(key)
+    }
+    let next: ChildPart | undefined
+    for (const key of [...order].reverse()) {
+      if (moved.has(key)) this.#parts.set(key, insertPart(container, next, this.#parts.get(key)))
+      next = this.#parts.get(key)
+    }
+    for (const [index, key] of wished.entries()) setChildPartValue(this.#parts.get(key)!, draw(items[index]!))
+    this.#standing = order
+    if (!done) queueMicrotask(() => (container.options?.host as ReactiveElement | undefined)?.requestUpdate())
+    return noChange
+  }
+}
+
+/** The mark of the row that has the focus: a row that is moved would lose it. */
+function focused({ parentNode }: ChildPart): string | undefined {
+  const root = parentNode.getRootNode()
+  const active = root instanceof ShadowRoot ? root.activeElement : null
+  return active instanceof HTMLElement && parentNode.contains(active) ? active.dataset.mark : undefined
+}
+
+const ordered = directive(InOrder)
+
+/** A keyed list: as few rows move as can, and in a storm a few at a time. */
+export const inOrder = <T>(items: readonly T[], keyOf: (item: T) => string, draw: (item: T) => unknown): unknown =>
+  ordered(items, keyOf as (item: unknown) => string, draw as (item: unknown) => unknown)

@@ -1,0 +1,82 @@
+// A reference: the card's own sheet put in as a string, its rows kept up to date by hand, without a framework.
+import mqtt from 'mqtt'
+
+interface Row {
+  readonly item: HTMLElement
+  readonly say: HTMLElement
+  readonly ago: HTMLElement
+  readonly place: number
+  word: string
+  at: number
+}
+
+const clock = new Intl.DateTimeFormat('en-GB', { timeZone: 'Europe/Lisbon', hour: '2-digit', minute: '2-digit' })
+const relative = new Intl.RelativeTimeFormat('en', { style: 'short', numeric: 'auto' })
+const urgency = { ajar: 0, lost: 1, '': 2, shut: 3 } as Record<string, number>
+const byUrgency = (a: Row, b: Row) =>
+  urgency[a.word]! - urgency[b.word]! || (a.word === 'ajar' ? a.at - b.at : 0) || a.place - b.place
+
+async function start(): Promise<void> {
+  const { html, css } = await (await fetch('sheet.json')).json()
+  const host = document.querySelector('sash-tally') as HTMLElement
+  const root = host.attachShadow({ mode: 'open' })
+  const style = new CSSStyleSheet()
+  style.replaceSync(css)
+  root.adoptedStyleSheets = [style]
+  const began = performance.now()
+  root.innerHTML = html
+  void host.offsetHeight
+  window.drawn = [performance.now() - began]
+
+  const list = root.querySelector('.rows')!
+  const headline = root.querySelector('.headline')!
+  const rows = new Map<string, Row>()
+  for (const [place, item] of [...list.querySelectorAll<HTMLElement>('.row')].entries()) {
+    const mark = item.querySelector<HTMLElement>('.row-open')!.dataset.mark!.toLowerCase()
+    const [say, ago] = [item.querySelector<HTMLElement>('.say')!, item.querySelector<HTMLElement>('.name small')!]
+    rows.set(`ropewalk/${mark}`, { item, say, ago, place, word: '', at: 0 })
+  }
+  window.painted = []
+  window.renders = 0
+  const changed = new Set<Row>()
+  const frame = () => {
+    const began = performance.now()
+    const now = Date.now()
+    for (const { item, say, ago, word, at } of changed) {
+      item.className = word === 'ajar' ? 'row open' : 'row quiet'
+      say.textContent = word === 'lost' ? 'silent' : `${word === 'ajar' ? 'open since' : 'closed'} ${clock.format(at)}`
+      ago.textContent = relative.format(-Math.floor((now - at) / 1000), 'second')
+    }
+    let place = list.firstElementChild
+    let open = 0
+    for (const row of [...rows.values()].sort(byUrgency)) {
+      if (row.word === 'ajar') open++
+      if (row.item === place) place = place.nextElementSibling
+      else list.insertBefore(row.item, place)
+    }
+    headline.textContent = `${open} may be open`
+    window.renders++
+    if (window.measures) void host.offsetHeight
+    window.drawn.push(performance.now() - began)
+    for (const { item, say } of changed) {
+      const mark = item.querySelector<HTMLElement>('.row-open')!.dataset.mark
+      if (mark === query.get('watch')) {
+        setTimeout(() => window.painted.push({ text: say.textContent ?? '', at: Date.now() }))
+      }
+    }
+    changed.clear()
+  }
+  const query = new URLSearchParams(location.search)
+  const client = mqtt.connect(query.get('broker')!, { timerVariant: 'native', clientId: 'list' })
+  client.on('message', (topic: string, payload: Uint8Array) => {
+    const row = rows.get(topic)
+    if (!row) return
+    const word = new TextDecoder().decode(payload)
+    if (word !== row.word) row.at = Date.now()
+    row.word = word
+    if (changed.size === 0) requestAnimationFrame(frame)
+    changed.add(row)
+  })
+  client.on('connect', () => client.subscribe([...rows.keys()], () => document.body.classList.add('live')))
+}
+void start()

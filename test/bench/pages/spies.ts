@@ -1,0 +1,74 @@
+// What is noted inside the pages; each function runs in the browser.
+
+declare global {
+  interface Window {
+    /** Texts of the row that is watched, and when they had been painted. */
+    painted: { text: string; at: number }[]
+    /** How long each drawing took, milliseconds; with its layout while `measures`. */
+    drawn: number[]
+    measures: boolean
+    renders: number
+    watched: { gaps: number[]; rendersMost: number }
+    /** Milliseconds of drawing until the whole sheet stood. */
+    first: number | undefined
+  }
+}
+
+/** Before the card is defined: notes each of its drawings. */
+export function spyOnCard(watch: string, rows: number): void {
+  window.painted = []
+  window.drawn = []
+  window.renders = 0
+  const define = customElements.define.bind(customElements)
+  customElements.define = (name, card, options) => {
+    if (name === 'sash-tally') {
+      const its = card.prototype as { performUpdate(): void }
+      const perform = its.performUpdate
+      let before = ''
+      let sum = 0
+      its.performUpdate = function (this: HTMLElement & { performUpdate(): void }) {
+        const began = performance.now()
+        perform.call(this)
+        if (window.measures || window.first === undefined) void this.offsetHeight
+        const took = performance.now() - began
+        window.drawn.push(took)
+        window.renders++
+        const root = this.shadowRoot
+        if (window.first === undefined) {
+          sum += took
+          const plan = root?.querySelector('.plan')
+          const stands = root?.querySelectorAll('.row-open').length === rows
+          if (stands && (!plan || plan.querySelector('svg'))) window.first = sum
+        }
+        const text = root?.querySelector(`.row-open[data-mark="${watch}"] .say`)?.textContent?.trim() ?? ''
+        if (text === before) return
+        before = text
+        setTimeout(() => window.painted.push({ text, at: Date.now() }))
+      }
+    }
+    define(name, card, options)
+  }
+}
+
+/** From now on: the gaps between frames, and the most drawings in one of them. */
+export function watchFrames(): void {
+  const watched = { gaps: [] as number[], rendersMost: 0 }
+  window.watched = watched
+  let [last, renders] = [performance.now(), window.renders]
+  const frame = () => {
+    const now = performance.now()
+    watched.gaps.push(now - last)
+    watched.rendersMost = Math.max(watched.rendersMost, window.renders - renders)
+    last = now
+    renders = window.renders
+    if (window.watched === watched) requestAnimationFrame(frame)
+  }
+  requestAnimationFrame(frame)
+}
+
+/** The sheet as it stands: its markup without what a framework leaves in it, and its style. */
+export function sheetAsText(): { html: string; css: string } {
+  const root = document.querySelector('sash-tally')!.shadowRoot!
+  const css = root.adoptedStyleSheets.flatMap(sheet => [...sheet.cssRules].map(rule => rule.cssText)).join('\n')
+  return { html: root.innerHTML.replace(/<!--.*?-->/g, ''), css }
+}
