@@ -37,16 +37,15 @@ export interface State {
 }
 
 /**
- * One constant current: v(t) = settled + e^(slow t) (a + b g(t)) with g(t) = f(t) e^(-slow t), and the same for both
+ * One constant current: v(t) = endR + e^(slow t) (a + b g(t)) with g(t) = f(t) e^(-slow t), and the same for both
  * states: where they settle, how far they start from there, and that turned by (A - slow 1).
  */
 export interface Piece {
-  readonly settled: number
+  readonly circuit: Circuit
   readonly a: number
   readonly b: number
-  readonly slow: number
-  readonly fast: number
   readonly endP: number
+  /** The module's volts settle there too: no current flows into a settled reservoir. */
   readonly endR: number
   readonly offP: number
   readonly offR: number
@@ -100,12 +99,9 @@ export function pieceOf(c: Circuit, state: State, amps: number): Piece {
     turnedR = -both / c.reservoirFarads - c.slow * offR
   }
   return {
-    // No current flows into a settled reservoir.
-    settled: endR,
+    circuit: c,
     a: c.voltsPerP * offP + c.voltsPerR * offR,
     b: c.voltsPerP * turnedP + c.voltsPerR * turnedR,
-    slow: c.slow,
-    fast: c.fast,
     endP,
     endR,
     offP,
@@ -116,21 +112,22 @@ export function pieceOf(c: Circuit, state: State, amps: number): Piece {
 }
 
 /** e^(slow t). */
-export const decayOf = (piece: Piece, seconds: number): number => Math.exp(piece.slow * seconds)
+export const decayOf = (piece: Piece, seconds: number): number => Math.exp(piece.circuit.slow * seconds)
 
 /** g(t): rises from 0, and is t where the eigenvalues are equal. */
-export function rampOf(piece: Piece, seconds: number): number {
-  const gap = piece.slow - piece.fast
+export function rampOf({ circuit: { slow, fast } }: Piece, seconds: number): number {
+  const gap = slow - fast
   return gap > 0 ? -Math.expm1(-gap * seconds) / gap : seconds
 }
 
 export const voltsOf = (piece: Piece, decay: number, ramp: number): number =>
-  piece.settled + decay * (piece.a + piece.b * ramp)
+  piece.endR + decay * (piece.a + piece.b * ramp)
 
 export const voltsAt = (piece: Piece, seconds: number): number =>
   voltsOf(piece, decayOf(piece, seconds), rampOf(piece, seconds))
 
-export function stateOf(c: Circuit, piece: Piece, decay: number, ramp: number): State {
+export function stateOf(piece: Piece, decay: number, ramp: number): State {
+  const c = piece.circuit
   return {
     polarisation: c.polarises ? piece.endP + decay * (piece.offP + ramp * piece.turnedP) : 0,
     reservoir: c.stores ? piece.endR + decay * (piece.offR + ramp * piece.turnedR) : 0,
@@ -138,17 +135,17 @@ export function stateOf(c: Circuit, piece: Piece, decay: number, ramp: number): 
 }
 
 /** Volts a second at the start. */
-export const slopeOf = ({ a, b, slow }: Piece): number => slow * a + b
+export const slopeOf = ({ a, b, circuit: { slow } }: Piece): number => slow * a + b
 
 /** g(t) where the volts turn; undefined when they never do. There is at most one turn. */
-export function rampAtTurn({ a, b, slow, fast }: Piece): number | undefined {
+export function rampAtTurn({ a, b, circuit: { slow, fast } }: Piece): number | undefined {
   if (b === 0 || fast === 0) return undefined
   const ramp = -(slow * a + b) / (b * fast)
   return ramp > 0 && (slow - fast) * ramp < 1 ? ramp : undefined
 }
 
 /** The time at which g(t) has a value. */
-export function timeOfRamp({ slow, fast }: Piece, ramp: number): number {
+export function timeOfRamp({ circuit: { slow, fast } }: Piece, ramp: number): number {
   const gap = slow - fast
   return gap * ramp < 1e-8 ? ramp * (1 + (gap * ramp) / 2) : -Math.log1p(-gap * ramp) / gap
 }
@@ -159,9 +156,9 @@ export function firstReaches(piece: Piece, volts: number): number | undefined {
   const ramp = rampAtTurn(piece)
   const turn = ramp === undefined ? undefined : timeOfRamp(piece, ramp)
   const peak = turn !== undefined && voltsAt(piece, turn) > voltsAt(piece, 0) ? turn : undefined
-  let end = peak ?? (piece.slow < 0 ? 1 / -piece.slow : 0)
+  let end = peak ?? (piece.circuit.slow < 0 ? 1 / -piece.circuit.slow : 0)
   if (peak === undefined) {
-    if (piece.settled <= volts) return undefined
+    if (piece.endR <= volts) return undefined
     for (let i = 0; i < 60 && voltsAt(piece, end) < volts; i++) end *= 2
   }
   if (voltsAt(piece, end) < volts) return undefined

@@ -11,7 +11,6 @@ import {
   slopeOf,
   stateOf,
   timeOfRamp,
-  voltsAt,
   voltsOf,
 } from './circuit.ts'
 import type { CellCircuit, LoadPhase, OpeningResult, ReservoirCircuit } from './types.ts'
@@ -59,7 +58,7 @@ export function simulateStart(
   const filling = pieceOf(circuit, empty, idle)
   const seconds = firstReaches(filling, startVolts)
   if (seconds === undefined) return undefined
-  const started = stateOf(circuit, filling, decayOf(filling, seconds), rampOf(filling, seconds))
+  const started = stateOf(filling, decayOf(filling, seconds), rampOf(filling, seconds))
   const result = run(circuit, started, load)
   const before = idle * seconds + circuit.reservoirFarads * (started.reservoir - empty.reservoir)
   return {
@@ -71,31 +70,34 @@ export function simulateStart(
 
 /** Charge that a load takes, in millicoulombs. */
 export function loadMillicoulombs(load: readonly LoadPhase[]): number {
-  let charge = 0
-  for (const phase of load)
-    eachPiece(phase, (milliamps, milliseconds) => {
-      charge += (milliamps * milliseconds) / 1000
-    })
-  return charge
+  return steadily(load).reduce((charge, { milliamps, milliseconds }) => charge + (milliamps * milliseconds) / 1000, 0)
 }
 
-/** The constant currents of one phase in order. */
-export function eachPiece(phase: LoadPhase, visit: (milliamps: number, milliseconds: number) => void): void {
-  const { burst } = phase
-  if (!burst) {
-    visit(phase.milliamps, phase.milliseconds)
-    return
+interface Steady {
+  readonly milliamps: number
+  readonly milliseconds: number
+}
+
+/** The constant currents of a load in order. */
+function steadily(load: readonly LoadPhase[]): readonly Steady[] {
+  const pieces: Steady[] = []
+  for (const { milliamps, milliseconds, burst } of load) {
+    if (!burst) {
+      pieces.push({ milliamps, milliseconds })
+      continue
+    }
+    // A rest of less than this is rounding of n times everyMilliseconds, not a piece.
+    const least = milliseconds * 1e-12
+    for (let index = 0; ; index++) {
+      const left = milliseconds - index * burst.everyMilliseconds
+      if (left <= least) break
+      const on = Math.min(burst.milliseconds, left)
+      pieces.push({ milliamps: burst.milliamps, milliseconds: on })
+      const off = Math.min(burst.everyMilliseconds, left) - on
+      if (off > least) pieces.push({ milliamps, milliseconds: off })
+    }
   }
-  // A rest of less than this is rounding of n times everyMilliseconds, not a piece.
-  const least = phase.milliseconds * 1e-12
-  for (let index = 0; ; index++) {
-    const left = phase.milliseconds - index * burst.everyMilliseconds
-    if (left <= least) return
-    const on = Math.min(burst.milliseconds, left)
-    visit(burst.milliamps, on)
-    const off = Math.min(burst.everyMilliseconds, left) - on
-    if (off > least) visit(phase.milliamps, off)
-  }
+  return pieces
 }
 
 function run(circuit: Circuit, start: State, load: readonly LoadPhase[]): OpeningResult {
@@ -105,38 +107,39 @@ function run(circuit: Circuit, start: State, load: readonly LoadPhase[]): Openin
   let minimumVolts = Number.POSITIVE_INFINITY
   let minimumAt = 0
   let endVolts = circuit.volts
-  // Bursts repeat the same few lengths.
-  const falls = new Map<number, { readonly decay: number; readonly ramp: number }>()
-  const seen = (volts: number, milliseconds: number): void => {
-    if (volts < minimumVolts) {
-      minimumVolts = volts
-      minimumAt = milliseconds
+  // Bursts repeat two lengths, in turn.
+  let fall = { seconds: -1, decay: 1, ramp: 0 }
+  let before = fall
+  for (const { milliamps, milliseconds } of steadily(load)) {
+    const seconds = milliseconds / 1000
+    const piece = pieceOf(circuit, state, milliamps / 1000)
+    const again = before
+    before = fall
+    fall = again.seconds === seconds ? again : { seconds, decay: decayOf(piece, seconds), ramp: rampOf(piece, seconds) }
+    const { decay, ramp } = fall
+    const startVolts = voltsOf(piece, 1, 0)
+    if (startVolts < minimumVolts) {
+      minimumVolts = startVolts
+      minimumAt = elapsed
     }
-  }
-  for (const phase of load) {
-    eachPiece(phase, (milliamps, milliseconds) => {
-      const amps = milliamps / 1000
-      const seconds = milliseconds / 1000
-      const piece = pieceOf(circuit, state, amps)
-      let fall = falls.get(seconds)
-      if (!fall) {
-        fall = { decay: decayOf(piece, seconds), ramp: rampOf(piece, seconds) }
-        falls.set(seconds, fall)
+    // A turn is a minimum only where the volts fall at first.
+    const turn = slopeOf(piece) < 0 ? rampAtTurn(piece) : undefined
+    if (turn !== undefined && turn < ramp) {
+      const at = timeOfRamp(piece, turn)
+      const turnVolts = voltsOf(piece, decayOf(piece, at), turn)
+      if (turnVolts < minimumVolts) {
+        minimumVolts = turnVolts
+        minimumAt = elapsed + at * 1000
       }
-      const { decay, ramp } = fall
-      seen(voltsOf(piece, 1, 0), elapsed)
-      // A turn is a minimum only where the volts fall at first.
-      const turn = slopeOf(piece) < 0 ? rampAtTurn(piece) : undefined
-      if (turn !== undefined && turn < ramp) {
-        const at = timeOfRamp(piece, turn)
-        seen(voltsAt(piece, at), elapsed + at * 1000)
-      }
-      state = stateOf(circuit, piece, decay, ramp)
-      elapsed += milliseconds
-      charge += milliamps * seconds
-      endVolts = voltsOf(piece, decay, ramp)
-      seen(endVolts, elapsed)
-    })
+    }
+    state = stateOf(piece, decay, ramp)
+    elapsed += milliseconds
+    charge += milliamps * seconds
+    endVolts = voltsOf(piece, decay, ramp)
+    if (endVolts < minimumVolts) {
+      minimumVolts = endVolts
+      minimumAt = elapsed
+    }
   }
   // What the reservoir gave or took is the whole difference between load and cell.
   const reservoir = circuit.reservoirFarads * (state.reservoir - start.reservoir) * 1000
