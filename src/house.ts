@@ -2,6 +2,7 @@ import { CELLS } from './budget/cells.ts'
 import { eventBudget } from './budget/event-budget.ts'
 import { type CellHistory, type CellLeft, leftByMark, type PastCell } from './budget/left.ts'
 import { isSilentBeyond } from './budget/rate.ts'
+import { slowJoin } from './budget/slow-join.ts'
 import type { BudgetSender } from './budget/types.ts'
 import { type Ledger, own } from './ledger/apply.ts'
 import { type CellRecord, cellsOf } from './ledger/cells.ts'
@@ -111,11 +112,18 @@ export function earsOf(register: Register): Ears {
  */
 export function leftOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> {
   return Object.fromEntries(
-    Object.entries(forecastOf(register, ledger, now)).map(([mark, { p05, p50, p95, next, restsOn }]) => [
-      mark,
-      { p05, p50, p95, next, restsOn },
-    ]),
+    Object.entries(forecastOf(register, ledger, now)).map(([mark, { p05, p50, p95, next, restsOn }]) => {
+      const slow = slowJoinOf(ledger, mark)
+      return [mark, { p05, p50, p95, next, restsOn, ...(slow ? { slowJoin: slow } : {}) }]
+    }),
   )
+}
+
+/** Early warning: the first words of this module come later and later. */
+export function slowJoinOf(ledger: Ledger, mark: string): Left['slowJoin'] {
+  const joins = own(ledger.marks, mark)?.fold.joins ?? []
+  const found = slowJoin(joins.map(({ at, milliseconds }) => ({ at, delayMilliseconds: milliseconds })))
+  return found?.slow ? { ratio: found.ratio, words: found.words } : undefined
 }
 
 const NOTHING_LEFT = { p05: 0, p50: 0, p95: 0 } as const

@@ -24,7 +24,8 @@ export function tellRow(row: Row, ground: Ground): Told {
   if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: position }
   const unseen = reading.position === 'opened' ? ground.words.say('nobodySaw') : ''
   const pressing = worst && worst !== 'untested' ? doubt : undefined
-  return { main: position, note: join(unseen, pressing) }
+  const slow = reading.left?.slowJoin && !pressing ? ground.words.say('slowJoin') : undefined
+  return { main: position, note: join(unseen, pressing, slow) }
 }
 
 const join = (...parts: readonly (string | undefined)[]): string => parts.filter(Boolean).join(' · ')

@@ -2,11 +2,10 @@ import { fitLifetimes } from '../budget/fit-lifetimes.ts'
 import { lifeLeft } from '../budget/forecast.ts'
 import type { CellHistory, CellLeft } from '../budget/left.ts'
 import { type ProofInterval, proofInterval } from '../budget/proof-interval.ts'
-import { type FirstWord, slowJoin } from '../budget/slow-join.ts'
 import { survivalSteps } from '../budget/survival.ts'
-import { forecastOf, historiesOf } from '../house.ts'
+import { forecastOf, historiesOf, slowJoinOf } from '../house.ts'
 import { read } from '../ledger/read.ts'
-import type { Entry, Reading } from '../ledger/types.ts'
+import type { Reading } from '../ledger/types.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { readRegister, writeWhole } from './files.ts'
 import { forecastTable } from './forecast-table.ts'
@@ -56,7 +55,6 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const left = forecastOf(register, ledger, now)
   const readings = new Map(read(ledger, now, undefined, left).map(reading => [reading.mark, reading]))
   const cells = new Map(histories.map(cell => [cell.mark, cell]))
-  const words = firstWords(entries)
   const rows = register.openings
     .filter(opening => opening.sender.power === 'cell')
     .flatMap((opening): Row[] => {
@@ -71,7 +69,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
           ...(left[opening.mark] ? { left: left[opening.mark]! } : {}),
           ...(proof ? { proof } : {}),
           sentBefore: cell?.unknownBefore !== undefined,
-          slowJoin: slowJoin(words.get(opening.mark) ?? [])?.slow ?? false,
+          slowJoin: slowJoinOf(ledger, opening.mark) !== undefined,
         },
       ]
     })
@@ -96,17 +94,6 @@ const proofOf = (opening: Opening, cell: CellHistory, accept: number | undefined
   provenWithinDays: opening.settings.provenWithinDays,
   sendsPerCell: cell.modelMedian,
 })
-
-/** Delays of first words since the present module was fitted. */
-function firstWords(entries: readonly Entry[]): Map<string, FirstWord[]> {
-  const words = new Map<string, FirstWord[]>()
-  for (const { mark, what, at, joinMilliseconds } of entries) {
-    if (what === 'module-fitted') words.delete(mark)
-    if (joinMilliseconds === undefined || what === 'failed') continue
-    words.set(mark, [...(words.get(mark) ?? []), { at: Date.parse(at), delayMilliseconds: joinMilliseconds }])
-  }
-  return words
-}
 
 /** Spent first, then what must be tested or changed soonest, then the least sure. */
 function byUrgency(a: Row, b: Row): number {

@@ -1,4 +1,4 @@
-import { EMPTY_FOLD, type Fold, foldSaid } from './fold.ts'
+import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
 import { soundEntry } from './sound.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
 import type { Entry, HousePolicy, Policy } from './types.ts'
@@ -106,6 +106,7 @@ const addBase = (old: Fold, now: Fold): Fold => ({
   openings: old.openings + now.openings,
   sends: now.countedSince === undefined ? old.sends + now.sends : now.sends,
   past: [...old.past, ...now.past],
+  ...(old.joins || now.joins ? { joins: boundJoins([...(old.joins ?? []), ...(now.joins ?? [])]) } : {}),
   ...(old.firstWordAt === undefined ? {} : { firstWordAt: old.firstWordAt }),
 })
 
@@ -194,8 +195,9 @@ const WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
 
 function step(fold: Fold, entry: Entry, policy: Policy): Fold {
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
-  if (WORDS.has(entry.what)) return foldWord(dated, entry, policy)
-  return entry.what === 'odd' ? foldOdd(dated, entry) : foldSaid(dated, entry, policy)
+  const timed = foldJoin(dated, entry)
+  if (WORDS.has(entry.what)) return foldWord(timed, entry, policy)
+  return entry.what === 'odd' ? foldOdd(timed, entry) : foldSaid(timed, entry, policy)
 }
 
 /**

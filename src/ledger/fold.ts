@@ -12,6 +12,13 @@ export interface PastCell {
   readonly fittedAt?: number
 }
 
+/** How long a first word took. */
+export interface Join {
+  /** Milliseconds since the epoch. */
+  readonly at: number
+  readonly milliseconds: number
+}
+
 /** All that is known of one opening after some entries; times are milliseconds since the epoch. */
 export interface Fold {
   readonly state: 'none' | 'opened' | 'closed'
@@ -41,6 +48,8 @@ export interface Fold {
   /** Sends counted since `boots` was heard. */
   readonly sendsSinceBoots: number
   readonly millivolts?: number
+  /** From the opening to the first word since this module was fitted: the earliest five and the newest eleven. */
+  readonly joins?: readonly Join[]
   /** Revision that the module was flashed with, as said or as it says itself. */
   readonly revision?: string
   readonly countedSince?: number
@@ -73,6 +82,17 @@ export const ODD_TEXT = 200
 
 /** Most past cells kept an opening; older ones still stand in the store. */
 const PAST_CELLS = 50
+
+const [FIRST_JOINS, MOST_JOINS] = [5, 16]
+
+export const boundJoins = (joins: readonly Join[]): readonly Join[] =>
+  joins.length <= MOST_JOINS ? joins : [...joins.slice(0, FIRST_JOINS), ...joins.slice(FIRST_JOINS - MOST_JOINS)]
+
+/** Adds the time of a first word; one that failed is none. */
+export function foldJoin(fold: Fold, { what, at, joinMilliseconds: milliseconds }: Entry): Fold {
+  if (milliseconds === undefined || what === 'failed') return fold
+  return { ...fold, joins: boundJoins([...(fold.joins ?? []), { at: Date.parse(at), milliseconds }]) }
+}
 
 /** Longest wait for a will, milliseconds: 1.5 keep-alives (MQTT-3.1.2-24 / 5.0 3.1.2-22) and 6 s that brokers add. */
 export const willWait = (policy: Policy): number => (1.5 * policy.keepAliveSeconds + 6) * 1000
@@ -124,6 +144,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         faint: false,
         spent: false,
         provenAt: undefined,
+        joins: undefined,
         revision: entry.revision,
       })
     case 'flashed':

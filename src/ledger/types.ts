@@ -93,6 +93,11 @@ export interface Left {
   /** Chance that the next opening gets through, 0 to 1. */
   readonly next: number
   readonly restsOn: { readonly source: 'practice' | 'house'; readonly cells: number; readonly deaths: number }
+  /**
+   * Only where the first word has become slower, which may be the cell: median of the newest three over the median of
+   * the earliest five, and of how many words.
+   */
+  readonly slowJoin?: { readonly ratio: number; readonly words: number }
 }
 
 /** What may be said of one opening at `asOf`. */

@@ -63,7 +63,14 @@ function leftOf(value: unknown): Reading['left'] {
   const [source, cells, deaths] = [oneOf(['practice', 'house'], rests.source), count(rests.cells), count(rests.deaths)]
   if (p05 === undefined || p50 === undefined || p95 === undefined || next === undefined || next > 1) return undefined
   if (source === undefined || cells === undefined || deaths === undefined) return undefined
-  return { p05, p50, p95, next, restsOn: { source, cells, deaths } }
+  const slowJoin = slowJoinOf(bag.slowJoin)
+  return { p05, p50, p95, next, restsOn: { source, cells, deaths }, ...(slowJoin ? { slowJoin } : {}) }
+}
+
+function slowJoinOf(value: unknown): NonNullable<Reading['left']>['slowJoin'] {
+  const bag = bagOf(value)
+  const [ratio, words] = [number(bag?.ratio), count(bag?.words)]
+  return ratio === undefined || words === undefined ? undefined : { ratio, words }
 }
 
 function lastOf(value: unknown): Reading['last'] {

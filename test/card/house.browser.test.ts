@@ -1,7 +1,8 @@
 import { expect } from 'chai'
 import type { SashTally } from '../../src/card/sash-tally.ts'
 import { SashTally as Card } from '../../src/card/sash-tally.ts'
-import { Stage } from './fixtures.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+import { EVENING, Stage } from './fixtures.ts'
 import { HOUSE, until, wall } from './wall.ts'
 
 async function bare(inner: string, attributes: Record<string, string> = {}): Promise<SashTally> {
@@ -112,6 +113,26 @@ describe('register, broker and account', () => {
     await until('the word', () => /1 may be open/.test(card.shadowRoot?.querySelector('.headline')?.textContent ?? ''))
     expect(card.shadowRoot?.querySelector('.bands')?.textContent).to.include('cannot keep its tally')
     place.remove()
+  })
+
+  it('a first word that comes later than it did is an early warning, on the row and in the story', async () => {
+    const entries = [3.6, 3.7, 3.65, 3.8, 3.9, 4.1, 4.5, 4.8, 5.4, 6].map(
+      (seconds, n): Entry => ({
+        id: `p${n}`,
+        at: new Date(EVENING - (20 - n) * 86_400_000).toISOString(),
+        mark: 'W01',
+        what: 'proved',
+        how: 'live',
+        joinMilliseconds: seconds * 1000,
+      }),
+    )
+    const w = await wall({ entries })
+    const row = w.root.querySelector<HTMLElement>('.row-open[data-mark="W01"]')!
+    await until('the forecast', () => row.querySelector('.say')?.textContent?.includes('early warning'))
+    expect(w.root.querySelector('.row-open[data-mark="W02"] .say')?.textContent).not.to.include('early warning')
+    row.click()
+    await until('the story', () => w.root.querySelector('.story .warning'))
+    expect(w.text('.story .warning')).to.match(/in 10 timed tests .* 45 % longer.* test it/)
   })
 
   it('bad attribute values fall back', async () => {

@@ -50,6 +50,39 @@ describe('a register and a ledger together', () => {
     expect(left.W02!.next).toBeCloseTo(0.92, 1)
     expect(left.W02!.restsOn).toEqual({ source: 'practice', cells: 1, deaths: 0 })
   })
+  test('first words that come later and later warn early, and a new module begins its own row', () => {
+    const coin = house(COIN)
+    const seconds = [3.6, 3.7, 3.65, 3.8, 3.9, 4.1, 4.5, 4.8, 5.4, 6]
+    const proofs = seconds.map(
+      (each, i): Entry => ({
+        id: `p${i}`,
+        at: at(i + 1),
+        mark: 'W01',
+        what: 'proved',
+        how: 'live',
+        text: 'bench',
+        joinMilliseconds: each * 1000,
+      }),
+    )
+    const slowOf = (entries: Entry[]) => leftOf(coin, tallied(coin, entries), START + 20 * DAY).W01!.slowJoin
+    // Medians by hand: 3.7 s of the earliest five, 5.4 s of the newest three.
+    expect(slowOf(proofs)).toEqual({ ratio: expect.closeTo(5.4 / 3.7, 9), words: 10 })
+    expect(slowOf([...proofs].reverse().map((entry, i) => ({ ...entry, at: at(i + 1) })))).toBeUndefined()
+    expect(
+      slowOf([...proofs, { id: 'm', at: at(11), mark: 'W01', what: 'module-fitted', how: 'live' }]),
+    ).toBeUndefined()
+    const undone = proofs
+      .slice(7)
+      .map(({ id }): Entry => ({ id: `u${id}`, at: at(12), mark: 'W01', what: 'undone', how: 'live', undoes: id }))
+    expect(slowOf([...proofs, ...undone])).toBeUndefined()
+    expect(slowOf(proofs.map(entry => ({ ...entry, what: 'failed' })))).toBeUndefined()
+    // Long ago does not fall out of sight: the earliest five stay, however many follow.
+    const many = Array.from(
+      { length: 300 },
+      (_, i): Entry => ({ ...proofs[0]!, id: `q${i}`, at: at(11 + i / 100), joinMilliseconds: 6000 + i }),
+    )
+    expect(slowOf([...proofs, ...many])).toEqual({ ratio: expect.closeTo(6.298 / 3.7, 9), words: 16 })
+  })
   test('the model of a cold join is about 20 sends', () => {
     expect(modelSendsOf(house(COIN).openings[0]!)).toBeCloseTo(20, 6)
     expect(policyOf(house(COIN)).W01!.modelSends).toBeCloseTo(20, 6)

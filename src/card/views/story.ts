@@ -114,7 +114,14 @@ function cellGrounds({ reading }: Row, { words, when, now }: Scene): TemplateRes
               : words.say('cellPractice')
           }
         </li>
-        <li>${words.say('nextThrough', { percent: when.percent(left.next) })}</li>`
+        <li>${words.say('nextThrough', { percent: when.percent(left.next) })}</li>
+        ${
+          left.slowJoin
+            ? html`<li class="warning">
+                ${words.say('slowJoinGrounds', { n: left.slowJoin.words, percent: when.percent(left.slowJoin.ratio - 1) })}
+              </li>`
+            : nothing
+        }`
       : nothing
   }${
     countedSince ? html`<li>${words.say('cellCounted', { at: when.at(Date.parse(countedSince), now) })}</li>` : nothing

@@ -90,6 +90,9 @@ export const de: Readonly<Record<Key, Message>> = {
   'word-gone': '„weg“',
   'word-odd': 'ein unbekanntes Wort',
   nextThrough: 'Das nächste Öffnen kommt in {percent} von 100 Fällen durch.',
+  slowJoin: 'Vorwarnung: sein erstes Wort kommt später als früher',
+  slowJoinGrounds:
+    'Vorwarnung: in {n} gemessenen Prüfungen brauchten die letzten ersten Worte {percent} % länger als die frühesten. Die Zelle lässt vielleicht nach, oder der Funk hat sich geändert: prüfen.',
   looked: 'Ich habe nachgesehen, es ist zu',
   lookedAll: { one: 'Ich habe nachgesehen, es ist zu', other: 'Ich habe nachgesehen, alle {n} sind zu' },
   lookedFloor: { one: 'Nachgesehen, hier ist es zu', other: 'Nachgesehen, hier sind alle {n} zu' },

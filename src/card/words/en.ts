@@ -89,6 +89,9 @@ export const en = {
   'word-gone': 'gone',
   'word-odd': 'a word nobody knows',
   nextThrough: 'The next opening gets through {percent} times in 100.',
+  slowJoin: 'early warning: its first word comes later than it did',
+  slowJoinGrounds:
+    'Early warning: in {n} timed tests the last first words took {percent} % longer than the earliest. The cell may be going, or the radio has changed: test it.',
   looked: 'I looked, it is shut',
   lookedAll: { one: 'I looked, it is shut', other: 'I looked, all {n} are shut' },
   lookedFloor: { one: 'I looked, it is shut here', other: 'I looked, all {n} are shut here' },
