@@ -39,6 +39,8 @@ export interface Fold {
   /** Time of a rest word that came without an opened word: one may still follow. */
   readonly loneRestAt?: number
   readonly edge?: 'opened' | 'closed'
+  /** End of the last time in which nobody listened, where the opening was taken for closed then. */
+  readonly unheardAt?: number
   readonly faint: boolean
   readonly silent: boolean
   readonly spent: boolean
@@ -79,6 +81,9 @@ export const EMPTY_FOLD: Fold = {
 
 /** Longest text kept of an odd word. */
 export const ODD_TEXT = 200
+
+/** Text of a note by `sashtally`: words may have been missed before it. */
+export const UNHEARD = 'unheard'
 
 /** Most past cells kept an opening; older ones still stand in the store. */
 const PAST_CELLS = 50
@@ -169,7 +174,9 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         spent: fold.spent || (policy.power === 'cell' && !bench),
       }
     case 'note':
-      return entry.by === 'sashtally' && entry.text === 'low' ? { ...fold, low: true } : fold
+      if (entry.by !== 'sashtally') return fold
+      if (entry.text === UNHEARD && fold.state === 'closed') return { ...fold, unheardAt: at }
+      return entry.text === 'low' ? { ...fold, low: true } : fold
     default:
       return fold
   }

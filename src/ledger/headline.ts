@@ -4,8 +4,10 @@ import type { Doubt, Reading } from './types.ts'
 export const UNSURE: readonly Doubt[] = ['untested', 'faint', 'twin', 'spent', 'silent']
 
 /** Reported or seen closed, with nothing that speaks against it. */
-export const isSurelyShut = (reading: Pick<Reading, 'position' | 'doubts'>): boolean =>
-  reading.position === 'closed' && !reading.doubts.some(doubt => UNSURE.includes(doubt))
+export const isSurelyShut = (reading: Pick<Reading, 'position' | 'doubts' | 'unheard'>): boolean =>
+  reading.position === 'closed' &&
+  reading.unheard === undefined &&
+  !reading.doubts.some(doubt => UNSURE.includes(doubt))
 
 /** The counts behind the headline. */
 export interface Headline {

@@ -57,8 +57,15 @@ function readOne(
     asOf: iso(now),
     provenAt: fold.provenAt === undefined ? undefined : iso(fold.provenAt),
     twinWith,
+    unheard: unheardOf(fold, position, policy),
     odd: fold.odd,
   })
+}
+
+/** A contact of both edges says how it stands as soon as it is heard again. */
+function unheardOf({ unheardAt, since }: Fold, position: Position, { reports }: Policy): string | undefined {
+  if (unheardAt === undefined || position !== 'closed' || reports === 'both') return undefined
+  return (since ?? Number.NEGATIVE_INFINITY) < unheardAt ? iso(unheardAt) : undefined
 }
 
 function positionOf(fold: Fold, now: number, policy: Policy): Position {

@@ -118,6 +118,8 @@ export interface Reading {
   readonly provenAt?: string
   /** The other contact of a `twin` doubt. */
   readonly twinWith?: string
+  /** Seen shut, but nobody listened for a time that ended then: an opening in between was not seen. */
+  readonly unheard?: string
   /** Unknown words on this opening's topic: how many, and the last one (capped). */
   readonly odd?: { readonly count: number; readonly text: string; readonly at: string }
 }

@@ -109,6 +109,7 @@ export function parseReading(text: string): ReadingNote | undefined {
     asOf,
     provenAt: time(bag.provenAt),
     twinWith: mark(bag.twinWith),
+    unheard: time(bag.unheard),
     odd: oddOf(bag.odd),
   })
 }

@@ -1,5 +1,6 @@
 /** The tally's own topics and what stands on them. Pure: card, keeper and command line share it. */
-import type { Doubt, Policy, Reading, What } from '../ledger/types.ts'
+import { isSurelyShut } from '../ledger/headline.ts'
+import type { Policy, Reading, What } from '../ledger/types.ts'
 
 /** Topic names under the register's `tally` prefix; all JSON except `plain`. */
 export interface TallyTopics {
@@ -146,12 +147,8 @@ export interface HeardNote {
 export const PLAIN_WORDS = ['may-be-open', 'closed', 'unknown'] as const
 export type PlainWord = (typeof PLAIN_WORDS)[number]
 
-/** Doubts under which a closed opening is not known to be shut. */
-export const NOT_SURELY_SHUT: readonly Doubt[] = ['untested', 'faint', 'twin', 'spent', 'silent']
-
 /** The one word that a hub may believe: `closed` only when that is known. */
-export function plainWord(reading: Pick<Reading, 'position' | 'doubts'>): PlainWord {
+export function plainWord(reading: Pick<Reading, 'position' | 'doubts' | 'unheard'>): PlainWord {
   if (reading.position === 'open' || reading.position === 'opened') return 'may-be-open'
-  if (reading.position !== 'closed') return 'unknown'
-  return reading.doubts.some(doubt => NOT_SURELY_SHUT.includes(doubt)) ? 'unknown' : 'closed'
+  return isSurelyShut(reading) ? 'closed' : 'unknown'
 }

@@ -344,6 +344,38 @@ describe('headline', () => {
     const looked = `${two}, W01 09:05 seen-closed L, W02 09:05 seen-closed L`
     expect(headline(read(ledgerOf(looked, TWO), at('10:00')), true)).toMatchObject({ notCertain: 2, allShut: false })
   })
+  describe('after a time in which nobody listened', () => {
+    const unheard = (clock: string): Entry[] =>
+      ['D01', 'W01'].map(mark => ({
+        ...entry(`${clock} note L`, `gap-${mark}-${clock}`, mark),
+        by: 'sashtally',
+        text: 'unheard',
+      }))
+    const readAfter = (list: readonly Entry[], now = '10:00') =>
+      read(applyAll(startLedger(policy, time('00:00')), list), at(now))
+    test('what a person saw shut is not certain; a contact that reports both edges says it anew', () => {
+      const readings = readAfter([...entries(shut), ...unheard('09:30')])
+      expect(readings.map(one => [one.mark, one.position, one.unheard])).toEqual([
+        ['D01', 'closed', undefined],
+        ['W01', 'closed', time('09:30')],
+      ])
+      expect(headline(readings, true)).toMatchObject({ mayBeOpen: 0, notCertain: 1, allShut: false })
+    })
+    test('a look after it makes it certain, one before it does not, be it said late', () => {
+      const look = (clock: string, how: Entry['how']): Entry => ({
+        ...entry(`${clock} seen-closed`, `look-${clock}`),
+        how,
+      })
+      const gap = [...entries(shut), ...unheard('09:30')]
+      expect(headline(readAfter([...gap, look('09:40', 'live')]), true).allShut).toBe(true)
+      expect(headline(readAfter([...gap, look('09:20', 'said')]), true).allShut).toBe(false)
+      expect(readAfter([...gap, entry('09:50 opened L', 'o')])[1]).not.toHaveProperty('unheard')
+    })
+    test('nothing else that anybody notes does that', () => {
+      const noted = unheard('09:30').map(note => ({ ...note, by: 'Ada' }))
+      expect(headline(readAfter([...entries(shut), ...noted]), true).allShut).toBe(true)
+    })
+  })
   test('may be open is open and opened', () => {
     const readings = read(ledgerOf('D01 09:00 opened L, W01 09:00 opened L, W01 09:06 rest L', policy), at('10:00'))
     expect(headline(readings, true)).toMatchObject({ mayBeOpen: 2, open: 1, opened: 1, notCertain: 0 })

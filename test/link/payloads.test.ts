@@ -31,6 +31,7 @@ const reading: Reading = {
   asOf: '2026-05-04T18:03:00.000Z',
   provenAt: '2026-05-04T18:02:00.000Z',
   twinWith: 'W11',
+  unheard: '2026-05-04T18:02:30.000Z',
   odd: { count: 2, text: '<img src=x onerror=alert(1)>', at: '2026-05-01T00:00:00.000Z' },
 }
 const note = { v: 1, name: 'Dye room, south', ...reading }

@@ -58,6 +58,10 @@ test.each(['untested', 'faint', 'twin', 'spent', 'silent'] as const)('closed but
   expect(plainWord({ position: 'opened', doubts: [doubt] })).toBe('may-be-open')
 })
 
+test('closed is unknown to a hub after a time in which nobody listened', () => {
+  expect(plainWord({ position: 'closed', doubts: [], unheard: '2026-11-25T09:30:00.000Z' })).toBe('unknown')
+})
+
 test.each(['low', 'reflash'] as const)('closed and %s is still closed to a hub', doubt => {
   expect(plainWord({ position: 'closed', doubts: [doubt] })).toBe('closed')
 })
