@@ -13,7 +13,7 @@ import { Readings } from './controllers/readings.ts'
 import { Rounds } from './controllers/rounds.ts'
 import { Wire } from './controllers/wire.ts'
 import { SashLink, SashOpened } from './events.ts'
-import { nextFrame } from './frame.ts'
+import { Turns } from './frame.ts'
 import { houseOf } from './model.ts'
 import { type Scene, VIEWS } from './scene.ts'
 import { styles } from './styles/styles.ts'
@@ -117,6 +117,7 @@ export class SashTally extends LitElement {
   })
   readonly #readings = new Readings(this, { own: this.#own, keeper: this.#keeper, wire: this.#wire })
   readonly #rounds = new Rounds(this)
+  readonly #turns = new Turns()
   readonly #area = new Area(this)
   readonly #announcer = new Announcer(this)
   readonly #desk = new Desk(this, {
@@ -179,7 +180,7 @@ export class SashTally extends LitElement {
 
   /** At most one drawing a frame, however many words come. */
   protected override async scheduleUpdate(): Promise<void> {
-    await nextFrame()
+    await this.#turns.next()
     super.scheduleUpdate()
   }
 

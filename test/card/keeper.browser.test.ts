@@ -25,7 +25,7 @@ describe('with a keeper in the house', () => {
     const w = await wall()
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'), { retain: true })
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    expect(w.says('W01')).to.equal('opened 20:47 nobody has seen it shut')
+    expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
     expect(w.all('.title-block .aside').join()).to.include('from the keeper, last beat now')
   })
 
@@ -140,7 +140,7 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/register`, JSON.stringify({ ...house, openings: [opening] }), { retain: true })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'), { retain: true })
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    expect(w.says('W01')).to.equal('opened 20:47 nobody has seen it shut')
+    expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
     expect(w.stage.feed.filters).to.have.members(
       ['register', 'keeper', 'opening/+', 'heard/+'].map(t => `${TALLY}/${t}`),
     )
@@ -158,7 +158,7 @@ describe('with a keeper in the house', () => {
     expect(w.root.querySelector('.account')).to.not.equal(null)
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    expect(w.says('W01')).to.equal('opened 20:47 nobody has seen it shut')
+    expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
     expect(w.root.querySelector('.account')).to.equal(null)
     expect(w.text('.bands')).to.equal('')
   })

@@ -1,10 +1,9 @@
 // Pictures of the card in fixture states, sizes and sheets: node test/card/shots.mjs [folder] [names, in part, by comma].
 // The reviewed ones: node test/card/shots.mjs test/card/pictures reviewed
-import { existsSync, mkdirSync, readFileSync } from 'node:fs'
-import { createServer } from 'node:http'
+import { existsSync, mkdirSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
-import { build } from 'esbuild'
 import puppeteer from 'puppeteer-core'
+import { serveStage } from './serve-stage.mjs'
 
 const here = path => fileURLToPath(new URL(path, import.meta.url))
 const folder = process.argv[2] ?? here('../../.tmp/shots')
@@ -101,39 +100,16 @@ const PLAN = [
   { state: 'evening', sheet: 'paper', size: 'tablet', box: SIZES.tablet, lang: 'de' },
   { state: 'evening', sheet: 'blueprint', size: 'a4', box: [794, 1123], print: true },
   { state: 'story', sheet: 'blueprint', size: 'wall', box: SIZES.wall },
+  ...['protanopia', 'deuteranopia', 'tritanopia', 'achromatopsia'].flatMap(eyes =>
+    ['paper', 'blueprint'].map(sheet => ({ state: 'evening', sheet, size: 'tablet', box: SIZES.tablet, eyes })),
+  ),
+  ...['evening', 'story', 'leaving'].flatMap(state => [
+    { state, sheet: 'paper', size: 'forced', box: SIZES.tablet, forced: true },
+    { state, sheet: 'paper', size: 'zoom200', box: [640, 400], scale: 2 },
+  ]),
 ]
 
-const bundle = await build({
-  entryPoints: [here('stage.ts')],
-  bundle: true,
-  write: false,
-  format: 'esm',
-  target: 'es2022',
-  conditions: ['browser', 'production', 'default'],
-  tsconfigRaw: { compilerOptions: { experimentalDecorators: true, useDefineForClassFields: false } },
-})
-const page = `<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width,initial-scale=1"><title>Wall</title><link rel="stylesheet" href="/page.css"><body><script type="module" src="/stage.js"></script></body></html>`
-const FILES = {
-  '/': ['text/html', page],
-  '/page.css': [
-    'text/css',
-    'html,body{margin:0;block-size:100%}sash-tally{--sash-font:"DejaVu Sans Condensed","DejaVu Sans",sans-serif}',
-  ],
-  '/stage.js': ['text/javascript', bundle.outputFiles[0].text],
-  '/ropewalk.yaml': ['application/yaml', readFileSync(here('../../examples/ropewalk.yaml'), 'utf8')],
-}
-const server = createServer((request, answer) => {
-  const [type, body] = FILES[request.url.split('?')[0]] ?? []
-  if (!type) return answer.writeHead(404).end()
-  answer.writeHead(200, {
-    'content-type': `${type}; charset=utf-8`,
-    'content-security-policy':
-      "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self' ws: wss:; require-trusted-types-for 'script'; trusted-types lit-html",
-  })
-  answer.end(body)
-})
-await new Promise(done => server.listen(0, '127.0.0.1', done))
-const origin = `http://127.0.0.1:${server.address().port}`
+const { origin, close } = await serveStage()
 
 const browser = await puppeteer.launch({
   executablePath: [process.env.CHROME_PATH, '/usr/bin/chromium', '/usr/bin/google-chrome'].find(
@@ -154,6 +130,7 @@ const browser = await puppeteer.launch({
 let failed = 0
 try {
   const tab = await browser.newPage()
+  const cdp = await tab.createCDPSession()
   tab.on('console', message => {
     if (message.type() === 'error') console.log('  page says:', message.text())
   })
@@ -161,10 +138,14 @@ try {
     failed++
     console.log('  page threw:', error.message)
   })
-  for (const { state, sheet, size, box, lang, print } of PLAN) {
-    const name = [state, size, sheet, lang].filter(Boolean).join('-')
+  for (const { state, sheet, size, box, lang, print, eyes, forced, scale = 1 } of PLAN) {
+    const name = [state, size, sheet, lang, eyes].filter(Boolean).join('-')
     if (!wanted(name)) continue
-    await tab.setViewport({ width: box[0], height: box[1] })
+    await tab.setViewport({ width: box[0], height: box[1], deviceScaleFactor: scale })
+    await tab.emulateVisionDeficiency(eyes ?? 'none')
+    await cdp.send('Emulation.setEmulatedMedia', {
+      features: forced ? [{ name: 'forced-colors', value: 'active' }] : [],
+    })
     const query = new URLSearchParams({ sheet, ...(lang ? { lang } : {}), ...(state === 'new' ? { state } : {}) })
     await tab.goto(`${origin}/?${query}`)
     await tab.waitForFunction(
@@ -186,6 +167,6 @@ try {
   }
 } finally {
   await browser.close()
-  server.close()
+  close()
 }
 process.exitCode = failed ? 1 : 0

@@ -29,7 +29,7 @@ describe('what is heard', () => {
     await w.hear('ropewalk/w01', 'opened')
     w.stage.now += 6_000
     await w.hear('ropewalk/w01', 'asleep')
-    expect(w.says('W01')).to.equal('opened 21:47 nobody has seen it shut')
+    expect(w.says('W01')).to.equal('opened 21:47, nobody has seen it shut')
     expect(w.text('.headline')).to.equal('1 may be open')
   })
 
@@ -39,7 +39,7 @@ describe('what is heard', () => {
     await w.pass(16_000)
     expect(w.says('W01')).to.match(/^open since/)
     await w.pass(2_000)
-    expect(w.says('W01')).to.match(/^opened 21:47 nobody/)
+    expect(w.says('W01')).to.match(/^opened 21:47, nobody/)
   })
 
   it('a link that goes down is said with the time of what is shown, and heals', async () => {

@@ -65,7 +65,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), { ti
     await wake(coin('W01'), at)
     expect(await wall.says('W01', /^open since \d\d:\d\d/)).toMatchObject({ tone: expect.stringContaining('open') })
     expect(await wall.text('.headline')).toBe('1 may be open')
-    await wall.says('W01', /^opened \d\d:\d\d nobody has seen it shut/)
+    await wall.says('W01', /^opened \d\d:\d\d, nobody has seen it shut/)
     expect(await wall.text('.headline')).toBe('1 may be open')
     const seen = await wall.page.evaluate(() => (window as unknown as { seen: string[] }).seen)
     expect(seen.filter(each => each === 'event W01')).toHaveLength(1)
@@ -77,7 +77,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), { ti
     // Kept copies come before what is published after they were asked for.
     await wake(coin('W02'), at)
     await wall.says('W02', /^open/)
-    expect((await wall.row('W01'))?.say).toMatch(/^opened \d\d:\d\d nobody has seen it shut/)
+    expect((await wall.row('W01'))?.say).toMatch(/^opened \d\d:\d\d, nobody has seen it shut/)
     expect(await wall.counted('W01')).toEqual({ sends: 1, openings: 1 })
     expect(await wall.counted('W02')).toEqual({ sends: 1, openings: 1 })
     expect(wall.complaints).toEqual([])

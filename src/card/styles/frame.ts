@@ -230,6 +230,9 @@ export const frameCss = css`
     color: var(--ink-open);
   }
 
+  .printed {
+    display: none;
+  }
   .title-block {
     display: grid;
     grid-template-columns: 1fr;

@@ -26,8 +26,11 @@ export const panelCss = css`
     letter-spacing: 0.1em;
     text-transform: uppercase;
   }
+  .figures h3 {
+    margin-block: 6px 2px;
+  }
   .panel > .say {
-    margin-block: 8px;
+    margin-block: 4px;
     font-size: 19px;
   }
   .grounds li {

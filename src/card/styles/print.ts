@@ -55,6 +55,22 @@ export const printCss = css`
     .title-block {
       grid-template-columns: 1fr 1fr 2fr;
     }
+    .title-block > div {
+      border-block-end: 0;
+      border-inline-end: 1px solid var(--ink-line);
+    }
+    .title-block > div:last-child {
+      border: 0;
+    }
+    .printed {
+      display: block;
+    }
+    .time {
+      display: none;
+    }
+    .head {
+      padding: 0;
+    }
     .rows {
       columns: 2;
       column-gap: 8mm;

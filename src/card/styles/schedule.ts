@@ -73,6 +73,12 @@ export const scheduleCss = css`
     background: var(--ink-open);
     color: var(--ink-on-open);
   }
+  @media (forced-colors: active) {
+    .open > * .tag,
+    .open > .tag {
+      forced-color-adjust: none;
+    }
+  }
   .unseen .tag {
     border-style: dashed;
   }
@@ -140,6 +146,9 @@ export const scheduleCss = css`
     align-items: center;
     padding-block: 8px;
     border-block-end: 1px solid var(--ink-ghost);
+  }
+  .tick-floor {
+    margin-block-start: 8px;
   }
   .tick.next {
     border-inline-start: 4px solid var(--ink-line);

@@ -71,7 +71,7 @@ export const sizesCss = css`
     }
     .body {
       display: grid;
-      grid-template-columns: minmax(0, 1fr) clamp(320px, 31cqi, 560px);
+      grid-template-columns: minmax(0, 1fr) clamp(320px, 32cqi, 580px);
       gap: 18px;
       flex: 1 1 0;
     }

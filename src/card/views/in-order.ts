@@ -4,19 +4,22 @@ import { insertPart, removePart, setChildPartValue } from 'lit/directive-helpers
 import { stepToward } from '../order.ts'
 
 /** Rows moved in one frame: the browser lays a moved row out anew. */
-const MOST_MOVES = 24
+const MOST_MOVES = 12
 
 class InOrder extends Directive {
   readonly #parts = new Map<string, ChildPart>()
   #standing: readonly string[] = []
+  #wish: string | undefined
 
-  render<T>(_items: readonly T[], _keyOf: (item: T) => string, _draw: (item: T) => unknown): unknown {
+  render<T>(_items: readonly T[], _wish: string, _keyOf: (item: T) => string, _draw: (item: T) => unknown): unknown {
     return noChange
   }
 
-  override update(container: ChildPart, [items, keyOf, draw]: Parameters<this['render']>): unknown {
+  override update(container: ChildPart, [items, wish, keyOf, draw]: Parameters<this['render']>): unknown {
     const wished = items.map(keyOf)
-    const { order, placed: moved, done } = stepToward(this.#standing, wished, MOST_MOVES, focused(container))
+    const most = wish === this.#wish ? MOST_MOVES : wished.length + 1
+    this.#wish = wish
+    const { order, placed: moved, done } = stepToward(this.#standing, wished, most, focused(container))
     const stands = new Set(order)
     for (const [key, part] of this.#parts) {
       if (stands.has(key)) continue
@@ -44,6 +47,13 @@ function focused({ parentNode }: ChildPart): string | undefined {
 
 const ordered = directive(InOrder)
 
-/** A keyed list: as few rows move as can, and in a storm a few at a time. */
-export const inOrder = <T>(items: readonly T[], keyOf: (item: T) => string, draw: (item: T) => unknown): unknown =>
-  ordered(items, keyOf as (item: unknown) => string, draw as (item: unknown) => unknown)
+/**
+ * A keyed list: as few rows move as can, and in a storm a few at a time.
+ * @param wish - the order that a person chose; after another one all rows move at once
+ */
+export const inOrder = <T>(
+  items: readonly T[],
+  wish: string,
+  keyOf: (item: T) => string,
+  draw: (item: T) => unknown,
+): unknown => ordered(items, wish, keyOf as (item: unknown) => string, draw as (item: unknown) => unknown)

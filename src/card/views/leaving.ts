@@ -46,7 +46,7 @@ function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene
     </ul>
     ${
       open.length > 1 && maySay
-        ? html`<button class="act" @click=${() => hands.seenShut(open)}>
+        ? html`<button class="act tick-floor" @click=${() => hands.seenShut(open)}>
             ${words.say('lookedFloor', { n: open.length })}
           </button>`
         : nothing
@@ -62,7 +62,7 @@ function tick(row: Row, scene: Scene): TemplateResult {
     <span class="tag">${opening.mark}</span>
     <span class="what">
       <span class="name">${opening.name}</span>
-      <span class="say">${main} ${note ? html`<i>${note}</i>` : nothing}</span>
+      <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
     </span>
     ${
       isOpen && maySay

@@ -49,6 +49,7 @@ export function schedule(scene: Scene): TemplateResult {
     <ol class="rows" tabindex="-1">
       ${inOrder(
         found,
+        `${sort} ${typed}`,
         row => row.opening.mark,
         row => rowOnce(row, scene),
       )}
@@ -87,7 +88,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
       <span class="tag">${opening.mark}</span>
       <span class="what">
         <span class="name">${opening.name} <small>${tellAgo(row, scene)}</small></span>
-        <span class="say">${main} ${note ? html`<i>${note}</i>` : nothing}</span>
+        <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
         ${
           reading.odd
             ? html`<span class="odd">${words.say('odd', { n: reading.odd.count, text: reading.odd.text })}</span>`

@@ -17,6 +17,7 @@ export function sheet(scene: Scene): TemplateResult {
   const shows = plan === nothing ? 'list-only' : scene.view === 'elevations' && !scene.told ? 'plan-only' : 'both'
   return html`<div class="frame ${shows} ${isPanel(scene) ? 'with-panel' : ''} ${scene.fresh ? '' : 'stale'}">
     ${head(scene)} ${bands(scene)}
+    <p class="printed">${scene.words.say('printed', { at: scene.when.full(scene.now) })}</p>
     ${refusal(scene) === undefined ? nothing : accountForm(scene)}
     ${acts(scene)}
     <main class="body">

@@ -10,6 +10,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
   const { opening, reading } = row
   const { words, when, now } = scene
   const { main, note } = tellRow(row, scene)
+  const ago = tellAgo(row, scene)
   const place = [opening.room, opening.at && floorName(opening.at.floor, scene), opening.at?.side].filter(Boolean)
   return html`<section class="panel story ${toneOf(row)}" part="story" aria-labelledby="story-title">
     <div class="panel-head">
@@ -18,7 +19,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
       ${back(scene)}
     </div>
     <p class="aside">${place.join(', ')}</p>
-    <p class="say">${main} <i>${[note, tellAgo(row, scene)].filter(Boolean).join(' · ')}</i></p>
+    <p class="say">${main}<i>${note && `, ${note}`} ${ago && ` · ${ago}`}</i></p>
     ${storyActs(row, scene)}
     <div class="grounds">
       <h3>${words.say('rests')}</h3>

@@ -130,6 +130,7 @@ export const de: Readonly<Record<Key, Message>> = {
   lastWeek: 'die letzte Woche',
   round: 'Rundgang',
   print: 'Drucken',
+  printed: 'Gedruckt {at}. Stellungen und Zahlen sind von diesem Augenblick und ändern sich danach.',
   back: 'Zurück zum Haus',
   more: 'Mehr zu {mark}',
   storyNone: 'Auf diesem Tablet ist noch kein Öffnen vermerkt.',

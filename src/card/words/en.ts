@@ -125,6 +125,7 @@ export const en = {
   lastWeek: 'the last week',
   round: 'Walk the round',
   print: 'Print',
+  printed: 'Printed {at}. Positions and figures are of that moment and change from then on.',
   back: 'Back to the house',
   more: 'More about {mark}',
   storyNone: 'No openings kept on this tablet yet.',

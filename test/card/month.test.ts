@@ -1,0 +1,128 @@
+import type { CDPSession } from 'puppeteer-core'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { type Chromium, haveChromium, startChromium } from '../support/chromium.ts'
+import type { Stage } from './fixtures.ts'
+import { serveStage } from './serve-stage.mjs'
+
+declare global {
+  var stage: Stage
+}
+
+describe.skipIf(haveChromium.skip)(haveChromium.title('a wall that is always on'), { timeout: 120_000 }, () => {
+  let chromium: Chromium
+  let served: Awaited<ReturnType<typeof serveStage>>
+  beforeAll(async () => {
+    ;[chromium, served] = await Promise.all([startChromium(['--js-flags=--no-flush-bytecode']), serveStage()])
+  }, 60_000)
+  afterAll(async () => {
+    await chromium?.close()
+    served?.close()
+  })
+
+  test('holds as much memory after 30 days as after the first two, and as many nodes', async () => {
+    const page = await chromium.browser.newPage()
+    await page.setViewport({ width: 1280, height: 800 })
+    await page.goto(`${served.origin}/`)
+    await page.waitForFunction(
+      () =>
+        globalThis.stage?.feeds.length && document.querySelector('sash-tally')?.shadowRoot?.querySelector('.plan svg'),
+    )
+    const cdp = await page.createCDPSession()
+    await page.evaluate(keepNoStory)
+    await page.evaluate(fillTally)
+    const first = await page.evaluate(days, 2)
+    const before = await used(cdp)
+    const last = await page.evaluate(days, 28)
+    const after = await used(cdp)
+    console.log(
+      '      ',
+      `heap ${mb(before.bytes)} then ${mb(after.bytes)} MB, nodes ${before.nodes} then ${after.nodes}, listeners ${before.listeners} then ${after.listeners}`,
+    )
+    expect(last - first, 'a month was counted').toBe(28 * 5)
+    expect(after.bytes / before.bytes).toBeLessThan(1.05)
+    expect(after.nodes / before.nodes).toBeLessThan(1.05)
+    expect(after.listeners).toBeLessThanOrEqual(before.listeners * 1.05)
+    await page.close()
+  })
+})
+
+const mb = (bytes: number) => (bytes / 1e6).toFixed(2)
+
+/** What is still held after several collections. */
+async function used(cdp: CDPSession) {
+  for (let n = 0; n < 4; n++) await cdp.send('HeapProfiler.collectGarbage')
+  const { usedSize: bytes } = await cdp.send('Runtime.getHeapUsage')
+  const { nodes, jsEventListeners: listeners } = await cdp.send('Memory.getDOMCounters')
+  return { bytes, nodes, listeners }
+}
+
+/** The real store holds its entries on disk. */
+function keepNoStory(): void {
+  const { memory } = globalThis.stage
+  memory.entries.length = 0
+  memory.commit = async (_entries, ledger) => {
+    memory.ledger = ledger
+  }
+}
+
+/** As many words as the tally keeps of an opening in memory, so that what grows from here on is no tally. */
+async function fillTally(): Promise<void> {
+  const { stage } = globalThis
+  stage.live()
+  const windows = Array.from({ length: 20 }, (_, n) => `w${String(n + 1).padStart(2, '0')}`)
+  for (let n = 0; n < 130; n++) {
+    for (const mark of [...windows, 'd01']) {
+      stage.now += 1000
+      stage.feed.hear(`ropewalk/${mark}`, mark === 'd01' ? 'ajar' : 'opened')
+    }
+    stage.now += 40_000
+    for (const mark of [...windows, 'd01']) stage.feed.hear(`ropewalk/${mark}`, mark === 'd01' ? 'shut' : 'asleep')
+    document.dispatchEvent(new Event('visibilitychange'))
+    await new Promise(requestAnimationFrame)
+  }
+}
+
+/** Days of a house: doors all day, a window now and then, a broken link, a story read, a list walked. */
+async function days(count: number): Promise<number> {
+  const { stage } = globalThis
+  const root = document.querySelector('sash-tally')!.shadowRoot!
+  const frame = () => new Promise(done => requestAnimationFrame(() => setTimeout(done)))
+  const press = (text: string) =>
+    [...root.querySelectorAll('button')].find(button => button.textContent?.includes(text))?.click()
+  const pass = async (minutes: number) => {
+    // The longest steps that are no sleep.
+    for (let n = 0; n < minutes * 60; n += 80) {
+      stage.now += 80_000
+      document.dispatchEvent(new Event('visibilitychange'))
+    }
+    await frame()
+  }
+  stage.live()
+  for (let day = 0; day < count; day++) {
+    for (let hour = 6; hour < 22; hour += 4) {
+      stage.feed.hear('ropewalk/d01', 'ajar')
+      await pass(1)
+      stage.feed.hear('ropewalk/d01', 'shut')
+      await pass(239)
+    }
+    const window = `w${String(1 + ((day * 7) % 20)).padStart(2, '0')}`
+    stage.feed.hear(`ropewalk/${window}`, 'opened')
+    stage.now += 6_000
+    stage.feed.hear(`ropewalk/${window}`, 'asleep')
+    await pass(1)
+    root.querySelector<HTMLElement>('.row-open')?.click()
+    await pass(1)
+    press('Back')
+    stage.feed.link({ state: 'down', since: stage.now })
+    await pass(1)
+    stage.live()
+    await pass(1)
+    press('Bedtime')
+    await pass(1)
+    press('I looked')
+    await pass(1)
+    press('Back')
+    await pass(475)
+  }
+  return Object.values(stage.memory.ledger?.marks ?? {}).reduce((sum, { fold }) => sum + fold.openings, 0)
+}

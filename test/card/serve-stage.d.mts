@@ -1,0 +1,1 @@
+export declare function serveStage(): Promise<{ readonly origin: string; close(): void }>
