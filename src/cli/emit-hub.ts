@@ -11,6 +11,7 @@ import { nearest } from '../register/nearest.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { DELIVERY_OPTIONS, deliver, guardInputs, tellProblems, tellRemarks } from './emit-deliver.ts'
 import { readRegister, readText, writeWhole } from './files.ts'
+import { openingOf } from './mark.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
 export const hubCommand: CommandSpec = {
@@ -111,7 +112,7 @@ async function run(given: Given, world: World): Promise<Exit> {
   guardInputs(asked.into, [asked.register, asked.profile], world)
   guardInputs(asked.saveProfile, [asked.register, asked.like, asked.into, asked.out], world)
   const register = await readRegister(asked.register, world)
-  const opening = asked.mark === undefined ? undefined : openingOf(register, asked.mark)
+  const opening = asked.mark === undefined ? undefined : openingOf(register, asked.mark, '--mark')
   const hubs = new Map<string, HubFile | undefined>()
   let bad = false
   async function hubAt(path: string): Promise<HubFile | undefined> {
@@ -194,17 +195,4 @@ async function profileOf(
   tellRemarks(remarks, world)
   tellProblems(problems, hub.text, asked.like, world)
   return profile
-}
-
-function openingOf(register: Register, mark: string): Opening {
-  const found = register.openings.find(opening => opening.mark === mark)
-  if (found) return found
-  const near = nearest(
-    mark,
-    register.openings.map(opening => opening.mark),
-  )
-  throw new Stop(
-    EXIT.usage,
-    `--mark ${JSON.stringify(mark)} is not in the register${near ? `; did you mean ${near}?` : ''}`,
-  )
 }

@@ -4,9 +4,8 @@ import { basename, dirname, join, resolve } from 'node:path'
 import { parseRegister } from '../register/parse.ts'
 import { formatProblem } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
+import { reason } from './reason.ts'
 import { EXIT, Stop, type World } from './world.ts'
-
-const reason = (error: unknown): string => (error instanceof Error ? error.message : String(error))
 
 /**
  * Reads a text file as UTF-8.

@@ -4,12 +4,13 @@ import { policyOf } from '../house.ts'
 import { takeLock } from '../keeper/lock.ts'
 import { ledgerRules, mustRecount } from '../keeper/rules.ts'
 import { TALLY_FILE } from '../keeper/schema.ts'
+import { StoreProblem } from '../keeper/sqlite.ts'
 import { TallyStore } from '../keeper/store.ts'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
 import type { Entry } from '../ledger/types.ts'
 import type { Register } from '../register/types.ts'
 import { withStoreProblems } from './keeping.ts'
-import { appendTally, readTally } from './tally-file.ts'
+import { appendTally, mustBeWritable, readTally } from './tally-file.ts'
 import { EXIT, Stop, type World } from './world.ts'
 
 /** Where a tally is: a file of one entry a line, or the folder of a keeper. */
@@ -82,6 +83,26 @@ export async function appendEntries(
       lock.release()
     }
   })
+}
+
+/**
+ * Makes sure that entries could be added, before anybody spends an opening on them. Nothing is written to a tally.
+ * @throws Stop exit 3 when it cannot be written, or a keeper is at work there
+ */
+export async function mustBeAppendable({ tally, data }: TallyPlaceOptions, world: World): Promise<void> {
+  if (tally !== undefined) await mustBeWritable(tally, world)
+  if (data === undefined) return
+  const folder = resolve(world.cwd, data)
+  await withStoreProblems(() => {
+    try {
+      takeLock(folder, new Date(world.now()).toISOString()).release()
+    } catch (error) {
+      if (!(error instanceof StoreProblem) || error.fault !== 'busy') throw error
+      throw new Stop(EXIT.world, `${error.message}, or leave --data out: the keeper is told the result then`)
+    }
+  })
+  const file = join(folder, TALLY_FILE)
+  if (existsSync(file)) await mustBeWritable(file, world)
 }
 
 /** The ledger of a tally under the register of today. Of a keeper's folder only what its snapshot lacks is counted. */

@@ -31,6 +31,22 @@ export function linkTo(
   return mqttFeed({ url, dial: dialNode(tls), ...account, ...more })
 }
 
+/** A link for watching with, and the version of MQTT that it last dialled with: 5 or 4 (3.1.1). */
+export function watchLink(url: string, account: Account): { readonly feed: Feed; version(): number } {
+  let version = 5
+  const dial = dialNode()
+  const feed = mqttFeed({
+    url,
+    ...account,
+    retainAsPublished: true,
+    dial: (to, options, gate) => {
+      version = options.protocolVersion ?? version
+      return dial(to, options, gate)
+    },
+  })
+  return { feed, version: () => version }
+}
+
 /** The keeper's name at the broker, the same at every start so that its session is found again: 23 letters and digits. */
 export const keeperClientId = (tally: string): string =>
   `sash${createHash('sha256').update(tally).digest('hex').slice(0, 19)}`

@@ -6,7 +6,7 @@ const ANSWER_SECONDS = 10
 
 /**
  * Opens a feed and waits until it is live.
- * @param onDown - told when the link is lost later
+ * @param onDown - told when the link is lost later, or a filter is refused
  * @param onLive - told each time that it is made
  * @throws Stop exit 3 when the broker refuses or does not answer; the feed is closed then
  */
@@ -21,6 +21,7 @@ export async function listenLive(
   try {
     await new Promise<void>((done, failed) => {
       let why = ''
+      let wasLive = false
       const timer = setTimeout(
         () => failed(new Stop(EXIT.world, `the broker did not answer within ${ANSWER_SECONDS} s${why}`)),
         ANSWER_SECONDS * 1000,
@@ -30,13 +31,14 @@ export async function listenLive(
         link: state => {
           if (state.state === 'live') {
             clearTimeout(timer)
+            wasLive = true
             onLive()
             done()
           } else if (state.state === 'refused') {
             clearTimeout(timer)
             failed(new Stop(EXIT.world, `the broker refuses: ${state.why}`))
           } else if (state.state === 'down' && state.why) why = `: ${state.why}`
-          if (state.state !== 'live') onDown(state)
+          if (state.state !== 'live' && wasLive) onDown(state)
         },
       })
     })
@@ -49,7 +51,7 @@ export async function listenLive(
 /**
  * Waits until `look` is true or the time is over.
  * @returns whether it became true
- * @throws Stop exit 2 when the person stops the command
+ * @throws Stop exit 1 when the person stops the command
  */
 export async function waitFor(look: () => boolean, seconds: number, world: World, tick?: () => void): Promise<boolean> {
   const end = performance.now() + seconds * 1000
@@ -65,6 +67,15 @@ export async function waitFor(look: () => boolean, seconds: number, world: World
   }
   return look()
 }
+
+/** Gives the broker time to refuse a filter and to hand over what it keeps, or until `look` is true. */
+export const settled = (look: () => boolean, world: World): Promise<boolean> => waitFor(look, 0.4, world)
+
+/** What is said when a link that was live is lost. */
+export const lostWhy = (state: LinkState): string =>
+  state.state === 'refused'
+    ? `the broker refuses: ${state.why}`
+    : `the link to the broker was lost${state.state === 'down' && state.why ? `: ${state.why}` : ''}`
 
 /** A keeper that has not beaten for this long is taken as gone, milliseconds. */
 const BEAT_MILLISECONDS = 90_000

@@ -17,6 +17,8 @@ export interface ProveRules {
   /** Revision of the header that the register gives; only a JSON payload can carry it. */
   readonly revision: string
   readonly speaksRevision: boolean
+  /** False: not one word of the house was heard, kept ones too: perhaps this account may not read it. */
+  readonly heardHouse?: boolean
   /** Marks of the other contacts by topic. */
   readonly others: ReadonlyMap<string, string>
 }

@@ -1,11 +1,11 @@
 import type { Ears } from '../ledger/hear.ts'
 import { hear } from '../ledger/hear.ts'
-import type { Entry, Feed, Heard } from '../ledger/types.ts'
+import type { Entry, Feed, Heard, LinkState } from '../ledger/types.ts'
 import { parentLevel } from '../register/topics.ts'
 import type { Register } from '../register/types.ts'
-import { listenLive, waitFor } from './listening.ts'
+import { listenLive, lostWhy, waitFor } from './listening.ts'
 import type { ProveRules, SeenMessage, SeenOpening } from './prove-seen.ts'
-import type { World } from './world.ts'
+import { EXIT, Stop, type World } from './world.ts'
 
 /** What lies under the register's parent level, and every contact's topic beside it; nothing is named twice. */
 export function filtersOf(register: Register): string[] {
@@ -26,8 +26,15 @@ export class Watch {
   #messages: SeenMessage[] = []
   #entries: Entry[] = []
   #keeper: string | undefined
+  readonly #version: () => number
+  /** Why the link is down; what the contact says meanwhile is not heard. */
+  #lost: string | undefined
+  #watching = false
+  #heardHouse = false
 
-  constructor(register: Register, ears: Ears, world: World, newId: () => string) {
+  /** @param version - of MQTT, as the link speaks it: 3.1.1 (4) hides the publisher's retain flag */
+  constructor(register: Register, ears: Ears, world: World, newId: () => string, version: () => number = () => 5) {
+    this.#version = version
     this.#ears = ears
     this.#tally = register.tally
     this.#world = world
@@ -44,10 +51,38 @@ export class Watch {
     return this.#entries
   }
 
+  /** Whether anything of the house was heard, a kept word too: then this account may read it. */
+  get heardHouse(): boolean {
+    return this.#heardHouse
+  }
+
+  /** The link was lost, or a filter refused, after it was first live. */
+  lost(state: LinkState): void {
+    this.#lost = lostWhy(state)
+  }
+
+  /** The link is live (again); what was missed during an opening stays missed. */
+  live(): void {
+    if (!this.#watching) this.#lost = undefined
+  }
+
+  get isLost(): boolean {
+    return this.#lost !== undefined
+  }
+
+  /** @throws Stop exit 3 when the link is down, or was while an opening was watched: silence would say nothing */
+  mustListen(): void {
+    if (this.#lost !== undefined)
+      throw new Stop(EXIT.world, `${this.#lost}. That says nothing of the contact: nothing was kept, try again`)
+  }
+
   hear(message: Heard): void {
     const text = new TextDecoder().decode(message.payload.subarray(0, 10_000))
     if (message.topic === `${this.#tally}/keeper`) this.#keeper = text
-    if (message.topic.startsWith(`${this.#tally}/`) || this.#zero === 0) return
+    if (message.topic.startsWith(`${this.#tally}/`)) return
+    this.#heardHouse = true
+    const isOld = this.#version() === 4 && message.retain
+    if (this.#zero === 0 || isOld) return
     const now = this.#world.now()
     // The publisher's own flag comes through; what is heard here came after the key press, so it is live.
     const entry = hear(
@@ -61,7 +96,8 @@ export class Watch {
       topic: message.topic,
       text: text.slice(0, 200),
       qos: message.qos,
-      retained: message.retain,
+      // With 3.1.1 a live word always comes with the flag cleared (MQTT-3.3.1-9).
+      ...(this.#version() === 5 ? { retained: message.retain } : {}),
       ...(entry ? { what: entry.what } : {}),
       ...(entry?.revision === undefined ? {} : { revision: entry.revision }),
     })
@@ -76,6 +112,22 @@ export class Watch {
     comeIn: (() => Feed) | undefined,
     tick: (seconds: number) => void,
   ): Promise<SeenOpening> {
+    this.mustListen()
+    this.#watching = true
+    try {
+      const seen = await this.#watch(rules, comeIn, tick)
+      this.mustListen()
+      return seen
+    } finally {
+      this.#watching = false
+    }
+  }
+
+  async #watch(
+    rules: ProveRules,
+    comeIn: (() => Feed) | undefined,
+    tick: (seconds: number) => void,
+  ): Promise<SeenOpening> {
     this.#zero = this.#world.now()
     const messages: SeenMessage[] = []
     this.#messages = messages
@@ -85,28 +137,35 @@ export class Watch {
     const will = 1.5 * rules.keepAliveSeconds + 6.5
     const first = () => words().length > 0 || messages.some(({ text }) => text === rules.opened)
     // A contact that connected and fell silent is still told by its last will.
-    await waitFor(first, 2 * rules.firstWordSeconds + will, this.#world, seconds)
+    await this.#wait(first, 2 * rules.firstWordSeconds + will, seconds)
     if (!words().some(({ what }) => what === 'opened')) {
-      await waitFor(() => words().some(({ what }) => what === 'opened'), first() ? 1.5 : 0, this.#world, seconds)
+      await this.#wait(() => words().some(({ what }) => what === 'opened'), first() ? 1.5 : 0, seconds)
       if (!words().some(({ what }) => what === 'opened')) return this.#end(messages)
     }
     if (comeIn) {
       const feed = comeIn()
       await listenLive(feed, [], () => {})
       const takenOverAt = passed()
-      await waitFor(
+      await this.#wait(
         () => words().some(({ what, seconds: at }) => (what === 'rest' || what === 'gone') && at >= takenOverAt - 0.2),
         1.5,
-        this.#world,
       )
       await feed.close()
       return { ...this.#end(messages), takenOverAt }
     }
     const rested = () => words().at(-1)?.what === 'rest'
-    if (rules.reports === 'openings') await waitFor(rested, will, this.#world, seconds)
+    if (rules.reports === 'openings') await this.#wait(rested, will, seconds)
     // A twin's word, or a second word, may follow closely.
-    await waitFor(() => false, 0.6, this.#world)
+    await this.#wait(() => false, 0.6)
     return this.#end(messages)
+  }
+
+  #wait(look: () => boolean, seconds: number, tick?: () => void): Promise<boolean> {
+    const listening = (): boolean => {
+      this.mustListen()
+      return look()
+    }
+    return waitFor(listening, seconds, this.#world, tick)
   }
 
   #end(messages: readonly SeenMessage[]): SeenOpening {
@@ -115,13 +174,28 @@ export class Watch {
   }
 }
 
-/** What a new listener is given as the retained word of a topic; `null` when nothing is kept. */
+/**
+ * What a new listener is given as the retained word of a topic; `null` when nothing is kept.
+ * @throws Stop exit 3 when the broker does not let it listen
+ */
 export async function keptWord(feed: Feed, topic: string, world: World): Promise<string | null> {
   let kept: string | undefined
-  await listenLive(feed, [topic], ({ payload, retain, topic: where }) => {
-    if (retain && where === topic) kept = new TextDecoder().decode(payload.subarray(0, 10_000))
-  })
-  await waitFor(() => kept !== undefined, 1, world)
-  await feed.close()
+  let lost: string | undefined
+  await listenLive(
+    feed,
+    [topic],
+    ({ payload, retain, topic: where }) => {
+      if (retain && where === topic) kept = new TextDecoder().decode(payload.subarray(0, 10_000))
+    },
+    state => {
+      lost = lostWhy(state)
+    },
+  )
+  try {
+    await waitFor(() => kept !== undefined || lost !== undefined, 1, world)
+  } finally {
+    await feed.close()
+  }
+  if (lost !== undefined) throw new Stop(EXIT.world, `${lost}. Nothing was kept, try again`)
   return kept ?? null
 }

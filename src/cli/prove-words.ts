@@ -51,6 +51,11 @@ export function firstWord({ openings }: Seen, rules: ProveRules, causes: string[
       'it has no power: cell, polarity, reed and magnet (most reeds must be of the form that closes without its magnet)',
       'it does not join: Wi-Fi name, password, 2.4 GHz',
       'it does not reach the broker: address, port, TLS, its account and password',
+      ...(rules.heardHouse === false
+        ? [
+            'the account of this command may not read the contacts: some brokers take such a listener in and hand it nothing; not one word of the house was heard',
+          ]
+        : []),
       rules.power === 'cell'
         ? 'the cell is too weak to start it: try it at the bench'
         : 'the module refuses to start: about 1 in 10 does (common practice)',

@@ -1,18 +1,18 @@
 import { earsOf } from '../house.ts'
 import { newId } from '../keeper/id.ts'
-import type { Entry } from '../ledger/types.ts'
 import { tame } from '../register/problems.ts'
-import type { Opening, Register } from '../register/types.ts'
 import { type Account, accountOf } from './account.ts'
 import { readRegister } from './files.ts'
-import { appendEntries, readEntries, TALLY_OPTIONS, type TallyPlaceOptions, tallyPlaceOf } from './history.ts'
-import { brokerOf, linkTo } from './house-link.ts'
-import { keeperIsThere, listenLive } from './listening.ts'
+import { mustBeAppendable, readEntries, TALLY_OPTIONS, tallyPlaceOf } from './history.ts'
+import { brokerOf, linkTo, watchLink } from './house-link.ts'
+import { listenLive, settled } from './listening.ts'
+import { openingOf } from './mark.ts'
+import { keepResult } from './prove-keep.ts'
+import { rulesOf } from './prove-rules.ts'
 import type { ProveRules, Seen, SeenOpening, Verdict } from './prove-seen.ts'
 import { verdictOf } from './prove-verdict.ts'
 import { filtersOf, keptWord, Watch } from './prove-watch.ts'
 import { plainNumber } from './quantity.ts'
-import { sayOver } from './say-over.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from './world.ts'
 
 export const proveCommand: CommandSpec = {
@@ -36,8 +36,6 @@ export const proveCommand: CommandSpec = {
   run,
 }
 
-/** Where no contact of the kind was proved before, a mains contact is given this long. */
-const MAINS_SECONDS = 10
 const LID =
   'The lid of a coin cell must need a tool, or two independent and simultaneous movements, to open (ANSI/UL 4200A, 16 CFR 1263): a press-fit lid does not do. A swallowed cell or magnet kills; medical help at once.'
 
@@ -47,8 +45,8 @@ async function run({ args: [path = '', mark = ''], options }: Given, world: Worl
     throw new Stop(EXIT.usage, `--times is a whole number from 1 to 20; found ${times}`)
   const place = tallyPlaceOf(options)
   const register = await readRegister(path, world)
-  const opening = register.openings.find(one => one.mark === mark)
-  if (!opening) throw new Stop(EXIT.input, `${tame(path)} has no opening with the mark ${tame(mark)}`)
+  const opening = openingOf(register, mark)
+  await mustBeAppendable(place, world)
   const rules = rulesOf(
     opening,
     register,
@@ -57,61 +55,27 @@ async function run({ args: [path = '', mark = ''], options }: Given, world: Worl
   )
   const account = await accountOf(world)
   const url = brokerOf(register)
-  const watch = new Watch(register, earsOf(register), world, () => newId(world.now()))
-  const feed = linkTo(url, account, { retainAsPublished: true })
-  await listenLive(feed, filtersOf(register), message => watch.hear(message))
+  const { feed, version } = watchLink(url, account)
+  const watch = new Watch(register, earsOf(register), world, () => newId(world.now()), version)
+  await listenLive(
+    feed,
+    filtersOf(register),
+    message => watch.hear(message),
+    why => watch.lost(why),
+    () => watch.live(),
+  )
   try {
+    await settled(() => watch.isLost, world)
+    watch.mustListen()
     const seen = await watchAll(watch, rules, times, { url, account }, world)
-    const verdict = verdictOf(seen, rules)
+    const verdict = verdictOf(seen, { ...rules, heardHouse: watch.heardHouse })
     const lid = opening.sender.power === 'cell' ? await askLid(world) : undefined
-    const kept = await keep(verdict, watch, rules, { place, register, url, account }, world)
-    tell(verdict, rules, { seen, lid, kept, json: options.json === true }, world)
-    return verdict.proved ? EXIT.fine : EXIT.input
+    const kept = await keepResult(verdict, watch, rules, { place, register, url, account }, world)
+    tell(verdict, rules, { seen, lid, kept: kept.says, json: options.json === true }, world)
+    if (kept.stopped) throw kept.stopped
+    return verdict.proved && !kept.isLost ? EXIT.fine : EXIT.input
   } finally {
     await feed.close()
-  }
-}
-
-/** What this contact should do; the limit of its first word from contacts of its kind that were proved before. */
-export function rulesOf(
-  opening: Opening,
-  register: Register,
-  entries: readonly Entry[],
-  power: 'bench' | 'cell',
-): ProveRules {
-  const { sender, mark } = opening
-  const kind = new Set(register.openings.filter(one => one.sender.name === sender.name).map(one => one.mark))
-  const joins = entries.flatMap(({ what, mark: of, joinMilliseconds: join }) =>
-    what === 'proved' && kind.has(of) && join ? [join / 1000] : [],
-  )
-  const median = joins.sort((a, b) => a - b)[Math.floor(joins.length / 2)]
-  const firstWord =
-    median !== undefined && joins.length >= 3
-      ? {
-          seconds: Math.max(1.5 * median, median + 1),
-          restsOn: `half as much again as the median of ${joins.length} proved of its kind, at least 1 s more`,
-        }
-      : sender.bootSeconds > 0
-        ? {
-            seconds: 2 * sender.bootSeconds,
-            restsOn: 'twice its load’s time; fewer than 3 of its kind were proved before',
-          }
-        : { seconds: MAINS_SECONDS, restsOn: 'for the first contacts of a kind on mains' }
-  return {
-    mark,
-    topic: opening.topic,
-    client: opening.client,
-    reports: sender.reports,
-    opened: sender.words.opened,
-    rest: sender.words.rest ?? sender.words.gone ?? '',
-    keepAliveSeconds: sender.keepAliveSeconds,
-    qos: sender.qos,
-    power,
-    firstWordSeconds: firstWord.seconds,
-    firstWordRestsOn: firstWord.restsOn,
-    revision: opening.revision,
-    speaksRevision: sender.json?.revision !== undefined,
-    others: new Map(register.openings.filter(one => one.mark !== mark).map(one => [one.topic, one.mark])),
   }
 }
 
@@ -147,6 +111,8 @@ async function watchAll(
     const comeIn = last ? () => linkTo(url, account, { clientId: rules.client }) : undefined
     const opening = await watch.opening(rules, comeIn, tick)
     if (world.stderr.isTTY) world.stderr.write('\r')
+    // Silence says something of the contact only where the broker is still there.
+    if (opening.messages.length === 0) await keptWord(linkTo(url, account), rules.topic, world)
     openings.push(opening)
     if (!last && opening.messages.some(({ what }) => what === 'rest' || what === 'gone'))
       kept = await keptWord(linkTo(url, account), rules.topic, world)
@@ -171,52 +137,6 @@ async function askLid(world: World): Promise<boolean | undefined> {
     .ask('Does the lid of its cell need a tool, or two independent movements, to open? (yes or no) ')
     .catch(() => '')
   return /^y/i.test(answer.trim()) ? true : /^n/i.test(answer.trim()) ? false : undefined
-}
-
-interface Keeping extends Broker {
-  readonly place: TallyPlaceOptions
-  readonly register: Register
-}
-
-/** Keeps the result: with a running keeper it is said, else it stands in the tally with the words that were heard. */
-async function keep(
-  verdict: Verdict,
-  watch: Watch,
-  rules: ProveRules,
-  { place, register, url, account }: Keeping,
-  world: World,
-): Promise<string> {
-  const what = verdict.proved ? 'proved' : 'failed'
-  const bench = rules.power === 'bench'
-  const joins = [...verdict.joinMilliseconds].sort((a, b) => a - b)
-  const join = joins[Math.floor(joins.length / 2)]
-  if (place.tally !== undefined || place.data !== undefined) {
-    const words = watch.entries
-      .filter(entry => entry.mark === rules.mark)
-      .map(entry => (bench ? { ...entry, sends: 0 } : entry))
-    const result: Entry = {
-      id: newId(world.now()),
-      at: new Date(world.now()).toISOString(),
-      mark: rules.mark,
-      what,
-      how: 'live',
-      ...(bench ? { text: 'bench' } : {}),
-      ...(verdict.causes[0] === undefined ? {} : { note: verdict.causes[0] }),
-      ...(join === undefined ? {} : { joinMilliseconds: join }),
-    }
-    await appendEntries(place, [...words, result], world)
-    return `kept in ${place.tally ?? place.data}`
-  }
-  if (!keeperIsThere(watch.keeper, world.now())) return 'kept nowhere: no keeper runs, and no --tally was given'
-  const note = bench ? 'bench' : verdict.causes[0]?.slice(0, 200)
-  const heard = await sayOver(
-    linkTo(url, account),
-    register.tally,
-    rules.mark,
-    { what, ...(note === undefined ? {} : { note }), ...(join === undefined ? {} : { joinMilliseconds: join }) },
-    world,
-  )
-  return heard.ok ? 'kept by the keeper' : `not kept, the keeper says: ${heard.problem}`
 }
 
 interface Told {

@@ -18,9 +18,9 @@ import { tame } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
 import { type Account, accountOf } from './account.ts'
 import { readRegister } from './files.ts'
-import { appendEntries, readEntries, TALLY_OPTIONS, tallyPlaceOf } from './history.ts'
+import { appendEntries, mustBeAppendable, readEntries, TALLY_OPTIONS, tallyPlaceOf } from './history.ts'
 import { brokerOf, linkTo } from './house-link.ts'
-import { keeperIsThere, listenLive } from './listening.ts'
+import { keeperIsThere, listenLive, lostWhy, settled } from './listening.ts'
 import { plainNumber } from './quantity.ts'
 import { Sayer } from './say-over.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from './world.ts'
@@ -48,6 +48,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const place = tallyPlaceOf(options)
   const register = await readRegister(path, world)
   const history = await readEntries(place, world, { mayBeMissing: true })
+  await mustBeAppendable(place, world)
   const account = await accountOf(world)
   const started = new Date(world.now()).toISOString()
   let round = planOf(register, history, started, options.leaveOutNatural === true)
@@ -62,6 +63,8 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const ears = earsOf(register)
   const words: Entry[] = []
   let keeper: string | undefined
+  let refused: string | undefined
+  let linkMade = 0
   const feed = linkTo(brokerOf(register), account)
   const told = (step: Step | undefined): void => {
     if (step) say(`next: ${step.mark}  ${step.name}${step.at ? `, ${step.at.side}, floor ${step.at.floor}` : ''}`)
@@ -81,8 +84,22 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
       say(`  ${entry.at.slice(11, 19)} UTC  ${entry.mark} heard`)
       told(nextStep(round))
     },
-    ({ state }) => say(`  the link is ${state}: what is opened now is not heard`),
+    state => {
+      if (state.state === 'refused') refused = lostWhy(state)
+      say(`  ${lostWhy(state)}; what is opened now is not heard`)
+    },
+    () => {
+      if (linkMade++ > 0) say('  the link is there again')
+    },
   )
+  await settled(() => refused !== undefined, world)
+  if (refused !== undefined) {
+    await feed.close()
+    throw new Stop(EXIT.world, refused)
+  }
+  const isFile = place.tally !== undefined || place.data !== undefined
+  const isKeeper = (): boolean => keeperIsThere(keeper, world.now())
+  if (!isFile && !isKeeper()) say('no keeper runs, and no --tally was given: this walk will be kept nowhere')
   told(nextStep(round))
   const end = performance.now() + minutes * 60_000
   while (nextStep(round) && performance.now() < end && !world.signal.aborted)
@@ -91,21 +108,33 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   await new Promise(done => setTimeout(done, 200))
   await feed.close()
   const results = roundEntries(round, new Date(world.now()).toISOString(), () => newId(world.now()))
-  if (place.tally !== undefined || place.data !== undefined) await appendEntries(place, [...words, ...results], world)
-  else if (keeperIsThere(keeper, world.now())) await sayAll(results, register, account, world)
-  else say('kept nowhere: no keeper runs, and no --tally was given')
-  return report(round, options.json === true, world)
+  // What was walked for is shown before anything can go wrong with keeping it.
+  const exit = report(round, options.json === true, world)
+  if (isFile) await appendEntries(place, [...words, ...results], world)
+  else if (!isKeeper()) say('kept nowhere: no keeper runs, and no --tally was given')
+  else if (!(await sayAll(results, register, account, world))) return EXIT.input
+  return exit
 }
 
-/** The report to the keeper, which has heard the words itself. */
-async function sayAll(results: readonly Entry[], register: Register, account: Account, world: World): Promise<void> {
+/**
+ * The report to the keeper, which has heard the words itself.
+ * @returns whether it took all
+ * @throws Stop exit 3 when it does not answer
+ */
+async function sayAll(results: readonly Entry[], register: Register, account: Account, world: World): Promise<boolean> {
   const sayer = new Sayer(linkTo(brokerOf(register), account), register.tally, world)
   sayer.open()
+  let kept = 0
   try {
     for (const { mark, text = '' } of results) {
       const { ok, problem } = await sayer.say(mark, { what: 'round', note: text })
-      if (!ok) world.stderr.write(`${mark}: not kept, the keeper says: ${tame(problem ?? '')}\n`)
+      if (ok) kept++
+      else world.stderr.write(`${mark}: not kept, the keeper says: ${tame(problem ?? '')}\n`)
     }
+    return kept === results.length
+  } catch (error) {
+    if (error instanceof Stop) world.stderr.write(`kept for ${kept} of ${results.length} openings only\n`)
+    throw error
   } finally {
     await sayer.close()
   }

@@ -10,6 +10,7 @@ import { accountOf } from './account.ts'
 import { readRegister } from './files.ts'
 import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from './history.ts'
 import { brokerOf, linkTo } from './house-link.ts'
+import { openingOf } from './mark.ts'
 import { Sayer, type Saying } from './say-over.ts'
 import { momentBefore } from './since.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
@@ -69,12 +70,8 @@ interface Answer {
   readonly problem?: string
 }
 
-function marksOf(given: string, { openings }: Register): string[] {
-  if (given === 'all') return openings.map(({ mark }) => mark)
-  const found = openings.find(({ mark }) => mark.toLowerCase() === given.toLowerCase())
-  if (found) return [found.mark]
-  const known = openings.map(({ mark }) => mark).join(', ')
-  throw new Stop(EXIT.usage, `the register has no opening ${JSON.stringify(given)}; it has ${known}`)
+function marksOf(given: string, register: Register): string[] {
+  return given === 'all' ? register.openings.map(({ mark }) => mark) : [openingOf(register, given).mark]
 }
 
 function sayingOf(mark: string, what: string, options: Given['options'], register: Register, world: World): Saying {

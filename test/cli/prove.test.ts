@@ -1,3 +1,4 @@
+import { mkdirSync } from 'node:fs'
 import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -5,11 +6,12 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
 import { type Contact, contactFacts, wake } from '../../src/cli/contact.ts'
 import type { Verdict } from '../../src/cli/prove-seen.ts'
+import { type Broker, startBroker } from '../../src/link/broker.ts'
 import type { Opening, Register } from '../../src/register/types.ts'
 import { registerOf } from '../emit/houses.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { pause } from '../support/until.ts'
-import { fakeWorld } from '../support/world.ts'
+import { type FakeWorld, fakeWorld } from '../support/world.ts'
 
 const houseText = (url: string, parent: string) => `house: Ropewalk Studios
 timezone: Europe/Lisbon
@@ -185,8 +187,149 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip, timeout: 60_0
   test('wrong use, and a broker that is not there', async () => {
     await writeFile(join(folder, 'away.yaml'), houseText('mqtt://127.0.0.1:1', 'rwaway'))
     const run = async (...argv: string[]) => cli(['prove', 'away.yaml', ...argv], fakeWorld({ cwd: folder }))
-    expect(await run('W99')).toBe(1)
+    expect(await run('W99')).toBe(2)
     expect(await run('W07', '--times', '0')).toBe(2)
     expect(await run('W07')).toBe(3)
+  })
+
+  /** W07 at its cell, with `ask` run at every key press; nobody answers unless it makes a contact do so. */
+  async function atCell(house: string, url: string, ask: () => void, more: Partial<FakeWorld> = {}, ...argv: string[]) {
+    await writeFile(join(folder, `${house}.yaml`), houseText(url, house))
+    const world = fakeWorld({
+      cwd: folder,
+      ask: async question => {
+        if (question.startsWith('Does the lid')) return 'yes'
+        ask()
+        return ''
+      },
+      ...more,
+    })
+    const exit = await cli(['prove', `${house}.yaml`, 'w07', '--times', '1', '--power', 'cell', ...argv], world)
+    return { exit, ...world.said }
+  }
+
+  test.concurrent('a broker that goes away meanwhile is not the contact’s fault: exit 3, nothing kept', async () => {
+    const going = await Mosquitto.start()
+    const result = await atCell('rwgone', going.mqttUrl, () => void going.stop(), {}, '--tally', 'rwgone.jsonl')
+    await going.close()
+    expect(result).toMatchObject({ exit: 3, stdout: '' })
+    expect(result.stderr).toMatch(/the link to the broker was lost.*says nothing of the contact/)
+    expect(await readFile(join(folder, 'rwgone.jsonl'), 'utf8').catch(() => 'no file')).toBe('no file')
+  })
+  test.concurrent('a broker that hangs is not the contact’s fault either', async () => {
+    const hanging = await Mosquitto.start()
+    try {
+      const result = await atCell('rwhang', hanging.mqttUrl, () => hanging.freeze(), {}, '--tally', 'rwhang.jsonl')
+      expect(result).toMatchObject({ exit: 3, stdout: '' })
+      expect(result.stderr).toMatch(/did not answer/)
+    } finally {
+      await hanging.close()
+    }
+  })
+  test.concurrent('an account to which the broker refuses the topics: said before the first opening, exit 3', async () => {
+    const refusing = await startBroker({ authorize: (act, topic) => act === 'publish' || !topic.startsWith('rwno/') })
+    let asked = 0
+    const result = await atCell('rwno', refusing.mqttUrl, () => void asked++, {}, '--tally', 'rwno.jsonl')
+    await refusing.close()
+    expect(result).toMatchObject({ exit: 3, stdout: '' })
+    expect(result.stderr).toMatch(/does not let this account read rwno\/#/)
+    expect(asked).toBe(0)
+  })
+  test.concurrent('an account to which the broker hands nothing, without a word: that cause is named and no death is kept', async () => {
+    const silent = await Mosquitto.start({ accounts: { me: 'walrus' }, access: 'user me\ntopic read other/#\n' })
+    await writeFile(join(folder, 'password'), 'walrus')
+    const env = { SASHTALLY_USER: 'me', SASHTALLY_PASSWORD_FILE: 'password' }
+    const result = await atCell('rwmute', silent.mqttUrl, () => {}, { env }, '--tally', 'rwmute.jsonl')
+    await silent.close()
+    expect(result.exit).toBe(1)
+    expect(result.stdout).toMatch(/the account of this command may not read the contacts/)
+    expect(result.stdout).toMatch(/kept nowhere: not one word of the house was heard/)
+    expect(await readFile(join(folder, 'rwmute.jsonl'), 'utf8').catch(() => 'no file')).toBe('no file')
+  })
+  test.concurrent('a death on its cell is kept where the house is heard', async () => {
+    const words = await wake(contactFacts(registerOf(houseText(broker.mqttUrl, 'rwdead')).openings[1]!), port())
+    await pause(1700)
+    awake.push(words)
+    const result = await atCell('rwdead', broker.mqttUrl, () => {}, {}, '--tally', 'rwdead.jsonl')
+    expect(result.exit).toBe(1)
+    expect(JSON.parse(await readFile(join(folder, 'rwdead.jsonl'), 'utf8'))).toMatchObject({
+      mark: 'W07',
+      what: 'failed',
+    })
+  })
+  test.concurrent('a tally that cannot be written stops it before the first opening', async () => {
+    let asked = 0
+    const result = await atCell('rwdisk', broker.mqttUrl, () => void asked++, {}, '--tally', 'no/such/t.jsonl')
+    expect(result).toMatchObject({ exit: 3, stdout: '' })
+    expect(result.stderr).toMatch(/no\/such\/t\.jsonl cannot be written: there is no such file or folder/)
+    expect(asked).toBe(0)
+  })
+  test.concurrent('the verdict is printed although it can no longer be kept', async () => {
+    const result = await atCell(
+      'rwlate',
+      broker.mqttUrl,
+      () => {
+        const opening = registerOf(houseText(broker.mqttUrl, 'rwlate')).openings[0]!
+        void wake(contactFacts(opening), { ...port(), joinMilliseconds: 100 }).then(contact => awake.push(contact))
+        mkdirSync(join(folder, 'rwlate.jsonl'))
+      },
+      {},
+      '--tally',
+      'rwlate.jsonl',
+    )
+    expect(result.exit).toBe(3)
+    expect(result.stdout).toMatch(/W07: proved/)
+    expect(result.stdout).toMatch(/not kept: rwlate\.jsonl cannot be written: it is a folder/)
+  })
+})
+
+describe('prove on a broker of MQTT 3.1.1', { timeout: 30_000 }, () => {
+  let folder: string
+  let broker: Broker
+  const awake: Contact[] = []
+  beforeAll(async () => {
+    broker = await startBroker()
+    folder = await mkdtemp(join(tmpdir(), 'sashtally-prove-311-'))
+  })
+  afterAll(async () => {
+    for (const contact of awake) contact.drop()
+    await broker.close()
+    await rm(folder, { recursive: true, force: true })
+  })
+  async function session(
+    parent: string,
+    options: Partial<Parameters<typeof wake>[1]>,
+  ): Promise<Verdict & { exit: number }> {
+    const text = houseText(broker.mqttUrl, parent)
+    await writeFile(join(folder, `${parent}.yaml`), text)
+    const opening = registerOf(text).openings[0]!
+    const world = fakeWorld({
+      cwd: folder,
+      ask: async question => {
+        if (question.startsWith('Does the lid')) return 'yes'
+        void wake(contactFacts(opening), { host: '127.0.0.1', port: broker.mqttPort, ...options }).then(
+          contact => contact && awake.push(contact),
+        )
+        return ''
+      },
+    })
+    const exit = await cli(['prove', `${parent}.yaml`, 'W07', '--json'], world)
+    return { exit, ...JSON.parse(world.said.stdout) }
+  }
+  const failed = ({ checks }: Verdict) => checks.filter(({ result }) => result === 'failed').map(({ name }) => name)
+
+  test.concurrent('a good contact is proved: what the broker keeps tells of the retain flag', async () => {
+    const result = await session('rwa', {})
+    expect(failed(result)).toEqual([])
+    expect(result).toMatchObject({ exit: 0, proved: true })
+    expect(result.checks.find(({ name }) => name === 'retained')).toMatchObject({
+      result: 'passed',
+      says: 'a new listener is given "asleep"',
+    })
+  })
+  test.concurrent('a will that is not retained is found by what the broker keeps', async () => {
+    const result = await session('rwb', { willRetained: false })
+    expect(failed(result)).toEqual(['retained'])
+    expect(result.causes[0]).toMatch(/last will is not set to be retained/)
   })
 })

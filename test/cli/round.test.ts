@@ -1,9 +1,12 @@
-import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
+import { mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
 import { type Contact, contactFacts, wake } from '../../src/cli/contact.ts'
+import { linkTo } from '../../src/cli/house-link.ts'
+import { listenLive } from '../../src/cli/listening.ts'
+import { takeLock } from '../../src/keeper/lock.ts'
 import { registerOf } from '../emit/houses.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { until } from '../support/until.ts'
@@ -73,5 +76,56 @@ openings:
   })
   test('without a terminal it asks for --yes', async () => {
     expect(await cli(['round', 'house.yaml'], fakeWorld({ cwd: folder }))).toBe(2)
+  })
+  const opens = async (nth: number) => {
+    const opening = registerOf(text()).openings[nth]!
+    awake.push(await wake(contactFacts(opening), { host: '127.0.0.1', port: broker.mqttPort }))
+  }
+  test('a folder where a keeper is at work stops it before the first step', async () => {
+    await mkdir(join(folder, 'taken'))
+    const lock = takeLock(join(folder, 'taken'), '2026-01-01T00:00:00.000Z')
+    const world = fakeWorld({ cwd: folder })
+    expect(await cli(['round', 'house.yaml', '--yes', '--data', 'taken'], world)).toBe(3)
+    lock.release()
+    expect(world.said.stderr).toMatch(/a keeper is at work here.*leave --data out/)
+    expect(world.said.stderr).not.toMatch(/next:/)
+  })
+  test('a tally that cannot be written stops it before the first step', async () => {
+    const world = fakeWorld({ cwd: folder })
+    expect(await cli(['round', 'house.yaml', '--yes', '--tally', 'no/such/t.jsonl'], world)).toBe(3)
+    expect(world.said.stderr).toMatch(/cannot be written: there is no such file or folder/)
+    expect(world.said.stderr).not.toMatch(/next:/)
+  })
+  test('a folder that a keeper takes meanwhile: the report is printed, then exit 3', async () => {
+    const world = fakeWorld({ cwd: folder })
+    const walking = cli(['round', 'house.yaml', '--yes', '--data', 'meanwhile'], world)
+    await until('the walk to begin', () => world.said.stderr.includes('next: W01'))
+    const lock = takeLock(join(folder, 'meanwhile'), '2026-01-01T00:00:00.000Z')
+    await opens(0)
+    await opens(1)
+    expect(await walking).toBe(3)
+    lock.release()
+    expect(world.said.stdout).toMatch(/heard 2, left out 0, not heard 0/)
+    expect(world.said.stderr).toMatch(/a keeper is at work here/)
+  })
+  test('a keeper that does not answer: the report is printed, then exit 3', async () => {
+    const beat = new Date().toISOString()
+    const hand = linkTo(broker.mqttUrl, {})
+    await listenLive(hand, [], () => {})
+    await hand.publish('ropewalk/tally/keeper', JSON.stringify({ v: 1, state: 'live', beat, since: beat }), {
+      retain: true,
+    })
+    const world = fakeWorld({ cwd: folder })
+    const walking = cli(['round', 'house.yaml', '--yes'], world)
+    await until('the walk to begin', () => world.said.stderr.includes('next: W01'))
+    await opens(0)
+    await opens(1)
+    const exit = await walking
+    await hand.publish('ropewalk/tally/keeper', '', { retain: true })
+    await hand.close()
+    expect(exit).toBe(3)
+    expect(world.said.stdout).toMatch(/heard 2, left out 0, not heard 0/)
+    expect(world.said.stderr).toMatch(/kept for 0 of 2 openings only/)
+    expect(world.said.stderr).toMatch(/no keeper of ropewalk\/tally answered/)
   })
 })
