@@ -74,7 +74,7 @@ function readCsv(text: string, path: string, world: World): Entry[] {
         head = fields
         continue
       }
-      const read = parseEntry(entryJson(head, fields))
+      const read = parseEntry(entryJson(head, fields), world.now())
       if ('wrong' in read) {
         bad++
         world.stderr.write(`${path}:${line}  ${tame(read.wrong)}\n`)

@@ -1,7 +1,8 @@
-import { open, readFile } from 'node:fs/promises'
+import { access, constants, open, readFile } from 'node:fs/promises'
 import { dirname, resolve } from 'node:path'
 import { type Entry, HOWS, WHATS } from '../ledger/types.ts'
 import { tame } from '../register/problems.ts'
+import { reason } from './reason.ts'
 import { EXIT, Stop, type World } from './world.ts'
 
 /**
@@ -22,10 +23,13 @@ const text: Check = value =>
     : value.length > LONGEST_TEXT
       ? `is longer than ${LONGEST_TEXT}`
       : undefined
-const time: Check = value =>
-  typeof value === 'string' && TIME.test(value) && !Number.isNaN(Date.parse(value))
-    ? undefined
-    : 'must be a UTC time like "2026-11-25T18:02:00.000Z"'
+const time: Check = value => {
+  if (typeof value !== 'string' || !TIME.test(value) || Number.isNaN(Date.parse(value)))
+    return 'must be a UTC time like "2026-11-25T18:02:00.000Z"'
+  // A 30 February is read as 2 March.
+  const isReal = new Date(Date.parse(value)).toISOString().slice(0, 19) === value.slice(0, 19)
+  return isReal ? undefined : `is no time of the calendar: ${value}`
+}
 const count: Check = value =>
   Number.isSafeInteger(value) && (value as number) >= 0 ? undefined : 'must be a whole number, 0 or more'
 const amount: Check = value =>
@@ -77,8 +81,17 @@ function problemsOf(value: Readonly<Record<string, unknown>>, fields: Readonly<R
   })
 }
 
-/** One line of a tally file as an entry, or what is wrong with it. */
-export function parseEntry(line: string): { readonly entry: Entry } | { readonly wrong: string } {
+/** How far the clock of another machine may be ahead, milliseconds. */
+const CLOCKS_DIFFER = 60_000
+
+/**
+ * One line of a tally file as an entry, or what is wrong with it.
+ * @param now - milliseconds since the epoch: what a person said of a later time is refused; absent: any time will do
+ */
+export function parseEntry(
+  line: string,
+  now = Number.POSITIVE_INFINITY,
+): { readonly entry: Entry } | { readonly wrong: string } {
   if (line.length > LONGEST_LINE) return { wrong: `the line is longer than ${LONGEST_LINE} characters` }
   let value: unknown
   try {
@@ -94,7 +107,10 @@ export function parseEntry(line: string): { readonly entry: Entry } | { readonly
   ]
   if (wrong.length) return { wrong: wrong.join('; ') }
   const entry = value as Entry
-  if (entry.until !== undefined && entry.until < entry.at) return { wrong: 'until must not be before at' }
+  const at = Date.parse(entry.at)
+  if (entry.until !== undefined && Date.parse(entry.until) < at) return { wrong: 'until must not be before at' }
+  if (entry.how === 'said' && at > now + CLOCKS_DIFFER)
+    return { wrong: `at lies in the future: ${entry.at}, and the clock here says ${new Date(now).toISOString()}` }
   if (entry.what === 'undone' && entry.undoes === undefined)
     return { wrong: 'undone needs undoes, the id it takes back' }
   return { entry }
@@ -128,7 +144,7 @@ export async function readTally(
   let bad = 0
   lines.forEach((line, index) => {
     if (line.trim() === '') return
-    const read = parseEntry(line)
+    const read = parseEntry(line, world.now())
     if ('wrong' in read) {
       bad++
       world.stderr.write(`${path}:${index + 1}  ${read.wrong}\n`)
@@ -151,7 +167,7 @@ export async function appendTally(path: string, entries: readonly Entry[], world
   if (entries.length === 0) return
   const lines = entries.map(entry => {
     const line = JSON.stringify(entry)
-    const read = parseEntry(line)
+    const read = parseEntry(line, world.now())
     if ('wrong' in read) throw new RangeError(`entry ${entry.id}: ${read.wrong}`)
     return `${line}\n`
   })
@@ -170,6 +186,23 @@ export async function appendTally(path: string, entries: readonly Entry[], world
   } catch (error) {
     if (error instanceof Stop) throw error
     throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+  }
+}
+
+/**
+ * Makes sure that a file could be written, or made, without touching it.
+ * @throws Stop exit 3 with the path when it could not
+ */
+export async function mustBeWritable(path: string, world: World): Promise<void> {
+  const target = resolve(world.cwd, path)
+  try {
+    await (await open(target, 'r+')).close()
+  } catch (error) {
+    const why =
+      (error as NodeJS.ErrnoException).code === 'ENOENT'
+        ? await access(dirname(target), constants.W_OK | constants.X_OK).catch((of: unknown) => of)
+        : error
+    if (why !== undefined) throw new Stop(EXIT.world, `${path} cannot be written: ${reason(why)}`)
   }
 }
 
@@ -204,5 +237,3 @@ async function syncFolder(path: string): Promise<void> {
     await folder.close()
   }
 }
-
-const reason = (error: unknown): string => (error instanceof Error ? error.message : String(error))

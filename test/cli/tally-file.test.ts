@@ -70,6 +70,42 @@ describe('reading', () => {
     expect(said.split('\n')).toHaveLength(9)
   })
 
+  it('refuses what a person said of the future, a minute of clock difference allowed, and names the line', async () => {
+    const fitted = (id: string, at: string, how: Entry['how'] = 'said') =>
+      JSON.stringify(entry(id, { what: 'cell-fitted', how, at, cell: { type: 'CR2032' } }))
+    const now = world().now()
+    const soon = new Date(now + 50_000).toISOString()
+    await writeFile(file(), `${fitted('a', soon)}\n${fitted('b', '2099-01-01T00:00:00.000Z')}\n`)
+    const there = world()
+    expect((await stopped(readTally('tally.jsonl', there))).exit).toBe(EXIT.input)
+    expect(there.err()).toMatch(
+      /^tally\.jsonl:2 {2}at lies in the future: 2099-01-01T00:00:00\.000Z, and the clock here says/,
+    )
+    // A keeper's clock may have been wrong: what it heard counts in its order.
+    await writeFile(file(), `${fitted('a', soon)}\n${fitted('b', '2099-01-01T00:00:00.000Z', 'live')}\n`)
+    expect(await readTally('tally.jsonl', world())).toHaveLength(2)
+  })
+
+  it('refuses days that do not exist', async () => {
+    const lines = [
+      '2026-02-30T08:00:00.000Z',
+      '2025-02-29T08:00:00Z',
+      '2026-11-25T24:00:00.000Z',
+      '2024-02-29T08:00:00Z',
+    ]
+    await writeFile(file(), lines.map((at, index) => `${JSON.stringify(entry(String(index), { at }))}\n`).join(''))
+    const there = world()
+    await stopped(readTally('tally.jsonl', there))
+    expect(there.err().split('\n')).toHaveLength(4)
+    expect(there.err()).toMatch(/:1 {2}at is no time of the calendar: 2026-02-30/)
+  })
+
+  it('compares times as times: with and without milliseconds', async () => {
+    const queued = entry('a', { how: 'queued', at: '2026-11-25T18:02:00.000Z', until: '2026-11-25T18:02:00Z' })
+    await writeFile(file(), `${JSON.stringify(queued)}\n`)
+    expect(await readTally('tally.jsonl', world())).toEqual([queued])
+  })
+
   it('leaves out a last line that was cut off, and says so', async () => {
     await writeFile(file(), `${JSON.stringify(entry('a'))}\n{"id":"b","at":"2026-11`)
     const there = world()
