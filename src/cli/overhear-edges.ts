@@ -18,20 +18,23 @@ export interface Edges {
   readonly because: string
 }
 
-const saysClosed = (word: string): boolean => SAYS_CLOSED.test(word.trim())
+/** The one word that says closed in plain language; undefined where none does, or several do. */
+export function closedOf(words: readonly string[]): string | undefined {
+  const saying = words.filter(word => SAYS_CLOSED.test(word.trim()))
+  return saying.length === 1 ? saying[0] : undefined
+}
 const say = (word: string): string => JSON.stringify(word)
 
 /**
- * Gives roles to two or three words that are all kept.
+ * Gives roles to two or three words that are all kept, one of which alone says closed.
  * After `gone` the contact says its last edge again, so that with gone left out its edges take turns.
  */
-export function edgesOf(words: readonly string[], heard: readonly Timed[]): Edges {
-  const reasons: string[] = []
+export function edgesOf(words: readonly string[], closed: string, heard: readonly Timed[]): Edges {
+  const reasons = [`${say(closed)} says closed`]
   let gone: string | undefined
   if (words.length === 3) {
-    const shut = words.filter(saysClosed)
     const counted = words
-      .filter(word => shut.length !== 1 || word !== shut[0])
+      .filter(word => word !== closed)
       .map(word => ({
         word,
         faults: turnFaults(word, heard),
@@ -49,10 +52,8 @@ export function edgesOf(words: readonly string[], heard: readonly Timed[]): Edge
           : `that ${say(gone)} is gone is a guess`,
     )
   } else reasons.push('no third word was heard: the word for gone is made up')
-  const edges = words.filter(word => word !== gone)
-  const { closed, because } = closedOf(edges, heard)
-  const opened = edges.find(word => word !== closed)!
-  return { opened, closed, ...(gone === undefined ? {} : { gone }), because: [because, ...reasons].join('; ') }
+  const opened = words.find(word => word !== gone && word !== closed)!
+  return { opened, closed, ...(gone === undefined ? {} : { gone }), because: reasons.join('; ') }
 }
 
 /** How often an edge is said twice without `gone` between, or changes over `gone`. */
@@ -73,19 +74,4 @@ function turnFaults(gone: string, heard: readonly Timed[]): number {
     away = false
   }
   return faults
-}
-
-function closedOf(edges: readonly string[], heard: readonly Timed[]): { closed: string; because: string } {
-  const saying = edges.filter(saysClosed)
-  if (saying.length === 1) return { closed: saying[0]!, because: `${say(saying[0]!)} says closed` }
-  const before = heard.find(({ kept }) => kept)?.word
-  if (before !== undefined && edges.includes(before))
-    return { closed: before, because: `${say(before)} stood when the listening began and is taken as closed: a guess` }
-  const stood = new Map<string, number>()
-  heard.forEach(({ word, seconds }, index) => {
-    const next = heard[index + 1]
-    if (next?.stretch === heard[index]!.stretch) stood.set(word, (stood.get(word) ?? 0) + next.seconds - seconds)
-  })
-  const closed = [...edges].sort((a, b) => (stood.get(b) ?? 0) - (stood.get(a) ?? 0))[0]!
-  return { closed, because: `${say(closed)} stood longest and is taken as closed: a guess` }
 }

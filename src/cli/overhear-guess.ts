@@ -1,6 +1,6 @@
 import { parseKeeper } from '../link/payloads.ts'
 import { topicFault } from '../register/topics.ts'
-import { edgesOf, type Timed } from './overhear-edges.ts'
+import { closedOf, edgesOf, type Timed } from './overhear-edges.ts'
 import { type JsonShape, jsonShapeOf, wordOf } from './overhear-json.ts'
 import { alike } from './overhear-kinds.ts'
 import type { Overheard } from './overhear-log.ts'
@@ -196,7 +196,19 @@ function bothEdges(
       why: `${say(rest)} came after ${say(opened)} each time by the same wait, as a last will does, but both are kept: an opened word should not be`,
     }
   }
-  const { because, ...roles } = edgesOf(words, heard)
+  // A last will that is taken for closed would have open windows called shut: no guess here.
+  const closed = closedOf(words)
+  if (closed === undefined)
+    return {
+      topic,
+      why: `all its words are kept, and which of ${say(...words)} is closed cannot be told: a last will looks the same. Write this contact yourself`,
+    }
+  if (words.length === 2 && !words.some(from => isByHand(waitsOf(live, from, closed))))
+    return {
+      topic,
+      why: `${say(...words)} are kept; whether ${say(closed)} is a word of its own or a last will is not told by so few: open it twice while this listens, once briefly, once for a minute`,
+    }
+  const { because, ...roles } = edgesOf(words, closed, heard)
   return {
     topic,
     reports: 'both',
@@ -209,6 +221,9 @@ function bothEdges(
 /** Hands are not as even as this. */
 const isEven = (waits: readonly number[]): boolean =>
   waits.length >= 3 && Math.min(...waits) >= 1 && Math.max(...waits) - Math.min(...waits) <= 0.25
+
+/** Closed by hand, after times as unlike as no last will makes them. */
+const isByHand = (waits: readonly number[]): boolean => Math.max(...waits) - Math.min(...waits) > 5
 
 const pointerOf = (shape: JsonShape | undefined): { wordPointer?: string } =>
   shape === undefined ? {} : { wordPointer: shape.word }

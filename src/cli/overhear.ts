@@ -1,3 +1,4 @@
+import { tame } from '../register/problems.ts'
 import { brokerOf, TOPIC_BYTES, utf8Length } from '../register/topics.ts'
 import { accountOf } from './account.ts'
 import { refuseTaken, writeNew } from './files.ts'
@@ -58,8 +59,14 @@ async function run({ options }: Given, world: World): Promise<Exit> {
       world.stdout.write(text)
       throw error
     })
+  if (out !== undefined)
+    world.stderr.write(`${tame(out)}: written; read it through, then sashtally check ${tame(out)}\n`)
+  }
   return EXIT.fine
 }
+
+/** Topics that are told of as they are first heard. */
+const MOST_TOLD = 200
 
 /** @see MQTT 3.1.1 and 5.0, 4.7.1-2 and 4.7.1-3 */
 function isFilter(topic: string): boolean {
@@ -78,11 +85,17 @@ async function listen(
   world: World,
 ): Promise<void> {
   let over = false
+  const told = new Set<string>()
   const feed = linkTo(broker, account, { retainAsPublished: true })
   await listenLive(
     feed,
     [topic],
-    ({ topic: where, payload, retain }) => log.hear(where, payload, retain, world.now()),
+    ({ topic: where, payload, retain }) => {
+      log.hear(where, payload, retain, world.now())
+      if (told.has(where) || told.size >= MOST_TOLD) return
+      told.add(where)
+      world.stderr.write(`  heard on ${tame(where)}\n`)
+    },
     () => log.down(),
     () => log.live(world.now()),
   )

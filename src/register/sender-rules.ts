@@ -10,6 +10,10 @@ const SENDER_WORDS = { openings: ['opened', 'rest'], both: ['opened', 'closed', 
 export const SAYS_CLOSED =
   /^(?:0|no|off|false|ok|safe|zu|dicht)$|(?:^|[^\p{L}])(?:closed?|shut|locked|secured?|geschlossen|ferm[ée]e?|cerrad[oa]|chius[oa]|fechad[oa]|gesloten|lukket|stängd|suljettu|zamkni[ęe]te|zavřeno|закрыт[оа]?|κλειστό|關閉|关闭|閉|닫힘)(?:$|[^\p{L}])/iu
 
+/** Words of a contact that falls silent: they say nothing of the window. */
+const SAYS_NOTHING =
+  /^(?:asleep|sleep(?:ing)?|at rest|rest(?:ing)?|idle|lost|gone|away|silent|quiet|unknown|schläft|weg)$/iu
+
 /** Rules on one kind of contact. */
 export function senderRules({ read, root, whole, add }: Sight, name: string): void {
   const here = (...path: (string | number)[]): Path => ['senders', name, ...path]
@@ -136,6 +140,15 @@ function wordRules(
         `${lead}The words of a contact differ; ${same} and ${key} are both ${shown(word)}: change one`,
       )
     else first.set(word.trim(), key)
+    if (key === 'closed' && SAYS_NOTHING.test(word.trim())) {
+      add(
+        here('words', key),
+        'value',
+        'closed-says-nothing',
+        `${lead}A closed word is believed: everything that stands on it is called shut; ${shown(word)} reads like the word of a last will, which comes shut or not: if it is one, this contact reports openings only and it is its rest word`,
+        'warning',
+      )
+    }
     if ((key === 'rest' || key === 'gone') && SAYS_CLOSED.test(word.trim())) {
       add(
         here('words', key),

@@ -79,17 +79,25 @@ describe('a contact that reports both edges', () => {
       because: expect.stringMatching(/"shut" says closed; "lost" is taken as gone/),
     })
   })
-  test('what says nothing of its role is a guess, and said to be one', () => {
-    expect(one('K a, 10 b R')).toMatchObject({
-      words: { opened: 'b', closed: 'a' },
-      because: expect.stringMatching(/a guess.*made up/),
+  test('is told from an opened word that should not be kept by hands, which are not as even as a will', () => {
+    expect(one('0 ajar R, 20 shut R, 60 ajar R, 140 shut R')).toMatchObject({
+      words: { opened: 'ajar', closed: 'shut' },
+      because: expect.stringMatching(/"shut" says closed.*made up/),
     })
-    expect(one('1 a R, 5 b R, 300 a R, 302 b R')).toMatchObject({
-      words: { opened: 'a', closed: 'b' },
-      because: expect.stringMatching(/stood longest/),
-    })
-    expect(one('1 a R, 5 b R, 9 c R')).toMatchObject({
-      words: { gone: 'c' },
+    expect(one('0 ajar R, 6 shut R')).toMatchObject({ why: expect.stringMatching(/or a last will is not told/) })
+    expect(one('0 ajar R, 6 shut R, 60 ajar R, 66 shut R')).toMatchObject({ why: expect.stringMatching(/last will/) })
+  })
+  test.each([
+    'K asleep, 10 opened R',
+    '0 opened R, 6 asleep R',
+    '1 a R, 5 b R, 300 a R, 302 b R',
+    '1 a R, 5 b R, 9 c R',
+  ])('a rest word is never guessed to be closed: %s', short =>
+    expect(one(short)).toMatchObject({ why: expect.stringMatching(/is closed cannot be told/) }),
+  )
+  test('which word is gone may be a guess, and is said to be one', () => {
+    expect(one('1 a R, 5 shut R, 9 c R')).toMatchObject({
+      words: { closed: 'shut', gone: 'c' },
       because: expect.stringMatching(/is gone is a guess/),
     })
   })

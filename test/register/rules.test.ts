@@ -89,6 +89,11 @@ describe('senders', () => {
   test.each(['asleep', 'quiet', 'disclosed', 'enclosure'])('the rest word %s says nothing of the window', word =>
     expect(found(sender(COIN.replace('asleep', word)))).toEqual([]),
   )
+  test.each(['asleep', 'Lost', 'resting'])('the closed word %s reads like a last will, which only warns', word =>
+    expect(found(sender(BOTH.replace('shut', word).replace('gone: lost', 'gone: missing')))).toEqual([
+      `?closed-says-nothing ${word}`,
+    ]),
+  )
   test('repeats for the whole house warn once, and not for mains', () => {
     const text = written({ head: 'repeatSeconds: 600', openings: `${W01}\n  - { mark: W02, name: B, sender: coin }` })
     expect(found(text)).toEqual(['?repeat-on-coin-cell repeatSeconds'])
