@@ -53,13 +53,12 @@ async function run({ options }: Given, world: World): Promise<Exit> {
   const { timeZone } = new Intl.DateTimeFormat().resolvedOptions()
   const text = proposalText(guess, { broker, timezone: timeZone })
   if (out === undefined) world.stdout.write(text)
-  else
+  else {
     await writeNew(out, text, world).catch((error: unknown) => {
       // What was listened for so long is not thrown away.
       world.stdout.write(text)
       throw error
     })
-  if (out !== undefined)
     world.stderr.write(`${tame(out)}: written; read it through, then sashtally check ${tame(out)}\n`)
   }
   return EXIT.fine
