@@ -12,6 +12,7 @@ import { Redelivery } from './redelivery.ts'
 import { type Bench, judgeSay } from './says.ts'
 import { StoreProblem } from './sqlite.ts'
 import type { TallyStore } from './store.ts'
+import { unheardNotes } from './unheard.ts'
 
 /** When a message came, and whether it had waited at the broker. */
 export type Arrival = Omit<Hearing, 'id'>
@@ -34,6 +35,10 @@ interface Item {
   readonly arrival: Arrival
   readonly heard?: Heard
   readonly entry?: Entry
+  /** Openings of which words may have been missed before it. */
+  readonly unheard?: readonly string[]
+  /** The broker has no session any more: it begins a transaction, which empties the list of the last one. */
+  readonly newSession?: boolean
   done(): void
 }
 
@@ -54,11 +59,12 @@ export class Journal {
   readonly #hooks: JournalHooks
   #queue: Item[] = []
   readonly #session: Redelivery
-  #newSession = false
   #lastLive: number | undefined
   #scheduled = false
   /** The disk refuses: tried again after a while. */
   #held = false
+  #cancelRetry = (): void => {}
+  #ended = false
   /** The ledger is being counted again. */
   #paused = false
   #failures = 0
@@ -91,11 +97,17 @@ export class Journal {
     this.#add({ entry, arrival: { at: entry.at }, done: () => {} })
   }
 
-  /** The broker has no session any more: nothing will be redelivered from it. */
+  /** The broker has no session any more: nothing will be redelivered from it, and words may have been missed. */
   forgetSession(): void {
-    this.#newSession = true
-    this.#session.forget()
+    this.#add({ newSession: true, unheard: Object.keys(this.policy), arrival: this.#here(), done: () => {} })
   }
+
+  /** Words of these openings may have been missed until now. */
+  missed(marks: readonly string[]): void {
+    this.#add({ unheard: marks, arrival: this.#here(), done: () => {} })
+  }
+
+  #here = (): Arrival => ({ at: iso(this.#clock.now()) })
 
   /** Until when the link is known to have been live; goes to the disk with the next entry. */
   set lastLive(milliseconds: number) {
@@ -120,7 +132,7 @@ export class Journal {
 
   /** The house is quiet: a snapshot, and until when the link was live. Shows a disk that refuses before words come. */
   rest(): void {
-    if (this.#held || this.#paused || this.#queue.length > 0) return
+    if (this.#held || this.#paused || this.#ended || this.#queue.length > 0) return
     try {
       if (this.#store.tail > 0 || this.#failures > 0) this.#store.checkpoint(this.ledger)
       if (this.#lastLive !== undefined)
@@ -131,10 +143,12 @@ export class Journal {
     }
   }
 
-  /** Commits all that waits, if the disk lets it. */
+  /** Commits all that waits, if the disk lets it. What comes later is not kept, and so not acknowledged. */
   end(): void {
     while (this.#queue.length > 0 && !this.#held && !this.#paused) this.flush()
     this.rest()
+    this.#cancelRetry()
+    this.#ended = true
   }
 
   #liveFact(): Record<string, string> {
@@ -147,7 +161,7 @@ export class Journal {
   }
 
   #soon(): void {
-    if (this.#scheduled || this.#held || this.#paused) return
+    if (this.#scheduled || this.#held || this.#paused || this.#ended) return
     this.#scheduled = true
     setImmediate(() => {
       this.#scheduled = false
@@ -157,12 +171,14 @@ export class Journal {
 
   /** Commits what waits, a transaction a turn: acknowledgements go out in between. */
   flush(): void {
-    if (this.#queue.length === 0 || this.#held || this.#paused) return
-    const some = this.#queue.slice(0, MOST_IN_ONE)
+    if (this.#queue.length === 0 || this.#held || this.#paused || this.#ended) return
+    const some = this.#next()
+    const newSession = some[0]?.newSession === true
+    if (newSession) this.#session.forget()
     let draft: Draft
     try {
       draft = this.#draft(some)
-      this.#commit(draft)
+      this.#commit(draft, newSession)
     } catch (error) {
       this.#refused(error)
       return
@@ -170,20 +186,26 @@ export class Journal {
     this.#queue = this.#queue.slice(some.length)
     this.ledger = draft.ledger
     this.#session.commit()
-    this.#newSession = false
     if (this.#failures > 0) this.#recovered()
     for (const item of some) item.done()
     this.#hooks.committed(draft)
     if (this.#queue.length > 0) this.#soon()
   }
 
-  #commit({ entries, ledger }: Draft): void {
+  /** What goes into the next transaction: nothing of a session stands in one with what came before it. */
+  #next(): Item[] {
+    const some = this.#queue.slice(0, MOST_IN_ONE)
+    const end = some.findIndex(({ newSession }, index) => index > 0 && newSession)
+    return end < 0 ? some : some.slice(0, end)
+  }
+
+  #commit({ entries, ledger }: Draft, newSession: boolean): void {
     const staged = this.#session.staged
-    if (entries.length === 0 && staged.taken.length === 0) return
+    if (!newSession && entries.length === 0 && staged.taken.length === 0) return
     const facts = this.#liveFact()
-    if (this.#newSession) facts.reusedIn = ''
+    if (newSession) facts.reusedIn = ''
     if (staged.reused) facts.reusedIn = String(this.#session.batch)
-    this.#store.commitBatch({ entries, kept: ledger, taken: staged, newSession: this.#newSession, facts })
+    this.#store.commitBatch({ entries, kept: ledger, taken: staged, newSession, facts })
   }
 
   #refused(error: unknown): void {
@@ -192,7 +214,7 @@ export class Journal {
     this.#held = true
     const wait = Math.min(30_000, 1_000 * 2 ** this.#failures++)
     this.#hooks.trouble(error.message)
-    this.#clock.after(wait, () => {
+    this.#cancelRetry = this.#clock.after(wait, () => {
       this.#held = false
       if (this.#queue.length > 0) this.flush()
       else this.rest()
@@ -227,8 +249,9 @@ export class Journal {
     return draft
   }
 
-  #note({ heard, entry, arrival }: Item, draft: Draft): void {
+  #note({ heard, entry, unheard, arrival }: Item, draft: Draft): void {
     if (entry) draft.entries.push(entry)
+    if (unheard) draft.entries.push(...unheardNotes(draft.ledger, this.policy, arrival.at, unheard))
     if (!heard) return
     const again = this.#session.isRedelivery(heard)
     const place = tallyPlace(this.tally, heard.topic)

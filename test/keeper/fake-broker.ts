@@ -80,6 +80,8 @@ class Session {
 /** What MQTT promises of sessions, retained messages, wills and redelivery, without a network. */
 export class FakeBroker {
   readonly retained = new Map<string, Uint8Array>()
+  /** Topics whose retained message was published at QoS 0: its copies come so too. */
+  readonly #atMostOnce = new Set<string>()
   readonly sessions = new Map<string, Session>()
   readonly feeds: FakeFeed[] = []
   /** Everything that was published, in order. */
@@ -101,12 +103,19 @@ export class FakeBroker {
     this.log.push({ topic, text: new TextDecoder().decode(bytes), retain })
     if (retain && bytes.length === 0) this.retained.delete(topic)
     else if (retain) this.retained.set(topic, bytes)
+    if (retain && qos === 0) this.#atMostOnce.add(topic)
+    else if (retain) this.#atMostOnce.delete(topic)
     for (const session of this.sessions.values()) {
       if (![...session.filters].some(filter => matches(filter, topic))) continue
       const message = { topic, payload: bytes, qos, packetId: ++session.packetId, dup: false }
       if (qos === 1) session.out.push(message)
       session.client?.deliver(session, message)
     }
+  }
+
+  /** A copy of what stands retained has the QoS of its publisher, up to the 1 of the subscription. */
+  retainedQos(topic: string): 0 | 1 {
+    return this.#atMostOnce.has(topic) ? 0 : 1
   }
 
   /** Text that stands retained on a topic. */
@@ -228,8 +237,10 @@ export class FakeFeed implements Feed {
     for (const filter of filters) {
       session.filters.add(filter)
       for (const [topic, payload] of this.#broker.retained) {
-        if (matches(filter, topic))
-          this.#hand({ topic, payload, retain: true, dup: false, qos: 1, packetId: ++session.packetId }, () => {})
+        if (!matches(filter, topic)) continue
+        const qos = this.#broker.retainedQos(topic)
+        const packet = qos === 0 ? {} : { packetId: ++session.packetId }
+        this.#hand({ topic, payload, retain: true, dup: false, qos, ...packet }, () => {})
       }
     }
   }

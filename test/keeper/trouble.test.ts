@@ -62,6 +62,20 @@ describe('a disk that refuses', () => {
     })
   }
 
+  it('does not keep a stopped keeper busy: nothing is tried again once its store may be closed', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.sql.exec('pragma query_only = 1')
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.state()?.state).toBe('broken')
+    await house.keeper.stop()
+    await house.store.close()
+    await house.clock.pass(120)
+    await house.start()
+    expect(house.entries('W01')).toHaveLength(2)
+  })
+
   it('drops words at QoS 0 only when very many wait, and says how many', async () => {
     const house = new BenchHouse()
     await house.start()

@@ -1,0 +1,177 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import mqtt from 'mqtt'
+import { describe, expect, it } from 'vitest'
+import { cli } from '../../src/cli/cli.ts'
+import { keeperClientId } from '../../src/cli/house-link.ts'
+import type { Entry } from '../../src/ledger/types.ts'
+import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
+import { until } from '../support/until.ts'
+import { fakeWorld } from '../support/world.ts'
+import { BenchHouse, HOUSE } from './bench-house.ts'
+
+const noted = (house: BenchHouse): Entry[] => [...house.store.entries()].filter(({ text }) => text === 'unheard')
+
+/** W01 was opened, rested and seen shut; D01 says itself that it is shut; W02 was opened. */
+async function seenShut(): Promise<BenchHouse> {
+  const house = new BenchHouse()
+  await house.start()
+  await house.say('ropewalk/w01', 'opened')
+  await house.say('ropewalk/w02', 'opened')
+  await house.say('ropewalk/d01', 'shut', { retain: true })
+  await house.clock.pass(6)
+  await house.say('ropewalk/w01', 'asleep', { retain: true })
+  await house.clock.pass(60)
+  await house.person('W01', { id: 's1', what: 'seen-closed' })
+  await house.clock.pass(60)
+  expect(house.reading('W01')?.position).toBe('closed')
+  return house
+}
+
+describe('a session that the broker has forgotten', () => {
+  it('takes its list of messages along, also when its first transaction holds no message to remember', async () => {
+    const house = new BenchHouse()
+    house.broker.publish('ropewalk/w01', 'asleep', { retain: true, qos: 0 })
+    await house.start()
+    for (let n = 0; n < 5; n++) await house.say('ropewalk/w02', 'opened')
+    expect(house.store.taken().length).toBeGreaterThan(3)
+    house.kill()
+    house.broker.sessions.clear()
+    await house.start()
+    expect(house.store.taken()).toEqual([])
+    const { acked } = house.feed
+    await house.say('ropewalk/w02', 'opened')
+    expect(house.state()?.state).toBe('live')
+    expect(house.entries('W02')).toHaveLength(6)
+    expect(house.feed.acked).toBe(acked + 1)
+  })
+
+  it('never lets a first delivery with DUP pass for a message of the session before', async () => {
+    const house = new BenchHouse()
+    house.broker.publish('ropewalk/w01', 'asleep', { retain: true, qos: 0 })
+    await house.start()
+    for (let n = 0; n < 9; n++) await house.say('ropewalk/w02', 'opened')
+    house.kill()
+    house.broker.sessions.clear()
+    await house.start()
+    house.kill()
+    // It waits for the dead keeper, and reaches the next one only at the second try.
+    const session = house.broker.sessions.get('keeper')!
+    session.packetId = 2
+    house.broker.publish('ropewalk/w02', 'opened')
+    session.out.at(-1)!.dup = true
+    await house.start()
+    expect(house.entries('W02')).toHaveLength(10)
+  })
+
+  it.skipIf(!haveMosquitto)('leaves the keeper of a real broker at work', { timeout: 60_000 }, async () => {
+    const broker = await Mosquitto.start()
+    const cwd = mkdtempSync(join(tmpdir(), 'sashtally-sessions-'))
+    const contact = await mqtt.connectAsync(broker.mqttUrl)
+    const states: { state: string; problem?: string }[] = []
+    contact.on('message', (_topic, text) => void states.push(JSON.parse(text.toString())))
+    try {
+      writeFileSync(join(cwd, 'house.yaml'), HOUSE.replace('mqtt://broker.lan:1883', broker.mqttUrl))
+      await contact.publishAsync('ropewalk/w01', 'asleep', { retain: true, qos: 0 })
+      await contact.subscribeAsync('ropewalk/tally/keeper')
+      const run = (...argv: string[]) => {
+        const world = fakeWorld({ cwd })
+        return { world, done: cli(argv, world) }
+      }
+      const keep = async () => {
+        const from = states.length
+        const keeper = run('keep', 'house.yaml', '--data', 'data')
+        await until('the keeper', () => states.slice(from).some(({ state }) => state === 'live'))
+        return keeper
+      }
+      const first = await keep()
+      for (const note of ['one', 'two']) {
+        expect(await run('say', 'house.yaml', 'W02', 'note', '--note', note).done).toBe(0)
+      }
+      first.world.interrupt()
+      expect(await first.done).toBe(0)
+      const other = await mqtt.connectAsync(broker.mqttUrl, { clientId: keeperClientId('ropewalk/tally'), clean: true })
+      await other.endAsync()
+      const second = await keep()
+      expect(await run('say', 'house.yaml', 'W01', 'seen-closed').done).toBe(0)
+      expect(states.at(-1)?.state).toBe('live')
+      second.world.interrupt()
+      expect(await second.done).toBe(0)
+    } finally {
+      await contact.endAsync()
+      await broker.close()
+      rmSync(cwd, { recursive: true, force: true })
+    }
+  })
+})
+
+describe('a time in which nobody listened', () => {
+  it('is noted for what somebody had seen shut, before the words that come after it', async () => {
+    const house = await seenShut()
+    house.broker.stop({ forget: true })
+    await house.clock.pass(3600)
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(noted(house)).toMatchObject([
+      { mark: 'W01', what: 'note', how: 'live', by: 'sashtally', at: '2026-06-01T09:02:06.010Z' },
+    ])
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', unheard: '2026-06-01T09:02:06.010Z' })
+    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('unknown')
+    await house.person('W01', { id: 's2', what: 'seen-closed' })
+    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('closed')
+  })
+
+  it('is noted at the start of a keeper whose session is gone', async () => {
+    const house = await seenShut()
+    house.kill()
+    house.broker.sessions.clear()
+    await house.clock.pass(60)
+    await house.start()
+    expect(noted(house)).toMatchObject([{ mark: 'W01', at: '2026-06-01T08:03:06.010Z' }])
+  })
+
+  it('is noted once while nothing else is heard of the opening', async () => {
+    const house = await seenShut()
+    for (let n = 0; n < 5; n++) {
+      house.broker.stop({ forget: true })
+      await house.clock.pass(60)
+      house.broker.start()
+      await house.clock.pass(1)
+    }
+    expect(noted(house)).toHaveLength(1)
+    await house.person('W01', { id: 's2', what: 'seen-closed' })
+    house.broker.stop({ forget: true })
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(noted(house)).toHaveLength(2)
+  })
+
+  it('comes behind a word from before it that was still on its way to the disk', async () => {
+    const house = await seenShut()
+    house.broker.publish('ropewalk/w01', 'opened')
+    house.broker.stop({ forget: true })
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(noted(house)).toEqual([])
+    expect(house.reading('W01')).toMatchObject({ position: 'open' })
+  })
+
+  it('was none where the broker has kept the session', async () => {
+    const house = await seenShut()
+    house.broker.stop()
+    await house.clock.pass(60)
+    house.broker.start()
+    await house.clock.pass(1)
+    house.kill()
+    await house.start()
+    expect(noted(house)).toEqual([])
+    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('closed')
+  })
+
+  it('was none before the first start of a new store', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    expect([...house.store.entries()]).toEqual([])
+  })
+})
