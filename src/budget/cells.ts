@@ -13,6 +13,9 @@ const figure = (name: string, value: number, unit: string, status: Status, sourc
 export const CALIBRATED_CAPACITY = 235
 const CALIBRATED_AGEING = 0.12
 
+/** A cell is changed after this many years at the latest (shelf life in makers' sheets, from memory). */
+export const SHELF_YEARS = 10
+
 const EFFECTIVE_OHMS = figure(
   'effective resistance',
   28 / 3,
@@ -140,6 +143,7 @@ export const CELLS: readonly CellModel[] = [
       [1, 1.8],
     ],
     fromMemory('shape of a maker’s discharge curve of Li/FeS2 at a light load, two cells, to 0.9 V a cell'),
+    'a fresh lithium cell of this kind may rest at 1.8 V (from memory), two at 3.6 V, which is the most that many modules stand: measure new cells before you connect them',
   ),
   byCapacity(
     'two LR03',

@@ -1,3 +1,4 @@
+import { SHELF_YEARS } from './cells.ts'
 import { type Life, lifeOf, minimumAfter, NOMINAL, type Tweak } from './life.ts'
 import { type Ready, readySender, total } from './sender.ts'
 import type { BudgetSender, EventBudget, Sensitivity } from './types.ts'
@@ -146,6 +147,13 @@ function warningsOf(ready: Ready, life: Life, holdUp: number | undefined): strin
   if (ready.cell.newVolts.value > 3.6) {
     warnings.push(`a new ${cell} rests at ${ready.cell.newVolts.value} V: many modules stand at most 3.6 V`)
   }
+  if (life.endedBy === 'capacity' || (life.endedBy === 'volts' && ready.cell.voltsByDepth))
+    warnings.push('its end hangs on the capacity: the range leaves out how far the capacities of single cells differ')
+  const years = ready.openingsPerYear ? life.openings / ready.openingsPerYear : 0
+  if (years > SHELF_YEARS)
+    warnings.push(
+      `at ${ready.openingsPerYear} openings a year that is ${years.toFixed(0)} years: the shelf life, about ${SHELF_YEARS} years (from memory), ends first`,
+    )
   if (ready.cell.note) warnings.push(ready.cell.note)
   if (ready.reservoir?.place === 'after-reed' && ready.reservoir.farads >= 0.001) {
     const amps = ready.cell.newVolts.value / (ready.cell.seriesOhms.value * ready.ohmsByCold + ready.reservoir.ohms)

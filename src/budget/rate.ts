@@ -19,6 +19,11 @@ export interface Rate {
 export const DAYS_IN_YEAR = 365.25
 /** A guess weighs as two openings: 90 % of it within 0.18 to 2.4 times. Assumption. */
 const GUESS_WEIGHT = 2
+/**
+ * Without a guess no shorter time than this is taken as observed: a contact is tried out when it is fitted, which says
+ * little of how often the window will be opened. Assumption.
+ */
+const FEWEST_DAYS = 14
 /** Jeffreys' prior of a Poisson rate (Jeffreys 1961) where nobody guessed. */
 const JEFFREYS = 0.5
 
@@ -36,7 +41,8 @@ export function rateOf(input: RateInput): Rate | undefined {
   if (guess !== undefined && guess > 0) {
     return { openings: GUESS_WEIGHT + observedOpenings, years: GUESS_WEIGHT / guess + years }
   }
-  return years > 0 ? { openings: JEFFREYS + observedOpenings, years } : undefined
+  if (years === 0) return undefined
+  return { openings: JEFFREYS + observedOpenings, years: Math.max(years, FEWEST_DAYS / DAYS_IN_YEAR) }
 }
 
 /** Mean openings a year. */

@@ -45,6 +45,8 @@ export interface Ready {
   readonly idle: ReadonlyMap<string, number>
   readonly reservoir?: ReadyReservoir
   readonly sleepMilliamps: number
+  /** Absent where nobody gave it. */
+  readonly openingsPerYear?: number
   readonly restsOn: readonly Figure[]
 }
 
@@ -119,6 +121,7 @@ export function readySender(sender: BudgetSender): Ready {
     idle,
     ...(reservoir ? { reservoir } : {}),
     sleepMilliamps: asleep,
+    ...(sender.openingsPerYear === undefined ? {} : { openingsPerYear: sender.openingsPerYear }),
     restsOn: basisOf(sender, cell, reservoir),
   }
 }

@@ -1,12 +1,10 @@
-import { CELLS } from './cells.ts'
+import { CELLS, SHELF_YEARS } from './cells.ts'
 import { eventBudget } from './event-budget.ts'
 import { LOADS } from './loads.ts'
 import type { BudgetSender, Range } from './types.ts'
 
 /** Cell changes a year that a person is taken to accept unless they say otherwise (our own guess). */
 export const CHANGES_A_YEAR = 2
-/** A cell is changed after this many years at the latest (shelf life in makers' sheets, from memory). */
-const SHELF_YEARS = 10
 
 export interface Way {
   readonly change: 'load' | 'cell' | 'load and cell' | 'reservoir' | 'lamp' | 'mains'

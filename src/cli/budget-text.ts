@@ -1,5 +1,5 @@
 import { wholeOpenings } from '../budget/event-budget.ts'
-import type { EventBudget, Figure } from '../budget/types.ts'
+import type { EventBudget, Figure, Reservoir } from '../budget/types.ts'
 import { tame } from '../register/problems.ts'
 import type { Column, Comparison, Help } from './budget.ts'
 import { columns } from './forecast-table.ts'
@@ -15,6 +15,9 @@ const ENDS = {
   capacity: 'capacity',
   'never-starts': 'it never starts',
 } as const
+
+const reservoirText = ({ farads, place }: Reservoir): string =>
+  `${Number((farads * 1000).toPrecision(3))} mF ${place === 'before-reed' ? 'before' : 'after'} the reed`
 
 const charge = (milliampHours: number): string => `${milliampHours.toPrecision(3)} mAh`
 
@@ -40,6 +43,7 @@ export function budgetText(comparison: Comparison): string {
       row('load', ({ sender }) =>
         typeof sender.load === 'string' ? sender.load : sender.load ? 'phases of your own' : 'cold-join',
       ),
+      row('reservoir', ({ sender: { reservoir } }) => (reservoir ? reservoirText(reservoir) : 'none')),
       row('openings', ({ budget }) => openingsText(budget)),
       row('ended by', ({ budget }) => (budget.atLeast ? 'what is known (3.0 V rested)' : ENDS[budget.endedBy])),
       row('new cell, under load', ({ budget }) => volts(budget.volts.newMinimum)),
@@ -67,6 +71,8 @@ export function budgetText(comparison: Comparison): string {
   }
   const last = after ?? now
   lines.push('', `Range: ${last.budget.method}.`)
+  if (last.budget.atLeast)
+    lines.push('  Were the straight line of ageing true below 3.0 V rested too, each figure alone:')
   lines.push(
     ...last.budget.sensitivity.map(
       one => `  ${one.name} ${one.limits}: ${one.worse.toFixed(1)} to ${one.better.toFixed(1)}`,

@@ -211,7 +211,7 @@ function helpsOf(sender: BudgetSender, now: EventBudget): Help[] {
       { ...sender, load: load.name },
     ]),
     ...CELLS.filter(cell => cell.name !== sender.cell).map((cell): [string, BudgetSender] => [
-      `cell ${cell.name}`,
+      `cell ${cell.name}${cell.note ? `, careful: ${cell.note}` : ''}`,
       { ...sender, cell: cell.name },
     ]),
     ...(sender.lampMilliamps ? [['no lamp', { ...sender, lampMilliamps: 0 }] as [string, BudgetSender]] : []),

@@ -1,3 +1,4 @@
+import { CELLS } from '../budget/cells.ts'
 import { rounded, type Suit, suit, type Way } from '../budget/suit.ts'
 import type { Range } from '../budget/types.ts'
 import { budgetOf } from '../house.ts'
@@ -75,6 +76,10 @@ function suitText(house: string, rows: readonly Row[], changesPerYear: number): 
     lines.push('', `${opening.mark} ${tame(opening.name)}: ${tame(found.reasons.join('; '))}`)
     if (found.ways.length) lines.push(`  would do: ${found.ways.map(wayText).join(', ')}`)
   }
+  const named = CELLS.filter(
+    ({ name, note }) => note && rows.some(({ found }) => found.ways.some(({ text }) => text.includes(`cell ${name}`))),
+  )
+  if (named.length) lines.push('', ...named.map(({ name, note }) => `Careful with ${name}: ${note}.`))
   lines.push(
     '',
     'Cells a year: middle value of the model and its 90 % range; in brackets, cells a year with that change.',

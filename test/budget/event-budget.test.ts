@@ -245,6 +245,23 @@ describe('a reservoir', () => {
   })
 })
 
+describe('what a number must not hide', () => {
+  test('two fresh lithium cells in series may reach all that a module stands', () => {
+    expect(eventBudget({ cell: 'two FR03' }).warnings.join()).toMatch(/3\.6 V.*measure/)
+    expect(eventBudget({ cell: 'CR123A' }).warnings.join()).not.toMatch(/3\.6 V/)
+  })
+  test('more years than a cell keeps on the shelf', () => {
+    const years = (openingsPerYear: number) => eventBudget({ cell: 'CR123A', openingsPerYear }).warnings.join()
+    expect(years(60)).toMatch(/at 60 openings a year that is \d\d years: the shelf life/)
+    expect(years(2000)).not.toMatch(/shelf life/)
+    expect(eventBudget({ cell: 'CR123A' }).warnings.join()).not.toMatch(/shelf life/)
+  })
+  test('a range that leaves out how far capacities differ', () => {
+    expect(eventBudget({ cell: 'two LR03' }).warnings.join()).toMatch(/capacities of single cells differ/)
+    expect(eventBudget({}).warnings).toEqual([])
+  })
+})
+
 describe('whatever the sender', () => {
   const phases = fc.array(
     fc.record({

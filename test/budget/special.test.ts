@@ -2,6 +2,7 @@ import jstat from 'jstat'
 import { describe, expect, it } from 'vitest'
 import {
   isSilentBeyond,
+  meanRate,
   openingChances,
   poissonCdf,
   rateOf,
@@ -110,6 +111,12 @@ describe('how often something is opened', () => {
 
   it('nothing seen in no time and no guess is no rate', () => {
     expect(rateOf({ observedOpenings: 0, observedDays: 0 })).toBeUndefined()
+  })
+  it('two openings while it is fitted make no habit: without a guess two weeks are the least time', () => {
+    const rate = rateOf({ observedOpenings: 2, observedDays: 0.002 })!
+    expect(meanRate(rate)).toBeCloseTo((2.5 / 14) * 365.25, 9)
+    expect(silencePoint(rate)).toBeGreaterThan(14)
+    expect(meanRate(rateOf({ observedOpenings: 2, observedDays: 28 })!)).toBeCloseTo((2.5 / 28) * 365.25, 9)
   })
 
   it('the 99 % point of silence is where one working contact in a hundred is still silent', () => {
