@@ -1,13 +1,11 @@
-import { existsSync } from 'node:fs'
-import { open } from 'node:fs/promises'
-import { resolve } from 'node:path'
+import { access, constants, open } from 'node:fs/promises'
+import { dirname } from 'node:path'
 import type { Entry } from '../ledger/types.ts'
 import type { Register } from '../register/types.ts'
 import { csvHead, csvLine } from './csv.ts'
-import { readRegister } from './files.ts'
-import { openHistory } from './history.ts'
+import { makeNew, readRegister } from './files.ts'
+import { openHistory, readingStore } from './history.ts'
 import { folderOf } from './keep.ts'
-import { withStoreProblems } from './keeping.ts'
 import { localTime } from './since.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
@@ -38,14 +36,16 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const store = await openHistory(folder, register, world)
   try {
     if (typeof options.backup === 'string') {
-      const target = resolve(world.cwd, options.backup)
-      if (existsSync(target)) throw new Stop(EXIT.world, `${options.backup} exists already: name a new file`)
-      await withStoreProblems(() => store.backup(target))
+      const copy = async (temporary: string): Promise<void> => {
+        await access(dirname(temporary), constants.W_OK | constants.X_OK)
+        store.backup(temporary)
+      }
+      await readingStore(folder, () => makeNew(String(options.backup), world, copy, '--backup'))
       world.stdout.write(`${options.backup}: a copy of ${store.length} entries\n`)
       return EXIT.fine
     }
     const texts = options.csv ? csvTexts(store.entries(), register) : jsonTexts(store.entries())
-    await withStoreProblems(() =>
+    await readingStore(folder, () =>
       typeof options.out === 'string' ? writeFile(options.out, texts, world) : writeAll(texts, world),
     )
     return EXIT.fine
@@ -83,18 +83,13 @@ async function writeAll(texts: Iterable<string>, world: World): Promise<void> {
 }
 
 async function writeFile(path: string, texts: Iterable<string>, world: World): Promise<void> {
-  try {
-    const file = await open(resolve(world.cwd, path), 'wx', 0o640)
+  await makeNew(path, world, async temporary => {
+    const file = await open(temporary, 'wx', 0o640)
     try {
       for (const text of joined(texts)) await file.write(text)
       await file.sync()
     } finally {
       await file.close()
     }
-  } catch (error) {
-    const { code, syscall } = error as NodeJS.ErrnoException
-    if (code === 'EEXIST') throw new Stop(EXIT.world, `${path} exists already: name a new file`)
-    if (syscall) throw new Stop(EXIT.world, `${path} cannot be written: ${(error as Error).message}`)
-    throw error
-  }
+  })
 }

@@ -52,25 +52,52 @@ export async function writeWhole(path: string, text: string, world: World, mode 
  * @throws Stop exit 1 when the path is taken, exit 3 when it cannot be written
  */
 export async function writeNew(path: string, text: string, world: World): Promise<void> {
+  await makeNew(path, world, async temporary => {
+    await mkdir(dirname(temporary), { recursive: true })
+    const file = await open(temporary, 'wx', 0o644)
+    try {
+      await file.writeFile(text)
+      await file.sync()
+    } finally {
+      await file.close()
+    }
+  })
+}
+
+/**
+ * A new file from what `make` writes under a temporary name beside it; when `make` fails, nothing stands there.
+ * @param option - where the person named it, for the sentence
+ * @throws Stop exit 1 when the path is taken, exit 3 when it cannot be written
+ */
+export async function makeNew(
+  path: string,
+  world: World,
+  make: (temporary: string) => Promise<void>,
+  option = '--out',
+): Promise<void> {
+  await refuseTaken(path, world, option)
   const target = resolve(world.cwd, path)
   const temporary = join(dirname(target), `.${basename(target)}.${randomBytes(4).toString('hex')}`)
-  await writeWhole(temporary, text, world)
   try {
+    await make(temporary)
     await link(temporary, target)
   } catch (error) {
-    if ((error as NodeJS.ErrnoException).code === 'EEXIST') throw taken(path)
-    throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+    const { code, syscall } = error as NodeJS.ErrnoException
+    if (code === 'EEXIST') throw taken(path, option)
+    if (syscall) throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+    throw error
   } finally {
     await rm(temporary, { force: true })
   }
 }
 
 /** @throws Stop exit 1 when something stands at the path, a broken link too */
-export async function refuseTaken(path: string, world: World): Promise<void> {
-  if (await lstat(resolve(world.cwd, path)).catch(() => undefined)) throw taken(path)
+export async function refuseTaken(path: string, world: World, option = '--out'): Promise<void> {
+  if (await lstat(resolve(world.cwd, path)).catch(() => undefined)) throw taken(path, option)
 }
 
-const taken = (path: string): Stop => new Stop(EXIT.input, `${path} is there already: name another file with --out`)
+const taken = (path: string, option: string): Stop =>
+  new Stop(EXIT.input, `${path} is there already: name another file with ${option}`)
 
 /**
  * Reads and parses the register; problems go to stderr, all at once.

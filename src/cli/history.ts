@@ -4,7 +4,7 @@ import { policyOf } from '../house.ts'
 import { takeLock } from '../keeper/lock.ts'
 import { ledgerRules, mustRecount } from '../keeper/rules.ts'
 import { TALLY_FILE } from '../keeper/schema.ts'
-import { StoreProblem } from '../keeper/sqlite.ts'
+import { StoreProblem, storeProblem } from '../keeper/sqlite.ts'
 import { TallyStore } from '../keeper/store.ts'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
 import type { Entry } from '../ledger/types.ts'
@@ -38,6 +38,16 @@ export const openHistory = (data: string, register: Register | undefined, world:
     TallyStore.open(resolve(world.cwd, data), 'read', ledgerRules(register ? policyOf(register) : {})),
   )
 
+/** Reads from a store that was opened; what is wrong with the file becomes a sentence and exit 3. */
+export const readingStore = <T>(folder: string, work: () => T | Promise<T>): Promise<T> =>
+  withStoreProblems(async () => {
+    try {
+      return await work()
+    } catch (error) {
+      throw storeProblem(error, join(folder, TALLY_FILE))
+    }
+  })
+
 /**
  * Every entry of a tally in its order; none where neither is given.
  * @throws Stop exit 1 when a line is no entry, exit 3 when it cannot be read
@@ -52,7 +62,7 @@ export async function readEntries(
   if (options.mayBeMissing && !existsSync(join(resolve(world.cwd, data), TALLY_FILE))) return []
   const store = await openHistory(data, undefined, world)
   try {
-    return await withStoreProblems(() => [...store.entries()])
+    return await readingStore(data, () => [...store.entries()])
   } finally {
     await store.close()
   }
@@ -115,7 +125,7 @@ export async function ledgerOfHistory(
   if (data === undefined) return applyAll(startLedger(policy), await readEntries({ tally }, world))
   const store = await openHistory(data, register, world)
   try {
-    return await withStoreProblems(() => {
+    return await readingStore(data, () => {
       const { kept } = store.replay('')
       if (!mustRecount(kept, policy)) return withPolicy(kept, policy)
       return applyAll(startLedger(policy, kept.since), store.entries())

@@ -15,6 +15,6 @@ export function openingOf({ openings }: Register, given: string, where?: string)
   const known = marks.length > 12 ? `${marks.slice(0, 11).join(', ')} and ${marks.length - 11} more` : marks.join(', ')
   throw new Stop(
     EXIT.usage,
-    `${where ? `${where}: ` : ''}the register has no opening ${JSON.stringify(given)}${near ? `; did you mean ${near}?` : ''}; it has ${known}`,
+    `${where ? `${where}: ` : ''}the register has no opening ${JSON.stringify(given)}; it has ${known}${near ? `; did you mean ${near}?` : ''}`,
   )
 }

@@ -49,20 +49,22 @@ export class Sayer {
   async say(mark: string, saying: Saying): Promise<HeardNote & { readonly id: string }> {
     const say: Say = { v: 1, ...saying, id: saying.id ?? newId(this.#world.now()) }
     await this.#live()
-    const answered = this.#answer(say.id)
+    const { answer, cancel } = this.#answer(say.id)
     try {
       await this.#feed.publish(tallyTopics(this.#tally).say(mark), JSON.stringify(say))
     } catch (error) {
+      cancel()
       throw new Stop(EXIT.world, `${mark} ${say.what} could not be said: ${(error as Error).message}`)
     }
-    return { ...(await answered), id: say.id }
+    return { ...(await answer), id: say.id }
   }
 
   async close(): Promise<void> {
     await this.#feed.close()
   }
 
-  #answer(id: string): Promise<HeardNote> {
+  #answer(id: string): { answer: Promise<HeardNote>; cancel(): void } {
+    let cancel = (): void => {}
     const answer = new Promise<HeardNote>((done, failed) => {
       const late = (): void =>
         failed(
@@ -72,13 +74,14 @@ export class Sayer {
           ),
         )
       const timer = setTimeout(late, ANSWER_SECONDS * 1000)
-      this.#waiting.set(id, note => {
+      cancel = () => {
         clearTimeout(timer)
-        done(note)
-      })
-    }).finally(() => this.#waiting.delete(id))
+        this.#waiting.delete(id)
+      }
+      this.#waiting.set(id, done)
+    }).finally(() => cancel())
     answer.catch(() => {})
-    return answer
+    return { answer, cancel: () => cancel() }
   }
 
   /** Resolves when the link is up. */

@@ -48,20 +48,26 @@ async function run({ args: [path = '', mark = '', what = ''], options }: Given, 
   const marks = marksOf(mark, register)
   const sayings = marks.map(each => ({ mark: each, saying: sayingOf(each, what, options, register, world) }))
   const isFile = place.tally !== undefined || place.data !== undefined
-  const answers = isFile
-    ? await sayToFile(sayings, place, register, world)
-    : await sayToKeeper(sayings, register, world)
   let refused = 0
-  for (const answer of answers) {
-    if (answer.problem !== undefined) {
+  const tell = ({ mark: of, id, problem }: Answer): void => {
+    if (problem !== undefined) {
       refused++
-      world.stderr.write(`${answer.mark} ${what}: refused: ${tame(answer.problem)}\n`)
+      world.stderr.write(`${of} ${what}: refused: ${tame(problem)}\n`)
     } else
-      world.stdout.write(
-        `${answer.mark} ${what}: kept; taken back with: sashtally say ${path} ${answer.mark} undone --undoes ${answer.id}\n`,
-      )
+      world.stdout.write(`${of} ${what}: kept; taken back with: sashtally say ${path} ${of} undone --undoes ${id}\n`)
   }
+  if (isFile) for (const answer of await sayToFile(sayings, place, register, world)) tell(answer)
+  else await sayToKeeper(sayings, register, tell, world)
   return refused > 0 ? EXIT.input : EXIT.fine
+}
+
+/** Options that would say nothing beside anything else. */
+const BELONGS: Readonly<Record<string, readonly string[]>> = {
+  cell: ['cell-fitted'],
+  batch: ['cell-fitted'],
+  millivolts: ['cell-fitted'],
+  revision: ['flashed'],
+  undoes: ['undone'],
 }
 
 interface Answer {
@@ -80,6 +86,10 @@ function sayingOf(mark: string, what: string, options: Given['options'], registe
   }
   const text = (name: string): string | undefined =>
     typeof options[name] === 'string' ? (options[name] as string) : undefined
+  for (const [name, whats] of Object.entries(BELONGS)) {
+    if (text(name) !== undefined && !whats.includes(what))
+      throw new Stop(EXIT.usage, `--${name} belongs to ${whats.join(' and ')}, not to ${what}: leave it out`)
+  }
   const opening = register.openings.find(each => each.mark === mark)
   const at = timeOf(text('at'), register.timezone, world.now())
   const type = text('cell') ?? opening?.sender.cell
@@ -113,20 +123,26 @@ function timeOf(given: string | undefined, timeZone: string, now: number): strin
   return new Date(at).toISOString()
 }
 
+/** Each answer is told as it comes: what was kept stands kept, whatever comes after. */
 async function sayToKeeper(
   sayings: readonly { mark: string; saying: Saying }[],
   register: Register,
+  tell: (answer: Answer) => void,
   world: World,
-): Promise<Answer[]> {
+): Promise<void> {
   const sayer = new Sayer(linkTo(brokerOf(register), await accountOf(world), { now: world.now }), register.tally, world)
   sayer.open()
   try {
-    const answers: Answer[] = []
-    for (const { mark, saying } of sayings) {
-      const { ok, id, problem } = await sayer.say(mark, saying)
-      answers.push({ mark, id, ...(ok ? {} : { problem: problem ?? 'no reason was given' }) })
+    for (const [index, { mark, saying }] of sayings.entries()) {
+      try {
+        const { ok, id, problem } = await sayer.say(mark, saying)
+        tell({ mark, id, ...(ok ? {} : { problem: problem ?? 'no reason was given' }) })
+      } catch (error) {
+        if (sayings.length === 1 || !(error instanceof Stop)) throw error
+        const rest = sayings.slice(index).map(each => each.mark)
+        throw new Stop(error.exit, `${error.message}\nsashtally: not said, or not answered: ${rest.join(', ')}`)
+      }
     }
-    return answers
   } finally {
     await sayer.close()
   }

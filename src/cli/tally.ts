@@ -6,7 +6,7 @@ import type { Entry, Reading } from '../ledger/types.ts'
 import { tame } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
 import { readRegister } from './files.ts'
-import { ledgerOfHistory, openHistory, readEntries, TALLY_OPTIONS, tallyPlaceOf } from './history.ts'
+import { ledgerOfHistory, openHistory, readEntries, readingStore, TALLY_OPTIONS, tallyPlaceOf } from './history.ts'
 import { localTime, momentBefore } from './since.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
@@ -72,11 +72,12 @@ async function entriesSince(
   world: World,
 ): Promise<Entry[]> {
   const isLate = ({ at, until }: Entry): boolean => Date.parse(until ?? at) >= since
-  if (place.data === undefined) return (await readEntries(place, world)).filter(isLate)
-  const store = await openHistory(place.data, register, world)
+  const { data } = place
+  if (data === undefined) return (await readEntries(place, world)).filter(isLate)
+  const store = await openHistory(data, register, world)
   try {
     // Queued words may have begun before and ended after: a week back is as long as a session waits.
-    return [...store.entries({ sinceMs: since - 31 * 86_400_000 })].filter(isLate)
+    return await readingStore(data, () => [...store.entries({ sinceMs: since - 31 * 86_400_000 })].filter(isLate))
   } finally {
     await store.close()
   }

@@ -214,7 +214,7 @@ describe('emit hub', () => {
     ['--like l --mark W01 --fill a', /--fill takes/],
     ['--like l --mark W01 --fill /a=topick', /did you mean topic\?/],
     ['--like l --mark W01 --fill /a=name /a=mark', /twice/],
-    ['--like teasel.hub.yaml --mark w1', /not in the register; did you mean W01\?/],
+    ['--like teasel.hub.yaml --mark w1', /no opening "w1"; .*did you mean W01\?/],
   ])('wrong use: %s', async (options, sentence) => {
     const { exit, err, out } = await run(['emit', 'hub', 'ropewalk.yaml', ...options.split(' ').filter(Boolean)])
     expect([exit, out()]).toEqual([2, ''])

@@ -1,13 +1,17 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
 import { linkTo } from '../../src/cli/house-link.ts'
+import { sayOver } from '../../src/cli/say-over.ts'
+import { policyOf } from '../../src/house.ts'
+import { ledgerRules } from '../../src/keeper/rules.ts'
 import { openSqlite } from '../../src/keeper/sqlite.ts'
+import { TallyStore } from '../../src/keeper/store.ts'
 import type { Feed } from '../../src/ledger/types.ts'
 import { type Broker, startBroker } from '../../src/link/broker.ts'
-import { HOUSE } from '../keeper/bench-house.ts'
+import { HOUSE, registerOf } from '../keeper/bench-house.ts'
 import { until } from '../support/until.ts'
 import { fakeWorld } from '../support/world.ts'
 
@@ -99,9 +103,18 @@ describe('a keeper', () => {
     const table = join(folder, 'tally.csv')
     expect((await run('export', register, '--data', data, '--out', lines)).exit).toBe(0)
     expect((await run('export', register, '--data', data, '--csv', '--out', table)).exit).toBe(0)
-    expect((await run('export', register, '--data', data, '--csv', '--out', table)).err).toMatch(/exists already/)
+    const taken = { exit: 1, err: expect.stringMatching(/is there already: name another file with --out/) }
+    expect(await run('export', register, '--data', data, '--csv', '--out', table)).toMatchObject(taken)
     const backup = join(folder, 'backup.sqlite')
     expect((await run('export', register, '--data', data, '--backup', backup)).out).toMatch(/a copy of \d+ entries/)
+    expect(await run('export', register, '--data', data, '--backup', backup)).toMatchObject({
+      exit: 1,
+      err: expect.stringMatching(/is there already: name another file with --backup/),
+    })
+    expect(await run('export', register, '--data', data, '--backup', join(folder, 'no', 'b'))).toMatchObject({
+      exit: 3,
+      err: expect.stringMatching(/b cannot be written: there is no such file or folder/),
+    })
     expect((await run('mend', '--data', data)).err).toMatch(/a keeper is at work here/)
 
     keeper.interrupt()
@@ -121,6 +134,26 @@ describe('a keeper', () => {
         list.map(({ asOf: _, left: __, countedSince: ___, ...rest }) => rest)
       expect(bare(again)).toEqual(bare(readings))
     }
+  })
+
+  it('tells what was kept of all that is said as it comes, also when the keeper ends half way', {
+    timeout: 60_000,
+  }, async () => {
+    const keeper = await started()
+    let answers = 0
+    const spy = linkTo(broker.mqttUrl, {})
+    spy.listen(['ropewalk/tally/heard/+'])
+    spy.open({ link: () => {}, heard: () => void (++answers === 2 && keeper.interrupt()) })
+    const world = fakeWorld()
+    const exit = await cli(['say', register, 'all', 'seen-closed'], world)
+    await spy.close()
+    expect(exit).toBe(3)
+    const kept = world.said.stdout.trim().split('\n')
+    expect(kept.length).toBeGreaterThanOrEqual(2)
+    expect(kept.length).toBeLessThan(4)
+    expect(kept[0]).toMatch(/^W01 seen-closed: kept; taken back with: sashtally say .* W01 undone --undoes \S+$/)
+    const rest = ['W01', 'W02', 'W03', 'D01'].slice(kept.length).join(', ')
+    expect(world.said.stderr).toContain(`not said, or not answered: ${rest}`)
   })
 
   it('is alone in its folder and in its house', { timeout: 30_000 }, async () => {
@@ -259,10 +292,39 @@ describe('what is said without a keeper', () => {
       exit: 1,
       err: expect.stringMatching(/a note needs its text in note/),
     })
+    for (const [what, ...options] of [
+      ['seen-closed', '--cell', 'CR2450'],
+      ['seen-closed', '--millivolts', '3100'],
+      ['note', '--note', 'x', '--batch', 'B7'],
+      ['proved', '--revision', '01234567'],
+      ['seen-closed', '--undoes', 'a'],
+    ] as const) {
+      expect(await run('say', register, 'W01', what, ...options, ...place)).toMatchObject({
+        exit: 2,
+        err: expect.stringMatching(/--\w+ belongs to [a-z-]+, not to [a-z-]+: leave it out/),
+      })
+    }
     expect(await run('say', register, 'W01', 'note', '--data', folder, ...place)).toMatchObject({
       exit: 2,
       err: expect.stringMatching(/--tally or --data, not both/),
     })
+  })
+
+  it('leaves no timer behind when the link is lost while it is said', async () => {
+    const feed: Feed = {
+      open: ({ link }) => link({ state: 'live', since: 0, sessionPresent: false }),
+      listen: () => {},
+      publish: () => Promise.reject(new Error('the link went down')),
+      close: async () => {},
+    }
+    vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout'] })
+    try {
+      const said = sayOver(feed, 'ropewalk/tally', 'W01', { what: 'seen-closed' }, fakeWorld())
+      await expect(said).rejects.toThrow(/W01 seen-closed could not be said: the link went down/)
+      expect(vi.getTimerCount()).toBe(0)
+    } finally {
+      vi.useRealTimers()
+    }
   })
 
   it('to a broker that is not there ends with a sentence', { timeout: 20_000 }, async () => {
@@ -285,4 +347,41 @@ describe('what is said without a keeper', () => {
       await broker.close()
     }
   })
+})
+
+it('an export that fails half way leaves no half file under its name, and can be tried again', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'sashtally-export-'))
+  try {
+    const register = join(folder, 'house.yaml')
+    const data = join(folder, 'data')
+    writeFileSync(register, HOUSE)
+    const store = TallyStore.open(data, 'write', ledgerRules(policyOf(registerOf())))
+    for (let part = 0; part < 20; part++) {
+      const entries = Array.from({ length: 200 }, (_, n) => ({
+        id: `e${part}-${n}`,
+        at: new Date(1e12 + n * 6e4).toISOString(),
+        mark: 'W01',
+        what: 'note' as const,
+        how: 'live' as const,
+        note: 'x'.repeat(200),
+      }))
+      store.commitBatch({ entries })
+    }
+    await store.close()
+    const file = join(data, 'tally.sqlite')
+    const bytes = readFileSync(file)
+    const pages = bytes.length / 4096
+    // The first leaf page (0x0D) of the last fifth.
+    const page = Array.from({ length: pages }, (_, n) => n).find(n => n > pages * 0.8 && bytes[n * 4096] === 0x0d)!
+    bytes.fill(0xee, page * 4096, (page + 1) * 4096)
+    writeFileSync(file, bytes)
+    for (let attempt = 1; attempt <= 2; attempt++) {
+      const world = fakeWorld({ cwd: folder })
+      expect(await cli(['export', register, '--data', 'data', '--out', 'out.jsonl'], world)).toBe(3)
+      expect(world.said.stderr).toMatch(/sashtally mend/)
+    }
+    expect(readdirSync(folder).sort()).toEqual(['data', 'house.yaml'])
+  } finally {
+    rmSync(folder, { recursive: true, force: true })
+  }
 })
