@@ -23,6 +23,9 @@ export const CAUTIONS = [
   'Never charge, never solder to the cell. 3.3 V only. Not an intruder alarm, no guard against falls.',
 ] as const
 
+/** Height of the cautions' letters, millimetres. */
+const CAUTION = 1.9
+
 const SMALLEST = { width: 60, height: 30 } as const
 
 /** Size of one label in millimetres. */
@@ -89,9 +92,9 @@ function label(opening: Opening, register: Register, x: number, y: number, width
     baseline += size * 1.25
     return line(left, baseline, size, weight, text, room)
   })
-  const cautions = CAUTIONS.flatMap(text => wrap(text, (width - 4) / (1.75 * 0.5)))
+  const cautions = CAUTIONS.flatMap(text => wrap(text, (width - 4) / (CAUTION * 0.45)))
   const cautionTexts = cautions.map((text, index) =>
-    line(2, height - 1.4 - (cautions.length - 1 - index) * 2.1, 1.75, 'normal', text, width - 4),
+    line(2, height - 2 - (cautions.length - 1 - index) * CAUTION * 1.15, CAUTION, 'normal', text, width - 4, 0.45),
   )
   return `<g transform="translate(${round(x)} ${round(y)})"><title>${escapeHtml(`${opening.mark}, ${register.house}`)}</title>
 <rect x="0.1" y="0.1" width="${round(width - 0.2)}" height="${round(height - 0.2)}" rx="1.5" fill="#fff" stroke="#2b3440" stroke-width="0.2"/>
@@ -101,12 +104,12 @@ ${[...texts, ...cautionTexts].join('\n')}
 }
 
 const cellLine = ({ sender }: Opening): string =>
-  sender.power === 'mains' ? 'mains, 3.3 V regulated' : `${sender.cell ?? 'cell'}, + towards the lid`
+  sender.power === 'mains' ? 'mains, 3.3 V regulated' : `${sender.cell ?? 'cell'}, + to lid [ ] away [ ]`
 
-/** Text set smaller when it would not fit its room; half its size is about one condensed letter, a wide sign is two. */
-function line(x: number, y: number, size: number, weight: string, text: string, room: number): string {
+/** Text set smaller when it would not fit its room; half its size is a condensed letter and more, a wide sign is two. */
+function line(x: number, y: number, size: number, weight: string, text: string, room: number, letter = 0.5): string {
   const letters = [...text].reduce((sum, sign) => sum + (sign > '\u2e7f' ? 2 : 1), 0)
-  const fitting = Math.min(size, room / (letters * 0.5))
+  const fitting = Math.min(size, room / (letters * letter))
   const bold = weight === 'bold' ? ' font-weight="bold"' : ''
   return `<text x="${round(x)}" y="${round(y)}" font-size="${round(fitting)}"${bold} fill="#2b3440">${escapeHtml(text)}</text>`
 }
