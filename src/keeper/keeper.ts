@@ -6,6 +6,7 @@ import { type TallyTopics, tallyPlace, tallyTopics } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
 import { BootWatch } from './boot-watch.ts'
 import { every, StepWatch } from './clock.ts'
+import { Deaf } from './deaf.ts'
 import { type Committed, Journal } from './journal.ts'
 import { LinkSide } from './link-side.ts'
 import { filtersOf, sameReading } from './notes.ts'
@@ -19,6 +20,8 @@ import { Signboard } from './signboard.ts'
 
 const BEAT_MILLISECONDS = 30_000
 const DAY_HOURS = 24
+/** What the broker refused is asked for again at every tenth beat: its access list may have been mended. */
+const BEATS_TO_ASK = 10
 
 /** Keeps the tally of one house, from words to readings. It must be alone: see `lock.ts` and `challenge.ts`. */
 export class Keeper {
@@ -33,12 +36,14 @@ export class Keeper {
   readonly #boots: BootWatch
   readonly #rest: RestWords
   readonly #grumbler: Grumbler
+  readonly #deaf = new Deaf()
   readonly #cancels: (() => void)[] = []
   #register: Register
   #policy: HousePolicy
   #next: Register | undefined
   #recounting = false
   #surveys = 0
+  #beats = 0
   #committedAt = 0
   #end: (why: string) => void = () => {}
   #stopped = false
@@ -94,7 +99,8 @@ export class Keeper {
         caughtUp: session => this.#caughtUp(session),
         settled: () => this.#settled(),
         lost: state => this.#lost(state),
-        refused: why => this.#o.tell(`the broker refuses: ${why}; trying on`),
+        refused: ({ why, filters }) =>
+          filters ? this.#deafTo(filters) : this.#o.tell(`the broker refuses: ${why}; trying on`),
       },
     )
   }
@@ -171,7 +177,50 @@ export class Keeper {
   #use(register: Register): void {
     this.#journal.use(register, this.#policy)
     this.#sheet.use(register, this.#policy, this.#journal.ledger)
-    this.#o.feed.listen(filtersOf(this.#register, this.#topics, !this.#link.isCaughtUp))
+    this.#listen(!this.#link.isCaughtUp)
+  }
+
+  /** @param survey - also to what the broker keeps of the tally */
+  #listen(survey: boolean): void {
+    const filters = filtersOf(this.#register, this.#topics, survey)
+    this.#deaf.keep(filters)
+    this.#o.feed.listen(filters)
+    this.#sayDeaf()
+  }
+
+  #deafTo(filters: readonly string[]): void {
+    this.#deaf.refuse(filters)
+    this.#missedOn(filters)
+  }
+
+  /** Until now nobody listened there. */
+  #missedOn(filters: readonly string[]): void {
+    const marks = this.#register.openings.filter(({ topic }) => filters.includes(topic)).map(({ mark }) => mark)
+    if (marks.length > 0) this.#journal.missed(marks)
+    this.#sayDeaf()
+  }
+
+  #sayDeaf(): void {
+    const { problem } = this.#deaf
+    if (!this.#sign.notice('deaf', problem)) return
+    if (problem !== undefined) this.#o.tell(problem)
+    this.#publishState()
+  }
+
+  /** What is not refused again by now may be read. */
+  #hearAgain(): void {
+    const heard = this.#link.isCaughtUp ? this.#deaf.answered() : []
+    if (heard.length > 0) this.#missedOn(heard)
+  }
+
+  #askAgain(): void {
+    this.#hearAgain()
+    const refused = this.#deaf.filters
+    if (++this.#beats % BEATS_TO_ASK !== 0 || refused.length === 0 || !this.#link.isCaughtUp) return
+    this.#deaf.ask()
+    const filters = filtersOf(this.#register, this.#topics, false)
+    this.#o.feed.listen(filters.filter(filter => !refused.includes(filter)))
+    this.#o.feed.listen(filters)
   }
 
   #heard(message: Heard): void | Promise<void> {
@@ -219,12 +268,14 @@ export class Keeper {
     this.#outlet.shut()
     this.#rest.forget()
     if (!present) this.#journal.forgetSession()
-    this.#o.feed.listen(filtersOf(this.#register, this.#topics, true))
+    this.#deaf.ask()
+    this.#listen(true)
   }
 
   #caughtUp(session: CaughtUp): void {
     this.#sign.begin()
-    this.#o.feed.listen(filtersOf(this.#register, this.#topics, false))
+    this.#hearAgain()
+    this.#listen(false)
     this.#boots.caughtUp(session.present)
     const { waited, overflow, forgotten } = caughtUpSentences(session, this.#o.clock.now())
     if (waited !== undefined) this.#o.tell(waited)
@@ -271,6 +322,7 @@ export class Keeper {
     this.#watchClock()
     if (this.#o.clock.monotonic() - this.#committedAt > BEAT_MILLISECONDS / 2 && !this.#recounting) this.#journal.rest()
     this.#sheet.refresh(this.#journal.ledger)
+    this.#askAgain()
     this.#publishState()
   }
 

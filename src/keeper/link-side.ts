@@ -10,7 +10,7 @@ export interface LinkHooks {
   /** The link is down, or not up yet. */
   lost(state: LinkState): void
   /** The broker refuses the account, or to let it read something. */
-  refused(why: string): void
+  refused(state: LinkState & { readonly state: 'refused' }): void
   /** A link is up; what had waited comes before `caughtUp`. */
   began(sessionPresent: boolean): void
   /** The marker came back: everything from here on is live. */
@@ -102,7 +102,7 @@ export class LinkSide {
     }
     if (state.state === 'refused') {
       // A subscription that is refused leaves the link up.
-      this.#hooks.refused(state.why)
+      this.#hooks.refused(state)
       return
     }
     this.#cancel()

@@ -1,3 +1,4 @@
+import { existsSync } from 'node:fs'
 import { join } from 'node:path'
 import { openSqlite, StoreProblem } from './sqlite.ts'
 
@@ -18,7 +19,8 @@ export function takeLock(folder: string, sinceIso: string): Lock {
   const path = join(folder, LOCK_FILE)
   const sql = openSqlite(path, 'write')
   try {
-    sql.exec('pragma busy_timeout = 0')
+    // Long enough for one who only looks whether the place is taken.
+    sql.exec('pragma busy_timeout = 250')
     sql.exec('create table if not exists holder (only integer primary key check (only = 1), pid integer, since text)')
     sql.prepare('insert or replace into holder (only, pid, since) values (1, ?, ?)').run([process.pid, sinceIso])
     sql.exec('begin immediate')
@@ -39,5 +41,23 @@ export function takeLock(folder: string, sinceIso: string): Lock {
       sql.exec('rollback')
       sql.close()
     },
+  }
+}
+
+/** Whether a keeper is at work in a folder; undefined when that cannot be seen, for want of a right to write there. */
+export function isKept(folder: string): boolean | undefined {
+  const path = join(folder, LOCK_FILE)
+  if (!existsSync(path)) return false
+  let sql: ReturnType<typeof openSqlite> | undefined
+  try {
+    sql = openSqlite(path, 'write')
+    sql.exec('pragma busy_timeout = 0')
+    sql.exec('begin immediate')
+    sql.exec('rollback')
+    return false
+  } catch (error) {
+    return (error as { code?: string }).code === 'SQLITE_BUSY' ? true : undefined
+  } finally {
+    sql?.close()
   }
 }

@@ -45,9 +45,12 @@ export class Signboard {
     this.#mine.add(since)
   }
 
-  notice(name: string, text: string | undefined, hours = Number.POSITIVE_INFINITY): void {
+  /** @returns false when the same stands there already */
+  notice(name: string, text: string | undefined, hours = Number.POSITIVE_INFINITY): boolean {
+    const isNew = this.#notices.get(name)?.text !== text
     if (text === undefined) this.#notices.delete(name)
     else this.#notices.set(name, { text, untilMonotonic: this.#clock.monotonic() + hours * 3_600_000 })
+    return isNew
   }
 
   note(state?: 'gone'): KeeperNote {

@@ -141,7 +141,15 @@ export type LinkState =
   | { readonly state: 'connecting'; readonly since: number }
   | { readonly state: 'live'; readonly since: number; readonly sessionPresent: boolean }
   | { readonly state: 'down'; readonly since: number; readonly why?: string }
-  | { readonly state: 'refused'; readonly since: number; readonly why: string }
+  | {
+      readonly state: 'refused'
+      readonly since: number
+      readonly why: string
+      /** The broker does not take this user name and password: another account may come in. */
+      readonly account?: true
+      /** The link itself is up, but the broker does not let this account read these topic filters. */
+      readonly filters?: readonly string[]
+    }
 
 /** Port: words come in, words go out. The one implementation over MQTT is in `link/`. */
 export interface Feed {

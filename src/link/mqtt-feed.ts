@@ -2,7 +2,7 @@ import type { IPublishPacket, MqttClient } from 'mqtt'
 import type { Feed, Heard, LinkState } from '../ledger/types.ts'
 import { AckGate } from './ack-gate.ts'
 import { clientOptionsOf, type FeedOptions } from './feed-options.ts'
-import { addressFault, isVersionRefusal, SHORT_LIVED, whyOf } from './refusals.ts'
+import { addressFault, isAccountRefusal, isVersionRefusal, named, SHORT_LIVED, whyOf } from './refusals.ts'
 
 type Listener = Parameters<Feed['open']>[0]
 
@@ -170,7 +170,8 @@ class MqttFeed implements Feed {
       if (isVersionRefusal(refusal?.code) || !(refusal || this.#liveWith === 4)) this.#version = 5
     }
     if (refusal) {
-      this.#say({ state: 'refused', since: this.#now(), why: refusal.why })
+      const account = isAccountRefusal(refusal.code) ? { account: true as const } : {}
+      this.#say({ state: 'refused', since: this.#now(), why: refusal.why, ...account })
     } else {
       const guess = liveAt !== undefined && this.#short > 1 ? whyOf(SHORT_LIVED, this.#clientId) : undefined
       const said = why ?? guess
@@ -189,13 +190,9 @@ class MqttFeed implements Feed {
       const answers = packet?.granted.map(Number) ?? []
       const refused = filters.filter((_filter, index) => (answers[index] ?? 0) >= 128)
       if (refused.length === 0 && !error) return
-      const which = refused.length ? refused.slice(0, 3).join(', ') : filters[0]
-      const more = refused.length > 3 ? ` and ${refused.length - 3} more` : ''
-      this.#say({
-        state: 'refused',
-        since: this.#now(),
-        why: `the broker does not let this account read ${which}${more}`,
-      })
+      const which = refused.length ? refused : filters
+      const why = `the broker does not let this account read ${named(which)}`
+      this.#say({ state: 'refused', since: this.#now(), why, filters: which })
     })
   }
 
@@ -234,7 +231,7 @@ class MqttFeed implements Feed {
   #say(next: LinkState): void {
     const last = this.#state
     const why = 'why' in next ? next.why : undefined
-    const same = last?.state === next.state && next.state !== 'live'
+    const same = last?.state === next.state && next.state !== 'live' && !('filters' in next)
     if (same && ('why' in last ? last.why : undefined) === why) return
     this.#state = same ? { ...next, since: last.since } : next
     try {

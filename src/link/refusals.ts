@@ -34,8 +34,20 @@ export function whyOf(code: number, clientId: string): string | undefined {
   return why?.includes('client id') ? `${why} ${JSON.stringify(clientId)}` : why
 }
 
+/** Topics in a sentence: three of them, and how many more. */
+export function named(topics: readonly string[]): string {
+  const some = topics.slice(0, 3).map(topic => (topic.length > 80 ? `${topic.slice(0, 79)}…` : topic))
+  return `${some.join(', ')}${topics.length > 3 ? ` and ${topics.length - 3} more` : ''}`
+}
+
 /** Unacceptable protocol version: 1 in MQTT 3.1.1, 132 in MQTT 5. */
 export const isVersionRefusal = (code: number | undefined): boolean => code === 1 || code === 132
+
+/**
+ * True when another user name or password may help: bad user name or password, not authorised (4 and 5 in MQTT 3.1.1
+ * table 3.1, 134 and 135 in MQTT 5.0 section 2.4). A broker that is busy, shut or has banned the client does not mean the account.
+ */
+export const isAccountRefusal = (code: number): boolean => [4, 5, 134, 135].includes(code)
 
 const SCHEMES = ['mqtt:', 'mqtts:', 'ws:', 'wss:']
 

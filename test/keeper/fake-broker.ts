@@ -87,6 +87,8 @@ export class FakeBroker {
   /** Everything that was published, in order. */
   readonly log: { topic: string; text: string; retain: boolean }[] = []
   isUp = true
+  /** Topic filters that its access list lets nobody read. */
+  readonly unreadable = new Set<string>()
 
   feed(clientId: string, options: { clean?: boolean; will?: { topic: string; payload: string } } = {}): FakeFeed {
     const feed = new FakeFeed(this, clientId, options.clean ?? false, options.will)
@@ -234,7 +236,12 @@ export class FakeFeed implements Feed {
   #subscribe(filters: readonly string[]): void {
     const session = this.#session
     if (!session) return
+    const refused = filters.filter(filter => this.#broker.unreadable.has(filter))
     for (const filter of filters) {
+      if (refused.includes(filter)) {
+        session.filters.delete(filter)
+        continue
+      }
       session.filters.add(filter)
       for (const [topic, payload] of this.#broker.retained) {
         if (!matches(filter, topic)) continue
@@ -243,6 +250,7 @@ export class FakeFeed implements Feed {
         this.#hand({ topic, payload, retain: true, dup: false, qos, ...packet }, () => {})
       }
     }
+    if (refused.length > 0) this.#say({ state: 'refused', since: 0, why: 'it may not be read', filters: refused })
   }
 
   listen(filters: readonly string[]): void {

@@ -9,7 +9,7 @@ import type { Entry } from '../../src/ledger/types.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { until } from '../support/until.ts'
 import { fakeWorld } from '../support/world.ts'
-import { BenchHouse, HOUSE } from './bench-house.ts'
+import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 
 const noted = (house: BenchHouse): Entry[] => [...house.store.entries()].filter(({ text }) => text === 'unheard')
 
@@ -173,5 +173,55 @@ describe('a time in which nobody listened', () => {
     const house = new BenchHouse()
     await house.start()
     expect([...house.store.entries()]).toEqual([])
+  })
+
+  it('is noted of a topic that the broker does not let the keeper read, and again when it may', async () => {
+    const house = await seenShut()
+    house.broker.unreadable.add('ropewalk/w01').add('ropewalk/d01')
+    house.broker.stop()
+    await house.clock.pass(30)
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(noted(house)).toMatchObject([{ mark: 'W01', at: '2026-06-01T08:02:36.010Z' }])
+    await house.person('W01', { id: 's2', what: 'seen-closed' })
+    house.broker.unreadable.clear()
+    await house.clock.pass(400)
+    expect(noted(house)).toHaveLength(2)
+    expect(house.state()?.problem).toBeUndefined()
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.reading('W01')).toMatchObject({ position: 'open' })
+  })
+})
+
+describe('a topic that the broker does not let the keeper read', () => {
+  it('is named in what the keeper says of itself, until it may be read', async () => {
+    const house = new BenchHouse()
+    for (const mark of ['w01', 'w02', 'w03', 'd01']) house.broker.unreadable.add(`ropewalk/${mark}`)
+    await house.start()
+    const problem =
+      'the broker does not let this account read ropewalk/w01, ropewalk/w02, ropewalk/w03 and 1 more: nothing there is heard; mend its access list'
+    expect(house.state()).toMatchObject({ state: 'live', problem })
+    await house.clock.pass(3600)
+    expect(house.state()).toMatchObject({ state: 'live', problem })
+    expect(house.told.filter(line => line === problem)).toHaveLength(1)
+    house.broker.unreadable.delete('ropewalk/w02')
+    await house.clock.pass(400)
+    expect(house.state()?.problem).toMatch(/read ropewalk\/w01, ropewalk\/w03, ropewalk\/d01: nothing/)
+    house.broker.unreadable.clear()
+    house.broker.stop()
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(house.state()?.problem).toBeUndefined()
+    expect(house.state()?.state).toBe('live')
+  })
+
+  it('is named no more when the register has it no more', async () => {
+    const house = new BenchHouse()
+    house.broker.unreadable.add('ropewalk/w02')
+    await house.start()
+    expect(house.state()?.problem).toMatch(/ropewalk\/w02/)
+    house.keeper.adopt(registerOf(HOUSE.replace("  - { mark: W02, name: 'Loft', sender: coin }\n", '')))
+    await house.clock.pass(1)
+    expect(house.state()?.problem).toBeUndefined()
   })
 })

@@ -142,10 +142,14 @@ describe('a broker', () => {
   it('that refuses one subscription still gets the rest kept', async () => {
     const house = new BenchHouse()
     await house.start()
-    house.feed.refuse('the broker does not let this account read ropewalk/w02')
+    house.broker.unreadable.add('ropewalk/w02')
+    house.broker.stop()
+    house.broker.start()
+    await house.clock.pass(1)
     await house.say('ropewalk/w01', 'opened')
     expect(house.reading('W01')?.position).toBe('open')
-    expect(house.told.at(-1)).toMatch(/does not let this account read ropewalk\/w02/)
+    expect(house.told.join('\n')).toMatch(/does not let this account read ropewalk\/w02/)
+    expect(house.state()?.problem).toMatch(/does not let this account read ropewalk\/w02/)
   })
 
   it('that comes back without its sessions is said with the times between which words are missing', async () => {

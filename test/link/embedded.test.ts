@@ -64,13 +64,24 @@ describe('the broker inside', () => {
   test('a wrong password, and a filter that may not be read, are said', async () => {
     const stranger = ear({ url: broker.mqttUrl, username: 'wall', password: 'wrong' })
     await until('refused', () => stranger.state() === 'refused')
-    expect(stranger.states.at(-1)).toMatchObject({ why: 'the broker does not know this user name and password' })
+    expect(stranger.states.at(-1)).toMatchObject({
+      why: 'the broker does not know this user name and password',
+      account: true,
+    })
     const curious = ear({ url: broker.mqttUrl, username: 'wall', password: 'sesame' }, [
       'ropewalk/w01',
       'ropewalk/secret',
     ])
     await until('refused', () => curious.state() === 'refused')
-    expect(curious.states.at(-1)).toMatchObject({ why: 'the broker does not let this account read ropewalk/secret' })
+    expect(curious.states.at(-1)).toMatchObject({
+      why: 'the broker does not let this account read ropewalk/secret',
+      filters: ['ropewalk/secret'],
+    })
+    expect(curious.states.at(-1)).not.toHaveProperty('account')
+    const times = curious.states.length
+    curious.feed.listen(['ropewalk/w01'])
+    curious.feed.listen(['ropewalk/w01', 'ropewalk/secret'])
+    await until('the next refusal', () => curious.states.length > times)
   })
 
   test('a contact is told by its refusal, not by a hanging wait', async () => {

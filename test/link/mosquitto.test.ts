@@ -144,7 +144,7 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the link on mosquitto')
       const url = own.mqttUrl
       const stranger = ear({ url, username: 'wall', password: 'wrong', protocolVersion })
       await until('refused', () => stranger.state() === 'refused')
-      expect(stranger.states.at(-1)).toMatchObject({ why: 'the broker does not let this account in' })
+      expect(stranger.states.at(-1)).toMatchObject({ why: 'the broker does not let this account in', account: true })
       expect(stranger.states.map(each => each.state)).toEqual(['connecting', 'refused'])
       const known = ear({ url, username: 'wall', password: 'sesame', protocolVersion })
       await known.live()
