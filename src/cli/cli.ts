@@ -1,5 +1,6 @@
 import { Command, CommanderError, Option } from 'commander'
 import { COMMANDS, GROUPS } from './commands.ts'
+import { version } from './version.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
 const headingOf = (spec: CommandSpec): string =>
@@ -25,9 +26,9 @@ export function programOf(
         getOutHasColors: () => false,
         getErrHasColors: () => false,
       })
-  const program = dress(new Command('sashtally')).description(
-    'One register for a house full of home-made window contacts.',
-  )
+  const program = dress(new Command('sashtally'))
+    .description('One register for a house full of home-made window contacts.')
+    .version(version(), '--version', 'print its version')
   const groups = new Map<string, Command>()
   for (const spec of specs) {
     const [first = '', second] = spec.name.split(' ')
@@ -48,6 +49,7 @@ export function programOf(
       const made = new Option(option.flags, option.text)
       if (option.choices) made.choices([...option.choices])
       if (option.fallback !== undefined) made.default(option.fallback)
+      if (option.isList) made.argParser((value: string, before: string[] = []) => [...before, value])
       command.addOption(made)
     }
     if (spec.examples.length)

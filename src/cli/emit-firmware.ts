@@ -6,6 +6,7 @@ import { brokerOf, isAddress, isLoopback } from '../register/topics.ts'
 import type { Register } from '../register/types.ts'
 import { deliver, tellRemarks } from './emit-deliver.ts'
 import { readRegister, writeWhole } from './files.ts'
+import { openingOf } from './mark.ts'
 import { type CommandSpec, EXIT, type Exit, Stop } from './world.ts'
 
 export const firmwareCommand: CommandSpec = {
@@ -25,8 +26,7 @@ export const firmwareCommand: CommandSpec = {
     const { out, mark, check } = options as { out?: string; mark?: string; check?: boolean }
     if (out === undefined) throw new Stop(EXIT.usage, 'name the folder for the headers with --out')
     const register = await readRegister(path, world)
-    const openings = register.openings.filter(opening => mark === undefined || opening.mark === mark)
-    if (openings.length === 0) throw new Stop(EXIT.input, `${path} has no opening with the mark ${mark}`)
+    const openings = mark === undefined ? register.openings : [openingOf(register, mark, '--mark')]
     tellRemarks(brokerRemarks(register), world)
     let exit: Exit = EXIT.fine
     for (const opening of openings) {

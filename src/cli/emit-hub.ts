@@ -26,8 +26,9 @@ export const hubCommand: CommandSpec = {
     },
     { flags: '-m, --mark <mark>', text: 'the opening whose entry was written by hand, with --like' },
     {
-      flags: '-f, --fill <pair...>',
-      text: 'settle what --like leaves open: /pointer=field, key=field, or /pointer= to keep a value as it is',
+      flags: '-f, --fill <pair>',
+      text: 'settle what --like leaves open: /pointer=field, key=field, or /pointer= to keep a value as it is; again for each',
+      isList: true,
     },
     { flags: '--save-profile <file>', text: 'write the profile that --like learned to this file' },
     {

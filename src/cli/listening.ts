@@ -1,5 +1,6 @@
 import type { Feed, Heard, LinkState } from '../ledger/types.ts'
 import { parseKeeper } from '../link/payloads.ts'
+import { linkReason } from './reason.ts'
 import { EXIT, Stop, type World } from './world.ts'
 
 const ANSWER_SECONDS = 10
@@ -37,7 +38,7 @@ export async function listenLive(
           } else if (state.state === 'refused') {
             clearTimeout(timer)
             failed(new Stop(EXIT.world, `the broker refuses: ${state.why}`))
-          } else if (state.state === 'down' && state.why) why = `: ${state.why}`
+          } else if (state.state === 'down' && state.why) why = `: ${linkReason(state.why)}`
           if (state.state !== 'live' && wasLive) onDown(state)
         },
       })
@@ -75,7 +76,7 @@ export const settled = (look: () => boolean, world: World): Promise<boolean> => 
 export const lostWhy = (state: LinkState): string =>
   state.state === 'refused'
     ? `the broker refuses: ${state.why}`
-    : `the link to the broker was lost${state.state === 'down' && state.why ? `: ${state.why}` : ''}`
+    : `the link to the broker was lost${state.state === 'down' && state.why ? `: ${linkReason(state.why)}` : ''}`
 
 /** A keeper that has not beaten for this long is taken as gone, milliseconds. */
 const BEAT_MILLISECONDS = 90_000

@@ -1,6 +1,7 @@
 import { readFile, stat } from 'node:fs/promises'
 import { parseRegister } from '../register/parse.ts'
 import type { Register } from '../register/types.ts'
+import { reason } from './reason.ts'
 
 /** How often the file is looked at. Looking works on every kind of disk, and through editors that replace the file. */
 const LOOK_MILLISECONDS = 2_000
@@ -74,7 +75,7 @@ export function watchRegister(
   const next = (): void => {
     timer = setTimeout(() => {
       look()
-        .catch((error: NodeJS.ErrnoException) => say(`cannot be read: ${error.code ?? error.message}`))
+        .catch((error: NodeJS.ErrnoException) => say(`cannot be read: ${reason(error)}`))
         .finally(() => {
           if (!stopped) next()
         })

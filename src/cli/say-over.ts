@@ -2,6 +2,7 @@ import { newId } from '../keeper/id.ts'
 import type { Feed, LinkState } from '../ledger/types.ts'
 import { parseHeard } from '../link/payloads.ts'
 import { type HeardNote, type Say, tallyPlace, tallyTopics } from '../link/topics.ts'
+import { linkReason } from './reason.ts'
 import { EXIT, Stop, type World } from './world.ts'
 
 /** How long a keeper may take to answer, and a broker to let us in. */
@@ -99,7 +100,7 @@ export class Sayer {
         else if (state?.state === 'refused') settle(new Stop(EXIT.world, `the broker refuses: ${state.why}`))
       }
       const timer = setTimeout(() => {
-        const why = this.#state?.state === 'down' && this.#state.why ? `: ${this.#state.why}` : ''
+        const why = this.#state?.state === 'down' && this.#state.why ? `: ${linkReason(this.#state.why)}` : ''
         settle(new Stop(EXIT.world, `the broker did not answer within ${ANSWER_SECONDS} s${why}`))
       }, ANSWER_SECONDS * 1000)
       this.#liveListeners.push(look)

@@ -1,4 +1,7 @@
-import { leftOf, policyOf } from '../house.ts'
+import { resolve } from 'node:path'
+import { wholeOpenings } from '../budget/event-budget.ts'
+import { historiesOf, leftOf, policyOf } from '../house.ts'
+import { isKept } from '../keeper/lock.ts'
 import { apply, type Ledger, startLedger } from '../ledger/apply.ts'
 import { headline } from '../ledger/headline.ts'
 import { read } from '../ledger/read.ts'
@@ -45,10 +48,32 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   }
   const ledger = await ledgerOfHistory(register, place, world)
   const readings = read(ledger, now, policyOf(register), leftOf(register, ledger, now))
+  const kept = place.data === undefined ? undefined : isKept(resolve(world.cwd, place.data))
+  const lastEntry = lastEntryOf(ledger)
+  const facts = { ...(kept === undefined ? {} : { keeperAtWork: kept }), ...(lastEntry ? { lastEntry } : {}) }
   world.stdout.write(
-    options.json ? `${json({ asOf: new Date(now).toISOString(), readings })}\n` : table(readings, ledger, register),
+    options.json
+      ? `${json({ asOf: new Date(now).toISOString(), ...facts, readings })}\n`
+      : `${ageLine(place.data !== undefined, kept, lastEntry, register)}${table(readings, ledger, register, now)}`,
   )
   return EXIT.fine
+}
+
+function lastEntryOf({ marks }: Ledger): string | undefined {
+  const times = Object.values(marks).flatMap(({ window }) => window.at(-1)?.entry.at ?? [])
+  return times.sort().at(-1)
+}
+
+/** A tally that nobody keeps is not of now. */
+function ageLine(isFolder: boolean, kept: boolean | undefined, last: string | undefined, register: Register): string {
+  if (kept === true) return ''
+  const to = last === undefined ? 'it has no entry' : `its last entry is of ${localTime(last, register.timezone)}`
+  const who = !isFolder
+    ? 'This is a file'
+    : kept === false
+      ? 'No keeper is at work on this tally'
+      : 'Whether a keeper is at work here cannot be seen'
+  return `${who}: ${to}; what came later is not in it.\n\n`
 }
 
 const json = (value: unknown): string => JSON.stringify(value, undefined, 2)
@@ -144,21 +169,33 @@ const POSITIONS: Readonly<Record<Reading['position'], string>> = {
   'no-word': 'nothing heard',
 }
 
-function table(readings: readonly Reading[], ledger: Ledger, register: Register): string {
+/** `Fri 18:00`, `between Fri 18:00 and 18:20` where it waited at the broker; with what puts it in doubt. */
+function whenText({ since, last, unheard }: Reading, timezone: string): string {
+  if (since === undefined) return ''
+  const local = (iso: string): string => localTime(iso, timezone)
+  const waited = last?.how === 'queued' && last.at === since ? last.until : undefined
+  const at = waited === undefined ? ` ${local(since)}` : ` between ${local(since)} and ${local(waited)}`
+  return unheard === undefined ? at : `${at}, but nobody listened until ${local(unheard)}`
+}
+
+function table(readings: readonly Reading[], ledger: Ledger, register: Register, now: number): string {
   const { mayBeOpen, untested, notCertain } = headline(readings, false)
   const names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
-  const rows = readings.map(({ mark, position, since, doubts, openings, sends, left, countedSince }) => {
-    const when = since === undefined ? '' : ` ${localTime(since, register.timezone)}`
+  const uncounted = new Set(
+    historiesOf(register, ledger, now).flatMap(cell => (cell.unknownBefore === undefined ? [] : [cell.mark])),
+  )
+  const rows = readings.map(reading => {
+    const { mark, position, doubts, openings, sends, left, countedSince } = reading
     const cell = left
-      ? `about ${Math.floor(left.p50 + 1e-9)} left (${Math.floor(left.p05 + 1e-9)} to ${Math.floor(left.p95 + 1e-9)})`
+      ? `about ${wholeOpenings(left.p50)} left (${wholeOpenings(left.p05)} to ${wholeOpenings(left.p95)})`
       : ''
     return [
       mark,
       tame(names.get(mark) ?? ''),
-      `${POSITIONS[position]}${when}`,
+      `${POSITIONS[position]}${whenText(reading, register.timezone)}`,
       doubts.join(' '),
       `${openings}`,
-      countedSince === undefined ? '' : `${sends}`,
+      countedSince === undefined ? '' : `${sends}${uncounted.has(mark) ? '+' : ''}`,
       cell,
     ]
   })
@@ -176,6 +213,21 @@ function table(readings: readonly Reading[], ledger: Ledger, register: Register)
     '',
     line(heads),
     ...rows.map(line),
+    ...basisLines(readings, uncounted.size > 0),
     '',
   ].join('\n')
+}
+
+/** What the last columns rest on. */
+function basisLines(readings: readonly Reading[], uncounted: boolean): string[] {
+  const lefts = readings.flatMap(({ left }) => left ?? [])
+  const house = Math.max(0, ...lefts.map(({ restsOn }) => (restsOn.source === 'house' ? restsOn.cells : 0)))
+  const sources = [
+    ...(lefts.some(({ restsOn }) => restsOn.source === 'practice') ? ['common practice'] : []),
+    ...(house > 0 ? [`common practice and up to ${house} cells of this house`] : []),
+  ]
+  return [
+    ...(lefts.length ? ['', `Left: middle value and 90 % range; rests on ${sources.join(', ')}.`] : []),
+    ...(uncounted ? ['+ more was sent before the count began.'] : []),
+  ]
 }

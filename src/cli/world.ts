@@ -38,11 +38,13 @@ export class Stop extends Error {
 }
 
 export interface OptionSpec {
-  /** As commander writes it: `--json`, `-o, --out <file>`, `--fill <pair...>`. */
+  /** As commander writes it: `--json`, `-o, --out <file>`. */
   readonly flags: string
   readonly text: string
   readonly choices?: readonly string[]
   readonly fallback?: string
+  /** It may be given again and again; its value is a list. */
+  readonly isList?: boolean
 }
 
 export interface Given {

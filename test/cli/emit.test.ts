@@ -175,7 +175,9 @@ describe('emit hub', () => {
     ])
     expect(refused.err().match(/\[contains\]/g)).toHaveLength(2)
     expect(refused.err()).toContain('own.yaml:3:9')
-    const settled = await run([...line.split(' '), '--fill', '/id=mark', '/also='])
+    // A pair swallows no file that follows it.
+    const [first = '', second = '', path = '', ...more] = line.split(' ')
+    const settled = await run([first, second, ...more, '--fill', '/id=mark', '--fill', '/also=', path])
     expect(settled.exit).toBe(0)
     expect(parse(file('own.yaml')).ears[1]).toEqual({ hark: 'ropewalk/w02', id: 'sash-W02', also: 'x/ropewalk/w01' })
     expect(parse(file('p.yaml')).fill['/id']).toEqual({ field: 'mark', before: 'sash-' })
@@ -213,7 +215,7 @@ describe('emit hub', () => {
     ['--profile p --wire hub', /Allowed choices/],
     ['--like l --mark W01 --fill a', /--fill takes/],
     ['--like l --mark W01 --fill /a=topick', /did you mean topic\?/],
-    ['--like l --mark W01 --fill /a=name /a=mark', /twice/],
+    ['--like l --mark W01 --fill /a=name --fill /a=mark', /twice/],
     ['--like teasel.hub.yaml --mark w1', /no opening "w1"; .*did you mean W01\?/],
   ])('wrong use: %s', async (options, sentence) => {
     const { exit, err, out } = await run(['emit', 'hub', 'ropewalk.yaml', ...options.split(' ').filter(Boolean)])

@@ -54,6 +54,19 @@ describe('the help', () => {
       expect(world.said.stdout).not.toContain('\u001b')
     }
   })
+  test('--version prints the version of the package', async () => {
+    const { version } = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8'))
+    expect(await say('--version')).toMatchObject({ exit: 0, stdout: `${version}\n`, stderr: '' })
+  })
+  test('a file or folder that is not there, or that is a folder, is told in words', async () => {
+    for (const [path, words] of [
+      ['none.yaml', 'there is no such file or folder; check the path'],
+      ['.', 'it is a folder; name a file'],
+    ] as const) {
+      const { exit, stderr } = await say('check', path)
+      expect([exit, stderr]).toEqual([3, `sashtally: ${path} cannot be read: ${words}\n`])
+    }
+  })
   test('an unknown command or option is wrong use', async () => {
     expect((await say('dance')).exit).toBe(2)
     expect((await say('check', 'x.yaml', '--dance')).exit).toBe(2)
