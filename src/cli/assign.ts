@@ -61,7 +61,7 @@ const CELL_STAY = 0.1
 
 async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
   const register = await readRegister(path, world)
-  const entries = await readEntries(tallyPlaceOf(options), world)
+  const entries = await readEntries(tallyPlaceOf(options), world, { register })
   const histories = historiesOf(register, ledgerOf(register, entries), world.now())
   const modules = planModules(register, histories, joinTimes(entries))
   const cells = options.cells ? planCells(histories) : undefined

@@ -57,7 +57,7 @@ async function solderedLists(register: Register, options: Given['options'], worl
       key: 'flashedBefore',
       head: 'Modules that hold an older header:',
       none: 'No module is known to hold an older header.',
-      modules: solderedByTally(register, await readEntries(tallyPlaceOf(options), world)),
+      modules: solderedByTally(register, await readEntries(tallyPlaceOf(options), world, { register })),
     })
   }
   if (options.against !== undefined) {

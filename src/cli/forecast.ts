@@ -48,7 +48,7 @@ export interface Row {
 async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
   const accept = acceptDays(options.acceptDays)
   const register = await readRegister(path, world)
-  const entries = await readEntries(tallyPlaceOf(options), world)
+  const entries = await readEntries(tallyPlaceOf(options), world, { register })
   const now = world.now()
   const ledger = ledgerOf(register, entries)
   const histories = historiesOf(register, ledger, now)

@@ -48,16 +48,40 @@ export const readingStore = <T>(folder: string, work: () => T | Promise<T>): Pro
     }
   })
 
+/** Marks of a tally that no opening has, or had, with how many entries each has; most first. */
+export function strangersIn(entries: readonly Entry[], { openings }: Register): [mark: string, entries: number][] {
+  const known = new Set(openings.flatMap(({ mark, was }) => [mark, ...was]))
+  const counts = new Map<string, number>()
+  for (const { mark } of entries) if (!known.has(mark)) counts.set(mark, (counts.get(mark) ?? 0) + 1)
+  return [...counts].sort(([, a], [, b]) => b - a)
+}
+
+function tellStrangers(path: string, entries: readonly Entry[], register: Register, world: World): void {
+  const strangers = strangersIn(entries, register)
+  if (strangers.length === 0) return
+  const some = strangers.slice(0, 10).map(([mark, count]) => `${mark} (${count})`)
+  const more = strangers.length > 10 ? ` and ${strangers.length - 10} more` : ''
+  const all = strangers.reduce((sum, [, count]) => sum + count, 0)
+  world.stderr.write(
+    `${path}: no opening of the register has the ${strangers.length === 1 ? 'mark' : 'marks'} ${some.join(', ')}${more}: ${all} ${all === 1 ? 'entry counts' : 'entries count'} for nothing (was: [...] gives an opening its earlier marks)\n`,
+  )
+}
+
 /**
- * Every entry of a tally in its order; none where neither is given.
+ * Every entry of a tally in its order; none where neither is given. Marks in a file that `register` does not know
+ * are told on stderr.
  * @throws Stop exit 1 when a line is no entry, exit 3 when it cannot be read
  */
 export async function readEntries(
   { tally, data }: TallyPlaceOptions,
   world: World,
-  options: { mayBeMissing?: boolean } = {},
+  options: { register?: Register; mayBeMissing?: boolean } = {},
 ): Promise<Entry[]> {
-  if (tally !== undefined) return readTally(tally, world, options)
+  if (tally !== undefined) {
+    const entries = await readTally(tally, world, options)
+    if (options.register) tellStrangers(tally, entries, options.register, world)
+    return entries
+  }
   if (data === undefined) return []
   if (options.mayBeMissing && !existsSync(join(resolve(world.cwd, data), TALLY_FILE))) return []
   const store = await openHistory(data, undefined, world)
@@ -122,7 +146,7 @@ export async function ledgerOfHistory(
   world: World,
 ): Promise<Ledger> {
   const policy = policyOf(register)
-  if (data === undefined) return applyAll(startLedger(policy), await readEntries({ tally }, world))
+  if (data === undefined) return applyAll(startLedger(policy), await readEntries({ tally }, world, { register }))
   const store = await openHistory(data, register, world)
   try {
     return await readingStore(data, () => {

@@ -39,7 +39,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   if (!(confidence > 0 && confidence < 1))
     throw new Stop(EXIT.usage, `--confidence lies between 0 and 1, such as 0.95; found ${confidence}`)
   const register = await readRegister(path, world)
-  const entries = await readEntries(tallyPlaceOf(options), world)
+  const entries = await readEntries(tallyPlaceOf(options), world, { register })
   const parts = partsOf(register, entries, confidence)
   const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)
   const unpriced = parts.filter(({ price }) => price === undefined).map(({ part }) => part)

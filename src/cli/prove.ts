@@ -50,7 +50,7 @@ async function run({ args: [path = '', mark = ''], options }: Given, world: Worl
   const rules = rulesOf(
     opening,
     register,
-    await readEntries(place, world, { mayBeMissing: true }),
+    await readEntries(place, world, { register, mayBeMissing: true }),
     options.power as 'bench' | 'cell',
   )
   const account = await accountOf(world)

@@ -47,7 +47,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const minutes = plainNumber(String(options.minutes), '--minutes')
   const place = tallyPlaceOf(options)
   const register = await readRegister(path, world)
-  const history = await readEntries(place, world, { mayBeMissing: true })
+  const history = await readEntries(place, world, { register, mayBeMissing: true })
   await mustBeAppendable(place, world)
   const account = await accountOf(world)
   const started = new Date(world.now()).toISOString()

@@ -157,7 +157,7 @@ async function sayToFile(
 ): Promise<Answer[]> {
   const now = world.now()
   const policy = policyOf(register)
-  const entries = await readEntries(place, world, { mayBeMissing: true })
+  const entries = await readEntries(place, world, { register, mayBeMissing: true })
   const byId = new Map(entries.map(entry => [entry.id, entry]))
   const ledger = applyAll(startLedger(policy), entries)
   const came = { retain: false, queued: false, at: new Date(now).toISOString() }
