@@ -1,16 +1,17 @@
 import { randomBytes } from 'node:crypto'
 import { resolve } from 'node:path'
 import { policyOf } from '../house.ts'
-import { challenge } from '../keeper/challenge.ts'
+import { type ChallengeHooks, challenge } from '../keeper/challenge.ts'
 import { systemClock } from '../keeper/clock.ts'
 import { Keeper } from '../keeper/keeper.ts'
 import { takeLock } from '../keeper/lock.ts'
 import { ledgerRules, openLedger } from '../keeper/rules.ts'
+import { silentSentence } from '../keeper/sentences.ts'
 import { StoreProblem } from '../keeper/sqlite.ts'
 import { TallyStore } from '../keeper/store.ts'
 import type { Ledger } from '../ledger/apply.ts'
-import type { LinkState } from '../ledger/types.ts'
 import { type KeeperNote, tallyTopics } from '../link/topics.ts'
+import { tame } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
 import type { Account } from './account.ts'
 import { readRegister, readText } from './files.ts'
@@ -88,14 +89,15 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
   const feed = linkTo(broker, account, link, trust)
   const clock = { ...systemClock, now: world.now }
   const giveRestWords = opened.giveRestWords === true
-  const house = new Keeper({ register, store, ledger, feed, clock, keeper, startedIso, tell, giveRestWords })
+  const warn = warner(world)
+  const house = new Keeper({ register, store, ledger, feed, clock, keeper, startedIso, tell, warn, giveRestWords })
   const watch = watchRegister(
     { path, file: resolve(world.cwd, path), first: opened.text, now: world.now },
     { edited: edited => house.adopt(edited), broken: problem => house.refuseEdit(problem) },
   )
   house.start()
   void house.live.then(() => place.release())
-  const why = await Promise.race([house.ended, aborted(world.signal)])
+  const why = await endOf(house, world.signal)
   watch.stop()
   await place.release()
   await house.stop()
@@ -108,11 +110,14 @@ async function takePlace(
   world: World,
 ): Promise<{ release(): Promise<void> } | undefined> {
   const scout = linkTo(broker, account, { now: world.now }, trust)
-  const onLink = (state: LinkState): void => {
-    if (state.state === 'refused') tell(`the broker at ${broker} refuses: ${state.why}; trying on`)
-    else if (state.state === 'down') tell(`no broker at ${broker}${state.why ? ` (${state.why})` : ''}; trying on`)
+  const hooks: ChallengeHooks = {
+    link(state) {
+      if (state.state === 'refused') tell(`the broker at ${broker} refuses: ${state.why}; trying on`)
+      else if (state.state === 'down') tell(`no broker at ${broker}${state.why ? ` (${state.why})` : ''}; trying on`)
+    },
+    silent: () => warner(world)(silentSentence(tallyTopics(register.tally).filters.echoes)),
   }
-  const found = await challenge(scout, register.tally, keeper, systemClock, onLink, world.signal).catch(error => {
+  const found = await challenge(scout, register.tally, keeper, systemClock, hooks, world.signal).catch(error => {
     if (!world.signal.aborted) throw error
   })
   if (!found) return undefined
@@ -131,11 +136,23 @@ export async function withStoreProblems<T>(work: () => T | Promise<T>): Promise<
   }
 }
 
-const aborted = (signal: AbortSignal): Promise<undefined> =>
-  new Promise(done => {
-    if (signal.aborted) done(undefined)
-    else signal.addEventListener('abort', () => done(undefined), { once: true })
+const warner =
+  (world: World) =>
+  (line: string): void =>
+    world.stderr.write(`${tame(line)}\n`)
+
+/** @returns why the keeper ends by itself; undefined when the signal ends it */
+function endOf(house: Keeper, signal: AbortSignal): Promise<string | undefined> {
+  return new Promise(done => {
+    const stopped = (): void => done(undefined)
+    if (signal.aborted) return stopped()
+    signal.addEventListener('abort', stopped, { once: true })
+    void house.ended.then(why => {
+      signal.removeEventListener('abort', stopped)
+      done(why)
+    })
   })
+}
 
 function countingAgain(tell: (line: string) => void): (counted: number, of: number) => void {
   let next = 0

@@ -6,6 +6,14 @@ import { echoText, parseEcho } from './echo.ts'
 /** How long a keeper that is there may take to answer, once the question itself has come back. */
 const ANSWER_MILLISECONDS = 1_000
 const ASK_AGAIN_MILLISECONDS = 500
+/** A question that has not come back to a live link by now never will: the account may not write or read it. */
+export const SILENT_MILLISECONDS = 5_000
+
+export interface ChallengeHooks {
+  link(state: LinkState): void
+  /** Once: the link is live, and nothing that is published comes back. It is asked on. */
+  silent(): void
+}
 
 /** Nobody answered: the place is free; `release` once the keeper itself listens. */
 export interface Free {
@@ -29,43 +37,57 @@ export function challenge(
   tally: string,
   keeper: string,
   clock: Clock,
-  onLink: (state: LinkState) => void,
+  hooks: ChallengeHooks,
   signal: AbortSignal,
 ): Promise<Free | Taken> {
   const topics = tallyTopics(tally)
   const topic = topics.echo(keeper)
   const utf8 = new TextDecoder()
   let cancelWait: (() => void) | undefined
+  let cancelSilent = (): void => {}
+  let isToldSilent = false
   let settled = false
   return new Promise((done, failed) => {
     const cancelAsking = every(clock, ASK_AGAIN_MILLISECONDS, () => ask())
-    const settle = (outcome: Free | Taken): void => {
-      if (settled) return
+    const rest = (): void => {
       settled = true
+      signal.removeEventListener('abort', giveUp)
       cancelAsking()
       cancelWait?.()
+      cancelSilent()
+    }
+    const settle = (outcome: Free | Taken): void => {
+      if (settled) return
+      rest()
       if (outcome.free) done(outcome)
       else scout.close().then(() => done(outcome), failed)
     }
     const ask = (): void => {
       if (!settled) scout.publish(topic, echoText('question', keeper)).catch(() => {})
     }
-    signal.addEventListener(
-      'abort',
-      () => {
-        if (settled) return
-        settled = true
-        cancelAsking()
-        cancelWait?.()
-        scout.close().then(() => failed(signal.reason), failed)
-      },
-      { once: true },
-    )
+    const giveUp = (): void => {
+      if (settled) return
+      rest()
+      scout.close().then(() => failed(signal.reason), failed)
+    }
+    if (signal.aborted) return giveUp()
+    signal.addEventListener('abort', giveUp)
+    const listenForSilence = (): void => {
+      cancelSilent()
+      if (isToldSilent || cancelWait) return
+      cancelSilent = clock.after(SILENT_MILLISECONDS, () => {
+        isToldSilent = true
+        hooks.silent()
+      })
+    }
     scout.listen([topics.filters.echoes])
     scout.open({
       link(state) {
-        onLink(state)
-        if (state.state === 'live') clock.after(0, ask)
+        hooks.link(state)
+        if (state.state === 'live') {
+          clock.after(0, ask)
+          listenForSilence()
+        } else if (state.state !== 'refused') cancelSilent()
       },
       heard(message) {
         if (tallyPlace(tally, message.topic)?.kind !== 'echo' || message.retain) return
@@ -78,6 +100,7 @@ export function challenge(
           if (keeper < echo.keeper) scout.publish(message.topic, echoText('answer', keeper)).catch(() => {})
           else settle({ free: false, since: '' })
         } else if (echo.kind === 'question') {
+          cancelSilent()
           cancelWait ??= clock.after(ANSWER_MILLISECONDS, () => settle({ free: true, release: () => scout.close() }))
         }
       },

@@ -14,7 +14,7 @@ import type { KeeperOptions } from './options.ts'
 import { Outlet } from './outlet.ts'
 import { RestWords } from './rest-words.ts'
 import { mustRecount, recountSlowly } from './rules.ts'
-import { type CaughtUp, caughtUpSentences, clockSentence, Grumbler } from './sentences.ts'
+import { type CaughtUp, caughtUpSentences, clockSentence, Grumbler, silentSentence } from './sentences.ts'
 import { Sheet } from './sheet.ts'
 import { Signboard } from './signboard.ts'
 
@@ -96,6 +96,7 @@ export class Keeper {
       },
       {
         began: present => this.#began(present),
+        silent: () => this.#silent(),
         caughtUp: session => this.#caughtUp(session),
         settled: () => this.#settled(),
         lost: state => this.#lost(state),
@@ -272,8 +273,17 @@ export class Keeper {
     this.#listen(true)
   }
 
+  /** Nothing can be told from what had waited, so no reading goes out; that the keeper stands still may. */
+  #silent(): void {
+    const text = silentSentence(this.#topics.filters.echoes)
+    if (!this.#sign.notice('silent', text)) return
+    ;(this.#o.warn ?? this.#o.tell)(text)
+    void this.#publishState('broken')
+  }
+
   #caughtUp(session: CaughtUp): void {
     this.#sign.begin()
+    this.#sign.notice('silent', undefined)
     this.#hearAgain()
     this.#listen(false)
     this.#boots.caughtUp(session.present)
@@ -338,8 +348,8 @@ export class Keeper {
     this.#sign.notice(name, text, hours)
   }
 
-  #publishState(state?: 'gone'): Promise<void> {
-    if (!this.#link.isSettled) return Promise.resolve()
+  #publishState(state?: 'gone' | 'broken'): Promise<void> {
+    if (!this.#link.isSettled && state !== 'broken') return Promise.resolve()
     return this.#o.feed
       .publish(this.#topics.keeper, JSON.stringify(this.#sign.note(state)), { qos: 1, retain: true })
       .then(

@@ -1,5 +1,6 @@
 import type { Feed, Heard, LinkState } from '../ledger/types.ts'
 import { type TallyTopics, tallyPlace } from '../link/topics.ts'
+import { SILENT_MILLISECONDS } from './challenge.ts'
 import { type Clock, iso } from './clock.ts'
 import { echoText, parseEcho } from './echo.ts'
 import { newId } from './id.ts'
@@ -13,6 +14,8 @@ export interface LinkHooks {
   refused(state: LinkState & { readonly state: 'refused' }): void
   /** A link is up; what had waited comes before `caughtUp`. */
   began(sessionPresent: boolean): void
+  /** The link has been up for a while and no marker came back. */
+  silent(): void
   /** The marker came back: everything from here on is live. */
   caughtUp(session: CaughtUp): void
   /** A second marker came back: what was unsubscribed before it is so. Only now is anything published. */
@@ -30,9 +33,12 @@ interface Epoch {
   caughtUp: boolean
   settled: boolean
   queued: number
+  /** Markers in a row that the broker did not take. */
+  failures: number
 }
 
 const MARKER_AGAIN_MILLISECONDS = 5_000
+/** Wait after the first marker that the broker did not take; it doubles up to the wait above. */
 const PUBLISH_AGAIN_MILLISECONDS = 100
 
 /**
@@ -49,6 +55,7 @@ export class LinkSide {
   readonly #hooks: LinkHooks
   #epoch: Epoch | undefined
   #cancel = (): void => {}
+  #cancelSilent = (): void => {}
   /** Until when the link is known to have been live, milliseconds since the epoch. */
   lastLive: number | undefined
 
@@ -95,7 +102,10 @@ export class LinkSide {
         caughtUp: false,
         settled: false,
         queued: 0,
+        failures: 0,
       }
+      this.#cancelSilent()
+      this.#cancelSilent = this.#clock.after(SILENT_MILLISECONDS, () => this.#hooks.silent())
       this.#hooks.began(state.sessionPresent)
       this.#later(0, this.#epoch)
       return
@@ -105,8 +115,7 @@ export class LinkSide {
       this.#hooks.refused(state)
       return
     }
-    this.#cancel()
-    this.#epoch = undefined
+    this.stop()
     this.#hooks.lost(state)
   }
 
@@ -117,7 +126,10 @@ export class LinkSide {
     epoch.markers.add(id)
     this.#feed.publish(this.#topics.echo(id), echoText('marker', this.#keeper)).then(
       () => this.#later(MARKER_AGAIN_MILLISECONDS, epoch),
-      () => this.#later(PUBLISH_AGAIN_MILLISECONDS, epoch),
+      () => {
+        const wait = PUBLISH_AGAIN_MILLISECONDS * 2 ** epoch.failures++
+        this.#later(Math.min(wait, MARKER_AGAIN_MILLISECONDS), epoch)
+      },
     )
   }
 
@@ -140,6 +152,7 @@ export class LinkSide {
     if (echo.kind !== 'marker' || !epoch?.markers.has(place.id) || epoch.settled) return
     epoch.markers.clear()
     this.#cancel()
+    this.#cancelSilent()
     if (epoch.caughtUp) {
       epoch.settled = true
       this.#hooks.settled()
@@ -175,6 +188,7 @@ export class LinkSide {
 
   stop(): void {
     this.#cancel()
+    this.#cancelSilent()
     this.#epoch = undefined
   }
 }

@@ -17,6 +17,8 @@ export interface KeeperOptions {
   readonly startedIso: string
   /** A line for the person at the keeper's machine. */
   tell(line: string): void
+  /** What stops the keeper from its work until a person does something; default `tell`. */
+  warn?(line: string): void
   /** Default `leftOf` of `house.ts`. */
   readonly forecast?: Forecast
   /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */

@@ -53,7 +53,7 @@ export class Signboard {
     return isNew
   }
 
-  note(state?: 'gone'): KeeperNote {
+  note(state?: 'gone' | 'broken'): KeeperNote {
     for (const [name, { untilMonotonic }] of this.#notices) {
       if (this.#clock.monotonic() >= untilMonotonic) this.#notices.delete(name)
     }

@@ -152,6 +152,41 @@ describe('a broker', () => {
     expect(house.state()?.problem).toMatch(/does not let this account read ropewalk\/w02/)
   })
 
+  it('that gives nothing back of what the keeper publishes is said by the fifth second, with the topic to allow', async () => {
+    const house = new BenchHouse()
+    const warned: string[] = []
+    const publish = house.broker.publish.bind(house.broker)
+    house.broker.publish = (topic, ...rest) => {
+      if (!topic.includes('/echo/')) publish(topic, ...rest)
+    }
+    await house.start({ warn: line => warned.push(line) })
+    await house.clock.pass(4)
+    expect(warned).toEqual([])
+    await house.clock.pass(60)
+    const problem =
+      'nothing comes back of what is published on ropewalk/tally/keeper/echo/+: the broker must let this account write and read ropewalk/tally/keeper/echo/+'
+    expect(warned).toEqual([problem])
+    expect(house.state()).toMatchObject({ state: 'broken', problem })
+    house.broker.publish = publish
+    await house.clock.pass(6)
+    expect(house.state()).toMatchObject({ state: 'live' })
+    expect(house.state()?.problem).toBeUndefined()
+  })
+
+  it('that takes nothing from the keeper is not asked ten times a second', async () => {
+    const house = new BenchHouse()
+    let tries = 0
+    const feed = house.broker.feed('keeper')
+    feed.publish = () => {
+      tries++
+      return Promise.reject(new Error('not authorised'))
+    }
+    await house.start({ feed })
+    await house.clock.pass(60)
+    expect(tries).toBeGreaterThan(10)
+    expect(tries).toBeLessThan(25)
+  })
+
   it('that comes back without its sessions is said with the times between which words are missing', async () => {
     const house = new BenchHouse()
     await house.start()
@@ -190,13 +225,14 @@ describe('a broker', () => {
 
 describe('one keeper a house', () => {
   const signal = new AbortController().signal
+  const silences: string[] = []
   const ask = (house: BenchHouse, name: string) =>
     challenge(
       house.broker.feed(`scout-${name}`, { clean: true }),
       'ropewalk/tally',
       name,
       house.clock,
-      () => {},
+      { link: () => {}, silent: () => silences.push(name) },
       signal,
     )
 
@@ -245,6 +281,54 @@ describe('one keeper a house', () => {
     house.broker.start()
     await house.clock.pass(5)
     expect((await asked).free).toBe(true)
+  })
+
+  it('one whose question never comes back says so once, and asks on', async () => {
+    const house = new BenchHouse()
+    const publish = house.broker.publish.bind(house.broker)
+    house.broker.publish = () => {}
+    const asked = ask(house, 'mute')
+    await house.clock.pass(4)
+    expect(silences).not.toContain('mute')
+    await house.clock.pass(600)
+    house.broker.stop()
+    house.broker.start()
+    await house.clock.pass(60)
+    expect(silences.filter(name => name === 'mute')).toHaveLength(1)
+    house.broker.publish = publish
+    await house.clock.pass(3)
+    expect((await asked).free).toBe(true)
+    const heard = ask(house, 'loud')
+    await house.clock.pass(60)
+    await heard
+    expect(silences).not.toContain('loud')
+  })
+
+  it('one that is stopped while it asks asks no more, and leaves nothing at the signal', async () => {
+    const house = new BenchHouse()
+    const stopping = new AbortController()
+    const listeners = { added: 0, removed: 0 }
+    const { addEventListener, removeEventListener } = AbortSignal.prototype
+    stopping.signal.addEventListener = (...given: Parameters<typeof addEventListener>) => {
+      listeners.added++
+      addEventListener.apply(stopping.signal, given)
+    }
+    stopping.signal.removeEventListener = (...given: Parameters<typeof removeEventListener>) => {
+      listeners.removed++
+      removeEventListener.apply(stopping.signal, given)
+    }
+    const hooks = { link: () => {}, silent: () => {} }
+    const asking = (name: string) =>
+      challenge(house.broker.feed(name, { clean: true }), 'ropewalk/tally', name, house.clock, hooks, stopping.signal)
+    const first = asking('first')
+    await house.clock.pass(3)
+    expect((await first).free).toBe(true)
+    expect(listeners).toEqual({ added: 1, removed: 1 })
+    house.broker.isUp = false
+    const second = asking('second')
+    stopping.abort(new Error('stopped'))
+    await expect(second).rejects.toThrow('stopped')
+    await expect(asking('third')).rejects.toThrow('stopped')
   })
 
   it('one that was cut off gives way to the one that took its place meanwhile', async () => {
