@@ -123,7 +123,8 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
   const sendsSinceBoots = fold.sendsSinceBoots + sends - fold.sends
   switch (entry.what) {
     case 'seen-closed':
-      return { ...fold, state: 'closed', since: at }
+      // Said while it waited at the broker: at the latest then.
+      return { ...fold, state: 'closed', since: Date.parse(entry.until ?? entry.at) }
     case 'cell-fitted':
       return tidy<Fold>({
         ...fold,

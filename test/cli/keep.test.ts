@@ -129,7 +129,11 @@ describe('a keeper', () => {
       )
       expect((await run('export', register, '--data', copy)).out).toBe(readFileSync(lines, 'utf8'))
       expect((await run('import', register, file, '--data', copy)).out).toMatch(/0 of \d+ entries taken/)
-      const again = JSON.parse((await run('tally', register, '--data', copy, '--json')).out).readings
+      const { keeperAtWork, readings: again } = JSON.parse((await run('tally', register, '--data', copy, '--json')).out)
+      expect(keeperAtWork).toBe(false)
+      expect((await run('tally', register, '--data', copy)).out).toMatch(
+        /^No keeper is at work on this tally: its last entry is of \w{3} \d{4}-\d\d-\d\d \d\d:\d\d; what came later is not in it\.\n/,
+      )
       const bare = (list: { asOf: string; left: unknown; countedSince: unknown }[]) =>
         list.map(({ asOf: _, left: __, countedSince: ___, ...rest }) => rest)
       expect(bare(again)).toEqual(bare(readings))
