@@ -44,7 +44,7 @@ export class TallyStore<Kept> implements Store<Kept> {
   readonly #insert
   readonly #find
 
-  /** @throws StoreProblem when the file is not a tally or from a newer version */
+  /** @throws StoreProblem when the file is damaged, not a tally or from a newer version */
   constructor(sql: Sql, rules: Rules<Kept>, path: string = TALLY_FILE) {
     this.#sql = sql
     this.#rules = rules
@@ -52,8 +52,10 @@ export class TallyStore<Kept> implements Store<Kept> {
     ensureTables(sql, path)
     this.#insert = sql.prepare('insert into entries (seq, id, at, mark, body) values (?, ?, ?, ?, ?)')
     this.#find = sql.prepare('select id, at, mark, body from entries where id = ?')
-    this.#seq = this.#one<{ n: number | null }>('select max(seq) as n from entries')?.n ?? 0
-    this.#snapshotSeq = this.#one<{ seq: number }>('select seq from snapshot')?.seq ?? 0
+    this.#guard(() => {
+      this.#seq = this.#one<{ n: number | null }>('select max(seq) as n from entries')?.n ?? 0
+      this.#snapshotSeq = this.#one<{ seq: number }>('select seq from snapshot')?.seq ?? 0
+    })
   }
 
   /**
@@ -62,7 +64,13 @@ export class TallyStore<Kept> implements Store<Kept> {
    */
   static open<Kept>(folder: string, mode: 'write' | 'read', rules: Rules<Kept>): TallyStore<Kept> {
     const path = join(folder, TALLY_FILE)
-    return new TallyStore(openSqlite(path, mode), rules, path)
+    const sql = openSqlite(path, mode)
+    try {
+      return new TallyStore(sql, rules, path)
+    } catch (error) {
+      sql.close()
+      throw error
+    }
   }
 
   /** Number of entries, retained copies and notes included. */
@@ -232,16 +240,20 @@ export class TallyStore<Kept> implements Store<Kept> {
   }
 
   *#rows(rest: string, values: readonly unknown[]): IterableIterator<{ seq: number; entry: Entry }> {
-    const found = this.#sql.prepare(`select seq, id, at, mark, body from entries ${rest}`).iterate([...values])
-    for (const row of found as Iterable<Row>) {
-      let entry: Entry
-      try {
-        entry = entryOf(row)
-      } catch (error) {
-        const where = `${this.#path}: entry ${row.seq} cannot be read`
-        throw new StoreProblem('damaged', `${where}: run \`sashtally mend\` on its folder`, { cause: error })
-      }
-      yield { seq: row.seq, entry }
+    try {
+      const found = this.#sql.prepare(`select seq, id, at, mark, body from entries ${rest}`).iterate([...values])
+      for (const row of found as Iterable<Row>) yield { seq: row.seq, entry: this.#entryOf(row) }
+    } catch (error) {
+      throw storeProblem(error, this.#path)
+    }
+  }
+
+  #entryOf(row: Row): Entry {
+    try {
+      return entryOf(row)
+    } catch (error) {
+      const where = `${this.#path}: entry ${row.seq} cannot be read`
+      throw new StoreProblem('damaged', `${where}: run \`sashtally mend\` on its folder`, { cause: error })
     }
   }
 

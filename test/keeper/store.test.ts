@@ -1,5 +1,5 @@
 import { spawnSync } from 'node:child_process'
-import { copyFileSync, existsSync, mkdirSync, statSync, truncateSync, writeFileSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdirSync, readFileSync, statSync, truncateSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
@@ -197,6 +197,31 @@ describe('damage', () => {
 })
 
 describe('a sentence for', () => {
+  it('a damaged page, whichever way the entries are read', async () => {
+    const folder = tempFolder()
+    const store = open(folder)
+    store.commitBatch({ entries: Array.from({ length: 2_000 }, (_, n) => opened(n)) })
+    await store.close()
+    const path = join(folder, 'tally.sqlite')
+    const bytes = readFileSync(path)
+    // Leaves of the table of entries (a table leaf begins with 0x0d; sqlite.org/fileformat2.html, section 1.6).
+    const leaves = Array.from({ length: bytes.length / 4096 }, (_, n) => n).filter(n => bytes[n * 4096] === 0x0d)
+    const spoil = (leaf: number) => bytes.fill(0xee, leaf * 4096, leaf * 4096 + 4096)
+    for (const leaf of leaves.slice(-20, -1)) spoil(leaf)
+    writeFileSync(path, bytes)
+    const damaged = open(folder, 'read')
+    const sentence = /tally\.sqlite: it is damaged: run `sashtally mend` on its folder/
+    expect(() => [...damaged.entries()]).toThrow(sentence)
+    expect(() => [...damaged.entries({ sinceMs: 0 })]).toThrow(sentence)
+    expect(() => damaged.replay('')).toThrow(sentence)
+    expect(() => [...damaged.recount(listing)]).toThrow(sentence)
+    await expect(damaged.story('W07', 2_000)).rejects.toThrow(sentence)
+    spoil(leaves.at(-1)!)
+    writeFileSync(path, bytes)
+    expect(() => open(folder, 'read')).toThrow(sentence)
+    expect(() => open(folder, 'write')).toThrow(sentence)
+  })
+
   it('a full disk: nothing of the batch is kept, and it goes on when there is space', async () => {
     const folder = tempFolder()
     const path = join(folder, 'tally.sqlite')
