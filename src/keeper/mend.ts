@@ -30,12 +30,18 @@ export function mendStore(folder: string, stamp: string): Mended {
   try {
     const problems = look(path)
     if (problems.length > 0) return repair(path, stamp, problems)
-    const sql = openSqlite(path, 'read')
-    const { n } = sql.prepare('select count(*) as n from entries').get([]) as { n: number }
-    sql.close()
-    return { problems, entries: n, lost: [] }
+    return { problems, entries: count(path), lost: [] }
   } finally {
     lock.release()
+  }
+}
+
+function count(path: string): number {
+  const sql = openSqlite(path, 'read')
+  try {
+    return (sql.prepare('select count(*) as n from entries').get([]) as { n: number }).n
+  } finally {
+    sql.close()
   }
 }
 
@@ -69,34 +75,48 @@ function repair(path: string, stamp: string, problems: readonly string[]): Mende
   }
   const fresh = `${path}.mended`
   for (const end of ['', '-wal', '-shm']) rmSync(fresh + end, { force: true })
-  const sql = openSqlite(fresh, 'write')
-  ensureTables(sql, fresh)
-  const insert = sql.prepare('insert or ignore into entries (seq, id, at, mark, body) values (?, ?, ?, ?, ?)')
-  let entries = 0
-  let last = 0
-  const lost: [number, number][] = []
-  inTransaction(sql, () => {
-    for (const { seq, entry } of rescued) {
-      if (seq > last + 1) lost.push([last + 1, seq - 1])
-      entries += insert.run([seq, ...rowOf(entry)]).changes
-      last = seq
-    }
-    copyFacts(path, sql)
-  })
-  closeSqlite(sql)
+  const { entries, lost } = fill(fresh, path, rescued)
   for (const end of ['-wal', '-shm']) rmSync(path + end, { force: true })
   renameSync(fresh, path)
   for (const end of ['-wal', '-shm']) rmSync(fresh + end, { force: true })
   return { problems, entries, lost, savedAs }
 }
 
-function copyFacts(path: string, to: Sql): void {
+/** Writes what was rescued from `path` to a new file. */
+function fill(fresh: string, path: string, rescued: ReturnType<typeof salvage>): Pick<Mended, 'entries' | 'lost'> {
+  const sql = openSqlite(fresh, 'write')
   try {
-    const from = openSqlite(path, 'read')
+    ensureTables(sql, fresh)
+    const insert = sql.prepare('insert or ignore into entries (seq, id, at, mark, body) values (?, ?, ?, ?, ?)')
+    let entries = 0
+    let last = 0
+    const lost: [number, number][] = []
+    inTransaction(sql, () => {
+      for (const { seq, entry } of rescued) {
+        if (seq > last + 1) lost.push([last + 1, seq - 1])
+        entries += insert.run([seq, ...rowOf(entry)]).changes
+        last = seq
+      }
+      copyFacts(path, sql)
+    })
+    return { entries, lost }
+  } catch (error) {
+    throw storeProblem(error, fresh)
+  } finally {
+    closeSqlite(sql)
+  }
+}
+
+function copyFacts(path: string, to: Sql): void {
+  let from: Sql | undefined
+  try {
+    from = openSqlite(path, 'read')
     for (const row of from.prepare('select name, value from facts').all([]) as { name: string; value: string }[]) {
       to.prepare('insert into facts (name, value) values (?, ?)').run([row.name, row.value])
     }
   } catch {
     // Without them the count begins with the first entry.
+  } finally {
+    from?.close()
   }
 }
