@@ -3,13 +3,14 @@ import { SAY_ID, SAYABLE, type Say } from './topics.ts'
 
 const SAID_AT = /^(\d{4})-(\d\d)-(\d\d)T\d\d:\d\d(:\d\d(\.\d{1,9})?)?(Z|[+-]\d\d:\d\d)$/
 
-/** Any ISO 8601 date and time with a zone, as UTC with milliseconds. */
+/** Any ISO 8601 date and time with a zone, as UTC with milliseconds; none whose year in UTC is not 0000 to 9999. */
 function saidAt(text: string): string | undefined {
   const [, year, month, day] = SAID_AT.exec(text) ?? []
   const at = Date.parse(text)
   if (!day || !Number.isFinite(at)) return undefined
   if (new Date(Date.UTC(Number(year), Number(month) - 1, Number(day))).getUTCDate() !== Number(day)) return undefined
-  return new Date(at).toISOString()
+  const iso = new Date(at).toISOString()
+  return iso.length === 24 ? iso : undefined
 }
 
 /** A say, or why it is none; `id` where it could be read, so that it can be answered. */

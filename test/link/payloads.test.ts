@@ -169,6 +169,9 @@ describe('a say', () => {
     [{ at: 'yesterday' }, /at must be a date and time with a zone/],
     [{ at: '2026-02-30T10:00Z' }, /at must be a date and time with a zone/],
     [{ at: '2026-05-04T18:50:00' }, /at must be a date and time with a zone/],
+    // Year -1 in UTC: its ISO form has a sign and six digits, which nothing reads back.
+    [{ at: '0000-01-01T00:00:00+14:00' }, /at must be a date and time with a zone/],
+    [{ at: '9999-12-31T23:00:00-14:00' }, /at must be a date and time with a zone/],
     [{ by: 7 }, /by must be text, found 7/],
     [{ note: 'x'.repeat(401) }, /note is at most 400 characters; this one has 401/],
     [{ what: 'undone' }, /undone needs undoes/],
