@@ -17,9 +17,9 @@ export class BootWatch {
     this.#unsure = new Set(this.#last.keys())
   }
 
-  /** What had waited at the broker has come; `queued` words and the first live one may show a gap. */
-  caughtUp(sessionPresent: boolean): void {
-    if (sessionPresent) this.#unsure = new Set(this.#last.keys())
+  /** Words may have been lost until now: `queued` ones and the first live one may show it. */
+  gap(): void {
+    this.#unsure = new Set(this.#last.keys())
   }
 
   /** A sentence when boots are missing in these entries. */

@@ -269,6 +269,7 @@ export class Keeper {
     this.#outlet.shut()
     this.#rest.forget()
     if (!present) this.#journal.forgetSession()
+    this.#boots.gap()
     this.#deaf.ask()
     this.#listen(true)
   }
@@ -286,7 +287,7 @@ export class Keeper {
     this.#sign.notice('silent', undefined)
     this.#hearAgain()
     this.#listen(false)
-    this.#boots.caughtUp(session.present)
+    this.#boots.gap()
     const { waited, overflow, forgotten } = caughtUpSentences(session, this.#o.clock.now())
     if (waited !== undefined) this.#o.tell(waited)
     if (overflow !== undefined) this.#notice('queue', overflow, DAY_HOURS)

@@ -203,6 +203,22 @@ describe('a broker', () => {
     expect(house.state()?.problem).toBeUndefined()
   })
 
+  it('that forgot the session: the boot count shows what was missed, and is looked at', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w03', word(5))
+    await house.clock.pass(60)
+    house.broker.stop({ forget: true })
+    await house.clock.pass(600)
+    house.broker.start()
+    await house.clock.pass(30)
+    await house.say('ropewalk/w03', word(9))
+    expect(house.told.at(-1)).toMatch(/^W03 booted 3 times more than was heard while the keeper was away/)
+    await house.clock.pass(60)
+    await house.say('ropewalk/w03', word(10))
+    expect(house.told.filter(line => line.includes('booted'))).toHaveLength(1)
+  })
+
   it('whose queue ran over: only the boot count shows what it dropped', async () => {
     const house = new BenchHouse()
     await house.start()
