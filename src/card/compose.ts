@@ -10,13 +10,17 @@ import type { OwnTally } from './controllers/own-tally.ts'
 import type { Readings } from './controllers/readings.ts'
 import type { Rounds } from './controllers/rounds.ts'
 import type { Wire } from './controllers/wire.ts'
+import { isOpenWay, type Way } from './deeds.ts'
 import type { Scene } from './scene.ts'
 import { openedSince } from './since.ts'
+import { troubleOf } from './views/no-house.ts'
 import { whenIn } from './when.ts'
 import type { Words } from './words/words.ts'
 
 /** After the link came up a keeper has this long to be heard before it is called silent. */
 const AWAIT_MILLISECONDS = 40_000
+/** The broker's kept copies come at once: a link on which nothing at all was heard by then hears nothing. */
+const NOTHING_MILLISECONDS = 20_000
 
 export interface Knowing {
   readonly source: HouseSource
@@ -32,7 +36,7 @@ export interface Knowing {
 }
 
 /** @returns undefined while there is no house to show */
-export function compose(knowing: Knowing, words: Words, now: number, wallMaySay: boolean): Scene | undefined {
+export function compose(knowing: Knowing, words: Words, now: number, way: Way): Scene | undefined {
   const { own, keeper, wire, readings, rounds, area, desk, clock } = knowing
   const { house, rows, byMark, shown } = readings
   if (!house || (shown === 'own' && !own.ledger)) return undefined
@@ -60,7 +64,12 @@ export function compose(knowing: Knowing, words: Words, now: number, wallMaySay:
     keeperProblem: keeper.note?.problem ?? (keeper.note?.state === 'broken' ? '' : undefined),
     keeperSilent: readings.usesKeeper && !keeper.fresh,
     keeperAwaited:
-      keeper.note?.state === 'live' && liveSince !== undefined && Math.abs(now - liveSince) < AWAIT_MILLISECONDS,
+      (keeper.note?.state ?? 'live') === 'live' &&
+      liveSince !== undefined &&
+      Math.abs(now - liveSince) < AWAIT_MILLISECONDS,
+    heardNothing: !wire.hasHeard && liveSince !== undefined && Math.abs(now - liveSince) > NOTHING_MILLISECONDS,
+    registerTrouble: troubleOf(knowing.source.state, words),
+    otherPage: !own.writes,
     countedSince: own.since === undefined ? undefined : Date.parse(own.since),
     kept: own.kept,
     jumped: clock.jumped,
@@ -85,7 +94,8 @@ export function compose(knowing: Knowing, words: Words, now: number, wallMaySay:
     planned: desk.view === 'round' && !rounds.round ? rounds.plan(house, rows, new Date(now).toISOString()) : undefined,
     leaveOutNatural: rounds.leaveOutNatural,
     lastRound: rounds.last,
-    maySay: shown === 'keeper' ? wallMaySay : shown === 'own',
+    maySay: way !== 'onlyLooks',
+    notNow: isOpenWay(way) || way === 'onlyLooks' ? undefined : way,
     hands: desk.hands,
   }
 }

@@ -3,19 +3,37 @@ import type { Entry } from '../ledger/types.ts'
 import type { Say } from '../link/topics.ts'
 import { freshId } from './frame.ts'
 
-export interface Deed {
-  readonly what: 'seen-closed' | 'cell-fitted' | 'failed'
-  /** One said entry an opening. */
-  readonly said: readonly { readonly mark: string; readonly id: string }[]
-  readonly at: number
-  readonly state: 'sending' | 'noted' | 'undone' | 'failed'
+/** Why nothing can be said here; the sentence of that name tells it. */
+export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'otherPage'
+/** Where a word goes: to the keeper, into this tablet's own tally, or nowhere. */
+export type Way = 'keeper' | 'own' | NoWay
+
+export const isOpenWay = (way: Way): way is 'keeper' | 'own' => way === 'keeper' || way === 'own'
+
+export interface Answer {
+  readonly ok: boolean
+  /** Why the keeper refused; absent on a refusal that never came: it did not answer. */
   readonly problem?: string
 }
 
-/** Where a word goes: to the keeper, or into this tablet's own tally. */
+export interface Deed {
+  readonly what: 'seen-closed' | 'cell-fitted' | 'failed' | 'round'
+  /** One said entry an opening: of a failed deed those that may have been noted. */
+  readonly said: readonly { readonly mark: string; readonly id: string }[]
+  readonly at: number
+  readonly state: 'sending' | 'noted' | 'undone' | 'failed'
+  /** Where it went. */
+  readonly way?: Way
+  /** How many were not taken. */
+  readonly lost?: number
+  readonly problem?: string
+  /** It could not be said at all. */
+  readonly noWay?: NoWay
+}
+
 export interface Ways {
-  readonly keeper: boolean
-  toKeeper(mark: string, say: Say): Promise<{ ok: boolean; problem?: string }>
+  readonly way: Way
+  toKeeper(mark: string, say: Say): Promise<Answer>
   toOwn(entry: Entry): void
   now(): number
 }
@@ -29,46 +47,71 @@ export const startDeed = (what: Deed['what'], marks: readonly string[], now: num
 
 /** Says the deed of each opening; with a keeper it holds only where the keeper has answered. */
 export async function sayDeed(deed: Deed, ways: Ways, cell: (mark: string) => string | undefined): Promise<Deed> {
+  const { way } = ways
+  if (!isOpenWay(way)) return { ...deed, said: [], state: 'failed', noWay: way }
+  const { what } = deed
   const answers = await Promise.all(
     deed.said.map(async ({ mark, id }) => {
-      const type = deed.what === 'cell-fitted' ? cell(mark) : undefined
+      const type = what === 'cell-fitted' ? cell(mark) : undefined
       const more = type === undefined ? {} : { cell: { type } }
-      const answer = ways.keeper ? await ways.toKeeper(mark, { v: 1, id, what: deed.what, ...more }) : { ok: true }
-      if (answer.ok) ways.toOwn({ id, at: iso(ways), mark, what: deed.what, how: 'live', ...more })
-      return { mark, id, ...answer }
+      return { mark, id, ...(await tell(way, ways, { v: 1, id, what, ...more }, { mark, ...more })) }
     }),
   )
-  return after(deed, answers, 'noted')
+  return after({ ...deed, way }, answers, 'noted')
 }
 
-/** Takes the deed back. */
+/** Takes the deed back on the way that it went. */
 export async function undoDeed(deed: Deed, ways: Ways): Promise<Deed> {
+  const way = deed.way === 'keeper' ? 'keeper' : 'own'
+  if (way === 'keeper' && ways.way !== 'keeper') {
+    return { ...deed, state: 'failed', noWay: ways.way === 'own' ? 'keeperUnheard' : ways.way }
+  }
   const answers = await Promise.all(
     deed.said.map(async ({ mark, id: undoes }) => {
-      const id = freshId()
-      const answer = ways.keeper ? await ways.toKeeper(mark, { v: 1, id, what: 'undone', undoes }) : { ok: true }
-      if (answer.ok) ways.toOwn({ id, at: iso(ways), mark, what: 'undone', how: 'live', undoes })
-      return { mark, id: undoes, ...answer }
+      const say: Say = { v: 1, id: freshId(), what: 'undone', undoes }
+      return { mark, id: undoes, ...(await tell(way, ways, say, { mark, undoes })) }
     }),
   )
   return after(deed, answers, 'undone')
 }
 
-const iso = (ways: Ways): string => new Date(ways.now()).toISOString()
+/** Hands over what a walk leaves. @returns undefined when all of it was taken */
+export async function sayRound(entries: readonly Entry[], ways: Ways): Promise<Deed | undefined> {
+  const { way } = ways
+  const deed: Deed = { what: 'round', said: [], at: ways.now(), state: 'failed' }
+  if (entries.length === 0) return undefined
+  if (!isOpenWay(way)) return { ...deed, lost: entries.length, noWay: way }
+  const answers = await Promise.all(
+    entries.map(entry => tell(way, ways, { v: 1, id: entry.id, what: 'round', note: entry.text ?? '' }, entry)),
+  )
+  return answers.every(answer => answer.ok) ? undefined : { ...failing(deed, answers), said: [] }
+}
 
-function after(
-  deed: Deed,
-  answers: readonly { mark: string; id: string; ok: boolean; problem?: string }[],
-  done: 'noted' | 'undone',
-): Deed {
+async function tell(
+  way: 'keeper' | 'own',
+  ways: Ways,
+  say: Say,
+  entry: Pick<Entry, 'mark'> & Partial<Entry>,
+): Promise<Answer> {
+  const answer = way === 'keeper' ? await ways.toKeeper(entry.mark, say) : { ok: true }
+  const { id, what } = say
+  if (answer.ok) ways.toOwn({ id, at: new Date(ways.now()).toISOString(), what, how: 'live', ...entry })
+  return answer
+}
+
+type Answered = Answer & { readonly mark: string; readonly id: string }
+
+function after(deed: Deed, answers: readonly Answered[], done: 'noted' | 'undone'): Deed {
+  const { what, said, at, way } = deed
+  const now: Deed = { what, said, at, state: done, ...(way ? { way } : {}) }
+  if (answers.every(answer => answer.ok)) return now
+  // What was not answered may be noted all the same: it can still be taken back.
+  const standing = answers.filter(({ ok, problem }) => (done === 'noted' ? ok || problem === undefined : !ok))
+  return { ...failing(now, answers), said: standing.map(({ mark, id }) => ({ mark, id })) }
+}
+
+function failing(deed: Deed, answers: readonly Answer[]): Deed {
   const failed = answers.filter(answer => !answer.ok)
-  if (failed.length === 0) return { ...deed, state: done }
   const problem = failed.find(answer => answer.problem)?.problem
-  const said = done === 'noted' ? answers.filter(answer => answer.ok) : failed
-  return {
-    ...deed,
-    said: said.map(({ mark, id }) => ({ mark, id })),
-    state: 'failed',
-    ...(problem === undefined ? {} : { problem }),
-  }
+  return { ...deed, state: 'failed', lost: failed.length, ...(problem === undefined ? {} : { problem }) }
 }

@@ -12,6 +12,7 @@ import { OwnTally } from './controllers/own-tally.ts'
 import { Readings } from './controllers/readings.ts'
 import { Rounds } from './controllers/rounds.ts'
 import { Wire } from './controllers/wire.ts'
+import type { Way } from './deeds.ts'
 import { SashLink, SashOpened } from './events.ts'
 import { Turns } from './frame.ts'
 import { houseOf } from './model.ts'
@@ -36,7 +37,7 @@ const oneOf = <const T extends string>(all: readonly [T, ...T[]], value: string 
 
 /**
  * The wall of a house: what may be open, what nobody has seen shut, what is untested, and how many openings each cell
- * has left. Its children show until it has a register, and a `<script type="application/yaml">` (or
+ * has left. Its children show until it has something to say itself, and a `<script type="application/yaml">` (or
  * `application/json`) among them may hold the register itself.
  *
  * @element sash-tally
@@ -50,7 +51,7 @@ const oneOf = <const T extends string>(all: readonly [T, ...T[]], value: string 
  * @attr {string} lang - `en` or `de`, with any region; default: the page's language, then the browser's
  * @fires {SashOpened} sash-opened - an opening was heard to open, live
  * @fires {SashLink} sash-link - the link to the broker changed
- * @slot - shown while there is no register to show
+ * @slot - shown while the register is being read
  * @csspart headline - the large line
  * @csspart counts - the counts beside it
  * @csspart elevations - the drawing
@@ -126,7 +127,7 @@ export class SashTally extends LitElement {
     cellOf: mark => this.#readings.byMark.get(mark)?.opening.cell,
     story: (mark, limit) => this.#own.story(mark, limit),
     ways: () => ({
-      keeper: this.#readings.shown === 'keeper',
+      way: this.#way(),
       toKeeper: (mark, say) => this.#keeper.say(mark, say, (topic, text) => this.#wire.publish(topic, text)),
       toOwn: entry => this.#own.add(entry),
       now: () => this.#world().now(),
@@ -149,6 +150,7 @@ export class SashTally extends LitElement {
   readonly #clock = new Clock(this, this.#world, {
     each: now => {
       this.#source.tick(now)
+      this.#keeper.tick(now, this.#wire.liveSince)
       this.#desk.tick()
     },
     woke: () => this.#wire.renew(),
@@ -195,12 +197,12 @@ export class SashTally extends LitElement {
   protected override render(): TemplateResult {
     const pageLang = this.parentElement?.closest('[lang]')?.getAttribute('lang')
     const words = wordsFor([this.lang, pageLang, navigator.language])
-    const scene = compose(this.#knowing, words, this.#clock.now, this.maySay)
+    const scene = compose(this.#knowing, words, this.#clock.now, this.#way())
     const night = scene && this.#isNight(scene) ? 'night' : ''
     return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
       ${scene ? sheet(scene) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
-        <slot></slot>
+        ${this.#source.state.state === 'loading' ? html`<slot></slot>` : nothing}
         ${scene ? nothing : noHouse(this.#source.state, words, this.tally?.trim())}
       </div>
       ${this.#announcer.region(scene)}
@@ -245,6 +247,13 @@ export class SashTally extends LitElement {
   #heard(entry: Entry): void {
     this.#rounds.heard(entry)
     if (entry.what === 'opened' && entry.how === 'live') this.dispatchEvent(new SashOpened(entry.mark, entry.at))
+  }
+
+  /** In a house with a keeper a word goes to the keeper or nowhere: this tablet's own tally is not the house's. */
+  #way(): Way {
+    if (!this.#readings.usesKeeper) return this.#own.writes ? 'own' : 'otherPage'
+    if (!this.maySay) return 'onlyLooks'
+    return this.#keeper.fresh ? 'keeper' : 'keeperUnheard'
   }
 
   #planned() {

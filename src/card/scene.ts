@@ -4,7 +4,7 @@ import type { Round } from '../ledger/round.ts'
 import type { Entry } from '../ledger/types.ts'
 import type { KeptRound } from './controllers/rounds.ts'
 import type { WireState } from './controllers/wire.ts'
-import type { Deed } from './deeds.ts'
+import type { Deed, NoWay } from './deeds.ts'
 import type { CardHouse, Row } from './model.ts'
 import type { OpenedRow } from './since.ts'
 import type { Sort } from './urgency.ts'
@@ -38,6 +38,12 @@ export interface Scene {
   readonly keeperSilent: boolean
   /** The link came up a moment ago: a beat may still come. */
   readonly keeperAwaited: boolean
+  /** The link stands, and not one word has come over it. */
+  readonly heardNothing: boolean
+  /** What is wrong with the register as it is now, while the last good one is shown. */
+  readonly registerTrouble: string | undefined
+  /** Another page on this tablet keeps the house's tally. */
+  readonly otherPage: boolean
   readonly countedSince: number | undefined
   readonly kept: boolean
   readonly jumped: { readonly at: number; readonly by: number } | undefined
@@ -64,7 +70,10 @@ export interface Scene {
   readonly planned: Round | undefined
   readonly leaveOutNatural: boolean
   readonly lastRound: KeptRound | undefined
+  /** False on a wall that only looks. */
   readonly maySay: boolean
+  /** Why nothing can be said at this moment. */
+  readonly notNow: NoWay | undefined
   readonly hands: Hands
 }
 

@@ -19,10 +19,16 @@ async function bare(inner: string, attributes: Record<string, string> = {}): Pro
 const shown = (card: SashTally) => card.shadowRoot?.querySelector('.fallback')?.textContent?.replace(/\s+/g, ' ').trim()
 
 describe('register, broker and account', () => {
-  it('the children show, with the reason, while there is no register', async () => {
+  it('the children show while the register is read, and give way to the reason', async () => {
+    const { fetch } = window
+    window.fetch = () => new Promise(() => {})
+    const slow = await bare('<p id="mine">Look at the windows yourself.</p>', { register: 'slow.yaml' })
+    window.fetch = fetch
+    expect(slow.querySelector('#mine')?.getBoundingClientRect().height).to.be.above(0)
+    slow.parentElement?.remove()
     const card = await bare('<p id="mine">Look at the windows yourself.</p>')
     await until('the reason', () => shown(card)?.startsWith('No register is given'))
-    expect(card.querySelector('#mine')?.getBoundingClientRect().height).to.be.above(0)
+    expect(card.querySelector('#mine')?.getBoundingClientRect().height).to.equal(0)
     card.parentElement?.remove()
   })
 
@@ -53,6 +59,32 @@ describe('register, broker and account', () => {
     card.parentElement?.remove()
   })
 
+  for (const attributes of [{}, { tally: 'ropewalk/tally' }] as Record<string, string>[]) {
+    it(`a register that goes bad while showing is said, and changes nothing else ${JSON.stringify(attributes)}`, async () => {
+      const w = await wall({ attributes })
+      await w.hear('ropewalk/d01', 'shut')
+      const script = w.card.querySelector('script')!
+      script.textContent = '<html>Sign in</html>'
+      await until('the band', () => w.text('.bands').startsWith('The register changed and no longer reads'))
+      expect(w.text('.bands')).to.match(/the last good one is shown\. The register has \d+ problems?: \d+:\d+ /)
+      expect(w.says('D01')).to.match(/^closed/)
+      expect(w.stage.feeds.map(feed => feed.closed)).to.deep.equal([false])
+      expect(w.text('.link')).to.match(/^live/)
+      script.remove()
+      await until('the other band', () => w.text('.bands').includes('No register is given'))
+      expect(w.marks()).to.have.length(4)
+      w.card.append(Object.assign(document.createElement('script'), { type: 'application/yaml', textContent: HOUSE }))
+      await until('no band', () => w.text('.bands') === '')
+    })
+  }
+
+  it('a register at another address that cannot be read is said beside the last good one', async () => {
+    const w = await wall()
+    w.card.setAttribute('register', '/nowhere/none.yaml')
+    await until('the band', () => w.text('.bands').includes('none.yaml could not be read: 404'))
+    expect(w.marks()).to.have.length(4)
+  })
+
   it('the broker attribute goes before the register’s own address', async () => {
     const w = await wall({ attributes: { broker: 'ws://broker.lan:9001' } })
     expect(w.stage.asked.map(each => each.url)).to.deep.equal(['ws://broker.lan:9001'])
@@ -71,7 +103,12 @@ describe('register, broker and account', () => {
 
   it('an account is asked for when the broker refuses, kept on this tablet, never in the page, and removable', async () => {
     const w = await wall({ live: false })
-    w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'the broker does not let this account in' })
+    w.stage.feed.link({
+      state: 'refused',
+      since: w.stage.now,
+      why: 'the broker does not let this account in',
+      account: true,
+    })
     await w.drawn()
     const [user, password] = [...w.root.querySelectorAll<HTMLInputElement>('.account input')]
     user!.value = 'glance'
@@ -88,6 +125,49 @@ describe('register, broker and account', () => {
     await w.press('Remove the kept password')
     expect(Object.values({ ...localStorage }).join()).to.not.include('sesame')
     expect(w.stage.asked.map(each => each.user)).to.deep.equal([undefined, 'glance', undefined])
+  })
+
+  it('a refusal that no account can help asks for none', async () => {
+    const w = await wall()
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'the broker is there but not ready' })
+    await w.drawn()
+    expect(w.root.querySelector('.account')).to.equal(null)
+    expect(w.text('.link')).to.equal('refused: the broker is there but not ready')
+  })
+
+  it('a wrong password reads otherwise than the first question', async () => {
+    const w = await wall({ live: false })
+    const why = 'the broker does not know this user name and password'
+    w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
+    await w.drawn()
+    expect(w.text('.account h2')).to.equal('The broker asks who this is')
+    const [user, password] = [...w.root.querySelectorAll<HTMLInputElement>('.account input')]
+    user!.value = 'glance'
+    password!.value = 'wrong'
+    w.root.querySelector('form')!.requestSubmit()
+    w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
+    await w.drawn()
+    expect(w.text('.account h2')).to.equal('The broker did not take that user name and password')
+  })
+
+  it('what the broker does not let this account read is said in a house without a keeper', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/d01', 'shut')
+    const why = 'the broker does not let this account read ropewalk/tally/heard/+'
+    w.stage.feed.link({ state: 'refused', since: w.stage.now, why, filters: ['ropewalk/tally/heard/+'] })
+    await w.drawn()
+    expect(w.text('.bands')).to.equal(`Live in part: ${why}.`)
+  })
+
+  it('a link over which nothing at all comes is said after 20 s', async () => {
+    const w = await wall()
+    await w.pass(19_000)
+    expect(w.text('.bands')).to.equal('')
+    await w.pass(2_000)
+    expect(w.text('.bands')).to.match(/^Nothing at all has been heard: .* this account may not read the contacts/)
+    await w.hear('ropewalk/w01', 'asleep', { retain: true })
+    expect(w.text('.bands')).to.equal('')
   })
 
   it('a store that fails is said, and the tally goes on', async () => {

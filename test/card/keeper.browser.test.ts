@@ -110,6 +110,151 @@ describe('with a keeper in the house', () => {
     await until('the reason', () => w.text('.deed') === 'The keeper says: the disk is full')
   })
 
+  it('in a house with a keeper a word goes to the keeper or nowhere', async () => {
+    for (const [lang, act, sentence] of [
+      ['en', 'I looked, it is shut', 'Not possible now: the keeper is not heard.'],
+      ['de', 'Ich habe nachgesehen, es ist zu', 'Jetzt nicht möglich: der Zähler im Haus ist nicht zu hören.'],
+    ] as const) {
+      const w = await wall({ attributes: { 'may-say': '', lang } })
+      await w.hear('ropewalk/w01', 'opened')
+      await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+      await w.hear(`${TALLY}/keeper`, keeper(w))
+      expect(w.text('.great-act')).to.equal(act)
+      w.stage.feed.link({ state: 'down', since: w.stage.now })
+      w.stage.live()
+      await w.drawn()
+      expect(w.text('.great-act')).to.equal(`${act} ${sentence}`)
+      await w.press(new RegExp(`^${act}`))
+      expect(w.text('.deed')).to.equal(sentence)
+      await w.hear(`${TALLY}/keeper`, keeper(w))
+      expect(w.text('.great-act')).to.equal(act)
+      expect(w.text('.headline b')).to.equal('1')
+      expect(w.stage.feed.published).to.deep.equal([])
+      expect(w.stage.memory.entries.filter(entry => entry.what === 'seen-closed')).to.deep.equal([])
+    }
+  })
+
+  it('a wall that may not say has no acts while the keeper is awaited either', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/w01', 'opened')
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    w.stage.live()
+    await w.drawn()
+    expect(w.text('.bands')).to.match(/its next beat is awaited/)
+    expect(w.all('.great-act')).to.deep.equal([])
+  })
+
+  it('a tablet loaded while the link is down knows that the house has a keeper, until none is heard', async () => {
+    const first = await wall({ attributes: { 'may-say': '' } })
+    await first.hear('ropewalk/w01', 'opened')
+    await first.hear(`${TALLY}/keeper`, keeper(first))
+    await first.pass(1_000)
+    first.card.remove()
+    const w = await wall({ stage: first.stage, attributes: { 'may-say': '' }, live: false })
+    await until('the sheet as the page that writes', () => w.text('.headline').startsWith('1 may be open'))
+    expect(w.text('.great-act')).to.equal('I looked, it is shut Not possible now: the keeper is not heard.')
+    w.stage.live()
+    await w.hear('ropewalk/w01', 'asleep', { retain: true })
+    await w.pass(21_000)
+    expect(w.text('.great-act')).to.equal('I looked, it is shut')
+    expect(w.text('.bands')).to.equal('')
+  })
+
+  it('what the keeper noted is taken back by the keeper alone', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear('ropewalk/w02', 'opened')
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('I looked, it is shut')
+    const said = await until('the say', () => w.stage.feed.published[0])
+    const { id } = JSON.parse(said.payload)
+    await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
+    await until('the note', () => w.text('.deed').startsWith('W01 seen shut, noted.'))
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    w.stage.live()
+    await w.press('Undo')
+    expect(w.text('.deed')).to.equal('Not possible now: the keeper is not heard. Undo')
+    expect(w.stage.feed.published).to.have.length(1)
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Undo')
+    const undo = await until('the undo', () => w.stage.feed.published[1])
+    expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: id })
+    await w.hear(`${TALLY}/heard/${JSON.parse(undo.payload).id}`, JSON.stringify({ v: 1, ok: true }))
+    await until('the end', () => w.text('.deed') === 'Taken back.')
+  })
+
+  it('a say without an answer may still be noted, and can still be taken back', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    const { setTimeout } = window
+    window.setTimeout = ((run: () => void, wait?: number) =>
+      setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
+    try {
+      await w.press('I looked, it is shut')
+      await until('the end of waiting', () => /^No answer yet/.test(w.text('.deed')))
+    } finally {
+      window.setTimeout = setTimeout
+    }
+    expect(w.text('.deed')).to.equal('No answer yet: it may still be noted. Undo')
+    const { id } = JSON.parse(w.stage.feed.published[0]!.payload)
+    await w.press('Undo')
+    const undo = await until('the undo', () => w.stage.feed.published[1])
+    expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: id })
+  })
+
+  it('back home tells what the keeper alone has heard, and that it gives the last word only', async () => {
+    const w = await wall()
+    const heard = (mark: string, ago: number, word: string, more = {}) =>
+      w.hear(
+        `${TALLY}/opening/${mark}`,
+        reading(w, 'closed', { mark, last: { at: iso(w.stage.now - ago), word, how: 'live' }, ...more }),
+        { retain: true },
+      )
+    await heard('D01', 60_000, 'closed', { since: iso(w.stage.now - 60_000) })
+    await heard('W01', 3_700_000, 'rest', { provenAt: iso(w.stage.now - 3_706_000) })
+    await heard('W02', 13 * 3_600_000, 'rest', { provenAt: iso(w.stage.now - 13 * 3_600_000) })
+    await w.hear(`${TALLY}/opening/W03`, reading(w, 'opened', { mark: 'W03', since: iso(w.stage.now - 7_200_000) }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Back home')
+    expect(w.all('.home .tick .tag')).to.deep.equal(['D01', 'W01', 'W03'])
+    expect(w.all('.home .tick .say')).to.deep.equal([
+      'heard shut 21:46; when it was opened is not known',
+      'opened once, 20:45',
+      'opened once, 19:47',
+    ])
+    expect(w.text('.home .aside')).to.match(/the keeper, which gives only the last word of each opening/)
+    expect(w.text('.home')).to.not.include('Nothing was heard')
+  })
+
+  it('a round leaves nothing in the house’s tally from a wall that may not say, and says so', async () => {
+    const w = await wall()
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Walk the round')
+    await w.press('Start the round')
+    await w.press('End the round')
+    await until('the report', () => w.text('.round').includes('Round of 21:47'))
+    expect(w.stage.feed.published).to.deep.equal([])
+    expect(w.stage.memory.entries.filter(entry => entry.what === 'round')).to.deep.equal([])
+    expect(w.text('.deed')).to.equal('4 entries of the round not kept. This wall may look, not say.')
+  })
+
+  it('entries of a round that the keeper refuses are told', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Walk the round')
+    await w.press('Start the round')
+    await w.press('End the round')
+    const said = await until('the says', () => w.stage.feed.published.length === 4 && w.stage.feed.published)
+    for (const [index, { payload }] of said.entries()) {
+      const answer = index < 3 ? { v: 1, ok: false, problem: 'the disk is full' } : { v: 1, ok: true }
+      await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify(answer))
+    }
+    await until('the reason', () => w.text('.deed') !== '')
+    expect(w.text('.deed')).to.equal('3 entries of the round not kept. The keeper says: the disk is full')
+  })
+
   it('a payload that does not fit changes nothing', async () => {
     const w = await wall()
     await w.hear(`${TALLY}/keeper`, keeper(w))

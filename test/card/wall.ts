@@ -30,6 +30,8 @@ export interface Given {
   readonly size?: readonly [number, number]
   /** True: no register among the children, and no sheet to wait for. */
   readonly bare?: boolean
+  /** The world of an earlier card: a second page of the same tablet, or the same after a reload. */
+  readonly stage?: Stage
   /** False: the link says nothing yet. */
   readonly live?: boolean
 }
@@ -106,8 +108,9 @@ export class Wall {
 }
 
 export async function wall(given: Given = {}): Promise<Wall> {
-  localStorage.clear()
-  const stage = new Stage(given.entries ?? [], given.now ?? EVENING)
+  if (!given.stage) localStorage.clear()
+  const stage = given.stage ?? new Stage(given.entries ?? [], given.now ?? EVENING)
+  const links = stage.feeds.length
   SashTally.world = stage.world
   const [width, height] = given.size ?? [1280, 800]
   const place = await fixture<HTMLElement>(html`<div></div>`)
@@ -123,7 +126,7 @@ export async function wall(given: Given = {}): Promise<Wall> {
   if (!given.bare) card.append(script)
   place.append(card)
   const made = new Wall(card, stage)
-  await until('the sheet', () => (given.bare || made.root?.querySelector('.frame')) && stage.feeds.length > 0)
+  await until('the sheet', () => (given.bare || made.root?.querySelector('.frame')) && stage.feeds.length > links)
   if (given.live !== false) {
     stage.live()
     await made.drawn()

@@ -155,6 +155,7 @@ describe('what is heard', () => {
 
   it('a tablet that slept, or whose clock was set, dials anew and says so', async () => {
     const w = await wall()
+    await w.hear('ropewalk/w01', 'asleep', { retain: true })
     await w.pass(60_000)
     expect(w.text('.bands')).to.equal('')
     w.stage.now += 3_600_000

@@ -1,6 +1,6 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import type { Entry } from '../../ledger/types.ts'
-import { type Deed, sayDeed, startDeed, undoDeed, type Ways } from '../deeds.ts'
+import { type Deed, sayDeed, sayRound, startDeed, undoDeed, type Ways } from '../deeds.ts'
 import type { Hands, View } from '../scene.ts'
 import type { Sort } from '../urgency.ts'
 import type { Account } from '../world.ts'
@@ -155,15 +155,8 @@ export class Desk implements ReactiveController {
   }
 
   async #endRound(): Promise<void> {
-    const entries = this.#reach.endRound()
-    const ways = this.#reach.ways()
-    for (const entry of entries) {
-      const note = entry.text ?? ''
-      const told = ways.keeper
-        ? await ways.toKeeper(entry.mark, { v: 1, id: entry.id, what: 'round', note })
-        : { ok: true }
-      if (told.ok) ways.toOwn(entry)
-    }
+    const failed = await sayRound(this.#reach.endRound(), this.#reach.ways())
+    if (failed) this.#turn(() => (this.deed = failed))
   }
 
   readonly #touched = () => {

@@ -2,12 +2,21 @@ import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { parseRegister } from '../../register/parse.ts'
 import type { Problem, Register } from '../../register/types.ts'
 
-export type HouseState =
-  | { readonly state: 'loading' }
+/** There is no register to be had. */
+export type Trouble =
   | { readonly state: 'none' }
   | { readonly state: 'unread'; readonly url: string; readonly why: string }
   | { readonly state: 'bad'; readonly problems: readonly Problem[] }
-  | { readonly state: 'read'; readonly register: Register; readonly problems: readonly Problem[] }
+export type HouseState =
+  | { readonly state: 'loading' }
+  | Trouble
+  | {
+      readonly state: 'read'
+      readonly register: Register
+      readonly problems: readonly Problem[]
+      /** The register as it is now does not read: this is the last good one. */
+      readonly trouble?: Trouble
+    }
 
 /** The file is looked at again this often: an edited register needs no walk to the tablet. */
 const AGAIN_MILLISECONDS = 10 * 60_000
@@ -19,14 +28,16 @@ type Host = ReactiveControllerHost & HTMLElement
 export class HouseSource implements ReactiveController {
   state: HouseState = { state: 'loading' }
   readonly #host: Host
-  readonly #changed: (register: Register | undefined) => void
+  readonly #changed: () => void
   #url = ''
   #text: string | undefined
+  /** Where the last good register came from. */
+  #readUrl: string | undefined
   #readAt = 0
   #round = 0
   #observer: MutationObserver | undefined
 
-  constructor(host: Host, changed: (register: Register | undefined) => void) {
+  constructor(host: Host, changed: () => void) {
     this.#host = host
     this.#changed = changed
     host.addController(this)
@@ -50,6 +61,7 @@ export class HouseSource implements ReactiveController {
     if (url === this.#url) return
     this.#url = url
     this.#text = undefined
+    if (this.state.state !== 'read') this.state = { state: 'loading' }
     if (this.#host.isConnected) this.#load()
   }
 
@@ -61,7 +73,10 @@ export class HouseSource implements ReactiveController {
     const inline = this.#url ? null : this.#host.querySelector(INLINE)
     if (this.#url) void this.#fetch(this.#url, ++this.#round)
     else if (inline?.textContent?.trim()) this.#take(inline.textContent)
-    else if (document.readyState !== 'loading') this.#set({ state: 'none' })
+    else if (document.readyState !== 'loading') {
+      this.#text = undefined
+      this.#set({ state: 'none' })
+    }
   }
 
   async #fetch(url: string, round: number): Promise<void> {
@@ -72,8 +87,8 @@ export class HouseSource implements ReactiveController {
       if (!answer.ok) throw new Error(`${answer.status} ${answer.statusText}`.trim())
       text = await answer.text()
     } catch (error) {
-      // A register that was read before holds until a newer one comes.
-      if (round === this.#round && this.state.state !== 'read') {
+      // What was read from there before holds until a newer one comes.
+      if (round === this.#round && !(this.state.state === 'read' && this.#readUrl === url)) {
         this.#set({ state: 'unread', url, why: error instanceof Error ? error.message : String(error) })
       }
       return
@@ -88,9 +103,12 @@ export class HouseSource implements ReactiveController {
     this.#set(register ? { state: 'read', register, problems } : { state: 'bad', problems })
   }
 
-  #set(state: HouseState): void {
-    this.state = state
-    this.#changed(state.state === 'read' ? state.register : undefined)
+  #set(next: HouseState): void {
+    const { state } = this
+    const isTrouble = next.state !== 'read' && next.state !== 'loading'
+    this.state = isTrouble && state.state === 'read' ? { ...state, trouble: next } : next
+    if (!isTrouble) this.#readUrl = this.#url
+    this.#changed()
     this.#host.requestUpdate()
   }
 }

@@ -2,13 +2,16 @@ import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import type { Entry, Heard, Reading } from '../../ledger/types.ts'
 import { parseHeard, parseKeeper, parseReading, parseRegisterNote } from '../../link/payloads.ts'
 import { type KeeperNote, type Say, tallyPlace, tallyTopics } from '../../link/topics.ts'
+import type { Answer } from '../deeds.ts'
 import { type CardHouse, houseOfNote } from '../model.ts'
 import type { CardWorld } from '../world.ts'
 
 /** Without a live beat for this long, by this tablet's own clock, the keeper is gone. */
 export const BEAT_MILLISECONDS = 90_000
-/** A say that was not answered by then was not noted. */
+/** A say is waited for this long; the broker may hold it for a keeper that comes back. */
 const ANSWER_MILLISECONDS = 10_000
+/** What the broker kept of a keeper comes at once: a house where nothing came by then has none any more. */
+const FORGET_MILLISECONDS = 20_000
 
 const decoder = new TextDecoder()
 
@@ -20,8 +23,10 @@ export class KeeperSide implements ReactiveController {
   readonly #world: () => CardWorld
   readonly #heard: (entry: Entry) => void
   readonly #readings = new Map<string, Reading>()
-  readonly #asked = new Map<string, (answer: { ok: boolean; problem?: string }) => void>()
+  readonly #asked = new Map<string, (answer: Answer) => void>()
   #tally = ''
+  /** This house had a keeper when this tablet last heard it. */
+  #remembered = false
   /** When the last live beat came, by the tablet's clock and by the page's, which nobody can set. */
   #beat: { readonly wall: number; readonly page: number } | undefined
 
@@ -48,6 +53,34 @@ export class KeeperSide implements ReactiveController {
     this.note = undefined
     this.#beat = undefined
     this.#readings.clear()
+    this.#remembered = recall(this.#key)
+  }
+
+  /** Something of a keeper was heard in this house, now or on an earlier day. */
+  get used(): boolean {
+    return this.#remembered || this.#isHeard
+  }
+
+  get #isHeard(): boolean {
+    return this.note !== undefined || this.house !== undefined || this.#readings.size > 0
+  }
+
+  /** A tablet that is loaded while the link is down must know that its own tally is not the house's. */
+  tick(now: number, liveSince: number | undefined): void {
+    const isGone = liveSince !== undefined && Math.abs(now - liveSince) > FORGET_MILLISECONDS && !this.#isHeard
+    const used = this.#isHeard || (this.#remembered && !isGone)
+    if (used === this.#remembered) return
+    this.#remembered = used
+    try {
+      if (used) localStorage.setItem(this.#key, '1')
+      else localStorage.removeItem(this.#key)
+    } catch {
+      // Without storage it is known again when the keeper is heard.
+    }
+  }
+
+  get #key(): string {
+    return `sashtally keeper ${this.#tally}`
   }
 
   get filters(): readonly string[] {
@@ -124,12 +157,8 @@ export class KeeperSide implements ReactiveController {
   }
 
   /** Says something of one opening and waits for the keeper's answer. */
-  async say(
-    mark: string,
-    say: Say,
-    publish: (topic: string, payload: string) => Promise<void>,
-  ): Promise<{ ok: boolean; problem?: string }> {
-    const answered = new Promise<{ ok: boolean; problem?: string }>(done => {
+  async say(mark: string, say: Say, publish: (topic: string, payload: string) => Promise<void>): Promise<Answer> {
+    const answered = new Promise<Answer>(done => {
       const timer = setTimeout(() => done({ ok: false }), ANSWER_MILLISECONDS)
       this.#asked.set(say.id, answer => {
         clearTimeout(timer)
@@ -145,5 +174,13 @@ export class KeeperSide implements ReactiveController {
     } finally {
       this.#asked.delete(say.id)
     }
+  }
+}
+
+function recall(key: string): boolean {
+  try {
+    return localStorage.getItem(key) !== null
+  } catch {
+    return false
   }
 }

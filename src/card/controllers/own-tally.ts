@@ -7,6 +7,8 @@ import type { Entry, Heard, HousePolicy, Left, Reading, Store, What } from '../.
 import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardWorld } from '../world.ts'
+import { saveLate, takeLate } from './late.ts'
+import { type Pen, takePen } from './pen.ts'
 
 const CONTACT_WORDS: readonly What[] = ['opened', 'rest', 'closed', 'gone', 'odd']
 /** Contacts' words are kept together this often, a person's at once; what came in the last moment before a power cut is lost. */
@@ -18,12 +20,24 @@ const COMMIT_LONGEST = 5_000
 const FORECAST_AFTER = 600
 const FORECAST_EVERY = 5_000
 
-/** A store that does not open by then is gone without. */
-const LOAD_MILLISECONDS = 4_000
+/** Words that wait for a store that fails; beyond this the oldest are dropped. */
+const MOST_WAITING = 10_000
+
+/** How far back another page may have kept nothing before it went, and how many words that are at most. */
+const BESIDE_MILLISECONDS = 15_000
+const MOST_BESIDE = 1_000
+/** The same word comes to two pages within this. */
+const SAME_MILLISECONDS = 2_000
+
+const isSame = (a: Entry, b: Entry): boolean =>
+  a.id === b.id || (a.what === b.what && Math.abs(Date.parse(a.at) - Date.parse(b.at)) < SAME_MILLISECONDS)
+
+/** A store that does not answer by then is gone without. */
+const STORE_MILLISECONDS = 4_000
 
 const inTime = <T>(job: Promise<T>): Promise<T> =>
   new Promise((done, failed) => {
-    const timer = setTimeout(() => failed(new Error('the store did not open in time')), LOAD_MILLISECONDS)
+    const timer = setTimeout(() => failed(new Error('the store did not answer in time')), STORE_MILLISECONDS)
     job.then(done, failed).finally(() => clearTimeout(timer))
   })
 
@@ -42,6 +56,8 @@ const NOTHING: ReadonlyMap<string, Reading> = new Map()
 export class OwnTally implements ReactiveController {
   /** False when the browser keeps nothing: the tally then lasts until the next reload. */
   kept = true
+  /** False while another page on this tablet keeps the tally: this one then shows it and keeps nothing. */
+  writes = true
   readonly #host: ReactiveControllerHost
   readonly #world: () => CardWorld
   readonly #counted: (entry: Entry) => void
@@ -50,8 +66,18 @@ export class OwnTally implements ReactiveController {
   #ears: Ears = new Map()
   #ledger: Ledger | undefined
   #left: Readonly<Record<string, Left>> = {}
+  #opened: Store<Ledger> | undefined
+  /** The same, once it has been read. */
   #store: Store<Ledger> | undefined
   #storeName: string | undefined
+  #pen: Pen | undefined
+  /** Which loading this is: a later one goes before. */
+  #loading = 0
+  #isLoading = false
+  #committing: Promise<void> = Promise.resolve()
+  #closing: Promise<void> = Promise.resolve()
+  /** Heard lately while another page kept the tally: what that one may not have kept before it went. */
+  #beside: Entry[] = []
   /** Heard, and not yet in the ledger. */
   #gathered: Entry[] = []
   /** In the ledger, and not yet kept. */
@@ -71,21 +97,17 @@ export class OwnTally implements ReactiveController {
   }
 
   hostConnected(): void {
-    addEventListener('pagehide', this.#flush)
-    document.addEventListener('visibilitychange', this.#flush)
-    if (this.#register) void this.#load(this.#register)
+    addEventListener('pagehide', this.#leave)
+    document.addEventListener('visibilitychange', this.#leave)
+    if (this.#register) this.#open(this.#register.tally)
   }
 
   hostDisconnected(): void {
-    removeEventListener('pagehide', this.#flush)
-    document.removeEventListener('visibilitychange', this.#flush)
+    removeEventListener('pagehide', this.#leave)
+    document.removeEventListener('visibilitychange', this.#leave)
     clearTimeout(this.#forecastTimer)
     this.#forecastTimer = undefined
-    const closing = this.#store
-    void this.#commit().finally(() => closing?.close().catch(() => {}))
-    this.#store = undefined
-    this.#storeName = undefined
-    this.#ledger = undefined
+    this.#shut()
   }
 
   get register(): Register | undefined {
@@ -144,14 +166,13 @@ export class OwnTally implements ReactiveController {
     this.#policy = policyOf(register)
     this.#ears = earsOf(register)
     if (this.#ledger) this.#ledger = withPolicy(this.#ledger, this.#policy)
-    void this.#load(register)
+    this.#open(register.tally)
     this.#forecastSoon()
   }
 
   /** @param liveSince - when the link came up without a gap since, milliseconds */
-  hear(message: Heard, liveSince: number | undefined): void {
-    const at = this.#world().now()
-    if (!this.#ledger) {
+  hear(message: Heard, liveSince: number | undefined, at = this.#world().now()): void {
+    if (!this.#ledger || this.#isLoading) {
       if (this.#early.length < 10_000) this.#early.push({ message, at, live: liveSince })
       return
     }
@@ -167,17 +188,27 @@ export class OwnTally implements ReactiveController {
   add(entry: Entry): void {
     if (!this.#ledger) return
     this.#gathered.push(entry)
+    if (!this.writes) this.#remember(entry)
     if (CONTACT_WORDS.includes(entry.what)) this.#commitTimer ??= setTimeout(this.#flush, this.#commitAfter)
-    else this.#flush()
+    else {
+      if (this.writes) this.#pen?.tell(entry)
+      this.#flush()
+    }
     this.#forecastSoon()
     this.#counted(entry)
     this.#host.requestUpdate()
   }
 
+  #remember(entry: Entry): void {
+    const from = this.#world().now() - BESIDE_MILLISECONDS
+    this.#beside = [...this.#beside.filter(({ at }) => Date.parse(at) > from), entry].slice(-MOST_BESIDE)
+  }
+
   /** A kept copy that repeats what was last heard adds nothing. */
-  #repeats({ mark, what }: Entry): boolean {
+  #repeats({ mark, what, text }: Entry): boolean {
     if (this.#gathered.some(entry => entry.mark === mark)) this.#count()
-    return own(this.#ledger?.marks ?? {}, mark)?.fold.last?.word === what
+    const fold = own(this.#ledger?.marks ?? {}, mark)?.fold
+    return what === 'odd' ? fold?.odd?.text === text : fold?.last?.word === what
   }
 
   /** The words of a frame go into the ledger together: a house of 500 is copied once for all of them. */
@@ -185,7 +216,7 @@ export class OwnTally implements ReactiveController {
     if (!this.#ledger || this.#gathered.length === 0) return
     const gathered = this.#gathered.splice(0)
     this.#ledger = applyAll(this.#ledger, gathered)
-    this.#waiting.push(...gathered)
+    if (this.writes) this.#waiting.push(...gathered)
   }
 
   async story(mark: string, limit: number): Promise<readonly Entry[]> {
@@ -193,26 +224,72 @@ export class OwnTally implements ReactiveController {
     return (await this.#store?.story(mark, limit).catch(() => [])) ?? []
   }
 
-  async #load(register: Register): Promise<void> {
-    if (this.#storeName === register.tally) return
-    this.#storeName = register.tally
-    const store = this.#world().store?.(register.tally)
+  #open(name: string): void {
+    if (this.#storeName === name) return
+    this.#shut()
+    this.#storeName = name
+    const store = this.#world().store?.(name)
+    this.#opened = store
+    void this.#closing.then(() => {
+      if (this.#storeName !== name || this.#pen) return
+      this.#pen = takePen(name, {
+        turn: writes => void this.#load(name, store, writes),
+        said: entry => {
+          if (!this.writes) this.add(entry)
+        },
+      })
+    })
+  }
+
+  /** Keeps what waits, then lets another page keep the tally. */
+  #shut(): void {
+    const [store, pen] = [this.#opened, this.#pen]
+    const letGo = () => {
+      pen?.drop()
+      store?.close().catch(() => {})
+    }
+    this.#closing = inTime(this.#commit()).then(letGo, letGo)
+    this.#loading++
+    this.#opened = undefined
+    this.#store = undefined
+    this.#storeName = undefined
+    this.#pen = undefined
+    this.#ledger = undefined
+    this.#waiting = []
+    this.#early = []
+    this.#beside = []
+  }
+
+  /** Anew whenever it is another page's turn: what that page kept is read, and what comes meanwhile counts after it. */
+  async #load(name: string, store: Store<Ledger> | undefined, writes: boolean): Promise<void> {
+    const loading = ++this.#loading
+    this.#isLoading = true
+    if (!writes) {
+      this.writes = false
+      this.#waiting = []
+    }
     let ledger: Ledger | undefined
+    let kept = store !== undefined
     try {
       ledger = await (store && inTime(store.load()))
-      this.kept = store !== undefined
     } catch {
-      this.kept = false
+      kept = false
     }
-    if (this.#storeName !== register.tally) {
-      void store?.close().catch(() => {})
-      return
-    }
-    this.#store = this.kept ? store : undefined
+    if (loading !== this.#loading) return
+    this.#isLoading = false
+    this.kept = kept
+    this.writes = writes || !kept
+    this.#store = kept ? store : undefined
+    this.#gathered = []
     this.#ledger = ledger?.v === 1 ? withPolicy(ledger, this.#policy) : startLedger(this.#policy, this.#iso())
-    if (!ledger) await this.#keepEmpty()
-    const early = this.#early.splice(0)
-    for (const { message, live } of early) this.hear(message, live)
+    if (!ledger && this.writes) this.#committing = this.#committing.then(() => this.#keepEmpty())
+    if (this.#store && this.writes) {
+      const { marks } = this.#ledger
+      const isNew = (late: Entry) => !own(marks, late.mark)?.window.some(({ entry }) => isSame(entry, late))
+      this.#gathered = [...takeLate(name), ...this.#beside.splice(0)].filter(isNew)
+      this.#flush()
+    }
+    for (const { message, at, live } of this.#early.splice(0)) this.hear(message, live, at)
     this.#forecastSoon()
     this.#host.requestUpdate()
   }
@@ -230,21 +307,49 @@ export class OwnTally implements ReactiveController {
     void this.#commit()
   }
 
-  async #commit(): Promise<void> {
+  /** The page may end before the store has answered. */
+  readonly #leave = ({ type }: Event) => {
+    if (type === 'pagehide' || document.hidden) {
+      this.#count()
+      if (this.#storeName !== undefined && this.#store) saveLate(this.#storeName, this.#waiting)
+    }
+    this.#flush()
+  }
+
+  /** One after the other: the entries of each opening are kept in their order. */
+  #commit(): Promise<void> {
     clearTimeout(this.#commitTimer)
     this.#commitTimer = undefined
     this.#count()
-    const entries = this.#waiting.splice(0)
-    if (entries.length === 0 || !this.#ledger) return
-    const started = this.#world().elapsed()
-    try {
-      await this.#store?.commit(entries, this.#ledger)
-      const took = this.#world().elapsed() - started
-      this.#commitAfter = Math.min(COMMIT_LONGEST, Math.max(COMMIT_MILLISECONDS, took / COMMIT_SHARE))
-    } catch {
-      this.kept = false
-      this.#host.requestUpdate()
-    }
+    const [name, store, ledger, waiting] = [this.#storeName, this.#store, this.#ledger, this.#waiting]
+    if (waiting.length === 0) return this.#committing
+    this.#committing = this.#committing.then(async () => {
+      const entries = [...waiting]
+      if (entries.length === 0 || !ledger || name === undefined) return
+      const started = this.#world().elapsed()
+      try {
+        await store?.commit(entries, (this.#store === store && this.#ledger) || ledger)
+        waiting.splice(0, entries.length)
+        if (waiting.length === 0) takeLate(name)
+        const took = this.#world().elapsed() - started
+        this.#commitAfter = Math.min(COMMIT_LONGEST, Math.max(COMMIT_MILLISECONDS, took / COMMIT_SHARE))
+        if (store && !this.kept) this.#nowKept(true)
+      } catch {
+        waiting.splice(0, waiting.length - MOST_WAITING)
+        if (this.#store !== store) {
+          saveLate(name, waiting)
+          return
+        }
+        this.#commitTimer ??= setTimeout(this.#flush, COMMIT_LONGEST)
+        this.#nowKept(false)
+      }
+    })
+    return this.#committing
+  }
+
+  #nowKept(kept: boolean): void {
+    this.kept = kept
+    this.#host.requestUpdate()
   }
 
   #forecastSoon(): void {

@@ -30,9 +30,9 @@ export class Readings implements ReactiveController {
 
   hostConnected(): void {}
 
-  /** A keeper works in this house: something of it was heard, be it only a kept word. */
+  /** A keeper works in this house: something of it was heard, be it only a kept word or before the page was loaded. */
   get usesKeeper(): boolean {
-    return this.#sources.keeper.note !== undefined
+    return this.#sources.keeper.used
   }
 
   /** The link, and the keeper where one is used, are live. */

@@ -21,6 +21,8 @@ export class Wire implements ReactiveController {
   state: WireState
   /** When the last live word came, milliseconds; undefined before the first. */
   lastWordAt: number | undefined
+  /** Anything at all, kept copies too, was heard from this broker with this account. */
+  hasHeard = false
   /** Since when the link has been live without a gap, milliseconds. */
   liveSince: number | undefined
   readonly #host: ReactiveControllerHost & HTMLElement
@@ -56,6 +58,7 @@ export class Wire implements ReactiveController {
     if (broker === this.#broker && account === this.#account) return
     this.#broker = broker
     this.#account = account
+    this.hasHeard = false
     if (!this.#host.isConnected) return
     this.#shut()
     this.#open()
@@ -93,6 +96,7 @@ export class Wire implements ReactiveController {
     feed.open({
       heard: message => {
         if (this.#feed !== feed) return
+        this.hasHeard = true
         if (!message.retain) this.lastWordAt = this.#world().now()
         this.#ears.heard(message)
       },

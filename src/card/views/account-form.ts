@@ -1,9 +1,10 @@
 import { html, type TemplateResult } from 'lit'
 import type { Scene } from '../scene.ts'
+import type { Key } from '../words/words.ts'
 
-/** Why another account may be needed. */
+/** Why another account may be needed; undefined where none would help. */
 export function refusal({ wire, fresh }: Scene): string | undefined {
-  if (wire.state === 'refused') return wire.why
+  if (wire.state === 'refused') return wire.account || wire.filters ? wire.why : undefined
   return wire.state === 'live' && !fresh ? wire.partial : undefined
 }
 
@@ -18,11 +19,17 @@ export function accountForm(scene: Scene): TemplateResult {
     form.reset()
   }
   return html`<form class="account" part="account" @submit=${submit}>
-    <h2>${words.say('passTitle')}</h2>
+    <h2>${words.say(title(scene))}</h2>
     <p>${refusal(scene)}</p>
     <label>${words.say('user')} <input name="user" autocomplete="username" autocapitalize="none" required /></label>
     <label>${words.say('password')} <input name="password" type="password" autocomplete="current-password" /></label>
     <button class="act">${words.say('connect')}</button>
     <p class="aside">${words.say('passIntro')}</p>
   </form>`
+}
+
+/** The first question reads otherwise than the answer to a wrong password. */
+function title({ wire, accountKept }: Scene): Key {
+  if (!accountKept) return 'passTitle'
+  return wire.state === 'live' ? 'passPartly' : 'passWrong'
 }

@@ -1,17 +1,23 @@
 import { html, nothing, type TemplateResult } from 'lit'
+import type { Deed } from '../deeds.ts'
 import { mayBeOpen } from '../model.ts'
 import type { Scene, View } from '../scene.ts'
-import type { Key } from '../words/words.ts'
+import type { Key, Words } from '../words/words.ts'
 
 /** The large act, the ways to the other lists, and what was just said with its way back. */
 export function acts(scene: Scene): TemplateResult {
-  const { words, hands, rows, maySay } = scene
+  const { words, hands, rows, maySay, notNow } = scene
   const open = rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
   return html`<nav class="acts" part="acts" aria-label=${words.say('acts')}>
     ${
       open.length > 0 && maySay
-        ? html`<button class="great-act" part="act" @click=${() => hands.seenShut(open)}>
-            ${words.say('lookedAll', { n: open.length })}
+        ? html`<button
+            class="great-act"
+            part="act"
+            aria-disabled=${notNow !== undefined}
+            @click=${() => hands.seenShut(open)}
+          >
+            ${words.say('lookedAll', { n: open.length })} ${notNow ? html`<small>${words.say(notNow)}</small>` : nothing}
           </button>`
         : nothing
     }
@@ -28,6 +34,12 @@ function way({ view, words, hands }: Scene, to: View, key: Key): TemplateResult 
   </button>`
 }
 
+function failure({ what, lost = 0, problem, noWay }: Deed, words: Words): string {
+  const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem })
+  if (!why) return words.say('notHeard', { n: lost })
+  return what === 'round' ? `${words.say('roundLost', { n: lost })} ${why}` : why
+}
+
 function deedLine({ deed, words, hands }: Scene): TemplateResult | typeof nothing {
   if (!deed) return nothing
   const [mark, n] = [deed.said[0]?.mark ?? '', deed.said.length]
@@ -41,7 +53,7 @@ function deedLine({ deed, words, hands }: Scene): TemplateResult | typeof nothin
     sending: words.say('sending'),
     noted,
     undone: words.say('undone'),
-    failed: deed.problem ? words.say('keeperSays', { problem: deed.problem }) : words.say('notHeard'),
+    failed: failure(deed, words),
   }[deed.state]
   const canUndo = deed.state === 'noted' || (deed.state === 'failed' && n > 0)
   return html`<p class="deed ${deed.state}" role="status">

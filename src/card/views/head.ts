@@ -36,21 +36,25 @@ function pieces({ words }: Scene, key: Key, fill?: Fill): readonly unknown[] {
 
 /** What must be known before anything else on the sheet is believed: one line each. */
 export function bands(scene: Scene): TemplateResult {
-  const { words, when, now, jumped, fresh, knownAt, shown, wire } = scene
+  const { words, when, now, jumped, knownAt, shown, wire } = scene
   const lines: string[] = []
   if (wire.state === 'off' && wire.fault === 'mixed') lines.push(words.say('mixed'))
   if (wire.state === 'off' && wire.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
   const linkLive = wire.state === 'live'
   if (shown === 'kept') lines.push(words.say('staleKeeper'))
-  if (linkLive && !fresh && shown === 'own') {
-    lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
+  if (linkLive && shown === 'own') {
+    if (scene.keeperSilent) lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
+    else if (wire.partial) lines.push(words.say('partlyBand', { why: wire.partial }))
+    if (scene.heardNothing) lines.push(words.say('heardNothing'))
   }
+  if (scene.registerTrouble) lines.push(words.say('registerKept', { why: scene.registerTrouble }))
   if (!linkLive && shown !== 'kept') {
     lines.push(
       knownAt === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(knownAt, now) }),
     )
   }
   if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
+  if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))
   if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
   return html`<div class="bands" part="bands">${lines.map(line => html`<p>${line}</p>`)}</div>`
 }

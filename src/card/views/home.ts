@@ -1,5 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../scene.ts'
+import { newest } from '../since.ts'
 import { toneOf } from '../urgency.ts'
 import type { Key } from '../words/words.ts'
 import { back } from './story.ts'
@@ -35,16 +36,18 @@ export function home(scene: Scene): TemplateResult {
           </button>`,
       )}
     </p>
+    ${scene.shown === 'own' ? nothing : html`<p class="aside">${words.say('homeKeeper')}</p>`}
     ${scene.gapsSince ? html`<p class="warn">${words.say('homeGap')}</p>` : nothing}
     ${openedSince && openedSince.length === 0 ? html`<p class="say">${words.say('homeNone', { at })}</p>` : nothing}
     <ul class="ticks">
-      ${(openedSince ?? []).map(({ row, times }) => {
-        const newest = times.at(-1) ?? 0
+      ${(openedSince ?? []).map(opened => {
+        const { row, times } = opened
+        const at = when.at(newest(opened), now)
         return html`<li class="tick ${toneOf(row)}">
           <span class="tag">${row.opening.mark}</span>
           <span class="what">
             <span class="name">${row.opening.name}</span>
-            <span class="say">${words.say('homeOpened', { n: times.length, at: when.at(newest, now) })}</span>
+            <span class="say">${times.length > 0 ? words.say('homeOpened', { n: times.length, at }) : words.say('homeShut', { at })}</span>
           </span>
           <button class="act" @click=${() => hands.tell(row.opening.mark)}>
             ${words.say('more', { mark: row.opening.mark })}

@@ -1,4 +1,5 @@
 import { html, type nothing, type TemplateResult } from 'lit'
+import type { Problem } from '../../register/types.ts'
 import type { HouseState } from '../controllers/house-source.ts'
 import type { Words } from '../words/words.ts'
 
@@ -10,7 +11,7 @@ export function noHouse(state: HouseState, words: Words, tally?: string): Templa
     case 'unread':
       return html`<p class="no-house">${words.say('registerGone', { url: state.url, why: state.why })}</p>`
     case 'bad': {
-      const errors = state.problems.filter(problem => problem.severity === 'error')
+      const errors = errorsOf(state.problems)
       return html`<div class="no-house">
         <p>${words.say('registerBad', { n: errors.length })}</p>
         <ul>
@@ -20,5 +21,25 @@ export function noHouse(state: HouseState, words: Words, tally?: string): Templa
     }
     default:
       return html`<p class="no-house">${words.say('loading')}</p>`
+  }
+}
+
+const errorsOf = (problems: readonly Problem[]) => problems.filter(({ severity }) => severity === 'error')
+
+/** What is wrong with a register that went bad while the last good one is shown, in one line. */
+export function troubleOf(state: HouseState, words: Words): string | undefined {
+  const trouble = state.state === 'read' ? state.trouble : undefined
+  switch (trouble?.state) {
+    case 'bad': {
+      const errors = errorsOf(trouble.problems)
+      const { line, column, message } = errors[0] ?? { line: 1, column: 1, message: '' }
+      return `${words.say('registerBad', { n: errors.length })}: ${line}:${column} ${message}`
+    }
+    case 'unread':
+      return words.say('registerGone', { url: trouble.url, why: trouble.why })
+    case 'none':
+      return words.say('noRegister')
+    default:
+      return undefined
   }
 }

@@ -101,7 +101,17 @@ export const de: Readonly<Record<Key, Message>> = {
   noted: '{mark} zu gesehen, vermerkt.',
   notedMany: { one: '{n} zu gesehen, vermerkt.', other: '{n} zu gesehen, vermerkt.' },
   sending: 'Wird dem Zähler im Haus gesagt …',
-  notHeard: 'Der Zähler im Haus hat nicht geantwortet: nicht vermerkt.',
+  notHeard: {
+    one: 'Noch keine Antwort: es kann noch vermerkt werden.',
+    other: '{n} noch ohne Antwort: sie können noch vermerkt werden.',
+  },
+  keeperUnheard: 'Jetzt nicht möglich: der Zähler im Haus ist nicht zu hören.',
+  otherPage:
+    'Eine andere Seite auf diesem Tablet führt die Zählung dieses Hauses. Diese zeigt sie nur; sagen lässt sich hier nichts.',
+  heardNothing:
+    'Gar nichts ist zu hören: vielleicht läuft der Zähler im Haus nicht, dieses Konto darf die Kontakte nicht lesen, oder noch kein Kontakt hat etwas gesagt.',
+  partlyBand: 'Steht zum Teil: {why}.',
+  roundLost: { one: '{n} Eintrag des Rundgangs nicht behalten.', other: '{n} Einträge des Rundgangs nicht behalten.' },
   keeperAwaited:
     'Hier arbeitet ein Zähler im Haus; sein nächster Schlag wird erwartet. Bis dahin gilt, was dieses Tablet gezählt hat.',
   keeperSilentBand: 'Der Zähler im Haus schweigt. Zu sehen ist, was dieses Tablet selbst gezählt hat.',
@@ -124,6 +134,9 @@ export const de: Readonly<Record<Key, Message>> = {
   homeNone: 'Seit {at} wurde kein Öffnen gehört.',
   homeGap: 'In dieser Zeit fehlte die Verbindung zeitweise: manches Öffnen kann unbemerkt sein.',
   homeOpened: { one: 'einmal geöffnet, {at}', other: '{n}-mal geöffnet, zuletzt {at}' },
+  homeShut: 'zu gemeldet {at}; wann es aufging, ist nicht bekannt',
+  homeKeeper:
+    'Was dieses Tablet nicht selbst gehört hat, kommt vom Zähler im Haus, der je Öffnung nur das letzte Wort nennt: es können mehr gewesen sein.',
   lastHour: 'die letzte Stunde',
   lastHalfDay: 'die letzten 12 Stunden',
   lastDay: 'der letzte Tag',
@@ -163,6 +176,8 @@ export const de: Readonly<Record<Key, Message>> = {
   cellFitted: 'Ich habe eine neue Zelle eingesetzt',
   cellFittedNoted: '{mark}: neue Zelle, vermerkt.',
   passTitle: 'Der Broker fragt, wer das ist',
+  passWrong: 'Der Broker hat diesen Benutzernamen mit diesem Passwort nicht angenommen',
+  passPartly: 'Dieses Konto darf nicht alles lesen',
   passIntro: 'Bleibt nur auf diesem Tablet. Unten lässt es sich wieder entfernen.',
   user: 'Benutzername',
   password: 'Passwort',
@@ -173,6 +188,7 @@ export const de: Readonly<Record<Key, Message>> = {
   noRegister:
     'Kein Register angegeben. Im Attribut register nennen oder in ein script-Kind vom Typ application/yaml oder application/json setzen.',
   registerGone: 'Das Register unter {url} ließ sich nicht lesen: {why}',
+  registerKept: 'Das Register hat sich geändert und lässt sich nicht lesen; zu sehen ist das letzte gute. {why}',
   registerBad: { one: 'Das Register hat {n} Fehler', other: 'Das Register hat {n} Fehler' },
   announceOne: '{mark} {name}: {what}.',
   announceMany: { one: '{n} Öffnung hat sich geändert.', other: '{n} Öffnungen haben sich geändert.' },

@@ -1,0 +1,115 @@
+/** Which page of this tablet keeps a house's tally: of all that show the house, one writes at a time. */
+import type { Entry } from '../../ledger/types.ts'
+import { freshId } from '../frame.ts'
+
+/** A page that keeps the tally answers by then. */
+const ANSWER_MILLISECONDS = 200
+/** One that was ended without a word is missed this late. */
+const AGAIN_MILLISECONDS = 10_000
+
+interface Turns {
+  /** Said at first, and whenever it changes. */
+  turn(writes: boolean): void
+  /** The page that keeps the tally was told something by a person. */
+  said(entry: Entry): void
+}
+
+export interface Pen {
+  /** Tells the other pages what a person said. */
+  tell(entry: Entry): void
+  /** Lets another page keep the tally. */
+  drop(): void
+}
+
+interface Call {
+  readonly what: 'who' | 'here' | 'mine' | 'free'
+  readonly from: string
+}
+
+/** By Web Locks; on a page over http, which has none, by asking the other pages. */
+export function takePen(house: string, { turn, said }: Turns): Pen {
+  const name = `sashtally ${house}`
+  const channel = new BroadcastChannel(name)
+  const lock = navigator.locks ? lockPen(name, turn) : askPen(channel, turn)
+  channel.onmessage = ({ data }: MessageEvent<Call | { entry: Entry }>) => {
+    if ('entry' in data) said(data.entry)
+    else lock.hear?.(data)
+  }
+  return {
+    tell: entry => channel.postMessage({ entry }),
+    drop() {
+      lock.drop()
+      channel.close()
+    },
+  }
+}
+
+interface Lock {
+  hear?(call: Call): void
+  drop(): void
+}
+
+function lockPen(name: string, turn: Turns['turn']): Lock {
+  const waiting = new AbortController()
+  let free = () => {}
+  const dropped = new Promise<void>(done => {
+    free = done
+  })
+  const hold = () => {
+    if (!waiting.signal.aborted) turn(true)
+    return dropped
+  }
+  const first = navigator.locks.request(name, { ifAvailable: true }, lock => {
+    if (lock) return hold()
+    if (waiting.signal.aborted) return
+    turn(false)
+    navigator.locks.request(name, { signal: waiting.signal }, hold).catch(() => {})
+  })
+  // A page without an origin of its own may lock nothing, and shares nothing either.
+  first.catch(hold)
+  return {
+    drop() {
+      waiting.abort()
+      free()
+    },
+  }
+}
+
+function askPen(channel: BroadcastChannel, turn: Turns['turn']): Lock {
+  const me = freshId()
+  let writes: boolean | undefined
+  let isAsking = false
+  let timer: ReturnType<typeof setTimeout> | undefined
+  const say = (what: Call['what']) => channel.postMessage({ what, from: me } satisfies Call)
+  const ask = () => {
+    isAsking = true
+    clearTimeout(timer)
+    timer = setTimeout(() => become(true), ANSWER_MILLISECONDS)
+    say('who')
+  }
+  const become = (next: boolean) => {
+    isAsking = false
+    clearTimeout(timer)
+    if (next) say('mine')
+    else timer = setTimeout(ask, AGAIN_MILLISECONDS)
+    if (next === writes) return
+    writes = next
+    turn(next)
+  }
+  ask()
+  return {
+    hear({ what, from }) {
+      if (what === 'free') {
+        if (!writes) ask()
+      } else if (what === 'who') {
+        if (writes) say('mine')
+        // Of several that ask at once the least id goes first.
+        else if (isAsking && me < from) say('here')
+      } else if (what === 'mine' ? isAsking || writes : isAsking && from < me) become(false)
+    },
+    drop() {
+      clearTimeout(timer)
+      if (writes) say('free')
+    },
+  }
+}

@@ -1,0 +1,161 @@
+import { expect } from 'chai'
+import { MemoryStore } from './fixtures.ts'
+import { until, type Wall, wall } from './wall.ts'
+
+const OTHER = /^Another page on this tablet keeps this house’s tally/
+
+/** Each word comes to every page of the tablet. */
+async function hearBoth(walls: readonly Wall[], topic: string, payload: string): Promise<void> {
+  for (const feed of walls[0]!.stage.feeds.slice(-walls.length)) feed.hear(topic, payload)
+  for (const each of walls) await each.drawn()
+}
+
+async function twoPages(): Promise<readonly [Wall, Wall]> {
+  const first = await wall()
+  const second = await wall({ stage: first.stage })
+  await until('the band', () => OTHER.test(second.text('.bands')))
+  expect(first.text('.bands')).to.equal('')
+  return [first, second]
+}
+
+async function oneKeepsTheTally(): Promise<void> {
+  const [first, second] = await twoPages()
+  const { memory } = first.stage
+  await hearBoth([first, second], 'ropewalk/w01', 'opened')
+  await hearBoth([first, second], 'ropewalk/w02', 'opened')
+  await until('the commit', () => memory.ledger?.marks.W02)
+  expect(memory.entries.map(({ mark, what }) => `${mark} ${what}`)).to.deep.equal(['W01 opened', 'W02 opened'])
+  expect(second.text('.headline')).to.equal('2 may be open')
+
+  await second.press(/^I looked, all 2 are shut/)
+  expect(second.text('.deed')).to.match(OTHER)
+  expect(memory.entries).to.have.length(2)
+
+  first.row('W01').click()
+  await first.drawn()
+  await first.press('I looked, it is shut')
+  await until('the word at the other page', () => second.says('W01') === 'seen shut 21:47')
+  await until('the commit', () => memory.ledger?.marks.W01?.fold.state === 'closed')
+  // Only the page that stays hears this: the other went without having kept it.
+  second.stage.feed.hear('ropewalk/w03', 'opened')
+
+  first.card.remove()
+  await until('its turn', () => second.text('.bands') === '')
+  expect(second.says('W01')).to.equal('seen shut 21:47')
+  await second.press(/^I looked, all 2 are shut/)
+  expect(second.text('.deed')).to.match(/^2 seen shut, noted/)
+  await until('the commit', () => memory.ledger?.marks.W03?.fold.state === 'closed')
+  expect(memory.entries.filter(({ what }) => what === 'opened')).to.have.length(3)
+  expect(memory.entries.filter(({ what }) => what === 'seen-closed')).to.have.length(3)
+}
+
+/** A promise and what ends it. */
+function later(): { promise: Promise<void>; resolve: () => void } {
+  let resolve = () => {}
+  const promise = new Promise<void>(done => {
+    resolve = done
+  })
+  return { promise, resolve }
+}
+
+describe('one house on several pages of a tablet', () => {
+  it('one page keeps the tally, the other shows it, says so, and goes on when the first has gone', oneKeepsTheTally)
+
+  it('on a page over http, which has no locks, too', async () => {
+    Object.defineProperty(navigator, 'locks', { value: undefined, configurable: true })
+    try {
+      await oneKeepsTheTally()
+    } finally {
+      Reflect.deleteProperty(navigator, 'locks')
+    }
+  })
+
+  it('of pages that open at once over http exactly one keeps it, and a page that was frozen gives way', async () => {
+    Object.defineProperty(navigator, 'locks', { value: undefined, configurable: true })
+    try {
+      const { takePen } = await import('../../src/card/controllers/pen.ts')
+      const turns: string[] = []
+      const take = (name: string) =>
+        takePen('crowd', { turn: writes => turns.push(`${name} ${writes ? 'writes' : 'reads'}`), said: () => {} })
+      const pens = ['a', 'b', 'c', 'd'].map(take)
+      await until('all of them', () => turns.length === 4)
+      expect(turns.filter(turn => turn.endsWith('writes'))).to.have.length(1)
+      const writer = turns.find(turn => turn.endsWith('writes'))![0]!
+      const outside = new BroadcastChannel('sashtally crowd')
+      outside.postMessage({ what: 'mine', from: 'another' })
+      await until('the way', () => turns.at(-1) === `${writer} reads`)
+      outside.close()
+      for (const pen of pens) pen.drop()
+    } finally {
+      Reflect.deleteProperty(navigator, 'locks')
+    }
+  })
+})
+
+describe('the tablet’s own tally', () => {
+  it('a kept unknown word counts once, however often the link is made', async () => {
+    const w = await wall()
+    for (let link = 0; link < 5; link++) {
+      await w.hear('ropewalk/w01', 'hello', { retain: true })
+      w.stage.feed.link({ state: 'down', since: w.stage.now })
+      await w.pass(60_000)
+      w.stage.live()
+    }
+    expect(w.row('W01').querySelector('.odd')?.textContent).to.equal('1 unknown word, last “hello”')
+    await w.hear('ropewalk/w01', 'good-bye', { retain: true })
+    expect(w.row('W01').querySelector('.odd')?.textContent).to.equal('2 unknown words, last “good-bye”')
+  })
+
+  it('a word heard while the store opens keeps its time', async () => {
+    const first = await wall()
+    first.card.remove()
+    const { stage } = first
+    const { promise, resolve } = later()
+    const load = stage.memory.load.bind(stage.memory)
+    stage.memory.load = () => promise.then(load)
+    const place = document.body.appendChild(document.createElement('div'))
+    place.append(first.card)
+    await until('the link', () => stage.feeds.length === 2)
+    stage.live()
+    stage.feed.hear('ropewalk/w01', 'opened')
+    stage.now += 180_000
+    resolve()
+    await until(
+      'the word',
+      () => first.root.querySelector('.row-open') && first.says('W01') !== 'never tested, no word yet',
+    )
+    expect(first.says('W01')).to.match(/^opened 21:47/)
+    place.remove()
+  })
+
+  it('what could not be kept is kept with the next words, and the sheet says both', async () => {
+    const w = await wall()
+    const commit = MemoryStore.prototype.commit.bind(w.stage.memory)
+    w.stage.memory.commit = () => Promise.reject(new Error('the disk is full'))
+    await w.hear('ropewalk/w01', 'opened')
+    await until('the band', () => w.text('.bands').includes('cannot keep its tally'))
+    w.stage.memory.commit = commit
+    await w.hear('ropewalk/w02', 'opened')
+    await until('the end of the band', () => w.text('.bands') === '')
+    expect(w.stage.memory.entries.map(({ mark }) => mark)).to.deep.equal(['W01', 'W02'])
+  })
+
+  it('words of the last moment outlive a reload that the store does not', async () => {
+    const first = await wall()
+    const { stage } = first
+    const { promise, resolve } = later()
+    stage.memory.commit = () => promise
+    await first.hear('ropewalk/w01', 'opened')
+    window.dispatchEvent(new PageTransitionEvent('pagehide'))
+    resolve()
+    first.card.remove()
+    stage.memory.commit = MemoryStore.prototype.commit.bind(stage.memory)
+    stage.now += 60_000
+    const w = await wall({ stage })
+    await until('the word', () => /^opened 21:47/.test(w.says('W01')))
+    await until('the commit', () => stage.memory.ledger?.marks.W01?.fold.openings === 1)
+    const again = await wall({ stage })
+    expect(again.says('W01')).to.match(/^opened 21:47/)
+    expect(stage.memory.entries.filter(({ mark }) => mark === 'W01')).to.have.length(1)
+  })
+})
