@@ -37,6 +37,7 @@ export function rulesOf(
     reports: sender.reports,
     opened: sender.words.opened,
     rest: sender.words.rest ?? sender.words.gone ?? '',
+    ...(sender.words.closed === undefined ? {} : { closed: sender.words.closed }),
     keepAliveSeconds: sender.keepAliveSeconds,
     qos: sender.qos,
     power,
@@ -44,6 +45,8 @@ export function rulesOf(
     firstWordRestsOn: firstWord.restsOn,
     revision: opening.revision,
     speaksRevision: sender.json?.revision !== undefined,
+    speaksJson: sender.json !== undefined,
+    speaksBoots: sender.json?.boots !== undefined,
     others: new Map(register.openings.filter(one => one.mark !== mark).map(one => [one.topic, one.mark])),
   }
 }

@@ -8,6 +8,8 @@ export interface ProveRules {
   readonly reports: 'openings' | 'both'
   readonly opened: string
   readonly rest: string
+  /** Of a contact that reports both edges. */
+  readonly closed?: string
   readonly keepAliveSeconds: number
   readonly qos: 0 | 1 | 2
   readonly power: 'bench' | 'cell'
@@ -17,6 +19,9 @@ export interface ProveRules {
   /** Revision of the header that the register gives; only a JSON payload can carry it. */
   readonly revision: string
   readonly speaksRevision: boolean
+  /** Its words are JSON, and carry a boot count. */
+  readonly speaksJson?: boolean
+  readonly speaksBoots?: boolean
   /** False: not one word of the house was heard, kept ones too: perhaps this account may not read it. */
   readonly heardHouse?: boolean
   /** Marks of the other contacts by topic. */
@@ -34,6 +39,7 @@ export interface SeenMessage {
   /** What the register makes of it on its topic; absent on a topic that is nobody's. */
   readonly what?: What
   readonly revision?: string
+  readonly boots?: number
 }
 
 /** One opening that was watched to its end. */
@@ -55,6 +61,8 @@ export interface Check {
     | 'topic'
     | 'payload'
     | 'QoS'
+    | 'closing'
+    | 'boots'
     | 'rest word'
     | 'retained'
     | 'client id'
@@ -75,6 +83,9 @@ export interface Verdict {
 
 /** How much later than 1.5 keep-alives a broker may publish a last will, seconds. */
 export const LATE = 6
+
+/** Longest wait for a hand to shut what was opened. */
+export const CLOSING_SECONDS = 30
 
 export const one = (seconds: number): string => `${seconds.toFixed(1)} s`
 export const quoted = (text: string): string => JSON.stringify(text.length > 60 ? `${text.slice(0, 59)}…` : text)

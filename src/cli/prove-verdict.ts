@@ -1,3 +1,4 @@
+import { boots, closing } from './prove-edges.ts'
 import type { ProveRules, Seen, Verdict } from './prove-seen.ts'
 import { clientId, keptCheck, restWord } from './prove-will.ts'
 import { firstWord, payload, qosCheck, quiet, revision, topicCheck } from './prove-words.ts'
@@ -9,6 +10,8 @@ export function verdictOf(seen: Seen, rules: ProveRules): Verdict {
     firstWord(seen, rules, causes),
     topicCheck(seen, rules, causes),
     payload(seen, rules, causes),
+    ...(rules.reports === 'both' ? [closing(seen, rules, causes)] : []),
+    ...(rules.speaksBoots ? [boots(seen, rules, causes)] : []),
     restWord(seen, rules, causes),
     clientId(seen, rules, causes),
     keptCheck(seen, rules, causes),

@@ -4,7 +4,7 @@ import type { Entry, Feed, Heard, LinkState } from '../ledger/types.ts'
 import { parentLevel } from '../register/topics.ts'
 import type { Register } from '../register/types.ts'
 import { listenLive, lostWhy, waitFor } from './listening.ts'
-import type { ProveRules, SeenMessage, SeenOpening } from './prove-seen.ts'
+import { CLOSING_SECONDS, type ProveRules, type SeenMessage, type SeenOpening } from './prove-seen.ts'
 import { EXIT, Stop, type World } from './world.ts'
 
 /** What lies under the register's parent level, and every contact's topic beside it; nothing is named twice. */
@@ -100,22 +100,25 @@ export class Watch {
       ...(this.#version() === 5 ? { retained: message.retain } : {}),
       ...(entry ? { what: entry.what } : {}),
       ...(entry?.revision === undefined ? {} : { revision: entry.revision }),
+      ...(entry?.boots === undefined ? {} : { boots: entry.boots }),
     })
   }
 
   /**
    * Watches one opening from the key press on.
-   * @param comeIn - dials under the contact's client id; absent: the opening is left to its rest word
+   * @param comeIn - dials under the contact's client id; absent: the opening is left to its end
+   * @param shut - asks for the closing of a contact that reports it
    */
   async opening(
     rules: ProveRules,
     comeIn: (() => Feed) | undefined,
     tick: (seconds: number) => void,
+    shut: () => void = () => {},
   ): Promise<SeenOpening> {
     this.mustListen()
     this.#watching = true
     try {
-      const seen = await this.#watch(rules, comeIn, tick)
+      const seen = await this.#watch(rules, comeIn, tick, shut)
       this.mustListen()
       return seen
     } finally {
@@ -127,6 +130,7 @@ export class Watch {
     rules: ProveRules,
     comeIn: (() => Feed) | undefined,
     tick: (seconds: number) => void,
+    shut: () => void,
   ): Promise<SeenOpening> {
     this.#zero = this.#world.now()
     const messages: SeenMessage[] = []
@@ -155,6 +159,10 @@ export class Watch {
     }
     const rested = () => words().at(-1)?.what === 'rest'
     if (rules.reports === 'openings') await this.#wait(rested, will, seconds)
+    else {
+      shut()
+      await this.#wait(() => words().at(-1)?.what === 'closed', CLOSING_SECONDS, seconds)
+    }
     // A twin's word, or a second word, may follow closely.
     await this.#wait(() => false, 0.6)
     return this.#end(messages)

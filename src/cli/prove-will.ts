@@ -79,7 +79,11 @@ export function clientId({ openings }: Seen, rules: ProveRules, causes: string[]
 export function keptCheck({ openings, kept }: Seen, rules: ProveRules, causes: string[]): Check {
   const name = 'retained'
   const words = openings.flatMap(opening => own(opening, rules))
-  const rests = words.filter(({ what }) => what === 'rest' || what === 'gone')
+  // A rest word before the word of this opening is a leftover of another time.
+  const rests = openings.flatMap(opening => {
+    const from = wordOf(opening, rules)?.seconds ?? 0
+    return own(opening, rules).filter(({ what, seconds }) => (what === 'rest' || what === 'gone') && seconds >= from)
+  })
   const bad = 'its last will is not set to be retained: a wall that starts later would know nothing'
   if (rests.some(({ retained }) => retained === false)) {
     causes.push(bad)
@@ -90,6 +94,15 @@ export function keptCheck({ openings, kept }: Seen, rules: ProveRules, causes: s
       'its word is published retained: only the last will may be, or every new listener would hear an old opening',
     )
     return { name, result: 'failed', says: 'the opened word was published with the retain flag' }
+  }
+  if (
+    rules.reports === 'both' &&
+    words.some(({ what, retained }) => (what === 'opened' || what === 'closed') && retained === false)
+  ) {
+    causes.push(
+      'its words are not published retained: a contact of both edges keeps its last edge at the broker, so that a wall that starts later knows it',
+    )
+    return { name, result: 'failed', says: 'a word of an edge was published without the retain flag' }
   }
   if (kept === undefined || rests.length === 0) return { name, result: 'not seen', says: 'no rest word came' }
   if (kept === rests.at(-1)!.text) return { name, result: 'passed', says: `a new listener is given ${quoted(kept)}` }

@@ -7,6 +7,7 @@ import {
   quoted,
   restOf,
   type Seen,
+  type SeenOpening,
   strayed,
   wordOf,
 } from './prove-seen.ts'
@@ -90,10 +91,14 @@ export function topicCheck({ openings }: Seen, rules: ProveRules, causes: string
     )
     return { name, result: 'failed', says: `its word came on ${quoted(stray.topic)} instead of ${quoted(rules.topic)}` }
   }
-  return openings.some(opening => wordOf(opening, rules))
+  return openings.some(opening => spoken(opening, rules))
     ? { name, result: 'passed', says: rules.topic }
     : { name, result: 'not seen', says: 'no word came' }
 }
+
+/** Its word on its own topic, be it one that the register does not know. */
+const spoken = (opening: SeenOpening, rules: ProveRules) =>
+  wordOf(opening, rules) ?? own(opening, rules).find(({ what }) => what === 'odd')
 
 export function payload({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
   const name = 'payload'
@@ -109,14 +114,20 @@ export function payload({ openings }: Seen, rules: ProveRules, causes: string[])
       says: `${quoted(odd.text)} is no word of the register (opened ${quoted(rules.opened)}, rest ${quoted(rules.rest)})`,
     }
   }
-  return openings.some(opening => wordOf(opening, rules))
+  const words = openings.flatMap(opening => wordOf(opening, rules) ?? [])
+  const bare = rules.speaksJson ? words.find(({ text }) => !text.trimStart().startsWith('{')) : undefined
+  if (bare) {
+    causes.push('its payload is a plain word where the register says JSON: flash its own header, or take json out')
+    return { name, result: 'failed', says: `${quoted(bare.text)} is plain, and the register says that it is JSON` }
+  }
+  return words.length > 0
     ? { name, result: 'passed', says: quoted(rules.opened) }
     : { name, result: 'not seen', says: 'no word came' }
 }
 
 export function qosCheck({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
   const name = 'QoS'
-  const word = openings.map(opening => wordOf(opening, rules)).find(found => found)
+  const word = openings.map(opening => spoken(opening, rules)).find(found => found)
   if (!word) return { name, result: 'not seen', says: 'no word came' }
   if (Math.min(word.qos, 1) === Math.min(rules.qos, 1)) {
     return { name, result: 'passed', says: rules.qos === 0 ? 'QoS 0' : 'at least QoS 1, as far as a listener can see' }

@@ -67,9 +67,9 @@ async function run({ args: [path = '', mark = ''], options }: Given, world: Worl
   try {
     await settled(() => watch.isLost, world)
     watch.mustListen()
+    const lid = opening.sender.power === 'cell' ? await askLid(world) : undefined
     const seen = await watchAll(watch, rules, times, { url, account }, world)
     const verdict = verdictOf(seen, { ...rules, heardHouse: watch.heardHouse })
-    const lid = opening.sender.power === 'cell' ? await askLid(world) : undefined
     const kept = await keepResult(verdict, watch, rules, { place, register, url, account }, world)
     tell(verdict, rules, { seen, lid, kept: kept.says, json: options.json === true }, world)
     if (kept.stopped) throw kept.stopped
@@ -109,7 +109,7 @@ async function watchAll(
       world,
     )
     const comeIn = last ? () => linkTo(url, account, { clientId: rules.client }) : undefined
-    const opening = await watch.opening(rules, comeIn, tick)
+    const opening = await watch.opening(rules, comeIn, tick, () => say(`  heard. Shut ${rules.mark} now.`))
     if (world.stderr.isTTY) world.stderr.write('\r')
     // Silence says something of the contact only where the broker is still there.
     if (opening.messages.length === 0) await keptWord(linkTo(url, account), rules.topic, world)
@@ -117,7 +117,7 @@ async function watchAll(
     if (!last && opening.messages.some(({ what }) => what === 'rest' || what === 'gone'))
       kept = await keptWord(linkTo(url, account), rules.topic, world)
     if (!opening.messages.some(({ what, topic }) => what === 'opened' && topic === rules.topic)) break
-    if (n < times) say(`  heard. Shut it again and wait until it is at rest.`)
+    if (n < times && rules.reports === 'openings') say(`  heard. Shut it again and wait until it is at rest.`)
   }
   return { openings, ...(kept === undefined ? {} : { kept }) }
 }
@@ -154,7 +154,10 @@ function tell(verdict: Verdict, rules: ProveRules, { seen, lid, kept, json }: To
       `${JSON.stringify({ mark, power, ...verdict, ...(lid === undefined ? {} : { lidNeedsTool: lid }), kept, seen }, null, 2)}\n`,
     )
   } else {
-    say(`${rules.mark}: ${verdict.proved ? 'proved' : 'not proved'}`)
+    const unsure = verdict.checks.some(({ name, result }) => name === 'client id' && result === 'not seen')
+    say(
+      `${rules.mark}: ${verdict.proved ? `proved${unsure ? ', but its client id was not confirmed' : ''}` : 'not proved'}`,
+    )
     for (const { name, result, says } of verdict.checks) say(`  ${name.padEnd(10)}  ${result.padEnd(8)}  ${says}`)
     if (verdict.causes.length) say('Likely causes, in the order to try them:')
     for (const [index, cause] of verdict.causes.entries()) say(`  ${index + 1}. ${cause}`)

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import { type Contact, contactFacts, wake } from '../../src/cli/contact.ts'
+import { Contact, contactFacts, wake } from '../../src/cli/contact.ts'
 import type { Verdict } from '../../src/cli/prove-seen.ts'
 import { type Broker, startBroker } from '../../src/link/broker.ts'
 import type { Opening, Register } from '../../src/register/types.ts'
@@ -245,6 +245,38 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip, timeout: 60_0
     expect(result.stdout).toMatch(/the account of this command may not read the contacts/)
     expect(result.stdout).toMatch(/kept nowhere: not one word of the house was heard/)
     expect(await readFile(join(folder, 'rwmute.jsonl'), 'utf8').catch(() => 'no file')).toBe('no file')
+  })
+  test.concurrent('a door is asked to be shut, and is proved by both its edges', async () => {
+    const text = houseText(broker.mqttUrl, 'rwdoor').replace(
+      'openings:\n',
+      '  yard: { reports: both, power: mains, keepAliveSeconds: 2, words: { opened: ajar, closed: shut, gone: lost } }\nopenings:\n  - { mark: D01, name: Yard door, sender: yard, client: rwdoord1 }\n',
+    )
+    await writeFile(join(folder, 'rwdoor.yaml'), text)
+    const door = await Contact.join(contactFacts(registerOf(text).openings[0]!), port())
+    door.stay()
+    awake.push(door)
+    const session = async (isShut: boolean) => {
+      const world = fakeWorld({
+        cwd: folder,
+        ask: async () => {
+          void door
+            .say('ajar')
+            .then(() => pause(300))
+            .then(() => (isShut ? door.say('shut') : undefined))
+            .catch(() => {})
+          return ''
+        },
+      })
+      const exit = await cli(['prove', 'rwdoor.yaml', 'D01', '--json', ...(isShut ? [] : ['--times', '1'])], world)
+      return { exit, ...world.said, ...(JSON.parse(world.said.stdout) as Verdict) }
+    }
+    const bad = await session(false)
+    expect(bad).toMatchObject({ exit: 1, proved: false })
+    expect(bad.checks.filter(({ result }) => result === 'failed').map(({ name }) => name)).toEqual(['closing'])
+    const result = await session(true)
+    expect(result.checks.filter(({ result: seen }) => seen === 'failed')).toEqual([])
+    expect(result).toMatchObject({ exit: 0, proved: true, stderr: expect.stringMatching(/Shut D01 now/) })
+    expect(result.checks.find(({ name }) => name === 'client id')).toMatchObject({ result: 'passed' })
   })
   test.concurrent('a death on its cell is kept where the house is heard', async () => {
     const words = await wake(contactFacts(registerOf(houseText(broker.mqttUrl, 'rwdead')).openings[1]!), port())
