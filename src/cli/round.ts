@@ -23,6 +23,7 @@ import { brokerOf, linkTo } from './house-link.ts'
 import { keeperIsThere, listenLive, lostWhy, settled } from './listening.ts'
 import { plainNumber } from './quantity.ts'
 import { Sayer } from './say-over.ts'
+import { clockTime } from './since.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from './world.ts'
 
 export const roundCommand: CommandSpec = {
@@ -81,7 +82,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
       const before = round
       round = tickRound(round, entry)
       if (round === before) return
-      say(`  ${entry.at.slice(11, 19)} UTC  ${entry.mark} heard`)
+      say(`  ${clockTime(entry.at, register.timezone)}  ${entry.mark} heard`)
       told(nextStep(round))
     },
     state => {
@@ -101,18 +102,25 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const isKeeper = (): boolean => keeperIsThere(keeper, world.now())
   if (!isFile && !isKeeper()) say('no keeper runs, and no --tally was given: this walk will be kept nowhere')
   told(nextStep(round))
+  let timeIsUp = false
   const end = performance.now() + minutes * 60_000
-  while (nextStep(round) && performance.now() < end && !world.signal.aborted)
+  while (nextStep(round) && !timeIsUp && !world.signal.aborted) {
     await new Promise(done => setTimeout(done, 25))
+    timeIsUp = performance.now() >= end
+  }
+  if (timeIsUp && nextStep(round)) say(`the ${minutes} minutes are over; --minutes gives more`)
   // The last rest words still belong to the walk's entries.
   await new Promise(done => setTimeout(done, 200))
   await feed.close()
   const results = roundEntries(round, new Date(world.now()).toISOString(), () => newId(world.now()))
   // What was walked for is shown before anything can go wrong with keeping it.
   const exit = report(round, options.json === true, world)
-  if (isFile) await appendEntries(place, [...words, ...results], world)
-  else if (!isKeeper()) say('kept nowhere: no keeper runs, and no --tally was given')
+  if (isFile) {
+    await appendEntries(place, [...words, ...results], world)
+    say(`kept in ${place.tally ?? place.data}`)
+  } else if (!isKeeper()) say('kept nowhere: no keeper runs, and no --tally was given')
   else if (!(await sayAll(results, register, account, world))) return EXIT.input
+  else say('kept by the keeper')
   return exit
 }
 
@@ -176,14 +184,22 @@ async function agrees(world: World): Promise<boolean> {
 }
 
 function report(round: Round, json: boolean, world: World): Exit {
-  const { heard, leftOut, missing, done } = reportRound(round)
+  const { heard, leftOut, missing, notReached, done } = reportRound(round)
   if (json)
-    world.stdout.write(`${JSON.stringify({ startedAt: round.startedAt, done, heard, leftOut, missing }, null, 2)}\n`)
+    world.stdout.write(
+      `${JSON.stringify({ startedAt: round.startedAt, done, heard, leftOut, missing, notReached }, null, 2)}\n`,
+    )
   else {
     const list = (steps: readonly Step[]): string =>
       steps.map(({ mark, name }) => `  ${mark}  ${tame(name)}\n`).join('')
     world.stdout.write(`heard ${heard.length}, left out ${leftOut.length}, not heard ${missing.length}\n`)
-    if (missing.length) world.stdout.write(`Not heard; look at their cells, reeds and magnets:\n${list(missing)}`)
+    const passedBy = missing.filter(step => !notReached.includes(step))
+    if (passedBy.length)
+      world.stdout.write(`Passed by and not heard; look at their cells, reeds and magnets:\n${list(passedBy)}`)
+    if (notReached.length)
+      world.stdout.write(
+        `Not heard before the walk ended; if you did open one of them, look at it too:\n${list(notReached)}`,
+      )
   }
   return done ? EXIT.fine : EXIT.input
 }

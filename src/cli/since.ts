@@ -76,3 +76,7 @@ export function localTime(iso: string, timeZone: string): string {
   const day = DAYS[at.getUTCDay()]!
   return `${day[0]!.toUpperCase()}${day.slice(1)} ${at.toISOString().slice(0, 16).replace('T', ' ')}`
 }
+
+/** The time of day on the house's own clocks: `18:02:07`. */
+export const clockTime = (iso: string, timeZone: string): string =>
+  new Date(shown(timeZone, Date.parse(iso))).toISOString().slice(11, 19)

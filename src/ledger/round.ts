@@ -87,7 +87,10 @@ export const nextStep = (round: Round): Step | undefined =>
 export interface RoundReport {
   readonly heard: readonly Step[]
   readonly leftOut: readonly Step[]
+  /** Not heard, whatever the reason. */
   readonly missing: readonly Step[]
+  /** Of these, those after the last that was heard: the walk may have ended before them. */
+  readonly notReached: readonly Step[]
   /** Every opening that was not left out was heard. */
   readonly done: boolean
 }
@@ -96,11 +99,13 @@ export function reportRound(round: Round): RoundReport {
   const heard = round.steps.filter(step => step.heardAt !== undefined)
   const leftOut = round.steps.filter(step => step.heardAt === undefined && step.leftOut)
   const missing = round.steps.filter(step => step.heardAt === undefined && !step.leftOut)
-  return { heard, leftOut, missing, done: missing.length === 0 }
+  const last = round.steps.findLastIndex(step => step.heardAt !== undefined)
+  const notReached = missing.filter(step => round.steps.indexOf(step) > last)
+  return { heard, leftOut, missing, notReached, done: missing.length === 0 }
 }
 
 /**
- * What the walk leaves in the tally: one `round` entry an opening, `text` heard, natural or missing.
+ * What the walk leaves in the tally: one `round` entry an opening, `text` heard, natural or missing (not heard).
  * @param idOf - gives each entry its id
  */
 export function roundEntries(round: Round, at: string, idOf: (mark: string) => string): readonly Entry[] {
