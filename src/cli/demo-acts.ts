@@ -13,7 +13,10 @@ export interface Timed {
   readonly act: Act
 }
 
-/** A pack of these is shuffled again and again, so that everything is seen within a few minutes. */
+/**
+ * A pack of these is shuffled again and again, so that everything is seen within a few minutes. Each ends with a broker
+ * that restarts and forgets: what was seen shut is in doubt from then on.
+ */
 const PACK: readonly Act['what'][] = [
   ...Array<Act['what']>(9).fill('opens'),
   ...Array<Act['what']>(4).fill('passes'),
@@ -22,7 +25,6 @@ const PACK: readonly Act['what'][] = [
   'twins',
   'dies',
   'stays-open',
-  'restart',
 ]
 const MEAN_GAP_SECONDS = 7
 const FIRST_GAP_SECONDS = 2
@@ -30,9 +32,14 @@ const FIRST_GAP_SECONDS = 2
 /**
  * What happens in the house, without end. The same register and random numbers give the same day.
  * Cells die oldest first, at most a fifth of them; what has died does not open again.
+ * @param silent - marks of the contacts whose cells are spent already
  */
-export function* acts(register: Register, random: Random): Generator<Timed, never> {
-  const ofCells = register.openings.filter(each => each.sender.power === 'cell')
+export function* acts(
+  register: Register,
+  random: Random,
+  silent: ReadonlySet<string> = new Set(),
+): Generator<Timed, never> {
+  const ofCells = register.openings.filter(each => each.sender.power === 'cell' && !silent.has(each.mark))
   const doors = register.openings.filter(each => each.sender.reports === 'both')
   const oldest = [...ofCells].filter(each => each.cellFitted).sort((a, b) => (a.cellFitted! < b.cellFitted! ? -1 : 1))
   const dying = oldest.slice(0, Math.floor(ofCells.length / 5))
@@ -45,7 +52,7 @@ export function* acts(register: Register, random: Random): Generator<Timed, neve
   const markOf = (from: readonly Opening[]) => pick(random, from).mark
   let gap = FIRST_GAP_SECONDS
   for (;;) {
-    for (const what of shuffled(random, PACK)) {
+    for (const what of [...shuffled(random, PACK), 'restart'] as const) {
       const act = actOf(what)
       if (!act) continue
       yield { afterSeconds: gap, act }

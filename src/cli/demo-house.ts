@@ -21,7 +21,7 @@ export class DemoHouse {
   readonly #speed: number
   readonly #tell: (line: string) => void
   readonly #signal: AbortSignal
-  readonly #boots = new Map<string, number>()
+  readonly #boots: Map<string, number>
   readonly #doors = new Map<string, Contact>()
   /** Doors that somebody is at or has left open, and modules that the broker still holds for awake. */
   readonly #busy = new Set<string>()
@@ -31,8 +31,17 @@ export class DemoHouse {
 
   constructor(
     broker: Broker,
-    given: { register: Register; random: Random; speed: number; tell: (line: string) => void; signal: AbortSignal },
+    given: {
+      register: Register
+      random: Random
+      speed: number
+      tell: (line: string) => void
+      signal: AbortSignal
+      /** Boot counts of earlier days by mark. */
+      boots?: ReadonlyMap<string, number>
+    },
   ) {
+    this.#boots = new Map(given.boots)
     this.#broker = broker
     this.#register = given.register
     this.#random = given.random

@@ -11,8 +11,12 @@ import { parseRegister } from '../register/parse.ts'
 import type { Register } from '../register/types.ts'
 import { acts } from './demo-acts.ts'
 import { DemoHouse, pause } from './demo-house.ts'
+import { PAST_WEEKS, pastOf } from './demo-past.ts'
 import { readText, writeWhole } from './files.ts'
+import { appendEntries } from './history.ts'
+import { keeperClientId, linkTo } from './house-link.ts'
 import { keepHouse } from './keeping.ts'
+import { listenLive } from './listening.ts'
 import { PAGE_ICON, PAGE_STYLE, type Page, startPage, wallPage } from './page.ts'
 import { seeded } from './random.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
@@ -83,18 +87,23 @@ async function run({ options }: Given, world: World): Promise<Exit> {
     say(`Broker: ${broker.mqttUrl} and ${broker.websocketUrl}`)
     const folder = await writeFiles(register, text, world, say)
     const tell = (line: string) => say(`${clock(world.now(), register.timezone)}  ${line}`)
-    house = new DemoHouse(broker, { register, random: seeded(seed + 1), speed, tell, signal: world.signal })
+    const { entries, boots, silent } = pastOf(register, seeded(seed + 2), world.now())
+    await appendEntries({ data: join(folder, 'tally') }, entries, world)
+    house = new DemoHouse(broker, { register, random: seeded(seed + 1), speed, tell, signal: world.signal, boots })
     const moved = await house.moveIn()
     say(`Contacts: ${moved.rest} have slept since earlier days, ${moved.doors} doors are joined (seed ${seed})`)
+    await leaveSession(register, broker.mqttUrl)
     keeping = keepDemo(folder, broker.mqttUrl, tell, {
       ...world,
       signal: AbortSignal.any([world.signal, ended.signal]),
     })
-    say(`Keeper: its tally lies in ${join(folder, 'tally')}`)
+    say(
+      `Keeper: its tally lies in ${join(folder, 'tally')}, with ${entries.length} entries of ${PAST_WEEKS} made-up weeks`,
+    )
     page = await atPort(port, startPage({ port, host: HOST, files: filesOf(register, text, card, broker) }))
     say(`The wall: ${page.url}`)
     say('Ctrl-C ends it.\n')
-    for (const { afterSeconds, act } of acts(register, seeded(seed))) {
+    for (const { afterSeconds, act } of acts(register, seeded(seed), silent)) {
       await pause(afterSeconds / speed, world.signal)
       // Acts overlap, as they do in a house; what the broker's absence cuts short is part of the show.
       house.play(act).catch(error => {
@@ -112,6 +121,17 @@ async function run({ options }: Given, world: World): Promise<Exit> {
   }
   say('\nThe demo has ended.')
   return EXIT.fine
+}
+
+/** The broker knows the keeper from earlier days: else all that was seen shut would be in doubt from the start. */
+async function leaveSession(register: Register, broker: string): Promise<void> {
+  const feed = linkTo(broker, {}, { clientId: keeperClientId(register.tally), clean: false })
+  await listenLive(
+    feed,
+    register.openings.map(({ topic }) => topic),
+    () => {},
+  )
+  await feed.close()
 }
 
 /** The keeper of the demo's house, as `serve` runs it. It begins when the contacts have moved in. */

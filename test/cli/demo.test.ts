@@ -185,6 +185,11 @@ describe('sashtally demo', () => {
       expect(Object.keys(hub)).toHaveLength(26)
       const api = load(readFileSync(`${folder}/contacts.asyncapi.yaml`, 'utf8')) as { servers: object }
       expect(Object.keys(api.servers)).toHaveLength(26)
+      const tally = fakeWorld()
+      expect(await cli(['tally', `${folder}/ropewalk.yaml`, '--data', `${folder}/tally`, '--json'], tally)).toBe(0)
+      const { readings } = JSON.parse(tally.said.stdout) as { readings: { doubts: string[]; unheard?: string }[] }
+      expect(readings.filter(({ doubts }) => doubts.includes('untested'))).toHaveLength(1)
+      expect(readings.filter(({ unheard }) => unheard !== undefined)).toEqual([])
       const ear = listenTo({ url: websocketUrl ?? '' }, ['ropewalk/#'])
       await until('a live word', () => ear.heard.some(each => !each.retain), 15)
       await ear.feed.close()
