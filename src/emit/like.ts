@@ -90,7 +90,7 @@ export function like(
         node,
         found.place + pointer,
         'contains',
-        `${pointer} is ${shown(scalar)}, which contains the ${inside.field} of ${opening.mark} but is more than that, so all openings would share it: settle it with --fill ${pointer}=${inside.field}${result}, or --fill ${pointer}= to keep it as it is in all`,
+        `${pointer} is ${shown(scalar)}, which ${(scalar as string).toLowerCase() === inside.text.toLowerCase() ? `differs from the ${inside.field} of ${opening.mark} in upper and lower case only` : `contains the ${inside.field} of ${opening.mark} but is more than that`}, so all openings would share it: settle it with --fill ${pointer}=${inside.field}${result}, or --fill ${pointer}= to keep it as it is in all`,
       )
     }
   }

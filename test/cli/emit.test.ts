@@ -162,6 +162,14 @@ describe('emit hub', () => {
     expect(file('link.yaml')).toBe(after)
   })
 
+  test('a mark in other letters is not called more than the mark', async () => {
+    write('low.yaml', `ears:\n  - hark: ropewalk/w01\n    id: w01\n`)
+    const { exit, err } = await run('emit hub ropewalk.yaml --like low.yaml --mark W01')
+    expect(exit).toBe(1)
+    expect(err()).toMatch(/\/id is "w01", which differs from the mark of W01 in upper and lower case only/)
+    expect(err()).not.toMatch(/more than/)
+  })
+
   test('what is open is refused with every place, settled with --fill, and nothing is written until then', async () => {
     write('own.yaml', `ears:\n  - hark: ropewalk/w01\n    id: sash-W01\n    also: x/ropewalk/w01\n`)
     const before = file('own.yaml')
