@@ -1,4 +1,4 @@
-import { access, constants, open } from 'node:fs/promises'
+import { access, chmod, constants, open } from 'node:fs/promises'
 import { dirname } from 'node:path'
 import type { Entry } from '../ledger/types.ts'
 import type { Register } from '../register/types.ts'
@@ -39,6 +39,8 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
       const copy = async (temporary: string): Promise<void> => {
         await access(dirname(temporary), constants.W_OK | constants.X_OK)
         store.backup(temporary)
+        // It tells when nobody is at home.
+        await chmod(temporary, 0o640)
       }
       await readingStore(folder, () => makeNew(String(options.backup), world, copy, '--backup'))
       world.stdout.write(`${options.backup}: a copy of ${store.length} entries\n`)

@@ -12,7 +12,7 @@ import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from
 import { brokerOf, linkTo } from './house-link.ts'
 import { openingOf } from './mark.ts'
 import { Sayer, type Saying } from './say-over.ts'
-import { momentBefore } from './since.ts'
+import { localTime, momentBefore } from './since.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
 export const sayCommand: CommandSpec = {
@@ -49,12 +49,17 @@ async function run({ args: [path = '', mark = '', what = ''], options }: Given, 
   const sayings = marks.map(each => ({ mark: each, saying: sayingOf(each, what, options, register, world) }))
   const isFile = place.tally !== undefined || place.data !== undefined
   let refused = 0
+  const at = sayings[0]?.saying.at
+  // `Fri 09:00` is a guess at a day: the person is told which.
+  const when = at === undefined ? '' : ` ${localTime(at, register.timezone)}`
   const tell = ({ mark: of, id, problem }: Answer): void => {
     if (problem !== undefined) {
       refused++
       world.stderr.write(`${of} ${what}: refused: ${tame(problem)}\n`)
     } else
-      world.stdout.write(`${of} ${what}: kept; taken back with: sashtally say ${path} ${of} undone --undoes ${id}\n`)
+      world.stdout.write(
+        `${of} ${what}${when}: kept; taken back with: sashtally say ${path} ${of} undone --undoes ${id}\n`,
+      )
   }
   if (isFile) for (const answer of await sayToFile(sayings, place, register, world)) tell(answer)
   else await sayToKeeper(sayings, register, tell, world)

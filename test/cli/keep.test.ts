@@ -1,4 +1,4 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
@@ -107,6 +107,7 @@ describe('a keeper', () => {
     expect(await run('export', register, '--data', data, '--csv', '--out', table)).toMatchObject(taken)
     const backup = join(folder, 'backup.sqlite')
     expect((await run('export', register, '--data', data, '--backup', backup)).out).toMatch(/a copy of \d+ entries/)
+    expect(statSync(backup).mode & 0o777).toBe(0o640)
     expect(await run('export', register, '--data', data, '--backup', backup)).toMatchObject({
       exit: 1,
       err: expect.stringMatching(/is there already: name another file with --backup/),
@@ -262,7 +263,11 @@ describe('what is said without a keeper', () => {
         'B7',
         ...place,
       )
-      expect(cell).toMatchObject({ exit: 0, err: '' })
+      expect(cell).toMatchObject({
+        exit: 0,
+        err: '',
+        out: expect.stringMatching(/^W01 cell-fitted Mon \d{4}-\d\d-\d\d 09:00: kept/),
+      })
       expect((await run('say', register, 'D01', 'cell-fitted', '--cell', 'CR2032', ...place)).err).toMatch(
         /runs on mains/,
       )
