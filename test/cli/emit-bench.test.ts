@@ -35,7 +35,7 @@ describe('emit firmware', () => {
   test('one mark, a mark that is not there, a check that is out of date', async () => {
     expect((await run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W07')).exit).toBe(0)
     expect(await readdir(join(folder, 'fw'))).toEqual(['secrets.h', 'w07.h'])
-    expect(await run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W99')).toMatchObject({ exit: 1, stdout: '' })
+    expect(await run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W99')).toMatchObject({ exit: 2, stdout: '' })
     expect((await run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W07', '--check')).exit).toBe(0)
     await writeFile(join(folder, 'fw/w07.h'), 'old\n')
     const late = await run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W07', '--check')

@@ -67,6 +67,7 @@ describe.skipIf(haveChromium.skip)(
         'bellframe.hub.yaml',
         'contacts.asyncapi.yaml',
         'ropewalk.yaml',
+        'tally',
         'teasel.hub.yaml',
       ])
       const wall = await openWall(chromium, url)
