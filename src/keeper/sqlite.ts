@@ -104,6 +104,8 @@ export function inTransaction<T>(sql: Sql, work: () => T): T {
 export function closeSqlite(sql: Sql): void {
   if (!sql.open) return
   try {
+    // Whoever else has it open is not waited for.
+    sql.pragma('busy_timeout = 0')
     sql.pragma('wal_checkpoint(TRUNCATE)')
   } catch {
     // A reader or a full disk: the log stays and is read at the next start.
