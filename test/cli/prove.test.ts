@@ -188,6 +188,7 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip, timeout: 60_0
     await writeFile(join(folder, 'away.yaml'), houseText('mqtt://127.0.0.1:1', 'rwaway'))
     const run = async (...argv: string[]) => cli(['prove', 'away.yaml', ...argv], fakeWorld({ cwd: folder }))
     expect(await run('W99')).toBe(2)
+    expect(await run('w07', '--tally', 'no/such/t.jsonl')).toBe(3)
     expect(await run('W07', '--times', '0')).toBe(2)
     expect(await run('W07')).toBe(3)
   })
@@ -204,7 +205,7 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip, timeout: 60_0
       },
       ...more,
     })
-    const exit = await cli(['prove', `${house}.yaml`, 'w07', '--times', '1', '--power', 'cell', ...argv], world)
+    const exit = await cli(['prove', `${house}.yaml`, 'W07', '--times', '1', '--power', 'cell', ...argv], world)
     return { exit, ...world.said }
   }
 

@@ -101,7 +101,7 @@ describe('reading', () => {
   })
 
   it('compares times as times: with and without milliseconds', async () => {
-    const queued = entry('a', { how: 'queued', at: '2026-11-25T18:02:00.000Z', until: '2026-11-25T18:02:00Z' })
+    const queued = entry('a', { how: 'queued', at: '2026-11-25T18:02:00Z', until: '2026-11-25T18:02:00.000Z' })
     await writeFile(file(), `${JSON.stringify(queued)}\n`)
     expect(await readTally('tally.jsonl', world())).toEqual([queued])
   })
