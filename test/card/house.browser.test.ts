@@ -132,7 +132,7 @@ describe('register, broker and account', () => {
     w.stage.feed.link({ state: 'down', since: w.stage.now })
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'the broker is there but not ready' })
     await w.drawn()
-    expect(w.root.querySelector('.account')).to.equal(null)
+    expect(w.text('.account')).to.equal('')
     expect(w.text('.link')).to.equal('refused: the broker is there but not ready')
   })
 

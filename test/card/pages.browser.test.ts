@@ -1,6 +1,6 @@
 import { expect } from 'chai'
 import { MemoryStore } from './fixtures.ts'
-import { until, type Wall, wall } from './wall.ts'
+import { HOUSE, until, type Wall, wall } from './wall.ts'
 
 const OTHER = /^Another page on this tablet keeps this house’s tally/
 
@@ -56,6 +56,40 @@ function later(): { promise: Promise<void>; resolve: () => void } {
     resolve = done
   })
   return { promise, resolve }
+}
+
+interface Inner extends Window {
+  readonly sashtally?: { hear(topic: string, payload: string): void; text(selector: string): string }
+}
+
+/** A page of its own, with the browser's own store, on which the card stands. */
+function page(register: string): { readonly inside: () => Inner['sashtally']; end(): void } {
+  const frame = document.createElement('iframe')
+  frame.srcdoc = `<!doctype html><body><sash-tally lang="en"><script type="application/yaml">${register}</script></sash-tally>
+    <script type="module">
+      import { SashTally } from '/src/card/sash-tally.ts'
+      import { browserStore } from '/src/card/store.ts'
+      let listener
+      const feed = () => ({
+        open(given) {
+          listener = given
+          listener.link({ state: 'live', since: Date.now(), sessionPresent: false })
+        },
+        listen() {},
+        publish: async () => {},
+        close: async () => {},
+      })
+      SashTally.world = { feed, store: browserStore, now: () => Date.now(), elapsed: () => performance.now() }
+      customElements.define('sash-tally', SashTally)
+      const root = () => document.querySelector('sash-tally').shadowRoot
+      window.sashtally = {
+        hear: (topic, payload) =>
+          listener.heard({ topic, payload: new TextEncoder().encode(payload), retain: false, dup: false, qos: 1 }),
+        text: selector => root().querySelector(selector)?.textContent ?? '',
+      }
+    </script>`
+  document.body.append(frame)
+  return { inside: () => (frame.contentWindow as Inner | null)?.sashtally, end: () => frame.remove() }
 }
 
 describe('one house on several pages of a tablet', () => {
@@ -157,5 +191,20 @@ describe('the tablet’s own tally', () => {
     const again = await wall({ stage })
     expect(again.says('W01')).to.match(/^opened 21:47/)
     expect(stage.memory.entries.filter(({ mark }) => mark === 'W01')).to.have.length(1)
+  })
+
+  it('a page that ends in the moment of a word has kept it, and lets the next one keep the tally', async () => {
+    const register = HOUSE.replaceAll('ropewalk/tally', `house${Math.random()}/tally`).replaceAll(
+      'mark: W01,',
+      'mark: W01, topic: ropewalk/w01,',
+    )
+    const first = page(register)
+    await until('the sheet', () => first.inside()?.text('.headline').startsWith('None heard open'))
+    first.inside()?.hear('ropewalk/w01', 'opened')
+    first.end()
+    const second = page(register)
+    await until('the word', () => second.inside()?.text('.headline').startsWith('1 may be open'))
+    expect(second.inside()?.text('.bands')).to.equal('')
+    second.end()
   })
 })

@@ -280,6 +280,14 @@ export class OwnTally implements ReactiveController {
     this.kept = kept
     this.writes = writes || !kept
     this.#store = kept ? store : undefined
+    // A tally that is kept nowhere has only what this page has heard.
+    if (kept || !this.#ledger) this.#begin(name, ledger)
+    for (const { message, at, live } of this.#early.splice(0)) this.hear(message, live, at)
+    this.#forecastSoon()
+    this.#host.requestUpdate()
+  }
+
+  #begin(name: string, ledger: Ledger | undefined): void {
     this.#gathered = []
     this.#ledger = ledger?.v === 1 ? withPolicy(ledger, this.#policy) : startLedger(this.#policy, this.#iso())
     if (!ledger && this.writes) this.#committing = this.#committing.then(() => this.#keepEmpty())
@@ -289,9 +297,6 @@ export class OwnTally implements ReactiveController {
       this.#gathered = [...takeLate(name), ...this.#beside.splice(0)].filter(isNew)
       this.#flush()
     }
-    for (const { message, at, live } of this.#early.splice(0)) this.hear(message, live, at)
-    this.#forecastSoon()
-    this.#host.requestUpdate()
   }
 
   /** Since when this tablet counts must survive a reload before the first word. */
