@@ -1,4 +1,3 @@
-import { wholeOpenings } from '../budget/event-budget.ts'
 import { fitLifetimes } from '../budget/fit-lifetimes.ts'
 import type { CellLeft } from '../budget/left.ts'
 import { tame, widthOf } from '../register/problems.ts'
@@ -25,7 +24,7 @@ export function forecastTable(
       `${reading.sends}${row.sentBefore ? '+' : ''}`,
       left ? `${rangeText(left.left)}${sign}` : 'not known',
       left ? chanceText(left.next) : '',
-      left ? String(wholeOpenings(left.untilLow)) : '',
+      left ? String(left.untilLow) : '',
       dueText(row, register.timezone),
       left ? restsText(left.restsOn) : `no model of a ${opening.sender.cell}`,
       remarks(row),
@@ -54,9 +53,11 @@ export function forecastTable(
   return `${lines.join('\n')}\n`
 }
 
-/** `19 (7 to 38)`: whole openings, as on the wall; what is left of one is none. */
-export const rangeText = ({ p05, p50, p95 }: CellLeft['left']): string =>
-  `${wholeOpenings(p50)} (${wholeOpenings(p05)} to ${wholeOpenings(p95)})`
+/** `20 (7.5 to 39)`: under ten with one decimal at the ends of the range. */
+export function rangeText({ p05, p50, p95 }: CellLeft['left']): string {
+  const end = (value: number): string => (value < 9.95 && value > 0 ? value.toFixed(1) : value.toFixed(0))
+  return `${p50.toFixed(0)} (${end(p05)} to ${end(p95)})`
+}
 
 /** `92 %`; never 100 %, for no cell is certain. */
 export const chanceText = (chance: number): string => (chance >= 0.995 ? '>99 %' : `${Math.round(chance * 100)} %`)
@@ -90,7 +91,7 @@ function remarks({ reading, slowJoin }: Row): string {
 
 function kindLines({ label, modelMedian, countKnown, lives }: KindLives): string[] {
   const known = countKnown ? 'within a factor of 1.5' : 'within a factor of 3, no count is known for it'
-  const lines = [`${tame(label)}: the model says ${wholeOpenings(modelMedian)} sends, nine times in ten ${known}`]
+  const lines = [`${tame(label)}: the model says ${modelMedian.toFixed(0)} sends, nine times in ten ${known}`]
   const deaths = lives.filter(life => !('runningAt' in life)).length
   if (deaths === 0) return lines
   const fit = fitLifetimes(lives)
@@ -99,7 +100,7 @@ function kindLines({ label, modelMedian, countKnown, lives }: KindLives): string
   const [low, high] = fit.profileIntervals.shape
   return [
     ...lines,
-    `  ${lives.length} lives counted here, ${deaths} ended by failure: half last ${wholeOpenings(median)} sends, one in ten fails by ${wholeOpenings(fit.b10)}`,
+    `  ${lives.length} lives counted here, ${deaths} ended by failure: half last ${median.toFixed(0)} sends, one in ten fails by ${fit.b10.toFixed(0)}`,
     `  (Weibull, maximum likelihood: shape ${fit.shape.toFixed(1)}, 95 % ${low.toFixed(1)} to ${high.toFixed(1)})`,
   ]
 }

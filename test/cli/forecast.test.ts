@@ -69,16 +69,18 @@ describe('the table', () => {
     )
     const text = await run([])
     expect(rows(text)).toEqual(['W01', 'W02', 'W03'])
-    expect(row(text, 'W01')).toMatch(/Dye room, south +0 +19 \(7 to 38\) +>99 % +23 +2027-\d\d-\d\d +common practice/)
+    expect(row(text, 'W01')).toMatch(
+      /Dye room, south +0 +20 \(7\.5 to 39\) +>99 % +23 +2027-\d\d-\d\d +common practice/,
+    )
   })
 
   it('a cell of unknown age, or fitted long before the count, has less left and a wider range', async () => {
-    expect(row(await run([]), 'W01')).toMatch(/ 0\+ +(9|10) \(0 to 3\d\)/)
+    expect(row(await run([]), 'W01')).toMatch(/ 0\+ +10 \(0\.\d to 3\d\)/)
     await writeFile(
       join(folder, 'house.yaml'),
       REGISTER.replace('sender: coin }', 'sender: coin, cellFitted: 2026-08-25 }'),
     )
-    expect(row(await run([]), 'W01')).toMatch(/ (9|1\d) \(\d to 3\d\)/)
+    expect(row(await run([]), 'W01')).toMatch(/ (9|1\d) \(\d\.\d to 3\d\)/)
   })
 
   it('is sorted by urgency: spent, low, then by day', async () => {
@@ -198,8 +200,8 @@ describe('what goes wrong is said', () => {
 })
 
 it('figures are rounded for people, never up to certainty', () => {
-  expect(rangeText({ p05: 7.45, p50: 19.6, p95: 38.8 })).toBe('19 (7 to 38)')
-  expect(rangeText({ p05: 0.63, p50: 7.07, p95: 25.01 })).toBe('7 (0 to 25)')
+  expect(rangeText({ p05: 7.45, p50: 19.6, p95: 38.8 })).toBe('20 (7.5 to 39)')
+  expect(rangeText({ p05: 0.63, p50: 7.07, p95: 25.01 })).toBe('7 (0.6 to 25)')
   expect(chanceText(0.9203)).toBe('92 %')
   expect(chanceText(0.99999)).toBe('>99 %')
 })
