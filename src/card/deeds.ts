@@ -4,7 +4,7 @@ import type { Say } from '../link/topics.ts'
 import { freshId } from './frame.ts'
 
 /** Why nothing can be said here; the sentence of that name tells it. */
-export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'otherPage'
+export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'notOnThisPage'
 /** Where a word goes: to the keeper, into this tablet's own tally, or nowhere. */
 export type Way = 'keeper' | 'own' | NoWay
 

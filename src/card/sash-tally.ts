@@ -251,7 +251,7 @@ export class SashTally extends LitElement {
 
   /** In a house with a keeper a word goes to the keeper or nowhere: this tablet's own tally is not the house's. */
   #way(): Way {
-    if (!this.#readings.usesKeeper) return this.#own.writes ? 'own' : 'otherPage'
+    if (!this.#readings.usesKeeper) return this.#own.writes ? 'own' : 'notOnThisPage'
     if (!this.maySay) return 'onlyLooks'
     return this.#keeper.fresh ? 'keeper' : 'keeperUnheard'
   }

@@ -106,8 +106,8 @@ export const de: Readonly<Record<Key, Message>> = {
     other: '{n} noch ohne Antwort: sie können noch vermerkt werden.',
   },
   keeperUnheard: 'Jetzt nicht möglich: der Zähler im Haus ist nicht zu hören.',
-  otherPage:
-    'Eine andere Seite auf diesem Tablet führt die Zählung dieses Hauses. Diese zeigt sie nur; sagen lässt sich hier nichts.',
+  otherPage: 'Eine andere Seite auf diesem Tablet führt die Zählung dieses Hauses; diese zeigt sie nur.',
+  notOnThisPage: 'Auf dieser Seite nicht möglich: eine andere führt die Zählung.',
   heardNothing:
     'Gar nichts ist zu hören: vielleicht läuft der Zähler im Haus nicht, dieses Konto darf die Kontakte nicht lesen, oder noch kein Kontakt hat etwas gesagt.',
   partlyBand: 'Steht zum Teil: {why}.',

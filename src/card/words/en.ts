@@ -105,7 +105,8 @@ export const en = {
     other: '{n} without an answer yet: they may still be noted.',
   },
   keeperUnheard: 'Not possible now: the keeper is not heard.',
-  otherPage: 'Another page on this tablet keeps this house’s tally. This one shows it; nothing can be said here.',
+  otherPage: 'Another page on this tablet keeps this house’s tally; this one only shows it.',
+  notOnThisPage: 'Not possible on this page: another one keeps the tally.',
   heardNothing:
     'Nothing at all has been heard: the keeper may not run, this account may not read the contacts, or no contact has spoken yet.',
   partlyBand: 'Live in part: {why}.',
