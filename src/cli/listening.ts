@@ -37,7 +37,7 @@ export async function listenLive(
             done()
           } else if (state.state === 'refused') {
             clearTimeout(timer)
-            failed(new Stop(EXIT.world, `the broker refuses: ${state.why}`))
+            failed(new Stop(EXIT.world, refusedWhy(state)))
           } else if (state.state === 'down' && state.why) why = `: ${linkReason(state.why)}`
           if (state.state !== 'live' && wasLive) onDown(state)
         },
@@ -72,10 +72,14 @@ export async function waitFor(look: () => boolean, seconds: number, world: World
 /** Gives the broker time to refuse a filter and to hand over what it keeps, or until `look` is true. */
 export const settled = (look: () => boolean, world: World): Promise<boolean> => waitFor(look, 0.4, world)
 
+/** Why the broker refuses, and how another account is named where that may help. */
+export const refusedWhy = ({ why, account }: Extract<LinkState, { state: 'refused' }>): string =>
+  `the broker refuses: ${why}${account ? '; SASHTALLY_USER and SASHTALLY_PASSWORD_FILE name the account' : ''}`
+
 /** What is said when a link that was live is lost. */
 export const lostWhy = (state: LinkState): string =>
   state.state === 'refused'
-    ? `the broker refuses: ${state.why}`
+    ? refusedWhy(state)
     : `the link to the broker was lost${state.state === 'down' && state.why ? `: ${linkReason(state.why)}` : ''}`
 
 /** A keeper that has not beaten for this long is taken as gone, milliseconds. */

@@ -2,6 +2,7 @@ import { newId } from '../keeper/id.ts'
 import type { Feed, LinkState } from '../ledger/types.ts'
 import { parseHeard } from '../link/payloads.ts'
 import { type HeardNote, type Say, tallyPlace, tallyTopics } from '../link/topics.ts'
+import { refusedWhy } from './listening.ts'
 import { linkReason } from './reason.ts'
 import { EXIT, Stop, type World } from './world.ts'
 
@@ -97,7 +98,7 @@ export class Sayer {
       const look = (): void => {
         const state = this.#state
         if (state?.state === 'live') setImmediate(settle)
-        else if (state?.state === 'refused') settle(new Stop(EXIT.world, `the broker refuses: ${state.why}`))
+        else if (state?.state === 'refused') settle(new Stop(EXIT.world, refusedWhy(state)))
       }
       const timer = setTimeout(() => {
         const why = this.#state?.state === 'down' && this.#state.why ? `: ${linkReason(this.#state.why)}` : ''

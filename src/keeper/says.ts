@@ -80,6 +80,10 @@ function marksIn(policy: HousePolicy): string {
 /** `bench` as the note of a proved or failed say tells that it was not on the opening's own cell. */
 const isBench = ({ what, note }: Say): boolean => (what === 'proved' || what === 'failed') && note === 'bench'
 
+/** What a walk found, as a walk that is kept without a keeper writes it. */
+const FOUND: readonly (string | undefined)[] = ['heard', 'natural', 'missing']
+const isFound = ({ what, note }: Say): boolean => what === 'round' && FOUND.includes(note)
+
 function entryOfSay(say: Say, mark: string, came: Came, bench: Bench): Entry {
   const { id, what, at, by, note, cell, undoes, revision, joinMilliseconds } = say
   const facts = what === 'flashed' && revision !== undefined ? bench.factsOf?.(mark, revision) : undefined
@@ -91,10 +95,10 @@ function entryOfSay(say: Say, mark: string, came: Came, bench: Bench): Entry {
     mark,
     what,
     how: at !== undefined ? 'said' : waited ? 'queued' : 'live',
-    ...(isBench(say) ? { text: 'bench' } : facts === undefined ? {} : { text: facts }),
+    ...(isBench(say) || isFound(say) ? { text: note! } : facts === undefined ? {} : { text: facts }),
     ...(joinMilliseconds === undefined ? {} : { joinMilliseconds }),
     ...(by === undefined ? {} : { by }),
-    ...(note === undefined || isBench(say) ? {} : { note }),
+    ...(note === undefined || isBench(say) || isFound(say) ? {} : { note }),
     ...(cell === undefined ? {} : { cell }),
     ...(undoes === undefined ? {} : { undoes }),
     ...(revision === undefined ? {} : { revision }),

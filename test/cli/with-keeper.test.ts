@@ -79,7 +79,7 @@ openings:
     await until('the walk to begin', () => world.said.stderr.includes('next: W01'))
     await opens()
     expect(await walking).toBe(0)
-    expect((await entries()).find(({ what }) => what === 'round')).toMatchObject({ mark: 'W01', note: 'heard' })
+    expect((await entries()).find(({ what }) => what === 'round')).toMatchObject({ mark: 'W01', text: 'heard' })
   })
   test('what was flashed is kept fact by fact, and a later change is named', async () => {
     expect(await cli(['say', 'house.yaml', 'W01', 'flashed'], fakeWorld({ cwd: folder }))).toBe(0)
