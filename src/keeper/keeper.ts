@@ -6,22 +6,20 @@ import { type TallyTopics, tallyPlace, tallyTopics } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
 import { BootWatch } from './boot-watch.ts'
 import { every, StepWatch } from './clock.ts'
-import { Deaf } from './deaf.ts'
+import { DAY_HOURS, Herald } from './herald.ts'
 import { type Committed, Journal } from './journal.ts'
 import { LinkSide } from './link-side.ts'
-import { filtersOf, sameReading } from './notes.ts'
+import { Listening } from './listening.ts'
+import { sameReading } from './notes.ts'
 import type { KeeperOptions } from './options.ts'
 import { Outlet } from './outlet.ts'
 import { RestWords } from './rest-words.ts'
 import { mustRecount, recountSlowly } from './rules.ts'
-import { type CaughtUp, caughtUpSentences, clockSentence, Grumbler, silentSentence } from './sentences.ts'
+import { type CaughtUp, clockSentence, Grumbler, RESTART, recountSentence, silentSentence } from './sentences.ts'
 import { Sheet } from './sheet.ts'
 import { Signboard } from './signboard.ts'
 
 const BEAT_MILLISECONDS = 30_000
-const DAY_HOURS = 24
-/** What the broker refused is asked for again at every tenth beat: its access list may have been mended. */
-const BEATS_TO_ASK = 10
 
 /** Keeps the tally of one house, from words to readings. It must be alone: see `lock.ts` and `challenge.ts`. */
 export class Keeper {
@@ -36,14 +34,14 @@ export class Keeper {
   readonly #boots: BootWatch
   readonly #rest: RestWords
   readonly #grumbler: Grumbler
-  readonly #deaf = new Deaf()
+  readonly #herald: Herald
+  readonly #listening: Listening
   readonly #cancels: (() => void)[] = []
   #register: Register
   #policy: HousePolicy
   #next: Register | undefined
   #recounting = false
   #surveys = 0
-  #beats = 0
   #committedAt = 0
   #end: (why: string) => void = () => {}
   #stopped = false
@@ -65,6 +63,18 @@ export class Keeper {
     this.#policy = policyOf(register)
     this.#topics = tallyTopics(register.tally)
     this.#sign = new Signboard(clock, startedIso)
+    this.#herald = new Herald({
+      sign: this.#sign,
+      feed,
+      topic: this.#topics.keeper,
+      tell: line => this.#o.tell(line),
+      isSettled: () => this.#link.isSettled,
+      published: () => this.#link.touch(),
+    })
+    this.#listening = new Listening(feed, this.#topics, register, {
+      missed: marks => this.#journal.missed(marks),
+      problem: text => this.#herald.standing('deaf', text),
+    })
     this.#steps = new StepWatch(clock)
     this.#rest = new RestWords(feed, options.tell)
     this.#grumbler = new Grumbler(clock.monotonic, options.tell)
@@ -72,7 +82,7 @@ export class Keeper {
     this.#outlet = new Outlet((topic, payload) => feed.publish(topic, payload, { qos: 1, retain: true }))
     this.#journal = new Journal(store, ledger, clock, {
       committed: what => this.#committed(what),
-      trouble: problem => this.#trouble(problem),
+      trouble: problem => this.#herald.trouble(problem),
     })
     this.#journal.tally = register.tally
     this.#sheet = new Sheet(
@@ -96,12 +106,12 @@ export class Keeper {
       },
       {
         began: present => this.#began(present),
-        silent: () => this.#silent(),
+        silent: () => this.#herald.silent(silentSentence(this.#topics.filters.echoes), this.#o.warn),
         caughtUp: session => this.#caughtUp(session),
         settled: () => this.#settled(),
         lost: state => this.#lost(state),
         refused: ({ why, filters }) =>
-          filters ? this.#deafTo(filters) : this.#o.tell(`the broker refuses: ${why}; trying on`),
+          filters ? this.#listening.refused(filters) : this.#o.tell(`the broker refuses: ${why}; trying on`),
       },
     )
   }
@@ -124,10 +134,9 @@ export class Keeper {
       return
     }
     const { tally, broker } = this.#register
-    if (register.tally !== tally || JSON.stringify(register.broker) !== JSON.stringify(broker)) {
-      this.#notice('restart', 'the register names another broker or tally: end the keeper and start it again for that')
-    } else this.#notice('restart', undefined)
-    this.#notice('register', undefined)
+    const isElsewhere = register.tally !== tally || JSON.stringify(register.broker) !== JSON.stringify(broker)
+    this.#herald.notice('restart', isElsewhere ? RESTART : undefined)
+    this.#herald.notice('register', undefined)
     this.#register = { ...register, tally, broker }
     this.#policy = policyOf(register)
     if (mustRecount(this.#journal.ledger, this.#policy)) void this.#recount()
@@ -140,8 +149,7 @@ export class Keeper {
 
   /** An edit that cannot be used: the last good register stays, and the sheet says so. */
   refuseEdit(problem: string): void {
-    this.#notice('register', problem)
-    this.#publishState()
+    this.#herald.standing('register', problem)
   }
 
   /** Writes what is left, says that it is gone and lets go of the link. The store stays open. */
@@ -151,7 +159,7 @@ export class Keeper {
     for (const cancel of this.#cancels) cancel()
     this.#sheet.stop()
     this.#journal.end()
-    if (this.#link.isSettled) await this.#publishState('gone')
+    if (this.#link.isSettled) await this.#herald.publish('gone')
     this.#link.stop()
     await this.#o.feed.close()
   }
@@ -166,7 +174,7 @@ export class Keeper {
       this.#journal.release(ledger)
     } catch (error) {
       this.#journal.release(withPolicy(this.#journal.ledger, this.#policy))
-      this.#notice('recount', `the tally could not be counted again: ${error instanceof Error ? error.message : error}`)
+      this.#herald.notice('recount', recountSentence(error))
     }
     this.#recounting = false
     this.#use(this.#register)
@@ -178,50 +186,7 @@ export class Keeper {
   #use(register: Register): void {
     this.#journal.use(register, this.#policy)
     this.#sheet.use(register, this.#policy, this.#journal.ledger)
-    this.#listen(!this.#link.isCaughtUp)
-  }
-
-  /** @param survey - also to what the broker keeps of the tally */
-  #listen(survey: boolean): void {
-    const filters = filtersOf(this.#register, this.#topics, survey)
-    this.#deaf.keep(filters)
-    this.#o.feed.listen(filters)
-    this.#sayDeaf()
-  }
-
-  #deafTo(filters: readonly string[]): void {
-    this.#deaf.refuse(filters)
-    this.#missedOn(filters)
-  }
-
-  /** Until now nobody listened there. */
-  #missedOn(filters: readonly string[]): void {
-    const marks = this.#register.openings.filter(({ topic }) => filters.includes(topic)).map(({ mark }) => mark)
-    if (marks.length > 0) this.#journal.missed(marks)
-    this.#sayDeaf()
-  }
-
-  #sayDeaf(): void {
-    const { problem } = this.#deaf
-    if (!this.#sign.notice('deaf', problem)) return
-    if (problem !== undefined) this.#o.tell(problem)
-    this.#publishState()
-  }
-
-  /** What is not refused again by now may be read. */
-  #hearAgain(): void {
-    const heard = this.#link.isCaughtUp ? this.#deaf.answered() : []
-    if (heard.length > 0) this.#missedOn(heard)
-  }
-
-  #askAgain(): void {
-    this.#hearAgain()
-    const refused = this.#deaf.filters
-    if (++this.#beats % BEATS_TO_ASK !== 0 || refused.length === 0 || !this.#link.isCaughtUp) return
-    this.#deaf.ask()
-    const filters = filtersOf(this.#register, this.#topics, false)
-    this.#o.feed.listen(filters.filter(filter => !refused.includes(filter)))
-    this.#o.feed.listen(filters)
+    this.#listening.listen(!this.#link.isCaughtUp, this.#register)
   }
 
   #heard(message: Heard): void | Promise<void> {
@@ -270,28 +235,13 @@ export class Keeper {
     this.#rest.forget()
     if (!present) this.#journal.forgetSession()
     this.#boots.gap()
-    this.#deaf.ask()
-    this.#listen(true)
-  }
-
-  /** Nothing can be told from what had waited, so no reading goes out; that the keeper stands still may. */
-  #silent(): void {
-    const text = silentSentence(this.#topics.filters.echoes)
-    if (!this.#sign.notice('silent', text)) return
-    ;(this.#o.warn ?? this.#o.tell)(text)
-    void this.#publishState('broken')
+    this.#listening.began()
   }
 
   #caughtUp(session: CaughtUp): void {
-    this.#sign.begin()
-    this.#sign.notice('silent', undefined)
-    this.#hearAgain()
-    this.#listen(false)
+    this.#herald.caughtUp(session, this.#o.clock.now())
+    this.#listening.caughtUp()
     this.#boots.gap()
-    const { waited, overflow, forgotten } = caughtUpSentences(session, this.#o.clock.now())
-    if (waited !== undefined) this.#o.tell(waited)
-    if (overflow !== undefined) this.#notice('queue', overflow, DAY_HOURS)
-    if (forgotten !== undefined) this.#notice('session', forgotten, DAY_HOURS)
   }
 
   #settled(): void {
@@ -299,7 +249,7 @@ export class Keeper {
     for (const topic of this.#outlet.strays()) this.#outlet.clear(topic)
     this.#outlet.open()
     this.#o.tell(first ? `keeping ${this.#register.openings.length} openings` : 'the link is back')
-    this.#publishState()
+    void this.#herald.publish()
     this.#arrived()
     if (first && this.#o.giveRestWords) void this.#rest.give(this.#register)
   }
@@ -318,44 +268,22 @@ export class Keeper {
     this.#committedAt = this.#o.clock.monotonic()
     this.#watchClock()
     const gap = this.#boots.look(entries)
-    if (gap) this.#notice('boots', gap, DAY_HOURS)
+    if (gap) this.#herald.notice('boots', gap, DAY_HOURS)
     this.#sheet.changed(this.#journal.ledger, entries)
-  }
-
-  #trouble(problem: string | undefined): void {
-    if (this.#sign.trouble(problem)) {
-      this.#o.tell(problem ?? 'entries are kept again')
-      this.#publishState()
-    }
   }
 
   #beat(): void {
     this.#watchClock()
     if (this.#o.clock.monotonic() - this.#committedAt > BEAT_MILLISECONDS / 2 && !this.#recounting) this.#journal.rest()
     this.#sheet.refresh(this.#journal.ledger)
-    this.#askAgain()
-    this.#publishState()
+    if (this.#link.isCaughtUp) this.#listening.beat()
+    void this.#herald.publish()
   }
 
   #watchClock(): void {
     const step = this.#steps.look()
     if (step === 0) return
-    this.#notice('clock', clockSentence(step, this.#o.clock.now()), DAY_HOURS)
-    this.#publishState()
-  }
-
-  #notice(name: string, text: string | undefined, hours?: number): void {
-    if (text !== undefined) this.#o.tell(text)
-    this.#sign.notice(name, text, hours)
-  }
-
-  #publishState(state?: 'gone' | 'broken'): Promise<void> {
-    if (!this.#link.isSettled && state !== 'broken') return Promise.resolve()
-    return this.#o.feed
-      .publish(this.#topics.keeper, JSON.stringify(this.#sign.note(state)), { qos: 1, retain: true })
-      .then(
-        () => this.#link.touch(),
-        () => {},
-      )
+    this.#herald.notice('clock', clockSentence(step, this.#o.clock.now()), DAY_HOURS)
+    void this.#herald.publish()
   }
 }

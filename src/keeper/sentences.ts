@@ -30,6 +30,11 @@ export function caughtUpSentences({ present, queued, since }: CaughtUp, now: num
 export const silentSentence = (filter: string): string =>
   `nothing comes back of what is published on ${filter}: the broker must let this account write and read ${filter}`
 
+export const RESTART = 'the register names another broker or tally: end the keeper and start it again for that'
+
+export const recountSentence = (error: unknown): string =>
+  `the tally could not be counted again: ${error instanceof Error ? error.message : error}`
+
 export function clockSentence(stepMilliseconds: number, now: number): string {
   const seconds = Math.round(Math.abs(stepMilliseconds) / 1000)
   return `this machine's clock was set ${stepMilliseconds < 0 ? 'back' : 'forward'} by ${seconds} s, to ${iso(now)}: entries keep the order in which they came, times before and after do not compare`
