@@ -1,4 +1,4 @@
-import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
+import { copyFileSync, mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { build } from 'esbuild'
 
@@ -7,7 +7,9 @@ export async function builtCommand(): Promise<{ path: string; remove(): void }> 
   const root = resolve(import.meta.dirname, '../..')
   mkdirSync(join(root, '.tmp'), { recursive: true })
   const folder = mkdtempSync(join(root, '.tmp', 'built-'))
-  const path = join(folder, 'cli', 'bin.mjs')
+  // As in the package: it reads its version two folders up.
+  const path = join(folder, 'dist', 'cli', 'bin.mjs')
+  copyFileSync(join(root, 'package.json'), join(folder, 'package.json'))
   await build({
     entryPoints: [join(root, 'src/cli/bin.ts')],
     outfile: path,
