@@ -61,6 +61,7 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
     lastWordAt: wire.lastWordAt,
     knownAt: readings.knownAt,
     beatAt: keeper.beatAt,
+    keeperSaidAt: keeper.saidAt,
     keeperProblem: keeper.note?.problem ?? (keeper.note?.state === 'broken' ? '' : undefined),
     keeperSilent: readings.usesKeeper && !keeper.fresh,
     keeperAwaited:

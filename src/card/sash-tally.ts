@@ -6,6 +6,7 @@ import { Announcer } from './controllers/announcer.ts'
 import { Area } from './controllers/area.ts'
 import { Clock } from './controllers/clock.ts'
 import { Desk } from './controllers/desk.ts'
+import { Gaps } from './controllers/gaps.ts'
 import { HouseSource } from './controllers/house-source.ts'
 import { KeeperSide } from './controllers/keeper-side.ts'
 import { OwnTally } from './controllers/own-tally.ts'
@@ -19,9 +20,10 @@ import { houseOf } from './model.ts'
 import { type Scene, VIEWS } from './scene.ts'
 import { styles } from './styles/styles.ts'
 import { SORTS } from './urgency.ts'
+import { accountForm, refusal } from './views/account-form.ts'
 import { noHouse } from './views/no-house.ts'
 import { sheet } from './views/sheet.ts'
-import { wordsFor } from './words/words.ts'
+import { type Words, wordsFor } from './words/words.ts'
 import type { CardWorld } from './world.ts'
 
 export { SashLink, SashOpened } from './events.ts'
@@ -107,12 +109,14 @@ export class SashTally extends LitElement {
   readonly #account = new AccountKeeper(this)
   readonly #own = new OwnTally(this, this.#world, entry => this.#counted(entry))
   readonly #keeper = new KeeperSide(this, this.#world, entry => this.#heard(entry))
+  readonly #gaps = new Gaps(this, this.#world, gap => this.#own.missed(gap))
   readonly #wire = new Wire(this, this.#world, {
     heard: message => {
       if (!this.#keeper.hear(message)) this.#own.hear(message, this.#wire.liveSince)
     },
     changed: state => {
       if (state.state !== 'live') this.#keeper.linkLost()
+      this.#gaps.link(state.state === 'live' && !state.partial)
       this.dispatchEvent(new SashLink(state))
     },
   })
@@ -151,6 +155,7 @@ export class SashTally extends LitElement {
     each: now => {
       this.#source.tick(now)
       this.#keeper.tick(now, this.#wire.liveSince)
+      this.#gaps.tick(now)
       this.#desk.tick()
     },
     woke: () => this.#wire.renew(),
@@ -203,10 +208,23 @@ export class SashTally extends LitElement {
       ${scene ? sheet(scene) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
         ${this.#source.state.state === 'loading' ? html`<slot></slot>` : nothing}
-        ${scene ? nothing : noHouse(this.#source.state, words, this.tally?.trim())}
+        ${scene ? nothing : this.#withoutHouse(words)}
       </div>
       ${this.#announcer.region(scene)}
     </div>`
+  }
+
+  /** A wall that waits for a keeper may be refused before it has a sheet. */
+  #withoutHouse(words: Words): TemplateResult {
+    const asks = {
+      words,
+      hands: this.#desk.hands,
+      wire: this.#wire.state,
+      fresh: false,
+      accountKept: this.#account.kept,
+    }
+    return html`${noHouse(this.#source.state, words, this.tally?.trim())}
+    ${refusal(asks) === undefined ? nothing : accountForm(asks)}`
   }
 
   protected override updated(): void {
@@ -227,6 +245,7 @@ export class SashTally extends LitElement {
       this.#readings.fileHouse = houseOf(register)
       this.#own.use(register)
       this.#keeper.use(register.tally)
+      this.#gaps.use(register.tally)
       this.#rounds.use(register.tally)
     }
     const tally = this.tally?.trim()

@@ -34,6 +34,8 @@ export interface Scene {
   /** When what is shown was last known to be so, while it is not fresh. */
   readonly knownAt: number | undefined
   readonly beatAt: number | undefined
+  /** The keeper's last beat by its own clock, kept copies too; milliseconds. */
+  readonly keeperSaidAt: number | undefined
   readonly keeperProblem: string | undefined
   readonly keeperSilent: boolean
   /** The link came up a moment ago: a beat may still come. */

@@ -20,7 +20,7 @@ export function tellRow(row: Row, ground: Ground): Told {
   const { reading } = row
   const position = tellPosition(row, ground)
   const worst = worstDoubt(row)
-  const doubt = worst && tellDoubt(row, worst, ground)
+  const doubt = worst ? tellDoubt(row, worst, ground) : tellUnheard(row, ground)
   if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: position }
   const unseen = reading.position === 'opened' ? ground.words.say('nobodySaw') : ''
   const pressing = worst && worst !== 'untested' ? doubt : undefined
@@ -29,6 +29,12 @@ export function tellRow(row: Row, ground: Ground): Told {
 }
 
 const join = (...parts: readonly (string | undefined)[]): string => parts.filter(Boolean).join(' · ')
+
+/** Nobody listened since somebody saw it shut. */
+function tellUnheard({ reading }: Row, { words, when, now }: Ground): string | undefined {
+  const until = time(reading.unheard)
+  return until === undefined ? undefined : words.say('unheard', { at: when.at(until, now) })
+}
 
 /** How long ago that was: of what is known, else of the last live word. */
 export function tellAgo({ reading }: Row, { words, when, now }: Ground): string {
@@ -45,8 +51,7 @@ export function tellQuiet(row: Row, ground: Ground): string {
 }
 
 export function tellPosition({ reading }: Row, { words, when, now }: Ground): string {
-  const since = time(reading.since)
-  const at = since === undefined ? '' : when.at(since, now)
+  const at = tellWhen({ reading }, { words, when, now })
   switch (reading.position) {
     case 'open':
       return at ? words.say('openSince', { at }) : words.say('openNoTime')
@@ -60,6 +65,15 @@ export function tellPosition({ reading }: Row, { words, when, now }: Ground): st
     case 'no-word':
       return words.say('noWord')
   }
+}
+
+/** `18:02`; `between 08:00 and 12:00` where the word waited at the broker. */
+function tellWhen({ reading: { since, last, position } }: Pick<Row, 'reading'>, { words, when, now }: Ground): string {
+  const from = time(since)
+  if (from === undefined) return ''
+  const until = last?.how === 'queued' && last.at === since && position !== 'open' ? time(last.until) : undefined
+  const at = when.at(from, now)
+  return until === undefined ? at : words.say('between', { from: at, to: when.at(until, now) })
 }
 
 /** True where the contact itself said so, not a person since. */
@@ -84,8 +98,7 @@ export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: 
 /** One plain sentence: what the position rests on. */
 export function tellGrounds(row: Row, { words, when, now }: Ground): string {
   const { reading, opening } = row
-  const since = time(reading.since)
-  const at = since === undefined ? '' : when.at(since, now)
+  const at = tellWhen(row, { words, when, now })
   switch (reading.position) {
     case 'open':
       return words.say(opening.reports === 'both' ? 'restsBothOpen' : 'restsOpenNow', { at })

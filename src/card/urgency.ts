@@ -13,7 +13,7 @@ const LATER: readonly Doubt[] = ['low', 'reflash']
 export function toneOf({ reading }: Row): Tone {
   if (reading.position === 'open') return 'open'
   if (reading.position === 'opened') return 'unseen'
-  return reading.doubts.length > 0 ? 'doubt' : 'quiet'
+  return reading.doubts.length > 0 || reading.unheard !== undefined ? 'doubt' : 'quiet'
 }
 
 /** The doubt that is spoken of first. */
@@ -39,6 +39,7 @@ function urgencyOf(row: Row): number {
   if (position === 'opened') return 1
   const worst = worstDoubt(row)
   if (worst) return 2 + [...PRESSING, ...LATER].indexOf(worst)
+  if (row.reading.unheard !== undefined) return 19
   return position === 'no-word' ? 20 : position === 'taken-closed' ? 21 : 22
 }
 

@@ -1,3 +1,4 @@
+import { setMaxListeners } from 'node:events'
 import { type Broker, startBroker } from '../link/broker.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { Contact, contactFacts, wake } from './contact.ts'
@@ -48,6 +49,8 @@ export class DemoHouse {
     this.#speed = given.speed
     this.#tell = given.tell
     this.#signal = given.signal
+    // As many acts overlap as there are doors and windows.
+    setMaxListeners(0, given.signal)
   }
 
   /** Rest words of earlier days, for every cell but the last; the doors join and say that they are shut. */

@@ -80,12 +80,13 @@ async function run({ options }: Given, world: World): Promise<Exit> {
   let house: DemoHouse | undefined
   let page: Page | undefined
   let keeping: Promise<void> | undefined
+  let folder = ''
   const ended = new AbortController()
   try {
     const { register, text } = withBroker(example, broker)
     say(`House: ${register.house}, ${register.openings.length} openings`)
     say(`Broker: ${broker.mqttUrl} and ${broker.websocketUrl}`)
-    const folder = await writeFiles(register, text, world, say)
+    folder = await writeFiles(register, text, world, say)
     const tell = (line: string) => say(`${clock(world.now(), register.timezone)}  ${line}`)
     const { entries, boots, silent } = pastOf(register, seeded(seed + 2), world.now())
     await appendEntries({ data: join(folder, 'tally') }, entries, world)
@@ -119,7 +120,7 @@ async function run({ options }: Given, world: World): Promise<Exit> {
     await keeping
     await (house ?? broker).close()
   }
-  say('\nThe demo has ended.')
+  say(`\nThe demo has ended.${folder ? ` Its files stay in ${folder}.` : ''}`)
   return EXIT.fine
 }
 

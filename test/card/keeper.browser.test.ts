@@ -67,7 +67,34 @@ describe('with a keeper in the house', () => {
     const w = await wall()
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'), { retain: true })
     expect(w.says('W01')).to.match(/^seen shut 20:47/)
-    expect(w.text('.bands')).to.equal('The keeper is gone. What you see is what it last said.')
+    expect(w.text('.bands')).to.match(/its next beat is awaited.*this is what it last said, \d\d:\d\d\.$/)
+    await w.pass(60_000)
+    expect(w.text('.bands')).to.match(/^The keeper is gone\. What you see is what it last said, \d\d:\d\d\./)
+  })
+
+  it('a wall that may not hear the contacts never shows its own looks in the place of what the keeper said', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    // Said here: this tablet's own tally holds looks, and not one word of a contact.
+    w.row('W01').click()
+    await w.drawn()
+    await w.press(/fitted a new cell/)
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.pass(120_000)
+    expect(w.says('W01')).to.match(/^opened 20:47/)
+    expect(w.text('.headline')).to.equal('1 may be open')
+    expect(w.text('.bands')).to.match(/The keeper is gone/)
+  })
+
+  it('a wall that waits for a keeper asks for an account where the broker refuses', async () => {
+    const w = await wall({ bare: true, live: false, attributes: { tally: TALLY, broker: 'ws://127.0.0.1:9001' } })
+    w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'the broker wants an account', account: true })
+    await w.drawn()
+    expect(w.root.querySelector('.account input[type="password"]')).to.not.equal(null)
+    w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'the broker is not ready' })
+    await w.drawn()
+    expect(w.root.querySelector('.account')).to.equal(null)
   })
 
   it('a wall that may not say has no acts', async () => {

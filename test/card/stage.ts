@@ -5,6 +5,7 @@ import { EVENING, eveningEntries, Stage } from './fixtures.ts'
 const query = new URLSearchParams(location.search)
 const stage = new Stage(query.get('state') === 'new' ? [] : eveningEntries(), Number(query.get('now') ?? EVENING))
 SashTally.world = stage.world
+localStorage.setItem('sashtally heard ropewalk/tally', String(stage.now))
 customElements.define('sash-tally', SashTally)
 Object.assign(globalThis, { stage })
 

@@ -32,6 +32,8 @@ export interface Given {
   readonly bare?: boolean
   /** The world of an earlier card: a second page of the same tablet, or the same after a reload. */
   readonly stage?: Stage
+  /** True: until when the tablet listened before is not known. */
+  readonly afterGap?: boolean
   /** False: the link says nothing yet. */
   readonly live?: boolean
 }
@@ -110,6 +112,8 @@ export class Wall {
 export async function wall(given: Given = {}): Promise<Wall> {
   if (!given.stage) localStorage.clear()
   const stage = given.stage ?? new Stage(given.entries ?? [], given.now ?? EVENING)
+  // The tablet listened until this moment.
+  if (!given.stage && !given.afterGap) localStorage.setItem('sashtally heard ropewalk/tally', String(stage.now))
   const links = stage.feeds.length
   SashTally.world = stage.world
   const [width, height] = given.size ?? [1280, 800]

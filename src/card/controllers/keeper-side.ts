@@ -89,6 +89,13 @@ export class KeeperSide implements ReactiveController {
     return [register, keeper, filters.openings, filters.answers]
   }
 
+  /** When it last said anything, by its own clock: the newest of its beat and its readings, kept copies too. */
+  get saidAt(): number | undefined {
+    const times = [this.note?.beat, ...[...this.#readings.values()].map(({ asOf }) => asOf)]
+    const newest = Math.max(...times.map(time => (time === undefined ? Number.NEGATIVE_INFINITY : Date.parse(time))))
+    return Number.isFinite(newest) ? newest : undefined
+  }
+
   get beatAt(): number | undefined {
     return this.#beat?.wall
   }

@@ -21,3 +21,18 @@ export function takeLate(house: string): readonly Entry[] {
     return []
   }
 }
+
+/** The same word comes to two pages within this. */
+const SAME_MILLISECONDS = 2_000
+
+export const isSame = (a: Entry, b: Entry): boolean =>
+  a.id === b.id || (a.what === b.what && Math.abs(Date.parse(a.at) - Date.parse(b.at)) < SAME_MILLISECONDS)
+
+/** A store that does not answer by then is gone without. */
+const STORE_MILLISECONDS = 4_000
+
+export const inTime = <T>(job: Promise<T>): Promise<T> =>
+  new Promise((done, failed) => {
+    const timer = setTimeout(() => failed(new Error('the store did not answer in time')), STORE_MILLISECONDS)
+    job.then(done, failed).finally(() => clearTimeout(timer))
+  })

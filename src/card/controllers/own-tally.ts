@@ -1,61 +1,27 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { earsOf, leftOf, policyOf } from '../../house.ts'
-import { applyAll, type Ledger, type MarkState, own, startLedger, withPolicy } from '../../ledger/apply.ts'
+import { applyAll, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
+import { UNHEARD, willFloor } from '../../ledger/fold.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'
-import { nextChange, read } from '../../ledger/read.ts'
-import type { Entry, Heard, HousePolicy, Left, Reading, Store, What } from '../../ledger/types.ts'
+import type { Entry, Heard, HousePolicy, Reading, Store, What } from '../../ledger/types.ts'
 import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardWorld } from '../world.ts'
-import { saveLate, takeLate } from './late.ts'
+import { Commits } from './commits.ts'
+import { Forecasts } from './forecasts.ts'
+import type { Gap } from './gaps.ts'
+import { inTime, isSame, takeLate } from './late.ts'
 import { type Pen, takePen } from './pen.ts'
+import { Reader } from './reader.ts'
 
 const CONTACT_WORDS: readonly What[] = ['opened', 'rest', 'closed', 'gone', 'odd']
-/** Contacts' words are kept together this often, a person's at once; what came in the last moment before a power cut is lost. */
-const COMMIT_MILLISECONDS = 400
-/** In a storm keeping takes at most this share of the time, and waits at most this long. */
-const COMMIT_SHARE = 0.1
-const COMMIT_LONGEST = 5_000
-/** A forecast follows the last entry after this, and is not made more often than that, milliseconds. */
-const FORECAST_AFTER = 600
-const FORECAST_EVERY = 5_000
-
-/** Words that wait for a store that fails; beyond this the oldest are dropped. */
-const MOST_WAITING = 10_000
-
 /** How far back another page may have kept nothing before it went, and how many words that are at most. */
 const BESIDE_MILLISECONDS = 15_000
 const MOST_BESIDE = 1_000
-/** The same word comes to two pages within this. */
-const SAME_MILLISECONDS = 2_000
-
-const isSame = (a: Entry, b: Entry): boolean =>
-  a.id === b.id || (a.what === b.what && Math.abs(Date.parse(a.at) - Date.parse(b.at)) < SAME_MILLISECONDS)
-
-/** A store that does not answer by then is gone without. */
-const STORE_MILLISECONDS = 4_000
-
-const inTime = <T>(job: Promise<T>): Promise<T> =>
-  new Promise((done, failed) => {
-    const timer = setTimeout(() => failed(new Error('the store did not answer in time')), STORE_MILLISECONDS)
-    job.then(done, failed).finally(() => clearTimeout(timer))
-  })
-
-/** Readings as they were last made, and when they change by themselves. */
-interface Read {
-  readonly policy: HousePolicy
-  readonly left: Readonly<Record<string, Left>>
-  readonly marks: Readonly<Record<string, MarkState>>
-  readonly readings: ReadonlyMap<string, Reading>
-  readonly at: number
-  readonly until: number
-}
 const NOTHING: ReadonlyMap<string, Reading> = new Map()
 
 /** What this tablet itself has heard: a ledger, kept in the browser's store. */
 export class OwnTally implements ReactiveController {
-  /** False when the browser keeps nothing: the tally then lasts until the next reload. */
-  kept = true
   /** False while another page on this tablet keeps the tally: this one then shows it and keeps nothing. */
   writes = true
   readonly #host: ReactiveControllerHost
@@ -65,7 +31,6 @@ export class OwnTally implements ReactiveController {
   #policy: HousePolicy = {}
   #ears: Ears = new Map()
   #ledger: Ledger | undefined
-  #left: Readonly<Record<string, Left>> = {}
   #opened: Store<Ledger> | undefined
   /** The same, once it has been read. */
   #store: Store<Ledger> | undefined
@@ -74,25 +39,31 @@ export class OwnTally implements ReactiveController {
   /** Which loading this is: a later one goes before. */
   #loading = 0
   #isLoading = false
-  #committing: Promise<void> = Promise.resolve()
   #closing: Promise<void> = Promise.resolve()
   /** Heard lately while another page kept the tally: what that one may not have kept before it went. */
   #beside: Entry[] = []
   /** Heard, and not yet in the ledger. */
   #gathered: Entry[] = []
-  /** In the ledger, and not yet kept. */
-  #waiting: Entry[] = []
+  readonly #commits: Commits
   #early: { message: Heard; at: number; live: number | undefined }[] = []
-  #last: Read | undefined
-  #commitAfter = COMMIT_MILLISECONDS
-  #commitTimer: ReturnType<typeof setTimeout> | undefined
-  #forecastTimer: ReturnType<typeof setTimeout> | undefined
-  #forecastAt = Number.NEGATIVE_INFINITY
+  #gap: Gap | undefined
+  readonly #reader = new Reader()
+  readonly #forecasts: Forecasts
 
   constructor(host: ReactiveControllerHost, world: () => CardWorld, counted: (entry: Entry) => void) {
     this.#host = host
     this.#world = world
     this.#counted = counted
+    this.#forecasts = new Forecasts(
+      () => this.#register && this.ledger && leftOf(this.#register, this.ledger, world().now()),
+      () => host.requestUpdate(),
+    )
+    // What was gathered is counted first: a ledger is kept together with its entries.
+    this.#commits = new Commits(
+      () => ({ name: this.#storeName, store: this.#store, ledger: this.ledger }),
+      () => world().elapsed(),
+      () => host.requestUpdate(),
+    )
     host.addController(this)
   }
 
@@ -105,9 +76,12 @@ export class OwnTally implements ReactiveController {
   hostDisconnected(): void {
     removeEventListener('pagehide', this.#leave)
     document.removeEventListener('visibilitychange', this.#leave)
-    clearTimeout(this.#forecastTimer)
-    this.#forecastTimer = undefined
+    this.#forecasts.stop()
     this.#shut()
+  }
+
+  get kept(): boolean {
+    return this.#commits.kept
   }
 
   get register(): Register | undefined {
@@ -129,6 +103,25 @@ export class OwnTally implements ReactiveController {
     return (this.ledger?.count ?? 0) > 0
   }
 
+  /** A word of a contact was heard on this page: the account may listen to them. */
+  hears = false
+
+  /** What was seen shut is not certain after a time in which nobody listened: shorter than a will takes hides nothing. */
+  missed(gap: Gap): void {
+    if (!this.#ledger || this.#isLoading) {
+      this.#gap = this.#gap ? { ...this.#gap, to: gap.to } : gap
+      return
+    }
+    if (!this.writes) return
+    const { from = Number.NEGATIVE_INFINITY, to } = gap
+    const at = new Date(to).toISOString()
+    for (const [mark, policy] of Object.entries(this.#policy)) {
+      const fold = own(this.ledger?.marks ?? {}, mark)?.fold
+      if (policy.reports === 'both' || fold?.state !== 'closed' || to - from < willFloor(policy)) continue
+      this.add({ id: freshId(), at, mark, what: 'note', how: 'live', by: 'sashtally', text: UNHEARD })
+    }
+  }
+
   /** Topics of the contacts themselves. */
   get filters(): readonly string[] {
     return [...this.#ears.keys()]
@@ -141,23 +134,9 @@ export class OwnTally implements ReactiveController {
     )
   }
 
-  /** Reads again only what changed since the last time, by a word, a forecast or the passing of time. */
   readings(now: number): ReadonlyMap<string, Reading> {
     const { ledger } = this
-    if (!ledger) return NOTHING
-    const last = this.#last
-    const isStale =
-      !last || last.policy !== this.#policy || last.left !== this.#left || now < last.at || now >= last.until
-    if (!isStale && last.marks === ledger.marks) return last.readings
-    const changed = isStale
-      ? this.#policy
-      : Object.fromEntries(Object.entries(this.#policy).filter(([mark]) => last.marks[mark] !== ledger.marks[mark]))
-    const fresh = read(ledger, now, changed, this.#left).map(reading => [reading.mark, reading] as const)
-    const readings = isStale ? new Map(fresh) : new Map([...last.readings, ...fresh])
-    const soon = nextChange(ledger, now, changed) ?? Number.POSITIVE_INFINITY
-    const until = isStale ? soon : Math.min(soon, last.until)
-    this.#last = { policy: this.#policy, left: this.#left, marks: ledger.marks, readings, at: now, until }
-    return readings
+    return ledger ? this.#reader.read(ledger, this.#policy, this.#forecasts.left, now) : NOTHING
   }
 
   use(register: Register): void {
@@ -167,11 +146,12 @@ export class OwnTally implements ReactiveController {
     this.#ears = earsOf(register)
     if (this.#ledger) this.#ledger = withPolicy(this.#ledger, this.#policy)
     this.#open(register.tally)
-    this.#forecastSoon()
+    this.#forecasts.soon()
   }
 
   /** @param liveSince - when the link came up without a gap since, milliseconds */
   hear(message: Heard, liveSince: number | undefined, at = this.#world().now()): void {
+    if (this.#ears.has(message.topic)) this.hears = true
     if (!this.#ledger || this.#isLoading) {
       if (this.#early.length < 10_000) this.#early.push({ message, at, live: liveSince })
       return
@@ -189,12 +169,12 @@ export class OwnTally implements ReactiveController {
     if (!this.#ledger) return
     this.#gathered.push(entry)
     if (!this.writes) this.#remember(entry)
-    if (CONTACT_WORDS.includes(entry.what)) this.#commitTimer ??= setTimeout(this.#flush, this.#commitAfter)
+    if (CONTACT_WORDS.includes(entry.what)) this.#commits.soon()
     else {
       if (this.writes) this.#pen?.tell(entry)
-      this.#flush()
+      void this.#commits.now()
     }
-    this.#forecastSoon()
+    this.#forecasts.soon()
     this.#counted(entry)
     this.#host.requestUpdate()
   }
@@ -216,11 +196,11 @@ export class OwnTally implements ReactiveController {
     if (!this.#ledger || this.#gathered.length === 0) return
     const gathered = this.#gathered.splice(0)
     this.#ledger = applyAll(this.#ledger, gathered)
-    if (this.writes) this.#waiting.push(...gathered)
+    if (this.writes) this.#commits.wait(gathered)
   }
 
   async story(mark: string, limit: number): Promise<readonly Entry[]> {
-    await this.#commit()
+    await this.#commits.now()
     return (await this.#store?.story(mark, limit).catch(() => [])) ?? []
   }
 
@@ -248,14 +228,14 @@ export class OwnTally implements ReactiveController {
       pen?.drop()
       store?.close().catch(() => {})
     }
-    this.#closing = inTime(this.#commit()).then(letGo, letGo)
+    this.#closing = inTime(this.#commits.now()).then(letGo, letGo)
     this.#loading++
     this.#opened = undefined
     this.#store = undefined
     this.#storeName = undefined
     this.#pen = undefined
     this.#ledger = undefined
-    this.#waiting = []
+    this.#commits.forget()
     this.#early = []
     this.#beside = []
   }
@@ -266,7 +246,7 @@ export class OwnTally implements ReactiveController {
     this.#isLoading = true
     if (!writes) {
       this.writes = false
-      this.#waiting = []
+      this.#commits.forget()
     }
     let ledger: Ledger | undefined
     let kept = store !== undefined
@@ -277,100 +257,40 @@ export class OwnTally implements ReactiveController {
     }
     if (loading !== this.#loading) return
     this.#isLoading = false
-    this.kept = kept
+    this.#commits.kept = kept
     this.writes = writes || !kept
     this.#store = kept ? store : undefined
     // A tally that is kept nowhere has only what this page has heard.
     if (kept || !this.#ledger) this.#begin(name, ledger)
+    const gap = this.#gap
+    this.#gap = undefined
+    if (gap) this.missed(gap)
     for (const { message, at, live } of this.#early.splice(0)) this.hear(message, live, at)
-    this.#forecastSoon()
+    this.#forecasts.soon()
     this.#host.requestUpdate()
   }
 
   #begin(name: string, ledger: Ledger | undefined): void {
     this.#gathered = []
     this.#ledger = ledger?.v === 1 ? withPolicy(ledger, this.#policy) : startLedger(this.#policy, this.#iso())
-    if (!ledger && this.writes) this.#committing = this.#committing.then(() => this.#keepEmpty())
+    if (!ledger && this.writes) this.#commits.keepEmpty()
     if (this.#store && this.writes) {
       const { marks } = this.#ledger
       const isNew = (late: Entry) => !own(marks, late.mark)?.window.some(({ entry }) => isSame(entry, late))
       this.#gathered = [...takeLate(name), ...this.#beside.splice(0)].filter(isNew)
-      this.#flush()
+      void this.#commits.now()
     }
-  }
-
-  /** Since when this tablet counts must survive a reload before the first word. */
-  async #keepEmpty(): Promise<void> {
-    if (this.#ledger) await this.#store?.commit([], this.#ledger).catch(() => {})
   }
 
   #iso(): string {
     return new Date(this.#world().now()).toISOString()
   }
 
-  readonly #flush = () => {
-    void this.#commit()
-  }
-
-  /** The page may end before the store has answered. */
   readonly #leave = ({ type }: Event) => {
     if (type === 'pagehide' || document.hidden) {
       this.#count()
-      if (this.#storeName !== undefined && this.#store) saveLate(this.#storeName, this.#waiting)
+      this.#commits.leave()
     }
-    this.#flush()
-  }
-
-  /** One after the other: the entries of each opening are kept in their order. */
-  #commit(): Promise<void> {
-    clearTimeout(this.#commitTimer)
-    this.#commitTimer = undefined
-    this.#count()
-    const [name, store, ledger, waiting] = [this.#storeName, this.#store, this.#ledger, this.#waiting]
-    if (waiting.length === 0) return this.#committing
-    this.#committing = this.#committing.then(async () => {
-      const entries = [...waiting]
-      if (entries.length === 0 || !ledger || name === undefined) return
-      const started = this.#world().elapsed()
-      try {
-        await store?.commit(entries, (this.#store === store && this.#ledger) || ledger)
-        waiting.splice(0, entries.length)
-        if (waiting.length === 0) takeLate(name)
-        const took = this.#world().elapsed() - started
-        this.#commitAfter = Math.min(COMMIT_LONGEST, Math.max(COMMIT_MILLISECONDS, took / COMMIT_SHARE))
-        if (store && !this.kept) this.#nowKept(true)
-      } catch {
-        waiting.splice(0, waiting.length - MOST_WAITING)
-        if (this.#store !== store) {
-          saveLate(name, waiting)
-          return
-        }
-        this.#commitTimer ??= setTimeout(this.#flush, COMMIT_LONGEST)
-        this.#nowKept(false)
-      }
-    })
-    return this.#committing
-  }
-
-  #nowKept(kept: boolean): void {
-    this.kept = kept
-    this.#host.requestUpdate()
-  }
-
-  #forecastSoon(): void {
-    if (this.#forecastTimer !== undefined) return
-    const rest = FORECAST_EVERY - Math.abs(performance.now() - this.#forecastAt)
-    this.#forecastTimer = setTimeout(this.#forecast, Math.max(FORECAST_AFTER, rest))
-  }
-
-  readonly #forecast = () => {
-    this.#forecastTimer = undefined
-    this.#forecastAt = performance.now()
-    const { ledger } = this
-    if (!this.#register || !ledger) return
-    const left = leftOf(this.#register, ledger, this.#world().now())
-    if (JSON.stringify(left) === JSON.stringify(this.#left)) return
-    this.#left = left
-    this.#host.requestUpdate()
+    void this.#commits.now()
   }
 }

@@ -49,7 +49,9 @@ export class Readings implements ReactiveController {
   read(now: number): void {
     const { own, keeper, wire } = this.#sources
     if (wire.state.state === 'live') this.#liveAt = now
-    this.shown = keeper.fresh ? 'keeper' : !own.hasHeard && keeper.readings.size > 0 ? 'kept' : 'own'
+    // A tablet that may not hear the contacts has nothing of its own to put in the place of what the keeper last said.
+    const hasOwn = own.hears || (own.hasHeard && !this.usesKeeper)
+    this.shown = keeper.fresh ? 'keeper' : !hasOwn && keeper.readings.size > 0 ? 'kept' : 'own'
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
     const readings = this.shown === 'own' ? own.readings(now) : keeper.readings
     const rows = (house?.openings ?? []).map((opening): Row => {

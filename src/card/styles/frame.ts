@@ -233,6 +233,15 @@ export const frameCss = css`
   .printed {
     display: none;
   }
+  .great-act small {
+    display: block;
+    font-size: 13px;
+  }
+  .great-act[aria-disabled='true'] {
+    background: var(--ink-face);
+    color: var(--ink-note);
+    border: 1.3px dashed var(--ink-note);
+  }
   .title-block {
     display: grid;
     grid-template-columns: 1fr;

@@ -3,13 +3,16 @@ import type { Scene } from '../scene.ts'
 import type { Key } from '../words/words.ts'
 
 /** Why another account may be needed; undefined where none would help. */
-export function refusal({ wire, fresh }: Scene): string | undefined {
+export function refusal({ wire, fresh }: Pick<Scene, 'wire' | 'fresh'>): string | undefined {
   if (wire.state === 'refused') return wire.account || wire.filters ? wire.why : undefined
   return wire.state === 'live' && !fresh ? wire.partial : undefined
 }
 
+/** What the question needs to know; there may be no sheet yet. */
+export type Asks = Pick<Scene, 'words' | 'hands' | 'wire' | 'fresh' | 'accountKept'>
+
 /** Asked for when the broker refuses; never filled in from the page. */
-export function accountForm(scene: Scene): TemplateResult {
+export function accountForm(scene: Asks): TemplateResult {
   const { words, hands } = scene
   const submit = (event: SubmitEvent) => {
     event.preventDefault()
@@ -29,7 +32,7 @@ export function accountForm(scene: Scene): TemplateResult {
 }
 
 /** The first question reads otherwise than the answer to a wrong password. */
-function title({ wire, accountKept }: Scene): Key {
+function title({ wire, accountKept }: Asks): Key {
   if (!accountKept) return 'passTitle'
   return wire.state === 'live' ? 'passPartly' : 'passWrong'
 }

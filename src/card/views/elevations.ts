@@ -1,4 +1,5 @@
 import { html, nothing, type TemplateResult } from 'lit'
+import type { Doubt, Reading } from '../../ledger/types.ts'
 import { type Layout, layoutHouse } from '../draw/layout.ts'
 import { pageTemplate } from '../draw/templates.ts'
 import type { CardHouse } from '../model.ts'
@@ -63,7 +64,7 @@ export function elevations(scene: Scene): TemplateResult {
       caption: ({ side, part, parts }) =>
         words.say('elevation', { side: capital(side, words.lang) }) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
       level: floor => words.say('level', { n: floor }),
-      shown: mark => byMark.get(mark)?.reading,
+      shown: mark => shownOf(byMark.get(mark)?.reading),
       openingLabel: mark => {
         const row = byMark.get(mark)
         return row ? `${mark} ${row.opening.name}: ${tellQuiet(row, scene)}` : mark
@@ -73,5 +74,11 @@ export function elevations(scene: Scene): TemplateResult {
     })}
   </div>`
 }
+
+/** A look that is not certain any more has the outline of a contact that cannot be heard. */
+const shownOf = (reading: Reading | undefined) =>
+  reading?.unheard === undefined
+    ? reading
+    : { position: reading.position, doubts: [...new Set<Doubt>([...reading.doubts, 'silent'])] }
 
 const capital = (text: string, lang: string) => text.slice(0, 1).toLocaleUpperCase(lang) + text.slice(1)

@@ -41,7 +41,10 @@ export function bands(scene: Scene): TemplateResult {
   if (wire.state === 'off' && wire.fault === 'mixed') lines.push(words.say('mixed'))
   if (wire.state === 'off' && wire.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
   const linkLive = wire.state === 'live'
-  if (shown === 'kept') lines.push(words.say('staleKeeper'))
+  if (shown === 'kept') {
+    const at = scene.keeperSaidAt === undefined ? '' : when.at(scene.keeperSaidAt, now)
+    lines.push(words.say(linkLive && scene.keeperAwaited ? 'keeperAwaitedKept' : 'staleKeeper', { at }))
+  }
   if (linkLive && shown === 'own') {
     if (scene.keeperSilent) lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
     else if (wire.partial) lines.push(words.say('partlyBand', { why: wire.partial }))

@@ -95,7 +95,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
             : nothing
         }
       </span>
-      <span class="left"><b>${big}</b><small>${small}</small></span>
+      <span class="left"><b>${big}</b> <small>${small}</small></span>
       ${opening.power === 'cell' ? html`<span class="gates">${gatesOf(row, words)}</span>` : nothing}
     </button>
   </li>`

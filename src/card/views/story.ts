@@ -26,6 +26,11 @@ export function story(row: Row, scene: Scene): TemplateResult {
       <ul>
       <li>${tellGrounds(row, scene)}</li>
       ${
+        reading.unheard
+          ? html`<li class="warning">${words.say('unheardGrounds', { at: when.at(Date.parse(reading.unheard), now) })}</li>`
+          : nothing
+      }
+      ${
         reading.last
           ? html`<li>
               ${words.say(reading.last.how === 'retained' ? 'lastKept' : 'lastWord', {
@@ -83,11 +88,11 @@ export const floorName = (floor: number, { words }: Pick<Scene, 'words'>): strin
 
 const capitalised = (text: string) => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`
 
-function storyActs(row: Row, { words, hands, maySay }: Scene): TemplateResult {
+function storyActs(row: Row, { words, hands, maySay, notNow }: Scene): TemplateResult {
   const { opening, reading } = row
   if (!maySay) return html`<p class="aside">${words.say('onlyLooks')}</p>`
   const unsure = mayBeOpen(row) || reading.position !== 'closed'
-  return html`<div class="story-acts">
+  return html`${notNow ? html`<p class="aside">${words.say(notNow)}</p>` : nothing}<div class="story-acts">
     ${
       unsure
         ? html`<button class="great-act" part="act" @click=${() => hands.seenShut([opening.mark])}>

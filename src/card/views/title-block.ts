@@ -76,7 +76,9 @@ function sourceLine(scene: Scene): string {
     return scene.keeperProblem ? words.say('keeperBroken', { problem: scene.keeperProblem }) : beat
   }
   if (countedSince === undefined) return ''
-  return words.say(scene.keeperSilent ? 'keeperGone' : 'countedHere', { at: when.at(countedSince, now) })
+  return words.say(scene.keeperSilent && !scene.keeperAwaited ? 'keeperGone' : 'countedHere', {
+    at: when.at(countedSince, now),
+  })
 }
 
 /** The cell whose next opening is the least likely to get through. */

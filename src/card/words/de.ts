@@ -16,6 +16,10 @@ export const de: Readonly<Record<Key, Message>> = {
   closedAt: 'geschlossen {at}',
   closedNoTime: 'geschlossen, so hat es der Broker behalten',
   seenShut: 'zu gesehen {at}',
+  between: 'zwischen {from} und {to}',
+  unheard: 'bis {at} hat niemand zugehört',
+  unheardGrounds:
+    'Danach hat eine Zeit lang niemand zugehört, bis {at}: ein Öffnen dazwischen war nicht zu hören. Noch einmal nachsehen.',
   takenClosed: 'gilt seit {at} als zu',
   noWord: 'noch kein Wort',
   neverTested: 'nie geprüft',
@@ -62,7 +66,7 @@ export const de: Readonly<Record<Key, Message>> = {
   badBroker: '„{text}“ ist keine Broker-Adresse: sie beginnt mit ws:// oder wss://.',
   staleBand: 'Nicht live. Zu sehen ist, was {at} bekannt war.',
   staleBandNever: 'Noch nicht live. Auf diesem Tablet wurde noch nichts gehört.',
-  staleKeeper: 'Der Zähler im Haus ist weg. Zu sehen ist, was er zuletzt gesagt hat.',
+  staleKeeper: 'Der Zähler im Haus ist weg. Zu sehen ist, was er zuletzt gesagt hat, {at}.',
   clockJumped:
     'Dieses Tablet hat geschlafen, oder seine Uhr wurde gestellt, um {span}. Worte aus dieser Zeit können fehlen.',
   countedHere: 'auf diesem Tablet gezählt seit {at}',
@@ -112,6 +116,8 @@ export const de: Readonly<Record<Key, Message>> = {
     'Gar nichts ist zu hören: vielleicht läuft der Zähler im Haus nicht, dieses Konto darf die Kontakte nicht lesen, oder noch kein Kontakt hat etwas gesagt.',
   partlyBand: 'Steht zum Teil: {why}.',
   roundLost: { one: '{n} Eintrag des Rundgangs nicht behalten.', other: '{n} Einträge des Rundgangs nicht behalten.' },
+  keeperAwaitedKept:
+    'Hier arbeitet ein Zähler; sein nächstes Zeichen steht aus. Bis dahin ist zu sehen, was er zuletzt gesagt hat, {at}.',
   keeperAwaited:
     'Hier arbeitet ein Zähler im Haus; sein nächster Schlag wird erwartet. Bis dahin gilt, was dieses Tablet gezählt hat.',
   keeperSilentBand: 'Der Zähler im Haus schweigt. Zu sehen ist, was dieses Tablet selbst gezählt hat.',

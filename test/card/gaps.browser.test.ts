@@ -1,0 +1,61 @@
+import { expect } from 'chai'
+import type { Entry } from '../../src/ledger/types.ts'
+import { EVENING } from './fixtures.ts'
+import { until, wall } from './wall.ts'
+
+const HOUR = 3_600_000
+const at = (hoursAgo: number) => new Date(EVENING - hoursAgo * HOUR).toISOString()
+const entry = (mark: string, hoursAgo: number, what: Entry['what']): Entry => ({
+  id: `${mark}${what}`,
+  at: at(hoursAgo),
+  mark,
+  what,
+  how: 'live',
+})
+/** Everything proved itself and was seen, or said to be, shut an hour ago. */
+const SHUT = ['W01', 'W02', 'W03'].flatMap(mark => [entry(mark, 2, 'opened'), entry(mark, 1, 'seen-closed')])
+const DOOR = [entry('D01', 2, 'opened'), entry('D01', 1, 'closed')]
+
+describe('a time in which nobody listened', () => {
+  it('makes what was seen shut uncertain until somebody looks again', async () => {
+    const w = await wall({ entries: [...SHUT, ...DOOR] })
+    expect(w.text('.headline')).to.equal('All shut')
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(HOUR)
+    w.stage.live()
+    await w.drawn()
+    await until('the note', () => w.text('.headline') === 'None heard open, 3 not certain')
+    expect(w.says('W01')).to.equal('nobody listened until 22:47, seen shut 20:47')
+    // The door says both edges: its kept word tells how it stands.
+    expect(w.says('D01')).to.match(/^closed 20:47/)
+    expect(w.root.querySelector('.row-open[data-mark="W01"]')?.closest('.row')?.className).to.include('doubt')
+    w.row('W01').click()
+    await w.drawn()
+    expect(w.text('.story .warning')).to.match(/an opening in between was not heard\. Look again\./)
+    w.stage.feed.hear('ropewalk/w02', 'opened')
+    await until('the word', () => /^open since/.test(w.says('W02')))
+  })
+
+  it('that was shorter than a last will takes hid nothing', async () => {
+    const w = await wall({ entries: [...SHUT, ...DOOR] })
+    w.card.remove()
+    w.stage.now += 3_000
+    const again = await wall({ stage: w.stage })
+    expect(again.text('.headline')).to.equal('All shut')
+    again.card.remove()
+    w.stage.now += 30_000
+    const late = await wall({ stage: w.stage })
+    await until('the note', () => late.text('.headline') === 'None heard open, 3 not certain')
+  })
+
+  it('of a length that is not known may have been long', async () => {
+    const w = await wall({ entries: [...SHUT, ...DOOR], afterGap: true })
+    await until('the note', () => w.text('.headline') === 'None heard open, 3 not certain')
+  })
+
+  it('a word that waited at the broker is told with both its times', async () => {
+    const waited: Entry = { ...entry('W01', 13, 'opened'), how: 'queued', until: at(9) }
+    const w = await wall({ entries: [waited] })
+    expect(w.says('W01')).to.match(/^opened between 08:47 and 12:47/)
+  })
+})
