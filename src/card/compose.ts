@@ -79,6 +79,7 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
     sort: desk.sort,
     typed: desk.typed,
     page: desk.page,
+    printing: desk.printing,
     idle: desk.idle,
     area,
     told: desk.told,

@@ -191,6 +191,12 @@ export class SashTally extends LitElement {
     super.scheduleUpdate()
   }
 
+  /** Without waiting for a frame: what is printed next. */
+  drawNow(): void {
+    this.requestUpdate()
+    this.performUpdate()
+  }
+
   protected override willUpdate(changed: PropertyValues<this>): void {
     if (changed.has('register')) this.#source.url = this.register ?? ''
     if (changed.has('broker') || changed.has('tally')) this.#plan()

@@ -54,6 +54,8 @@ export interface Scene {
   readonly sort: Sort
   readonly typed: string
   readonly page: number
+  /** It is drawn for paper. */
+  readonly printing: boolean
   /** Milliseconds since anybody touched the sheet. */
   readonly idle: number
   readonly area: { readonly width: number; readonly height: number }

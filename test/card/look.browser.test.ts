@@ -98,6 +98,21 @@ describe('how the sheet looks', () => {
     expect(w.row('W11').getBoundingClientRect().bottom).to.be.below(card.bottom)
   })
 
+  it('what is printed has every side on it, and the time, also where the sheet turns its pages', async () => {
+    const w = await evening({ size: [640, 400] })
+    await until('the drawing', () => w.root.querySelector('g.opening'))
+    const drawn = () => w.root.querySelectorAll('g.opening').length
+    const [placed, onPage] = [26, drawn()]
+    expect(w.root.querySelector('.page-turn')).to.not.equal(null)
+    expect(onPage).to.be.below(placed)
+    dispatchEvent(new Event('beforeprint'))
+    expect(drawn()).to.equal(placed)
+    expect(w.root.querySelector('.page-turn')).to.equal(null)
+    expect(w.text('.printed')).to.match(/^Printed .*25 November 2026.* are of that moment/)
+    dispatchEvent(new Event('afterprint'))
+    expect(drawn()).to.equal(onPage)
+  })
+
   it('a row that says the same is not drawn again', async () => {
     const w = await evening()
     await w.drawn()

@@ -99,6 +99,7 @@ const PLAN = [
   ),
   { state: 'evening', sheet: 'paper', size: 'tablet', box: SIZES.tablet, lang: 'de' },
   { state: 'evening', sheet: 'blueprint', size: 'a4', box: [794, 1123], print: true },
+  { state: 'evening', sheet: 'paper', size: 'a4phone', box: [360, 740], print: true },
   { state: 'story', sheet: 'blueprint', size: 'wall', box: SIZES.wall },
   ...['protanopia', 'deuteranopia', 'tritanopia', 'achromatopsia'].flatMap(eyes =>
     ['paper', 'blueprint'].map(sheet => ({ state: 'evening', sheet, size: 'tablet', box: SIZES.tablet, eyes })),
@@ -158,7 +159,10 @@ try {
     }
     // A forecast follows the last entry, a drawing the frame after that.
     await new Promise(done => setTimeout(done, 1200))
-    if (print) await tab.emulateMediaType('print')
+    if (print) {
+      await tab.emulateMediaType('print')
+      await tab.evaluate(() => dispatchEvent(new Event('beforeprint')))
+    }
     await new Promise(done => setTimeout(done, 300))
     await tab.screenshot({ path: `${folder}/${name}.png`, fullPage: print === true })
     if (print) await tab.pdf({ path: `${folder}/${name}.pdf`, format: 'A4', printBackground: true })

@@ -40,11 +40,13 @@ export class Desk implements ReactiveController {
   /** The panel was opened just now: its heading gets the focus, and what was left gets it back. */
   focusPanel = false
   focusRow: string | undefined
-  readonly #host: ReactiveControllerHost
+  /** The page is being printed. */
+  printing = false
+  readonly #host: ReactiveControllerHost & { drawNow(): void }
   readonly #reach: Reach
   #touchedAt = 0
 
-  constructor(host: ReactiveControllerHost & HTMLElement, reach: Reach) {
+  constructor(host: ReactiveControllerHost & HTMLElement & { drawNow(): void }, reach: Reach) {
     this.#host = host
     this.#reach = reach
     host.addEventListener('pointerdown', this.#touched)
@@ -54,6 +56,13 @@ export class Desk implements ReactiveController {
 
   hostConnected(): void {
     this.#touchedAt = this.#reach.now()
+    addEventListener('beforeprint', this.#print)
+    addEventListener('afterprint', this.#print)
+  }
+
+  hostDisconnected(): void {
+    removeEventListener('beforeprint', this.#print)
+    removeEventListener('afterprint', this.#print)
   }
 
   /** Milliseconds since anybody touched the sheet. */
@@ -157,6 +166,12 @@ export class Desk implements ReactiveController {
   async #endRound(): Promise<void> {
     const failed = await sayRound(this.#reach.endRound(), this.#reach.ways())
     if (failed) this.#turn(() => (this.deed = failed))
+  }
+
+  /** The browser takes the page as it stands when this returns. */
+  readonly #print = ({ type }: Event) => {
+    this.printing = type === 'beforeprint'
+    this.#host.drawNow()
   }
 
   readonly #touched = () => {

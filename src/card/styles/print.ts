@@ -40,17 +40,17 @@ export const printCss = css`
       padding: 0 !important;
     }
     .plan,
-    .frame:not(.with-panel) .plan {
-      --bound: 1;
-      block-size: 130mm;
-    }
-    .with-panel .plan {
+    .frame:not(.with-panel) .plan,
+    .plan-drawing {
       block-size: auto;
     }
-    .plan-drawing,
+    .plan-drawing {
+      padding-inline: 10px;
+    }
     .plan-drawing > svg {
       inline-size: 100%;
-      block-size: 100%;
+      block-size: auto;
+      max-block-size: 240mm;
     }
     .title-block {
       grid-template-columns: 1fr 1fr 2fr;

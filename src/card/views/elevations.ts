@@ -16,8 +16,8 @@ interface Laid {
 /** Room at both sides for captions wider than their elevation, pixels. */
 const MARGIN = 10
 
-/** Width of a window under which the sides go to several pages: better a little small than out of sight. */
-const LEAST_SHAPE = 22
+/** Width of the drawing on paper, pixels: an A4 page within its margins. */
+const PAPER = 720
 /** Height of the button that turns the page, pixels. */
 const TURN = 54
 /** A sheet that nobody touches turns its pages itself. */
@@ -29,8 +29,7 @@ let last: Laid | undefined
 
 function layoutOf(house: CardHouse, width: number, height: number): Layout {
   if (last?.house !== house || last.width !== width || last.height !== height) {
-    const within = (room: number) =>
-      layoutHouse(house, { width, minShape: LEAST_SHAPE, ...(room > 0 ? { height: room } : {}) })
+    const within = (room: number) => layoutHouse(house, { width, ...(room > 0 ? { height: room } : {}) })
     const whole = within(height)
     last = { house, width, height, layout: whole.pages.length > 1 && height > TURN ? within(height - TURN) : whole }
   }
@@ -44,8 +43,9 @@ export const hasElevations = ({ house }: Scene): boolean =>
 /** The sides of the house; a page of them where not all are readable at once. */
 export function elevations(scene: Scene): TemplateResult {
   const { house, words, area, hands, byMark, told } = scene
-  if (area.width < 40) return html`<div class="plan-drawing"></div>`
-  const layout = layoutOf(house, area.width - 2 * MARGIN, area.height)
+  if (!scene.printing && area.width < 40) return html`<div class="plan-drawing"></div>`
+  // On paper there is no page to turn: all sides, as high as they need to be.
+  const layout = scene.printing ? layoutOf(house, PAPER, 0) : layoutOf(house, area.width - 2 * MARGIN, area.height)
   const pages = layout.pages.length
   const turned = scene.idle > IDLE_MILLISECONDS ? Math.floor(scene.now / TURN_MILLISECONDS) : 0
   const page = (scene.page + turned) % Math.max(1, pages)
