@@ -82,7 +82,7 @@ describe.skipIf(haveChromium.skip)(
       const ended = new Promise(done => demo?.once('exit', done))
       demo.kill('SIGINT')
       expect(await ended).toBe(0)
-      expect(out).toMatch(/The demo has ended\.\n$/)
+      expect(out).toMatch(/The demo has ended\. Its files stay in \S+\.\n$/)
     })
   },
 )

@@ -10,12 +10,17 @@ interface Laid {
   readonly house: CardHouse
   readonly width: number
   readonly height: number
+  readonly minShape: number
   readonly layout: Layout
 }
 
 /** Room at both sides for captions wider than their elevation, pixels. */
 const MARGIN = 10
 
+/** Width of a window under which sides go to further pages: 5 minutes of arc from 3 m on a 10-inch tablet. */
+const LEAST_SHAPE = 26
+/** The same under a band: what is not live is better a little small than out of sight. */
+const LEAST_NOT_LIVE = 22
 /** Width of the drawing on paper, pixels: an A4 page within its margins. */
 const PAPER = 720
 /** Height of the button that turns the page, pixels. */
@@ -27,11 +32,17 @@ const TURN_MILLISECONDS = 12_000
 /** The last layout: a house is laid out again only when it or its area changes. */
 let last: Laid | undefined
 
-function layoutOf(house: CardHouse, width: number, height: number): Layout {
-  if (last?.house !== house || last.width !== width || last.height !== height) {
-    const within = (room: number) => layoutHouse(house, { width, ...(room > 0 ? { height: room } : {}) })
+function layoutOf(house: CardHouse, width: number, height: number, minShape: number): Layout {
+  if (last?.house !== house || last.width !== width || last.height !== height || last.minShape !== minShape) {
+    const within = (room: number) => layoutHouse(house, { width, minShape, ...(room > 0 ? { height: room } : {}) })
     const whole = within(height)
-    last = { house, width, height, layout: whole.pages.length > 1 && height > TURN ? within(height - TURN) : whole }
+    last = {
+      house,
+      width,
+      height,
+      minShape,
+      layout: whole.pages.length > 1 && height > TURN ? within(height - TURN) : whole,
+    }
   }
   return last.layout
 }
@@ -45,7 +56,10 @@ export function elevations(scene: Scene): TemplateResult {
   const { house, words, area, hands, byMark, told } = scene
   if (!scene.printing && area.width < 40) return html`<div class="plan-drawing"></div>`
   // On paper there is no page to turn: all sides, as high as they need to be.
-  const layout = scene.printing ? layoutOf(house, PAPER, 0) : layoutOf(house, area.width - 2 * MARGIN, area.height)
+  const least = scene.fresh ? LEAST_SHAPE : LEAST_NOT_LIVE
+  const layout = scene.printing
+    ? layoutOf(house, PAPER, 0, LEAST_SHAPE)
+    : layoutOf(house, area.width - 2 * MARGIN, area.height, least)
   const pages = layout.pages.length
   const turned = scene.idle > IDLE_MILLISECONDS ? Math.floor(scene.now / TURN_MILLISECONDS) : 0
   const page = (scene.page + turned) % Math.max(1, pages)
