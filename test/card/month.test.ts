@@ -19,7 +19,7 @@ describe.skipIf(haveChromium.skip)(haveChromium.title('a wall that is always on'
     served?.close()
   })
 
-  test('holds as much memory after 30 days as after the first seven, and as many nodes', async () => {
+  test('holds as much memory after 30 days as in the second week, and as many nodes', async () => {
     const page = await chromium.browser.newPage()
     await page.setViewport({ width: 1280, height: 800 })
     await page.goto(`${served.origin}/`)
@@ -30,23 +30,32 @@ describe.skipIf(haveChromium.skip)(haveChromium.title('a wall that is always on'
     const cdp = await page.createCDPSession()
     await page.evaluate(keepNoStory)
     await page.evaluate(fillTally)
-    const first = await page.evaluate(days, 7)
-    const before = await used(cdp)
-    const last = await page.evaluate(days, 23)
-    const after = await used(cdp)
+    // The first days warm the page up: code is compiled, rows are drawn for the first time.
+    const first = await page.evaluate(days, 6)
+    const held: Awaited<ReturnType<typeof used>>[] = []
+    let last = first
+    for (let day = 6; day < 30; day += 2) {
+      last = await page.evaluate(days, 2)
+      held.push(await used(cdp))
+    }
+    const [early, late] = [held.slice(0, 4), held.slice(-4)]
+    const growth = (what: keyof (typeof held)[number]) => median(late, what) / median(early, what)
     console.log(
-      '      ',
-      `heap ${mb(before.bytes)} then ${mb(after.bytes)} MB, nodes ${before.nodes} then ${after.nodes}, listeners ${before.listeners} then ${after.listeners}`,
+      `heap ${held.map(({ bytes }) => (bytes / 1e6).toFixed(2)).join(' ')} MB; nodes ${median(early, 'nodes')} then ${median(late, 'nodes')}, listeners ${median(early, 'listeners')} then ${median(late, 'listeners')}`,
     )
-    expect(last - first, 'a month was counted').toBe(23 * 5)
-    expect(after.bytes / before.bytes).toBeLessThan(1.05)
-    expect(after.nodes / before.nodes).toBeLessThan(1.05)
-    expect(after.listeners).toBeLessThanOrEqual(before.listeners * 1.05)
+    expect(last - first, 'a month was counted').toBe(24 * 5)
+    expect(growth('bytes')).toBeLessThan(1.05)
+    expect(growth('nodes')).toBeLessThan(1.05)
+    expect(growth('listeners')).toBeLessThan(1.05)
     await page.close()
   })
 })
 
-const mb = (bytes: number) => (bytes / 1e6).toFixed(2)
+/** One collection finds more than another: the middle of several. */
+function median<K extends string>(list: readonly Record<K, number>[], what: K): number {
+  const sorted = list.map(each => each[what]).sort((a, b) => a - b)
+  return (sorted[1]! + sorted[2]!) / 2
+}
 
 /** What is still held after several collections. */
 async function used(cdp: CDPSession) {
