@@ -16,6 +16,7 @@ import type { Register } from '../register/types.ts'
 import type { Account } from './account.ts'
 import { readRegister, readText } from './files.ts'
 import { keeperClientId, linkTo } from './house-link.ts'
+import { linkReason } from './reason.ts'
 import { watchRegister } from './register-watch.ts'
 import { EXIT, Stop, type World } from './world.ts'
 
@@ -113,7 +114,8 @@ async function takePlace(
   const hooks: ChallengeHooks = {
     link(state) {
       if (state.state === 'refused') tell(`the broker at ${broker} refuses: ${state.why}; trying on`)
-      else if (state.state === 'down') tell(`no broker at ${broker}${state.why ? ` (${state.why})` : ''}; trying on`)
+      else if (state.state === 'down')
+        tell(`no broker at ${broker}${state.why ? ` (${linkReason(state.why)})` : ''}; trying on`)
     },
     silent: () => warner(world)(silentSentence(tallyTopics(register.tally).filters.echoes)),
   }
