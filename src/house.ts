@@ -1,3 +1,4 @@
+import { DEFAULTS } from './budget/basis.ts'
 import { CELLS } from './budget/cells.ts'
 import { eventBudget } from './budget/event-budget.ts'
 import { type CellHistory, type CellLeft, leftByMark, type PastCell } from './budget/left.ts'
@@ -12,7 +13,7 @@ import { canonicalJson, headerFacts } from './register/revision.ts'
 import type { Opening, Register } from './register/types.ts'
 
 /** Edges a contact reports: each is a send of its cell. */
-const sendsPerOpening = (opening: Opening): number => (opening.sender.reports === 'both' ? 2 : 1)
+export const sendsPerOpening = (reports: Opening['sender']['reports']): number => (reports === 'both' ? 2 : 1)
 
 /** What the budget needs of one opening; `cell` overrides the type in the register. */
 export function budgetOf(opening: Opening, cell = opening.sender.cell): BudgetSender {
@@ -25,38 +26,48 @@ export function budgetOf(opening: Opening, cell = opening.sender.cell): BudgetSe
     openingsPerYear: settings.openingsPerYear,
     lampMilliamps: settings.lampMilliamps,
     temperatureCelsius: settings.temperatureCelsius,
-    sendsPerOpening: sendsPerOpening(opening),
+    sendsPerOpening: sendsPerOpening(opening.sender.reports),
   }
 }
 
 const isKnownCell = (type: string | undefined): type is string => CELLS.some(({ name }) => name === type)
 
-const modelled = new Map<string, number>()
+interface Model {
+  /** Median sends of a new cell: 0 where the load never starts. */
+  readonly sends: number
+  /** The model leaves what is known of the cell there: it may give more. */
+  readonly atLeast: boolean
+}
 
-/** NaN where the budget refuses a load that a register lets through. */
-function medianOf(sender: BudgetSender): number {
+const modelled = new Map<string, Model | undefined>()
+
+/** Undefined where the budget refuses a load that a register lets through. */
+function modelBy(sender: BudgetSender): Model | undefined {
   try {
-    return eventBudget(sender).openings.p50
+    const { openings, atLeast } = eventBudget(sender)
+    return { sends: openings.p50 * (sender.sendsPerOpening ?? 1), atLeast }
   } catch (error) {
-    if (error instanceof RangeError) return Number.NaN
+    if (error instanceof RangeError) return undefined
     throw error
   }
 }
 
-/** Median sends of a new cell in this opening by the model: 0 where the load never starts, undefined without a model. */
-export function modelSendsOf(opening: Opening, cell = opening.sender.cell): number | undefined {
+/** What the model says of a new cell in this opening; undefined without a model. */
+export function modelOf(opening: Opening, cell = opening.sender.cell): Model | undefined {
   const type = isKnownCell(cell) ? cell : opening.sender.cell
   if (!isKnownCell(type)) return undefined
   const sender = budgetOf(opening, type)
   const key = JSON.stringify(sender)
-  let sends = modelled.get(key)
-  if (sends === undefined) {
-    sends = medianOf(sender) * sendsPerOpening(opening)
+  if (!modelled.has(key)) {
     if (modelled.size > 1000) modelled.clear()
-    modelled.set(key, sends)
+    modelled.set(key, modelBy(sender))
   }
-  return Number.isNaN(sends) ? undefined : sends
+  return modelled.get(key)
 }
+
+/** Median sends of a new cell in this opening by the model: 0 where the load never starts, undefined without a model. */
+export const modelSendsOf = (opening: Opening, cell = opening.sender.cell): number | undefined =>
+  modelOf(opening, cell)?.sends
 
 /** What the ledger must know of every opening of a register. */
 export function policyOf(register: Register): HousePolicy {
@@ -112,10 +123,13 @@ export function earsOf(register: Register): Ears {
  */
 export function leftOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> {
   return Object.fromEntries(
-    Object.entries(forecastOf(register, ledger, now)).map(([mark, { p05, p50, p95, next, restsOn }]) => {
-      const slow = slowJoinOf(ledger, mark)
-      return [mark, { p05, p50, p95, next, restsOn, ...(slow ? { slowJoin: slow } : {}) }]
-    }),
+    Object.entries(forecastOf(register, ledger, now)).map(
+      ([mark, { p05, p50, p95, next, restsOn, ifRunning, atLeast }]) => {
+        const slow = slowJoinOf(ledger, mark)
+        const doubts = { ...(ifRunning ? { ifRunning } : {}), ...(atLeast ? { atLeast } : {}) }
+        return [mark, { p05, p50, p95, next, restsOn, ...doubts, ...(slow ? { slowJoin: slow } : {}) }]
+      },
+    ),
   )
 }
 
@@ -126,48 +140,63 @@ export function slowJoinOf(ledger: Ledger, mark: string): Left['slowJoin'] {
   return found?.slow ? { ratio: found.ratio, words: found.words } : undefined
 }
 
-const NOTHING_LEFT = { p05: 0, p50: 0, p95: 0 } as const
+const NOTHING = { p05: 0, p50: 0, p95: 0 } as const
+const NOTHING_LEFT = { ...NOTHING, left: NOTHING, next: 0, untilLow: 0, countOn: 0 } as const
 
 /** As `leftOf`, with until when the next opening can be relied on and by when to test or change. */
 export function forecastOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, CellLeft>> {
-  const result: Record<string, CellLeft> = {}
-  const histories = historiesOf(register, ledger, now)
-  const modelled = new Set(histories.map(({ mark }) => mark))
+  const result: Record<string, CellLeft> = { ...leftByMark(historiesOf(register, ledger, now), { now }) }
+  const openings = new Map(register.openings.map(opening => [opening.mark, opening]))
   for (const { mark, type } of cellsOf(ledger, now)) {
-    const opening = modelled.has(mark) ? undefined : register.openings.find(opening => opening.mark === mark)
-    if (!opening || modelSendsOf(opening, type) === undefined) continue
-    const restsOn = { source: 'practice', cells: 0, deaths: 0 } as const
-    result[mark] = { ...NOTHING_LEFT, left: NOTHING_LEFT, next: 0, untilLow: 0, countOn: 0, restsOn }
-  }
-  const each = new Map(register.openings.map(opening => [opening.mark, sendsPerOpening(opening)]))
-  for (const [mark, cell] of Object.entries(leftByMark(histories, { now }))) {
-    const spent = own(ledger.marks, mark)?.fold.spent ?? false
-    const openings = (sends: number): number => (spent ? 0 : sends / each.get(mark)!)
-    const left = { p05: openings(cell.p05), p50: openings(cell.p50), p95: openings(cell.p95) }
-    result[mark] = { ...cell, ...left, left, next: spent ? 0 : cell.next }
+    const opening = openings.get(mark)
+    const cell = result[mark]
+    const neverStarts = !cell && opening !== undefined && modelOf(opening, type) !== undefined
+    const isSpent = cell && own(ledger.marks, mark)?.fold.spent
+    const restsOn = cell?.restsOn ?? ({ source: 'practice', assumed: true, cells: 0, deaths: 0 } as const)
+    if (neverStarts || isSpent) result[mark] = { ...NOTHING_LEFT, ...(isSpent ? { changeBy: now } : {}), restsOn }
   }
   return result
 }
 
-/** The present and the past cells of every opening whose cell the model knows and whose load starts. */
+/**
+ * A cell that the model says cannot start its module, but that has sent, shows the model to be wrong there. What is
+ * left is then guessed from a single send, with the wide range of a kind without a count.
+ */
+const LEAST_SENDS = 1
+
+/**
+ * The present and the past cells of every opening whose cell the model knows; without those of which nothing has been
+ * heard where the load never starts.
+ */
 export function historiesOf(register: Register, ledger: Ledger, now: number): readonly CellHistory[] {
   const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
   return register.openings.flatMap(opening => {
     const record = records.get(opening.mark)
-    const modelMedian = record && modelSendsOf(opening, record.type)
-    return record && modelMedian ? [historyOf(opening, record, modelMedian, ledger, now)] : []
+    const model = record && modelOf(opening, record.type)
+    if (!model || (model.sends === 0 && record.sends === 0 && record.past.every(({ sends }) => sends === 0))) return []
+    return [historyOf(opening, record, model, ledger, now)]
   })
 }
 
-const kindOf = (opening: Opening, type: string | undefined): string => JSON.stringify([type, opening.sender.load])
+/**
+ * A count from practice exists for a CR2032 under a cold join at room temperature, that resets where most do and
+ * lights no lamp.
+ */
+function isCountKnown({ settings, sender }: Opening, type: string | undefined): boolean {
+  const {
+    resetVolts = DEFAULTS.resetVolts,
+    temperatureCelsius = DEFAULTS.temperatureCelsius,
+    lampMilliamps = 0,
+  } = settings
+  const isUsual = resetVolts === DEFAULTS.resetVolts && temperatureCelsius >= DEFAULTS.temperatureCelsius
+  return type === 'CR2032' && sender.load === 'cold-join' && isUsual && lampMilliamps === 0
+}
 
-function historyOf(
-  opening: Opening,
-  record: CellRecord,
-  modelMedian: number,
-  ledger: Ledger,
-  now: number,
-): CellHistory {
+/** Cells that learn from each other: of one type and load, with a count from practice or all without. */
+const kindOf = (opening: Opening, type: string | undefined): string =>
+  JSON.stringify([type, opening.sender.load, isCountKnown(opening, type)])
+
+function historyOf(opening: Opening, record: CellRecord, model: Model, ledger: Ledger, now: number): CellHistory {
   const { settings, sender } = opening
   const type = isKnownCell(record.type) ? record.type : sender.cell
   const quiet = Math.min(record.quietDays ?? Number.POSITIVE_INFINITY, record.observedDays)
@@ -180,9 +209,11 @@ function historyOf(
   return {
     mark: opening.mark,
     kind: kindOf(opening, type),
-    modelMedian,
-    // A count from practice exists for one kind only: a CR2032 under a cold join.
-    countKnown: type === 'CR2032' && sender.load === 'cold-join',
+    modelMedian: Math.max(LEAST_SENDS, model.sends),
+    countKnown: isCountKnown(opening, type),
+    ...(model.atLeast ? { atLeast: true } : {}),
+    ...(model.sends === 0 ? { modelRefuted: true } : {}),
+    sendsPerOpening: sendsPerOpening(opening.sender.reports),
     sends: record.failing ? record.sendsThrough : record.sends,
     ...(unknownBefore === undefined ? {} : { unknownBefore }),
     past: [...record.past, ...(record.failing ? [{ ...record, ended: 'failed' as const }] : [])].map(
@@ -191,7 +222,7 @@ function historyOf(
         const cellType = isKnownCell(cell.type) ? cell.type : type
         return {
           kind: kindOf(opening, cellType),
-          modelMedian: modelSendsOf(opening, cellType) || modelMedian,
+          modelMedian: Math.max(LEAST_SENDS, modelSendsOf(opening, cellType) ?? model.sends),
           ...(before === undefined ? {} : { unknownBefore: before }),
           ...(cell.ended === 'failed' ? deathOf(cell) : { runningAt: cell.sends }),
         }
@@ -221,5 +252,5 @@ function sentBefore(
   const days = (since - fittedAt) / 86_400_000
   if (!(days > 0)) return undefined
   const perYear = opening.settings.openingsPerYear
-  return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening) * days) / 365.25
+  return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening.sender.reports) * days) / 365.25
 }

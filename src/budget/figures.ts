@@ -1,7 +1,7 @@
 import { DAYS_IN_YEAR, meanRate, openingChances, type Rate } from './rate.ts'
 import type { Remaining } from './remaining.ts'
 
-/** The figures of one cell that need no rate. `through[k]`: chance that it gives k + 1 further sends. */
+/** The figures of one cell that need no rate, in openings. `through[k]`: chance that opening k + 1 gets through. */
 export interface Figures {
   readonly left: { readonly p05: number; readonly p50: number; readonly p95: number }
   readonly next: number
@@ -10,38 +10,48 @@ export interface Figures {
   readonly through: readonly number[]
 }
 
-export function figuresOf(cell: Remaining, replaceBelow: number): Figures {
+/** @param sendsPerOpening - a contact that reports both edges from its cell spends two; its opening is told by the first */
+export function figuresOf(cell: Remaining, replaceBelow: number, sendsPerOpening = 1): Figures {
   const p95 = cell.quantile(0.95)
-  const table = tableOf(cell, Math.ceil(p95) + 2)
+  const knots = knotsOf(Math.ceil(p95) + 2)
+  const chances = knots.map(sends => cell.surviving(sends))
   const quantile = (p: number): number => {
-    const after = table.findIndex(chance => chance <= 1 - p)
-    return after > 0 ? cell.quantile(p, [after - 1, after]) : cell.quantile(p)
+    const after = chances.findIndex(chance => chance <= 1 - p)
+    return after > 0 ? cell.quantile(p, [knots[after - 1]!, knots[after]!]) : cell.quantile(p)
   }
+  const table = tableOf(knots, chances)
+  const low = firstLow(cell, table, replaceBelow, Math.ceil(p95))
+  const [p05, p50, countOn] = [quantile(0.05), quantile(0.5), quantile(1 - replaceBelow)]
   return {
-    left: { p05: quantile(0.05), p50: quantile(0.5), p95 },
+    left: { p05: p05 / sendsPerOpening, p50: p50 / sendsPerOpening, p95: p95 / sendsPerOpening },
     next: table[1]!,
-    untilLow: firstLow(cell, table, replaceBelow, Math.ceil(p95)),
-    countOn: quantile(1 - replaceBelow),
-    through: table.slice(1),
+    untilLow: Math.ceil(low / sendsPerOpening),
+    countOn: countOn / sendsPerOpening,
+    through: table.slice(1).filter((_, send) => send % sendsPerOpening === 0),
   }
 }
 
-/** Most chances of a table that are computed; those between lie on straight lines. */
-const TABLE_POINTS = 48
+/** Sends up to here are each computed; further on the steps grow by an eighth. */
+const EACH_UNTIL = 48
 
 /** No cell gives more: a boot count that is not one must not fill the memory. */
 const LONGEST_TABLE = 100_000
 
-/** Chance that the cell gives at least 0, 1, 2 … further sends. */
-function tableOf(cell: Remaining, wanted: number): number[] {
-  const length = Math.min(wanted, LONGEST_TABLE)
-  const step = Math.ceil(length / TABLE_POINTS)
+/** Numbers of further sends, 0 first, whose chances are computed. */
+function knotsOf(wanted: number): number[] {
+  const last = Math.min(wanted, LONGEST_TABLE)
+  const knots: number[] = []
+  for (let sends = 0; sends < last; sends += sends < EACH_UNTIL ? 1 : Math.floor(sends / 8)) knots.push(sends)
+  return [...knots, last]
+}
+
+/** Chance that the cell gives at least 0, 1, 2 … further sends; between two knots on a straight line. */
+function tableOf(knots: readonly number[], chances: readonly number[]): number[] {
   const table: number[] = []
-  let from = 1
-  for (let k = 0; k < length; k += step) {
-    const to = cell.surviving(k + step)
-    for (let j = 0; j < step; j++) table.push(from + ((to - from) * j) / step)
-    from = to
+  for (const [i, from] of knots.entries()) {
+    const wide = (knots[i + 1] ?? from + 1) - from
+    for (let j = 0; j < wide; j++)
+      table.push(chances[i]! + (((chances[i + 1] ?? chances[i]!) - chances[i]!) * j) / wide)
   }
   return table
 }
@@ -51,7 +61,7 @@ function tableOf(cell: Remaining, wanted: number): number[] {
  * A short table is exact; a long one has straight pieces, so there the cell itself is asked.
  */
 function firstLow(cell: Remaining, table: readonly number[], limit: number, most: number): number {
-  const exact = most + 2 <= TABLE_POINTS
+  const exact = most + 2 <= EACH_UNTIL
   const through = (sends: number): number => (exact ? table[sends]! : cell.surviving(sends))
   const low = (more: number): boolean => through(more + 1) < limit * through(more)
   let before = -1

@@ -2,18 +2,19 @@ import { changeDate, figuresOf } from './figures.ts'
 import { type Ages, COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
 import { type RateInput, rateOf } from './rate.ts'
 import { type Remaining, remaining } from './remaining.ts'
+import { gaussLegendre } from './special.ts'
 
-/** What is left in a cell, in sends; every figure is a chance statement about this one cell. */
+/** What is left in a cell, in openings; every figure is a chance statement about this one cell. */
 export interface Forecast {
   readonly left: { readonly p05: number; readonly p50: number; readonly p95: number }
-  /** Chance that the next send gets through. */
+  /** Chance that the next opening gets through. */
   readonly next: number
   /**
-   * Further sends until `next` is read under `replaceBelow`, all of them getting through; no more than what is
-   * left at p95 (for a long-lived kind the chance of the very next send stays high to the end).
+   * Further openings until `next` is read under `replaceBelow`, all of them getting through; no more than what is
+   * left at p95 (for a long-lived kind the chance of the very next opening stays high to the end).
    */
   readonly untilLow: number
-  /** Further sends that all get through with chance `replaceBelow`, looked at from now. */
+  /** Further openings that all get through with chance `replaceBelow`, looked at from now. */
   readonly countOn: number
   /**
    * Milliseconds since the epoch: looked at from now, the day from which an opening gets through with less than
@@ -27,6 +28,8 @@ export interface Forecast {
 /** `house` once a cell of this kind has died here. `cells`: lives of this kind that were used, `deaths` of them ended. */
 export interface RestsOn {
   readonly source: 'practice' | 'house'
+  /** Only where no count is known in the trade for this kind: the model rests on assumptions. */
+  readonly assumed?: true
   readonly cells: number
   readonly deaths: number
 }
@@ -39,6 +42,8 @@ export interface ForecastInput extends RateInput {
   readonly modelMedian: number
   /** Whether a count is known in the trade for this kind of cell and load. */
   readonly countKnown: boolean
+  /** Sends that one opening costs: 1, or 2 where the closing is sent from the cell too; default 1. */
+  readonly sendsPerOpening?: number
   /** Sends of this cell that got through or were heard of since the count began. */
   readonly sends: number
   readonly unknownBefore?: UnknownBefore
@@ -59,7 +64,8 @@ export interface ForecastInput extends RateInput {
  */
 export function forecast(input: ForecastInput): Forecast {
   const { sends, history, replaceBelow, now } = input
-  const figures = figuresOf(lifeLeft(input), replaceBelow)
+  checkNow(now)
+  const figures = figuresOf(lifeLeft(input), replaceBelow, input.sendsPerOpening)
   const changeBy = changeDate(figures, rateOf(input), replaceBelow, now)
   const deaths = history.filter(life => !('runningAt' in life)).length
   return {
@@ -68,7 +74,7 @@ export function forecast(input: ForecastInput): Forecast {
     untilLow: figures.untilLow,
     countOn: figures.countOn,
     ...(changeBy === undefined ? {} : { changeBy }),
-    restsOn: restsOn(history.length + (sends > 0 ? 1 : 0), deaths),
+    restsOn: restsOn(history.length + (sends > 0 ? 1 : 0), deaths, input.countKnown),
   }
 }
 
@@ -83,11 +89,17 @@ export function lifeLeft(input: Omit<ForecastInput, 'now' | keyof RateInput>): R
   return remaining(posterior, modelMedian, sends, ages)
 }
 
-export const restsOn = (cells: number, deaths: number): RestsOn => ({
+export const restsOn = (cells: number, deaths: number, countKnown: boolean): RestsOn => ({
   source: deaths > 0 ? 'house' : 'practice',
   cells,
   deaths,
+  ...(countKnown ? {} : { assumed: true as const }),
 })
+
+/** @throws RangeError when it is no time */
+export function checkNow(now: number): void {
+  if (!Number.isFinite(now)) throw new RangeError(`now must be milliseconds since the epoch, not ${now}`)
+}
 
 /** @throws RangeError when a life is negative, not finite or ends before it starts */
 export function checkLife<L extends Lifetime>(life: L): L {
@@ -108,8 +120,11 @@ export function checkCell(cell: {
   readonly sends: number
   readonly replaceBelow: number
   readonly unknownBefore?: UnknownBefore
+  readonly sendsPerOpening?: number
 }): void {
-  const { modelMedian, sends, replaceBelow, unknownBefore = 0 } = cell
+  const { modelMedian, sends, replaceBelow, unknownBefore = 0, sendsPerOpening = 1 } = cell
+  if (!(Number.isInteger(sendsPerOpening) && sendsPerOpening >= 1))
+    throw new RangeError(`sendsPerOpening must be a whole number of 1 or more, not ${sendsPerOpening}`)
   if (!(modelMedian > 0 && modelMedian < Infinity))
     throw new RangeError(`modelMedian must be above 0, not ${modelMedian}`)
   if (!(sends >= 0 && sends < Infinity)) throw new RangeError(`sends must be 0 or more, not ${sends}`)
@@ -120,38 +135,31 @@ export function checkCell(cell: {
   }
 }
 
-/** Six equally likely ages stand for the spread of an unknown one. */
-const AGE_POINTS = 6
+/** Ages that stand for the spread of an unknown one. */
+const AGE_POINTS = 8
 const PRIOR_SHAPE = 3
 
 /**
- * Sends before the count began, as a spread of values. The cell worked when the count began, so the model's
- * own survival weighs them: a guess of 60 for a cell that gives about 20 is mostly disbelieved.
- * An expected number is spread like a count at a rate known as well as a guess of two openings.
+ * Sends before the count began, as a spread of values: Gauss-Legendre points with their chances. The cell worked when
+ * the count began, so the model's own survival weighs them: a guess of 60 for a cell that gives about 20 is mostly
+ * disbelieved. An expected number is spread like a count at a rate known as well as a guess of two openings.
  * An unknown age is that of a cell met anywhere in its life (Cox 1962, Renewal Theory, 5.1: density ~ survival).
+ * @param points - how many ages; more move a quantile by less than 0.5 %
  */
-export function agesOf(unknownBefore: UnknownBefore | undefined, modelMedian: number): Ages {
+export function agesOf(unknownBefore: UnknownBefore | undefined, modelMedian: number, points = AGE_POINTS): Ages {
   if (!unknownBefore) return COUNTED_FROM_NEW
   const expected = unknownBefore === 'unknown' ? undefined : unknownBefore
-  const most = 2 * modelMedian
-  const fine = 400
-  const mass: number[] = []
-  let sum = 0
-  for (let i = 0; i < fine; i++) {
-    const age = ((i + 0.5) / fine) * most
-    const alive = Math.exp(-Math.LN2 * (age / modelMedian) ** PRIOR_SHAPE)
-    const spread = expected === undefined ? 1 : age * Math.exp((-2 * age) / expected)
-    sum += alive * spread
-    mass.push(sum)
-  }
+  const most = Math.min(2 * modelMedian, expected === undefined ? Infinity : 8 * expected)
+  const nodes = gaussLegendre(points)
+  const sends = nodes.map(({ at }) => at * most)
+  const weights = nodes.map(({ weight }, i) => {
+    const alive = Math.exp(-Math.LN2 * (sends[i]! / modelMedian) ** PRIOR_SHAPE)
+    const spread = expected === undefined ? 1 : sends[i]! * Math.exp((-2 * sends[i]!) / expected)
+    return weight * alive * spread
+  })
+  const sum = weights.reduce((all, weight) => all + weight, 0)
   if (!(sum > 0)) return { sends: [expected ?? 0], chances: [1] }
-  const sends: number[] = []
-  for (let j = 0, i = 0; j < AGE_POINTS; j++) {
-    const wanted = ((j + 0.5) / AGE_POINTS) * sum
-    while (mass[i]! < wanted) i++
-    sends.push(((i + 0.5) / fine) * most)
-  }
-  return { sends, chances: sends.map(() => 1 / AGE_POINTS) }
+  return { sends, chances: weights.map(weight => weight / sum) }
 }
 
 /** Joins equal lives, so that a long history costs no more than its distinct lengths. */

@@ -1,5 +1,15 @@
 import { changeDate, type Figures, figuresOf } from './figures.ts'
-import { agesOf, checkCell, checkLife, type Forecast, join, movedAt, restsOn, type UnknownBefore } from './forecast.ts'
+import {
+  agesOf,
+  checkCell,
+  checkLife,
+  checkNow,
+  type Forecast,
+  join,
+  movedAt,
+  restsOn,
+  type UnknownBefore,
+} from './forecast.ts'
 import { COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
 import { type RateInput, rateOf } from './rate.ts'
 import { remaining } from './remaining.ts'
@@ -20,6 +30,12 @@ export interface CellHistory extends RateInput {
   readonly modelMedian: number
   /** Whether a count is known in the trade for this kind. */
   readonly countKnown: boolean
+  /** The model leaves what is known of this cell: `modelMedian` is a lower bound. */
+  readonly atLeast?: boolean
+  /** It has sent though the model says that its load never starts: `modelMedian` is a guess. */
+  readonly modelRefuted?: boolean
+  /** Sends that one opening costs; default 1. */
+  readonly sendsPerOpening?: number
   /** Sends of the present cell since the count began. */
   readonly sends: number
   /** Sends of the present cell before the count began; left out where it has been counted from new. */
@@ -31,13 +47,19 @@ export interface CellHistory extends RateInput {
   readonly replaceBelow: number
 }
 
-/** A forecast; `ifRunning` is true where the contact has been silent too long to tell whether it still runs. */
+/** A forecast, with its range at the top level too. */
 export interface CellLeft extends Forecast {
   readonly p05: number
   readonly p50: number
   readonly p95: number
+  /** Silent for too long to tell whether it still runs: the figures hold only if it does. */
   readonly ifRunning?: true
+  /** No cell of this kind has died here and the model is a lower bound: there may be more left. */
+  readonly atLeast?: true
 }
+
+/** Decimals with which an end of the range is shown: one under ten. The middle value is shown whole, rounded. */
+export const endDigits = (openings: number): 0 | 1 => (openings > 0 && openings < 9.95 ? 1 : 0)
 
 export interface LeftOptions {
   /** Milliseconds since the epoch. */
@@ -51,6 +73,7 @@ export interface LeftOptions {
  * @throws RangeError when a figure is out of its range; the message names mark and figure
  */
 export function leftByMark(cells: readonly CellHistory[], { now }: LeftOptions): Record<string, CellLeft> {
+  checkNow(now)
   const kinds = new Map<string, Kind>()
   for (const cell of cells) gather(kinds, cell)
   const known = new Map<string, Figures>()
@@ -67,8 +90,9 @@ export function leftByMark(cells: readonly CellHistory[], { now }: LeftOptions):
         untilLow,
         countOn,
         ...(changeBy === undefined ? {} : { changeBy }),
-        restsOn: restsOn(kind.cells, kind.deaths),
+        restsOn: restsOn(kind.cells, kind.deaths, kind.countKnown),
         ...(cell.silentBeyond99 ? { ifRunning: true as const } : {}),
+        ...(cell.atLeast && kind.deaths === 0 ? { atLeast: true as const } : {}),
       }
       return [cell.mark, result]
     }),
@@ -79,6 +103,7 @@ interface Kind {
   readonly data: Datum[]
   cells: number
   deaths: number
+  /** Said by the present cells of the kind. */
   countKnown: boolean
   /** The cell that has gone furthest against its model: the grid must serve it too. */
   furthest: { modelMedian: number; sends: number; ages: ReturnType<typeof agesOf> }
@@ -98,7 +123,7 @@ function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
     let kind = kinds.get(name)
     if (!kind) {
       const furthest = { modelMedian, sends: 0, ages: COUNTED_FROM_NEW }
-      kind = { data: [], cells: 0, deaths: 0, countKnown: cell.countKnown, furthest }
+      kind = { data: [], cells: 0, deaths: 0, countKnown: true, furthest }
       kinds.set(name, kind)
     }
     return kind
@@ -120,8 +145,9 @@ function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
 }
 
 function figuresFor(cell: CellHistory, kind: Kind, known: Map<string, Figures>): Figures {
-  const { modelMedian, sends, unknownBefore = 0, silentBeyond99 = false, replaceBelow } = cell
-  const key = JSON.stringify([cell.kind, modelMedian, sends, unknownBefore, silentBeyond99, replaceBelow])
+  const { modelMedian, sends, unknownBefore = 0, silentBeyond99 = false, replaceBelow, sendsPerOpening = 1 } = cell
+  const asked = [modelMedian, sends, unknownBefore, silentBeyond99, replaceBelow, sendsPerOpening]
+  const key = JSON.stringify([cell.kind, ...asked])
   let figures = known.get(key)
   if (!figures) {
     const { furthest } = kind
@@ -131,7 +157,8 @@ function figuresFor(cell: CellHistory, kind: Kind, known: Map<string, Figures>):
       movedAt(furthest.modelMedian, furthest.sends, furthest.ages),
     )
     const ages = agesOf(unknownBefore, modelMedian)
-    figures = figuresOf(remaining(kind.posterior, modelMedian, sends, ages, !silentBeyond99), replaceBelow)
+    const cellLeft = remaining(kind.posterior, modelMedian, sends, ages, !silentBeyond99)
+    figures = figuresOf(cellLeft, replaceBelow, sendsPerOpening)
     known.set(key, figures)
   }
   return figures

@@ -5,8 +5,8 @@ export interface ProofInput extends RateInput {
   readonly acceptDays: number
   /** Sends that a new cell gives, e.g. the median of its forecast. */
   readonly sendsPerCell: number
-  /** Sends that one test costs; 1 when each try gets through at once. */
-  readonly sendsPerTest?: number
+  /** Sends that one opening costs, a natural one or a test that gets through at once; default 1. */
+  readonly sendsPerOpening?: number
   /** Days without proof after which the contact counts as untested. */
   readonly provenWithinDays: number
 }
@@ -49,8 +49,8 @@ const RATE_POINTS = 16
  * @see Barlow & Proschan 1965, Mathematical Theory of Reliability, ch. 4 (inspection policies), from memory
  */
 export function proofInterval(input: ProofInput): ProofInterval {
-  const { acceptDays, sendsPerCell, sendsPerTest = 1, provenWithinDays } = input
-  for (const [name, value] of Object.entries({ acceptDays, sendsPerCell, sendsPerTest, provenWithinDays })) {
+  const { acceptDays, sendsPerCell, sendsPerOpening = 1, provenWithinDays } = input
+  for (const [name, value] of Object.entries({ acceptDays, sendsPerCell, sendsPerOpening, provenWithinDays })) {
     if (!(value > 0 && value < Infinity)) throw new RangeError(`${name} must be above 0 and finite, not ${value}`)
   }
   const rate = rateOf(input)
@@ -66,7 +66,7 @@ export function proofInterval(input: ProofInput): ProofInterval {
     const cycle = expected < 1e-9 ? acceptDays : -Math.expm1(-expected) / perDay
     const testsPerDay = Math.exp(-expected) / cycle
     tests += share * testsPerDay * DAYS_IN_YEAR
-    sends += share * (perDay + testsPerDay * sendsPerTest) * DAYS_IN_YEAR
+    sends += share * (perDay + testsPerDay) * sendsPerOpening * DAYS_IN_YEAR
     unnoticed += share * (acceptDays - cycle)
   }
   const meanPerDay = rate ? meanRate(rate) / DAYS_IN_YEAR : 0
@@ -75,9 +75,9 @@ export function proofInterval(input: ProofInput): ProofInterval {
     everyDays: acceptDays,
     testsPerYear: tests,
     calendarTestsPerYear: DAYS_IN_YEAR / acceptDays,
-    testShare: (tests * sendsPerTest) / sends,
+    testShare: (tests * sendsPerOpening) / sends,
     cellsPerYear: sends / sendsPerCell,
-    extraCellsPerYear: (tests * sendsPerTest) / sendsPerCell,
+    extraCellsPerYear: (tests * sendsPerOpening) / sendsPerCell,
     meanUnnoticedDays: Math.max(0, unnoticed),
     untestedChance: rate ? silenceChance(rate, provenWithinDays) : 1,
     ...(gap < 10 * DAYS_IN_YEAR ? { untestedAfterDays: gap } : {}),

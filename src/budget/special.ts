@@ -120,3 +120,24 @@ export function normalCdf(z: number): number {
  */
 export const weibullQuantile = (p: number, shape: number, scale: number): number =>
   scale * (-Math.log1p(-p)) ** (1 / shape)
+
+/**
+ * Points and weights on 0 to 1 that integrate polynomials up to degree 2n - 1 exactly.
+ * @param n - how many points, 1 or more
+ * @see DLMF 3.5.15 with Legendre polynomials by their recurrence, 18.9.1
+ */
+export function gaussLegendre(n: number): { readonly at: number; readonly weight: number }[] {
+  return Array.from({ length: n }, (_, i) => {
+    let x = -Math.cos((Math.PI * (i + 0.75)) / (n + 0.5))
+    let slope = 1
+    for (let step = 0; step < 20; step++) {
+      let [before, value] = [1, x]
+      for (let k = 2; k <= n; k++) [before, value] = [value, ((2 * k - 1) * x * value - (k - 1) * before) / k]
+      slope = (n * (before - x * value)) / (1 - x * x)
+      const next = x - value / slope
+      if (Math.abs(next - x) < 1e-15) break
+      x = next
+    }
+    return { at: (1 + x) / 2, weight: 1 / ((1 - x * x) * slope * slope) }
+  })
+}

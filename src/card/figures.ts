@@ -1,5 +1,6 @@
 /** The smaller drawings as pictures with a name: tally, timeline, forecast, key. */
 import { nothing, type TemplateResult } from 'lit'
+import { sendsPerOpening } from '../house.ts'
 import type { Entry } from '../ledger/types.ts'
 import { chancesOf } from './chances.ts'
 import { layoutCurve } from './draw/curve.ts'
@@ -16,8 +17,11 @@ const GATES_WIDTH = 300
 const STORY_WIDTH = 560
 
 /** Five-bar gates of the present cell. */
-export function gatesOf({ reading }: Row, words: Words): TemplateResult | typeof nothing {
-  const { sends, left } = reading
+export function gatesOf({ reading, opening }: Row, words: Words): TemplateResult | typeof nothing {
+  const { sends } = reading
+  const each = sendsPerOpening(opening.reports)
+  const openings = reading.left
+  const left = openings && { p05: openings.p05 * each, p50: openings.p50 * each, p95: openings.p95 * each }
   if (sends === 0 && !left) return nothing
   const label = gatesLabel({ sends, left }, { both: words.raw('gatesBoth'), sent: words.raw('gatesSent') }, words.lang)
   return pictureTemplate(layoutGates({ sends, left }, GATES_WIDTH), label)
@@ -50,9 +54,15 @@ export function forecastOf(row: Row, scene: Scene): TemplateResult | typeof noth
   const { left, sends } = row.reading
   if (!left) return nothing
   const { words } = scene
+  const each = sendsPerOpening(row.opening.reports)
   const curve = layoutCurve(
     {
-      points: chancesOf(left).map(({ more, chance }) => ({ sends: sends + more, chance, low: chance, high: chance })),
+      points: chancesOf(left).map(({ more, chance }) => ({
+        sends: sends + more * each,
+        chance,
+        low: chance,
+        high: chance,
+      })),
       cells: scene.pastCells,
       sends,
       replaceBelow: row.opening.replaceBelow,

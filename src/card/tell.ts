@@ -1,4 +1,5 @@
 /** A reading in plain words, as short sentences. */
+import { endDigits } from '../budget/left.ts'
 import type { Doubt } from '../ledger/types.ts'
 import type { Row } from './model.ts'
 import type { Scene } from './scene.ts'
@@ -113,11 +114,12 @@ export function tellGrounds(row: Row, { words, when, now }: Ground): string {
   }
 }
 
-/** What is left in whole openings: `{ big: '12', small: 'left, 2 to 29' }`. */
+/** What is left in openings: `{ big: '12', small: 'left, 2.1 to 29' }`. */
 export function tellLeft({ reading, opening }: Row, { words, when }: Ground): { big: string; small: string } {
   if (opening.power === 'mains') return { big: words.say('mains'), small: words.say('noCell') }
   const { left, sends } = reading
   if (!left) return { big: '–', small: words.say('sendsSo', { n: sends }) }
-  const whole = (openings: number) => when.number(Math.floor(openings + 1e-9))
-  return { big: whole(left.p50), small: words.say('leftRange', { low: whole(left.p05), high: whole(left.p95) }) }
+  const end = (openings: number) => when.number(openings, endDigits(openings))
+  const small = words.say(left.atLeast ? 'leftAtLeast' : 'leftRange', { low: end(left.p05), high: end(left.p95) })
+  return { big: when.number(left.p50, 0), small: left.ifRunning ? `${small}, ${words.say('ifRunning')}` : small }
 }

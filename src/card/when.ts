@@ -15,7 +15,9 @@ export interface When {
   ago(time: number, now: number): string
   /** `4 s`, `3 min`, `2 h`, `5 days`. */
   span(milliseconds: number): string
-  number(value: number): string
+  /** With so many decimals; whole without. */
+  number(value: number, digits?: 0 | 1): string
+  /** Rounded; never 100 % of what is not certain. */
   percent(share: number): string
 }
 
@@ -61,7 +63,9 @@ function make(lang: string, timeZone: string): When {
   const month = format({ month: 'long' })
   const monthYear = format({ month: 'long', year: 'numeric' })
   const relative = new Intl.RelativeTimeFormat(lang, { style: 'short', numeric: 'auto' })
-  const numbers = new Intl.NumberFormat(lang, { maximumFractionDigits: 0 })
+  const numbers = ([0, 1] as const).map(
+    digits => new Intl.NumberFormat(lang, { minimumFractionDigits: digits, maximumFractionDigits: digits }),
+  )
   const yearOf = (time: number) => date.format(time).slice(0, 4)
   const unit = (value: number, name: string) =>
     new Intl.NumberFormat(lang, { style: 'unit', unit: name, unitDisplay: name === 'day' ? 'long' : 'short' }).format(
@@ -94,7 +98,7 @@ function make(lang: string, timeZone: string): When {
       if (past < 2 * DAY) return unit(Math.floor(past / HOUR), 'hour')
       return unit(Math.floor(past / DAY), 'day')
     },
-    number: value => numbers.format(value),
-    percent: share => numbers.format(Math.floor(share * 100 + 1e-9)),
+    number: (value, digits = 0) => numbers[digits]!.format(value),
+    percent: share => numbers[0]!.format(share < 1 ? Math.min(99, Math.round(share * 100)) : Math.round(share * 100)),
   }
 }

@@ -1,5 +1,6 @@
 import { fitLifetimes } from '../budget/fit-lifetimes.ts'
-import type { CellLeft } from '../budget/left.ts'
+import { type CellLeft, endDigits } from '../budget/left.ts'
+import type { Left } from '../ledger/types.ts'
 import { tame, widthOf } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
 import type { Row } from './forecast.ts'
@@ -22,7 +23,7 @@ export function forecastTable(
       opening.mark,
       opening.name,
       `${reading.sends}${row.sentBefore ? '+' : ''}`,
-      left ? `${rangeText(left.left)}${sign}` : 'not known',
+      left ? `${leftText(left)}${sign}` : 'not known',
       left ? chanceText(left.next) : '',
       left ? String(left.untilLow) : '',
       dueText(row, register.timezone),
@@ -37,7 +38,7 @@ export function forecastTable(
     ...columns([heads, ...cells]),
     '',
     'left: middle value, and the range that holds nine times in ten. next: the chance that the next opening gets through.',
-    'low in: further sends until that chance falls under replaceBelow, if all get through. test or change by: looked at',
+    'low in: further openings until that chance falls under replaceBelow, if all get through. test or change by: looked at',
     'from today, the day from which an opening gets through with less than replaceBelow; each word heard moves it.',
   ]
   if (rows.some(row => row.sentBefore)) {
@@ -53,17 +54,19 @@ export function forecastTable(
   return `${lines.join('\n')}\n`
 }
 
-/** `20 (7.5 to 39)`: under ten with one decimal at the ends of the range. */
-export function rangeText({ p05, p50, p95 }: CellLeft['left']): string {
-  const end = (value: number): string => (value < 9.95 && value > 0 ? value.toFixed(1) : value.toFixed(0))
-  return `${p50.toFixed(0)} (${end(p05)} to ${end(p95)})`
+/** `20 (7.5 to 39)`; `at least 20 (at worst 7.5)` where the model leaves what is known of the cell. */
+export function leftText({ p05, p50, p95, atLeast }: Pick<Left, 'p05' | 'p50' | 'p95' | 'atLeast'>): string {
+  const end = (openings: number): string => openings.toFixed(endDigits(openings))
+  return atLeast
+    ? `at least ${p50.toFixed(0)} (at worst ${end(p05)})`
+    : `${p50.toFixed(0)} (${end(p05)} to ${end(p95)})`
 }
 
 /** `92 %`; never 100 %, for no cell is certain. */
 export const chanceText = (chance: number): string => (chance >= 0.995 ? '>99 %' : `${Math.round(chance * 100)} %`)
 
-export function restsText({ source, cells }: CellLeft['restsOn']): string {
-  if (source === 'practice') return 'common practice'
+export function restsText({ source, assumed, cells }: CellLeft['restsOn']): string {
+  if (source === 'practice') return assumed ? 'assumptions' : 'common practice'
   return `this house's ${cells} ${cells === 1 ? 'cell' : 'cells'}`
 }
 
@@ -89,9 +92,17 @@ function remarks({ reading, slowJoin }: Row): string {
   return [...told, ...(slowJoin ? ['slow to join: test it'] : [])].join(', ')
 }
 
-function kindLines({ label, modelMedian, countKnown, lives }: KindLives): string[] {
-  const known = countKnown ? 'within a factor of 1.5' : 'within a factor of 3, no count is known for it'
-  const lines = [`${tame(label)}: the model says ${modelMedian.toFixed(0)} sends, nine times in ten ${known}`]
+function kindLines({ label, modelMedian, countKnown, atLeast, refuted, lives, scaled }: KindLives): string[] {
+  const known = countKnown
+    ? 'within a factor of 1.5 (common practice)'
+    : 'within a factor of 3: no count is known for it, the model rests on assumptions'
+  const guess = 'the model says that it never starts, yet it has sent: the model is wrong there, and this a guess'
+  const lines = [
+    refuted
+      ? `${tame(label)}: ${guess}`
+      : `${tame(label)}: the model says ${atLeast ? 'at least ' : ''}${modelMedian.toFixed(0)} sends, nine times in ten ${known}`,
+    ...(scaled ? ['  the model differs from opening to opening; lives are scaled to this one'] : []),
+  ]
   const deaths = lives.filter(life => !('runningAt' in life)).length
   if (deaths === 0) return lines
   const fit = fitLifetimes(lives)

@@ -93,6 +93,7 @@ const proofOf = (opening: Opening, cell: CellHistory, accept: number | undefined
   acceptDays: accept ?? opening.settings.provenWithinDays,
   provenWithinDays: opening.settings.provenWithinDays,
   sendsPerCell: cell.modelMedian,
+  sendsPerOpening: cell.sendsPerOpening ?? 1,
 })
 
 /** Spent first, then what must be tested or changed soonest, then the least sure. */
@@ -135,7 +136,12 @@ export function survivalPlot(kind: KindLives): string {
   const deaths = lives.length - running.length
   const series: Series[] = [
     { kind: 'line', label: 'forecast for a new cell', points: curve(house) },
-    { kind: 'line', label: 'common practice alone', points: curve(prior), dashed: true },
+    {
+      kind: 'line',
+      label: kind.countKnown ? 'common practice alone' : 'assumptions alone',
+      points: curve(prior),
+      dashed: true,
+    },
   ]
   if (deaths > 0) series.push({ kind: 'steps', label: `this house's ${deaths} dead cells`, points: steps })
   if (running.length > 0) {
@@ -171,18 +177,21 @@ function json(register: Register, rows: readonly Row[], kinds: readonly KindLive
             countOn: left.countOn,
             changeBy: left.changeBy === undefined ? undefined : new Date(left.changeBy).toISOString(),
             ifRunning: left.ifRunning,
+            atLeast: left.atLeast,
             restsOn: left.restsOn,
           }
         : {}),
       slowJoin,
       proof,
     })),
-    kinds: kinds.map(({ label, modelMedian, countKnown, lives, marks }) => ({
+    kinds: kinds.map(({ label, modelMedian, countKnown, atLeast, lives, scaled, marks }) => ({
       label,
       modelMedian,
       countKnown,
+      ...(atLeast ? { atLeast } : {}),
       marks,
       lives,
+      ...(scaled ? { scaled } : {}),
       fit: fitLifetimes(lives),
     })),
   }

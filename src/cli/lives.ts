@@ -14,47 +14,69 @@ export interface KindLives {
   readonly kind: string
   /** For a person: cell and load. */
   readonly label: string
+  /** Median sends of a new cell by the model: the middle of this kind's openings. */
   readonly modelMedian: number
   readonly countKnown: boolean
-  /** Ended and running; those counted from new only, since a fit and a curve need their whole length. */
+  readonly atLeast: boolean
+  /** They have sent though the model says that this load never starts. */
+  readonly refuted: boolean
+  /**
+   * Ended and running; those counted from new only, since a fit and a curve need their whole length. Where the model
+   * differs from opening to opening each life is scaled to `modelMedian` by its own.
+   */
   readonly lives: Lifetime[]
+  readonly scaled: boolean
   readonly marks: string[]
+}
+
+interface Lived {
+  readonly life: Lifetime
+  readonly modelMedian: number
 }
 
 /** Lives by kind, the kind with the most openings first. */
 export function livesByKind(register: Register, histories: readonly CellHistory[]): KindLives[] {
-  const kinds = new Map<string, KindLives>()
   const senders = new Map(register.openings.map(({ mark, sender }) => [mark, sender]))
-  const kindFor = (kind: string, cell: CellHistory): KindLives => {
-    let found = kinds.get(kind)
-    if (!found) {
-      const { modelMedian, countKnown } = cell
-      found = {
-        kind,
-        label: labelOf(kind, senders.get(cell.mark)?.name),
-        modelMedian,
-        countKnown,
-        lives: [],
-        marks: [],
-      }
-      kinds.set(kind, found)
-    }
+  const kinds = new Map<string, { lived: Lived[]; present: CellHistory[]; sender: string | undefined }>()
+  const kindFor = (kind: string, cell: CellHistory) => {
+    const found = kinds.get(kind) ?? { lived: [], present: [], sender: senders.get(cell.mark)?.name }
+    kinds.set(kind, found)
     return found
   }
   for (const cell of histories) {
+    const { modelMedian } = cell
     const own = kindFor(cell.kind, cell)
-    own.marks.push(cell.mark)
+    own.present.push(cell)
     if (!cell.silentBeyond99 && cell.unknownBefore === undefined && cell.sends > 0)
-      own.lives.push({ runningAt: cell.sends })
-    for (const { kind = cell.kind, modelMedian = cell.modelMedian, unknownBefore, ...life } of cell.past) {
-      if (unknownBefore === undefined) kindFor(kind, { ...cell, kind, modelMedian }).lives.push(life)
+      own.lived.push({ life: { runningAt: cell.sends }, modelMedian })
+    for (const { kind = cell.kind, modelMedian: model = modelMedian, unknownBefore, ...life } of cell.past) {
+      if (unknownBefore === undefined) kindFor(kind, cell).lived.push({ life, modelMedian: model })
     }
   }
-  return [...kinds.values()].sort((a, b) => b.marks.length - a.marks.length)
+  return [...kinds]
+    .map(([kind, { lived, present, sender }]): KindLives => {
+      const [cell, load, countKnown] = JSON.parse(kind) as [string | null, unknown, boolean]
+      const models = (present.length ? present : lived).map(({ modelMedian }) => modelMedian).sort((a, b) => a - b)
+      const modelMedian = models[(models.length - 1) >> 1]!
+      const differs = (of: { readonly modelMedian: number }): boolean =>
+        Math.abs(of.modelMedian / modelMedian - 1) > 1e-3
+      return {
+        kind,
+        label: `${cell ?? 'cell'}, ${typeof load === 'string' ? load : `load of ${sender ?? 'its own'}`}`,
+        modelMedian,
+        countKnown,
+        atLeast: present.some(({ atLeast }) => atLeast),
+        refuted: present.some(({ modelRefuted }) => modelRefuted),
+        lives: lived.map(one => (differs(one) ? scaled(one.life, modelMedian / one.modelMedian) : one.life)),
+        scaled: lived.some(differs),
+        marks: present.map(({ mark }) => mark),
+      }
+    })
+    .sort((a, b) => b.marks.length - a.marks.length)
 }
 
-/** `CR2032, cold-join`, or the sender's name where its load is the person's own. */
-function labelOf(kind: string, sender: string | undefined): string {
-  const [cell, load] = JSON.parse(kind) as [string | null, unknown]
-  return `${cell ?? 'cell'}, ${typeof load === 'string' ? load : `load of ${sender ?? 'its own'}`}`
+function scaled(life: Lifetime, by: number): Lifetime {
+  if ('runningAt' in life) return { runningAt: life.runningAt * by }
+  if ('failedAt' in life) return { failedAt: life.failedAt * by }
+  return { failedBetween: [life.failedBetween[0] * by, life.failedBetween[1] * by] }
 }

@@ -1,10 +1,10 @@
-import { wholeOpenings } from '../budget/event-budget.ts'
 import { historiesOf } from '../house.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { headline } from '../ledger/headline.ts'
 import type { Reading } from '../ledger/types.ts'
 import { tame } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
+import { leftText } from './forecast-table.ts'
 import { localTime } from './since.ts'
 
 const POSITIONS: Readonly<Record<Reading['position'], string>> = {
@@ -33,9 +33,7 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
   )
   const rows = readings.map(reading => {
     const { mark, position, doubts, openings, sends, left, countedSince } = reading
-    const cell = left
-      ? `about ${wholeOpenings(left.p50)} left (${wholeOpenings(left.p05)} to ${wholeOpenings(left.p95)})`
-      : ''
+    const cell = left ? `${leftText(left)}${left.ifRunning ? ' if it still runs' : ''}` : ''
     return [
       mark,
       tame(names.get(mark) ?? ''),
@@ -46,7 +44,7 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
       cell,
     ]
   })
-  const heads = ['mark', 'name', 'position', 'doubts', 'openings', 'sends', 'cell']
+  const heads = ['mark', 'name', 'position', 'doubts', 'openings', 'sends', 'left']
   const widths = heads.map((head, column) => Math.max(head.length, ...rows.map(row => row[column]!.length)))
   const line = (row: readonly string[]): string =>
     row
@@ -70,11 +68,14 @@ function basisLines(readings: readonly Reading[], uncounted: boolean): string[] 
   const lefts = readings.flatMap(({ left }) => left ?? [])
   const house = Math.max(0, ...lefts.map(({ restsOn }) => (restsOn.source === 'house' ? restsOn.cells : 0)))
   const sources = [
-    ...(lefts.some(({ restsOn }) => restsOn.source === 'practice') ? ['common practice'] : []),
-    ...(house > 0 ? [`common practice and up to ${house} cells of this house`] : []),
+    ...(lefts.some(({ restsOn }) => restsOn.source === 'practice' && !restsOn.assumed) ? ['common practice'] : []),
+    ...(lefts.some(({ restsOn }) => restsOn.source === 'practice' && restsOn.assumed)
+      ? ['assumptions where no count is known']
+      : []),
+    ...(house > 0 ? [`the model and up to ${house} cells of this house`] : []),
   ]
   return [
-    ...(lefts.length ? ['', `Left: middle value and 90 % range; rests on ${sources.join(', ')}.`] : []),
+    ...(lefts.length ? ['', `Left: openings, middle value and 90 % range; rests on ${sources.join(', ')}.`] : []),
     ...(uncounted ? ['+ more was sent before the count began.'] : []),
   ]
 }

@@ -30,9 +30,9 @@ export function readingNote(name: string, { mark, left, ...reading }: Reading): 
   return { v: 1, mark, name, ...reading, ...(left === undefined ? {} : { left: rounded(left) }) }
 }
 
-function rounded({ p05, p50, p95, next, restsOn }: Left): Left {
+function rounded({ p05, p50, p95, next, ...rest }: Left): Left {
   const to = (value: number, unit: number): number => Math.round(value * unit) / unit
-  return { p05: to(p05, 10), p50: to(p50, 10), p95: to(p95, 10), next: to(next, 1_000), restsOn }
+  return { p05: to(p05, 10), p50: to(p50, 10), p95: to(p95, 10), next: to(next, 1_000), ...rest }
 }
 
 /** A published reading without its moment: two that are equal here need not be published twice. */

@@ -92,7 +92,17 @@ export interface Left {
   readonly p95: number
   /** Chance that the next opening gets through, 0 to 1. */
   readonly next: number
-  readonly restsOn: { readonly source: 'practice' | 'house'; readonly cells: number; readonly deaths: number }
+  /** `assumed`: no count is known in the trade for this kind of cell and load, only what the model assumes. */
+  readonly restsOn: {
+    readonly source: 'practice' | 'house'
+    readonly assumed?: true
+    readonly cells: number
+    readonly deaths: number
+  }
+  /** Silent for longer than its own openings explain: true only if it still runs. */
+  readonly ifRunning?: true
+  /** The model leaves what is known of this cell: there may be more left. */
+  readonly atLeast?: true
   /**
    * Only where the first word has become slower, which may be the cell: median of the newest three over the median of
    * the earliest five, and of how many words.

@@ -63,8 +63,17 @@ function leftOf(value: unknown): Reading['left'] {
   const [source, cells, deaths] = [oneOf(['practice', 'house'], rests.source), count(rests.cells), count(rests.deaths)]
   if (p05 === undefined || p50 === undefined || p95 === undefined || next === undefined || next > 1) return undefined
   if (source === undefined || cells === undefined || deaths === undefined) return undefined
-  const slowJoin = slowJoinOf(bag.slowJoin)
-  return { p05, p50, p95, next, restsOn: { source, cells, deaths }, ...(slowJoin ? { slowJoin } : {}) }
+  const isTrue = (value: unknown): true | undefined => (value === true ? true : undefined)
+  return fields<NonNullable<Reading['left']>>({
+    p05,
+    p50,
+    p95,
+    next,
+    restsOn: fields({ source, assumed: isTrue(rests.assumed), cells, deaths }),
+    ifRunning: isTrue(bag.ifRunning),
+    atLeast: isTrue(bag.atLeast),
+    slowJoin: slowJoinOf(bag.slowJoin),
+  })
 }
 
 function slowJoinOf(value: unknown): NonNullable<Reading['left']>['slowJoin'] {

@@ -1,7 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { type ForecastInput, forecast, lifeLeft } from '../../src/budget/forecast.ts'
-import type { Lifetime } from '../../src/budget/posterior.ts'
+import { agesOf, type ForecastInput, forecast, lifeLeft, movedAt } from '../../src/budget/forecast.ts'
+import { type Lifetime, posteriorOf } from '../../src/budget/posterior.ts'
+import { remaining } from '../../src/budget/remaining.ts'
 import { weibullQuantile } from '../../src/budget/special.ts'
 import { gauss, seeded, uniformChance } from './random.ts'
 
@@ -46,6 +47,11 @@ describe('what the prior alone says (common practice, no source)', () => {
       deaths: 0,
     })
     expect(forecast({ ...BASE, history: [dead(12)] }).restsOn).toEqual({ source: 'house', cells: 1, deaths: 1 })
+  })
+
+  it('where practice knows no count it says that it rests on assumptions', () => {
+    const restsOn = { source: 'practice', assumed: true, cells: 0, deaths: 0 }
+    expect(forecast({ ...BASE, countKnown: false }).restsOn).toEqual(restsOn)
   })
 })
 
@@ -171,6 +177,95 @@ describe('properties', () => {
   })
 })
 
+describe('long-lived kinds', () => {
+  /** Where survival crosses the level, by halving alone. */
+  const crossing = (surviving: (sends: number) => number, level: number): number => {
+    let [low, high] = [0, 1e5]
+    while (high - low > 1e-6) {
+      const middle = (low + high) / 2
+      if (surviving(middle) > level) low = middle
+      else high = middle
+    }
+    return low
+  }
+  it.each([
+    ['of unknown age', { unknownBefore: 'unknown' as const }],
+    ['with a guess of what went before', { unknownBefore: 100, sends: 40 }],
+    ['new', {}],
+    ['old, of thousands of sends', { modelMedian: 6000, sends: 4000 }],
+  ])('a cell %s: every figure is where its survival says, however long the table', (_, part) => {
+    const input = { ...BASE, countKnown: false, modelMedian: 470, ...part }
+    const { left, next, countOn } = forecast(input)
+    const { surviving } = lifeLeft(input)
+    for (const [sends, level] of [
+      [left.p05, 0.95],
+      [left.p50, 0.5],
+      [left.p95, 0.05],
+      [countOn, 0.9],
+    ] as const)
+      expect(Math.abs(sends / crossing(surviving, level) - 1)).toBeLessThan(0.001)
+    expect(next).toBe(surviving(1))
+  })
+
+  it.each([
+    [20, true, 0, 'unknown'],
+    [20, true, 12, 'unknown'],
+    [20, true, 5, 30],
+    [63, false, 40, 20],
+    [470, false, 0, 'unknown'],
+    [470, false, 300, 100],
+  ] as const)(
+    'model %d, count known %s, %d sends after %s: eight ages give what eight times as many do, to 0.5 %%',
+    (modelMedian, countKnown, sends, before) => {
+      const quantiles = (points?: number): number[] => {
+        const ages = agesOf(before, modelMedian, points)
+        const deaths = [0.6, 1.1].map(share => ({
+          failedBetween: [share * modelMedian, share * modelMedian + 1] as const,
+        }))
+        const data = [{ runningAt: sends }, ...deaths].map(life => ({ life, modelMedian, ages, cells: 1 }))
+        const posterior = posteriorOf(data, countKnown, movedAt(modelMedian, sends, ages))
+        const cell = remaining(posterior, modelMedian, sends, ages)
+        return [0.05, 0.5, 0.95].map(p => cell.quantile(p))
+      }
+      const many = quantiles(64)
+      for (const [i, value] of quantiles().entries()) expect(Math.abs(value / many[i]! - 1)).toBeLessThan(0.005)
+    },
+  )
+})
+
+describe('two sends an opening', () => {
+  it('leaves half as many openings, and says when to change by the sends that they cost', () => {
+    const input = { ...BASE, openingsPerYear: 20 }
+    const one = forecast(input)
+    const two = forecast({ ...input, sendsPerOpening: 2 })
+    for (const p of ['p05', 'p50', 'p95'] as const) expect(two.left[p]).toBeCloseTo(one.left[p] / 2, 6)
+    expect(two.countOn).toBeCloseTo(one.countOn / 2, 6)
+    // by simulation: a rate, openings from it, a kind's median and shape, a life in sends
+    const random = seeded(11)
+    const days = (two.changeBy! - NOW) / DAY
+    const rounds = 60_000
+    let through = 0
+    for (let i = 0; i < rounds; i++) {
+      const perDay = -(Math.log(1 - random()) + Math.log(1 - random())) / (2 / 20) / 365.25
+      let openings = 0
+      const wait = () => -Math.log(1 - random()) / perDay
+      for (let t = wait(); t < days; t += wait()) openings++
+      const median = 20 * Math.exp(logSd(1.5) * gauss(random))
+      const shape = 3 * Math.exp(logSd(1.5) * gauss(random))
+      if (weibullQuantile(random(), shape, median / Math.LN2 ** (1 / shape)) >= 2 * openings + 1) through++
+    }
+    expect(through / rounds).toBeCloseTo(0.9, 2)
+  })
+
+  it('untilLow counts openings: the one after them is read under the limit, the one before was not', () => {
+    const input = { ...BASE, sendsPerOpening: 2 }
+    const { untilLow } = forecast(input)
+    expect(untilLow).toBeGreaterThan(2)
+    expect(forecast({ ...input, sends: 2 * untilLow }).next).toBeLessThan(0.9)
+    expect(forecast({ ...input, sends: 2 * (untilLow - 1) }).next).toBeGreaterThanOrEqual(0.9)
+  })
+})
+
 describe('when to act', () => {
   it('after untilLow further sends, and not one sooner, the next reads under replaceBelow', () => {
     for (const sends of [0, 7, 18]) {
@@ -264,6 +359,8 @@ it('figures out of range are refused by name', () => {
     [{ unknownBefore: Number.NaN }, /unknownBefore.*NaN/],
     [{ history: [{ failedBetween: [5, 4] as const }] }, /failedBetween":\[5,4\]/],
     [{ observedDays: -2 }, /observedDays.*-2/],
+    [{ sendsPerOpening: 1.5 }, /sendsPerOpening.*1\.5/],
+    [{ now: Number.NaN }, /now.*NaN/],
   ] as const) {
     expect(() => forecast({ ...BASE, ...part })).toThrow(message)
   }

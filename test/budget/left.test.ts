@@ -71,6 +71,23 @@ describe('one house at once', () => {
     expect(left.W02!.p50).toBeLessThan(leftByMark([cell('W02', { modelMedian: 400 })], { now: NOW }).W02!.p50)
   })
 
+  it('what is known of a kind is said by the cells that are of it, not by a cell that came after one', () => {
+    const moved = cell('W01', {
+      kind: 'CR2450 cold-join',
+      countKnown: false,
+      past: [{ ...dead(17), kind: 'CR2032 cold-join' }],
+    })
+    const coin = cell('W02')
+    const left = leftByMark([moved, coin], { now: NOW })
+    expect(left.W02).toEqual(leftByMark([coin, moved], { now: NOW }).W02)
+    expect(left.W02!.restsOn).toEqual({ source: 'house', cells: 1, deaths: 1 })
+    expect(left.W01!.restsOn).toMatchObject({ source: 'practice', assumed: true })
+  })
+  it('a lower bound stays one until a cell of the kind has died here', () => {
+    expect(leftByMark([cell('W01', { atLeast: true })], { now: NOW }).W01!.atLeast).toBe(true)
+    const died = leftByMark([cell('W01', { atLeast: true, past: [dead(30)] })], { now: NOW })
+    expect(died.W01).not.toHaveProperty('atLeast')
+  })
   it('a contact silent beyond its 99 % point is no running cell: the others learn nothing from it', () => {
     const alone = leftByMark([cell('W01', { sends: 3 })], { now: NOW }).W01!
     const silent = leftByMark([cell('W01', { sends: 3 }), cell('W02', { sends: 38, silentBeyond99: true })], {
@@ -109,6 +126,9 @@ describe('one house at once', () => {
     )
   })
 
+  it('a time that is none is refused by name', () => {
+    expect(() => leftByMark([cell('W01')], { now: Number.NaN })).toThrow(/now.*NaN/)
+  })
   it('no cells, no figures', () => {
     expect(leftByMark([], { now: NOW })).toEqual({})
   })

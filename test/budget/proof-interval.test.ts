@@ -60,6 +60,14 @@ describe('how often to test', () => {
     expect(result.untestedAfterDays).toBe(180)
   })
 
+  it('two sends an opening cost twice the cells, for openings and tests alike', () => {
+    const [one, two] = [proofInterval(BASE), proofInterval({ ...BASE, sendsPerOpening: 2 })]
+    expect(two.cellsPerYear).toBeCloseTo(2 * one.cellsPerYear, 9)
+    expect(two.extraCellsPerYear).toBeCloseTo(2 * one.extraCellsPerYear, 9)
+    expect(two.testsPerYear).toBe(one.testsPerYear)
+    expect(two.testShare).toBeCloseTo(one.testShare, 9)
+  })
+
   it('a shorter limit costs more cells', () => {
     const costs = [7, 30, 90, 180].map(acceptDays => proofInterval({ ...BASE, acceptDays }).extraCellsPerYear)
     for (let i = 1; i < costs.length; i++) expect(costs[i]!).toBeLessThan(costs[i - 1]!)

@@ -13,6 +13,7 @@ import {
 import {
   gammaLower,
   gammaQuantile,
+  gaussLegendre,
   logGamma,
   normalCdf,
   normalQuantile,
@@ -135,5 +136,26 @@ describe('how often something is opened', () => {
   it('a figure that cannot be is refused by its name', () => {
     expect(() => rateOf({ observedOpenings: -1, observedDays: 3 })).toThrow(/observedOpenings.*-1/)
     expect(() => rateOf({ observedOpenings: 1, observedDays: Number.NaN })).toThrow(/observedDays.*NaN/)
+  })
+})
+
+describe('Gauss-Legendre points', () => {
+  it('are those of the closed forms for two and three points (from memory), moved to 0 to 1', () => {
+    expect(gaussLegendre(1)).toEqual([{ at: expect.closeTo(0.5, 12), weight: expect.closeTo(1, 12) }])
+    const [a, b] = gaussLegendre(2)
+    expect([a!.at, b!.at]).toEqual([
+      expect.closeTo((1 - 1 / Math.sqrt(3)) / 2, 12),
+      expect.closeTo((1 + 1 / Math.sqrt(3)) / 2, 12),
+    ])
+    const three = gaussLegendre(3)
+    expect(three.map(({ at }) => at)).toEqual(
+      [-Math.sqrt(0.6), 0, Math.sqrt(0.6)].map(x => expect.closeTo((1 + x) / 2, 12)),
+    )
+    expect(three.map(({ weight }) => weight)).toEqual([5 / 18, 8 / 18, 5 / 18].map(w => expect.closeTo(w, 12)))
+  })
+  it('integrate polynomials up to degree 2n - 1 exactly', () => {
+    const points = gaussLegendre(8)
+    for (let degree = 0; degree <= 15; degree++)
+      expect(points.reduce((sum, { at, weight }) => sum + weight * at ** degree, 0)).toBeCloseTo(1 / (degree + 1), 12)
   })
 })

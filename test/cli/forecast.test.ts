@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { forecastCommand } from '../../src/cli/forecast.ts'
-import { chanceText, rangeText } from '../../src/cli/forecast-table.ts'
+import { chanceText, leftText } from '../../src/cli/forecast-table.ts'
 import { appendTally } from '../../src/cli/tally-file.ts'
 import { EXIT, Stop } from '../../src/cli/world.ts'
 import type { Entry } from '../../src/ledger/types.ts'
@@ -72,6 +72,63 @@ describe('the table', () => {
     expect(row(text, 'W01')).toMatch(
       /Dye room, south +0 +20 \(7\.5 to 39\) +>99 % +23 +2027-\d\d-\d\d +common practice/,
     )
+  })
+
+  it('says which contact the model is wrong about, and that the rest is a guess', async () => {
+    await writeFile(
+      join(folder, 'house.yaml'),
+      REGISTER.replace('load: cold-join', 'load: cold-join, resetVolts: 2.51'),
+    )
+    const text = await run(lived('W01', 12, 2))
+    expect(row(text, 'W01')).toMatch(/ 12 +\d+ \(\d\.\d to [\d.]+\) .*assumptions/)
+    expect(row(text, 'W02')).toMatch(/ 0 \(0 to 0\)/)
+    expect(text).toMatch(/CR2032, cold-join: the model says that it never starts, yet it has sent/)
+  })
+
+  it('a contact that sends opening and closing from its cell has half as many openings, and costs twice the cells', async () => {
+    const both = 'both: { reports: both, cell: CR2032, words: { opened: o, closed: c, gone: g }, load: cold-join }'
+    await writeFile(
+      join(folder, 'house.yaml'),
+      REGISTER.replace('  yard:', `  ${both}\n  yard:`).replace('Press room, sender: coin', 'Press room, sender: both'),
+    )
+    const fitted = lived('W01', 0, 1).concat(lived('W02', 0, 1))
+    const { openings } = JSON.parse(await run(fitted, { json: true })) as {
+      openings: { mark: string; left: { p50: number }; proof: { cellsPerYear: number; testsPerYear: number } }[]
+    }
+    const [one, two] = ['W01', 'W02'].map(mark => openings.find(opening => opening.mark === mark)!)
+    expect(two!.left.p50 / one!.left.p50).toBeCloseTo(0.5, 1)
+    expect(two!.proof.cellsPerYear / one!.proof.cellsPerYear).toBeCloseTo(2, 6)
+  })
+
+  it('where the model leaves what is known it says at least', async () => {
+    await writeFile(
+      join(folder, 'house.yaml'),
+      REGISTER.replace('load: cold-join', 'load: [{ milliamps: 60, milliseconds: 3000 }]'),
+    )
+    const text = await run(lived('W01', 0, 1))
+    expect(row(text, 'W01')).toMatch(/at least \d+ \(at worst \d+(\.\d)?\)/)
+    expect(text).toMatch(/load of coin: the model says at least \d+ sends, .* rests on assumptions/)
+  })
+
+  it('lives are scaled to one model where it differs from opening to opening', async () => {
+    await writeFile(
+      join(folder, 'house.yaml'),
+      REGISTER.replace('Press room, sender: coin', 'Press room, sender: coin, resetVolts: 2.35').replace(
+        'Attic studio, sender: coin',
+        'Attic studio, sender: coin, resetVolts: 2.4',
+      ),
+    )
+    const text = await run([...lived('W02', 16, 3, true), ...lived('W03', 16, 3, true)], { json: true })
+    const { kinds } = JSON.parse(text) as {
+      kinds: { label: string; modelMedian: number; scaled?: boolean; lives: { failedBetween?: [number, number] }[] }[]
+    }
+    const kind = kinds.find(({ scaled }) => scaled)!
+    // The effective resistance is (3.0 - 2.3) / 0.075 ohm and the rested volts fall 0.01 V an opening: 15 and 10 openings.
+    expect(kind.modelMedian).toBeCloseTo(10, 6)
+    expect(kind.lives.map(life => life.failedBetween![0]).sort((a, b) => a - b)).toEqual([
+      expect.closeTo((16 * 10) / 15, 6),
+      16,
+    ])
   })
 
   it('a cell of unknown age, or fitted long before the count, has less left and a wider range', async () => {
@@ -200,8 +257,8 @@ describe('what goes wrong is said', () => {
 })
 
 it('figures are rounded for people, never up to certainty', () => {
-  expect(rangeText({ p05: 7.45, p50: 19.6, p95: 38.8 })).toBe('20 (7.5 to 39)')
-  expect(rangeText({ p05: 0.63, p50: 7.07, p95: 25.01 })).toBe('7 (0.6 to 25)')
+  expect(leftText({ p05: 7.45, p50: 19.6, p95: 38.8 })).toBe('20 (7.5 to 39)')
+  expect(leftText({ p05: 0.63, p50: 7.07, p95: 25.01 })).toBe('7 (0.6 to 25)')
   expect(chanceText(0.9203)).toBe('92 %')
   expect(chanceText(0.99999)).toBe('>99 %')
 })

@@ -164,6 +164,73 @@ describe('a register and a ledger together', () => {
     expect(modelSendsOf(both.openings[0]!)).toBeCloseTo(20, 6)
     expect(leftOf(both, tallied(both, lived('W01', 0)), START + DAY).W01!.p50).toBeCloseTo(10, 0)
   })
+  test('a cell that reports both edges is to be changed as soon as one of half the life that reports one', () => {
+    const rate = ', openingsPerYear: 12'
+    const both = house('reports: both, cell: CR2032, words: { opened: o, closed: c, gone: g }, load: cold-join', rate)
+    const one = house(COIN, ', openingsPerYear: 24')
+    const due = (from: typeof both): number =>
+      (forecastOf(from, tallied(from, lived('W01', 0)), START + DAY).W01!.changeBy! - START) / DAY
+    expect(due(both)).toBeGreaterThan(0.8 * due(one))
+    expect(due(both)).toBeLessThan(1.1 * due(one))
+  })
+  test('a contact that sends though the model says that it cannot start has figures, by assumption', () => {
+    const never = house(`${COIN}, resetVolts: 2.51`)
+    const { W01, W02 } = leftOf(never, tallied(never, lived('W01', 12)), START + 13 * DAY)
+    expect(W01!.p50).toBeGreaterThan(1)
+    expect(W01!.next).toBeGreaterThan(0.5)
+    expect(W01!.restsOn).toEqual({ source: 'practice', assumed: true, cells: 1, deaths: 0 })
+    expect(W02).toMatchObject({ p50: 0, next: 0, restsOn: { source: 'practice', assumed: true } })
+  })
+  test('the count from practice holds for the usual reset, at room temperature and without a lamp only', () => {
+    const coin = (opening: string) => leftOf(house(COIN, opening), tallied(house(COIN, opening), []), START + DAY).W01!
+    for (const usual of ['', ', resetVolts: 2.3', ', temperatureCelsius: 25', ', lampMilliamps: 0'])
+      expect(coin(usual).restsOn).not.toHaveProperty('assumed')
+    for (const other of [', resetVolts: 2.35', ', temperatureCelsius: 10', ', lampMilliamps: 3'])
+      expect(coin(other).restsOn).toMatchObject({ source: 'practice', assumed: true })
+  })
+  test('one opening in the cold does not make the others less sure', () => {
+    const mixed = register(`house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { mqtt: 'mqtt://broker.lan:1883' }
+tally: ropewalk/tally
+senders:
+  coin: { ${COIN} }
+openings:
+  - { mark: W01, name: Dye room, sender: coin }
+  - { mark: W02, name: Cellar, sender: coin, temperatureCelsius: 8 }
+`)
+    const left = leftOf(mixed, tallied(mixed, []), START + DAY)
+    const alone = leftOf(house(COIN), tallied(house(COIN), []), START + DAY)
+    expect(left.W01).toEqual(alone.W01)
+    expect(left.W02!.p50).toBeLessThan(left.W01!.p50)
+  })
+  test('where the model leaves what is known of a cell the figure is a lower bound', () => {
+    const gentle = house(COIN.replace('cold-join', '[{ milliamps: 60, milliseconds: 3000 }]'))
+    expect(leftOf(gentle, tallied(gentle, []), START).W01!.atLeast).toBe(true)
+    const coin = house(COIN)
+    expect(leftOf(coin, tallied(coin, []), START).W01).not.toHaveProperty('atLeast')
+  })
+  test('a spent cell has nothing left and is to be changed now, however long it is silent', () => {
+    const coin = house(COIN, ', openingsPerYear: 40')
+    const failed = [20, 21, 22].map(
+      (day): Entry => ({ id: `f${day}`, at: at(day), mark: 'W01', what: 'failed', how: 'live' }),
+    )
+    const now = START + 300 * DAY
+    const ledger = tallied(coin, [...lived('W01', 19), ...failed])
+    expect(read(ledger, now)[0]!.doubts).toContain('spent')
+    const { restsOn, ...rest } = forecastOf(coin, ledger, now).W01!
+    expect(rest).toEqual({
+      p05: 0,
+      p50: 0,
+      p95: 0,
+      left: { p05: 0, p50: 0, p95: 0 },
+      next: 0,
+      untilLow: 0,
+      countOn: 0,
+      changeBy: now,
+    })
+    expect(restsOn).toEqual({ source: 'house', cells: 1, deaths: 1 })
+  })
   test('the example house can be counted, heard and forecast', () => {
     const ropewalk = register(readFileSync(new URL('../../examples/ropewalk.yaml', import.meta.url), 'utf8'))
     expect(earsOf(ropewalk).size).toBe(ropewalk.openings.length)

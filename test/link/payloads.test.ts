@@ -68,6 +68,28 @@ const house = {
 }
 
 describe('a reading', () => {
+  test('what a forecast adds comes back too, and only where it is true', () => {
+    const left = {
+      p05: 1,
+      p50: 2,
+      p95: 3,
+      next: 0.9,
+      restsOn: { source: 'practice', assumed: true, cells: 0, deaths: 0 },
+      ifRunning: true,
+      atLeast: true,
+      slowJoin: { ratio: 1.6, words: 9 },
+    }
+    expect(parseReading(JSON.stringify({ ...note, left }))?.left).toEqual(left)
+    const odd = { ...left, ifRunning: 'yes', atLeast: false, restsOn: { ...left.restsOn, assumed: 1 } }
+    expect(parseReading(JSON.stringify({ ...note, left: odd }))?.left).toEqual({
+      p05: 1,
+      p50: 2,
+      p95: 3,
+      next: 0.9,
+      restsOn: { source: 'practice', cells: 0, deaths: 0 },
+      slowJoin: { ratio: 1.6, words: 9 },
+    })
+  })
   test('comes back as it went out', () => expect(parseReading(JSON.stringify(note))).toEqual(note))
 
   test.each([

@@ -3,12 +3,13 @@
  * Height and weight tell the certainty, not the colour: sent (heavy, full height), still sure (to the 5 % limit),
  * expected (to the median), perhaps (to the 95 % limit, half height).
  */
+import { endDigits } from '../../budget/left.ts'
 import { merge, type Path, type Pen, polyline, type Text } from './shapes.ts'
 
 export interface GateFacts {
   /** Sends of the present cell. */
   readonly sends: number
-  /** Openings left: limits and median; absent on mains or without a forecast. */
+  /** Sends left: limits and median; absent on mains or without a forecast. */
   readonly left?: { readonly p05: number; readonly p50: number; readonly p95: number } | undefined
 }
 
@@ -76,7 +77,7 @@ export function layoutGates({ sends, left }: GateFacts, width: number, height = 
   }
 }
 
-/** What the gates say, as words: `{sends}`, `{p05}`, `{p50}`, `{p95}` are filled with whole numbers, rounded down. */
+/** What the gates say, as words: `{sends}`, `{p05}`, `{p50}`, `{p95}` are filled with numbers as they are shown elsewhere. */
 export const GATE_WORDS = {
   both: '{sends} sent, about {p50} left, {p05} to {p95}',
   sent: '{sends} sent, no forecast',
@@ -84,13 +85,14 @@ export const GATE_WORDS = {
 export type GateWords = { readonly [key in keyof typeof GATE_WORDS]: string }
 
 export function gatesLabel({ sends, left }: GateFacts, words: GateWords = GATE_WORDS, locale = 'en'): string {
-  const show = new Intl.NumberFormat(locale, { maximumFractionDigits: 0 })
-  const whole = (value: number) => show.format(Math.floor(value + 1e-9))
+  const show = (value: number, digits: 0 | 1 = 0): string =>
+    new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits }).format(value)
+  const { p05, p50, p95 } = left ?? { p05: 0, p50: 0, p95: 0 }
   const values: Record<string, string> = {
-    sends: whole(sends),
-    p05: whole(left?.p05 ?? 0),
-    p50: whole(left?.p50 ?? 0),
-    p95: whole(left?.p95 ?? 0),
+    sends: show(sends),
+    p05: show(p05, endDigits(p05)),
+    p50: show(p50),
+    p95: show(p95, endDigits(p95)),
   }
   return (left ? words.both : words.sent).replace(/\{(\w+)\}/g, (all, name: string) => values[name] ?? all)
 }

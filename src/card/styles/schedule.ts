@@ -124,8 +124,12 @@ export const scheduleCss = css`
     line-height: 1.1;
   }
   .left small {
+    display: block;
+    max-inline-size: 19ch;
+    margin-inline-start: auto;
     color: var(--ink-note);
     font-size: 12px;
+    text-wrap: balance;
   }
   .gates {
     grid-column: 2 / 4;

@@ -117,7 +117,7 @@ function cellGrounds({ reading }: Row, { words, when, now }: Scene): TemplateRes
           ${
             rests
               ? words.say('cellRests', { n: left.restsOn.cells, deaths: left.restsOn.deaths })
-              : words.say('cellPractice')
+              : words.say(left.restsOn.assumed ? 'cellAssumed' : 'cellPractice')
           }
         </li>
         <li>${words.say('nextThrough', { percent: when.percent(left.next) })}</li>

@@ -36,6 +36,8 @@ export const de: Readonly<Record<Key, Message>> = {
   mains: 'Netz',
   noCell: 'keine Zelle',
   leftRange: 'übrig, {low} bis {high}',
+  leftAtLeast: 'mindestens übrig, schlimmstenfalls {low}',
+  ifRunning: 'falls sie noch läuft',
   gatesBoth: '{sends} gesendet, etwa {p50} übrig, {p05} bis {p95}',
   gatesSent: '{sends} gesendet, keine Vorhersage',
   sendsSo: { one: '{n} gesendet', other: '{n} gesendet' },
@@ -157,7 +159,7 @@ export const de: Readonly<Record<Key, Message>> = {
   year12: 'Letzte 12 Monate',
   tally: 'Strichliste dieser Zelle',
   forecast: 'Aussicht auf so viele weitere Öffnungen',
-  forecastAxis: 'Öffnungen dieser Zelle',
+  forecastAxis: 'so oft gesendet aus dieser Zelle',
   rests: 'Worauf das beruht',
   restsOpened: 'Geöffnet {at}; der Kontakt kann das Schließen nicht melden, und niemand hat es zu gesehen.',
   restsOpenNow: 'Geöffnet {at}, und das Modul ist noch zu hören: es ist offen.',
@@ -174,7 +176,9 @@ export const de: Readonly<Record<Key, Message>> = {
     other: 'Was übrig ist, beruht auf Erfahrung und {n} Zellen dieses Hauses, davon {deaths} verbraucht.',
   },
   cellPractice:
-    'Was übrig ist, beruht auf allgemeiner Erfahrung: etwa 20 Öffnungen einer neuen Knopfzelle. Noch ist keine Zelle dieses Hauses gestorben.',
+    'Was übrig ist, beruht auf allgemeiner Erfahrung: eine neue CR2032 sendet bei kalter Anmeldung etwa 20-mal. Noch ist hier keine Zelle dieser Art gestorben.',
+  cellAssumed:
+    'Was übrig ist, beruht auf Annahmen: für diese Art von Zelle und Last ist keine Zahl bekannt. Noch ist hier keine Zelle dieser Art gestorben.',
   cellCounted: 'Gezählt wird diese Zelle seit {at}.',
   openings: { one: '{n} Öffnen', other: '{n} Öffnungen' },
   sends: { one: '{n}-mal gesendet aus dieser Zelle', other: '{n}-mal gesendet aus dieser Zelle' },

@@ -35,6 +35,8 @@ export const en = {
   mains: 'mains',
   noCell: 'no cell',
   leftRange: 'left, {low} to {high}',
+  leftAtLeast: 'left at least, {low} at worst',
+  ifRunning: 'if it still runs',
   gatesBoth: '{sends} sent, about {p50} left, {p05} to {p95}',
   gatesSent: '{sends} sent, no forecast',
   sendsSo: { one: '{n} sent', other: '{n} sent' },
@@ -150,7 +152,7 @@ export const en = {
   year12: 'Last 12 months',
   tally: 'Tally of this cell',
   forecast: 'Chance of so many more openings',
-  forecastAxis: 'openings of this cell',
+  forecastAxis: 'sends of this cell',
   rests: 'What this rests on',
   restsOpened: 'Opened {at}; the contact cannot report closing, and nobody has seen it shut.',
   restsOpenNow: 'Opened {at}, and the module is still heard: it is open.',
@@ -167,7 +169,9 @@ export const en = {
     other: 'What is left rests on practice and {n} cells of this house, {deaths} of them spent.',
   },
   cellPractice:
-    'What is left rests on common practice: about 20 openings of a new coin cell. No cell of this house has died yet.',
+    'What is left rests on common practice: about 20 sends of a new CR2032 with a cold join. No cell of this kind has died here yet.',
+  cellAssumed:
+    'What is left rests on assumptions: no count is known for this kind of cell and load. No cell of this kind has died here yet.',
   cellCounted: 'Sends of this cell are counted since {at}.',
   openings: { one: '{n} opening', other: '{n} openings' },
   sends: { one: '{n} send of this cell', other: '{n} sends of this cell' },
