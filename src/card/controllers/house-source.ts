@@ -33,7 +33,7 @@ export class HouseSource implements ReactiveController {
   #text: string | undefined
   /** Where the last good register came from. */
   #readUrl: string | undefined
-  #readAt = 0
+  #readAt: number | undefined
   #round = 0
   #observer: MutationObserver | undefined
 
@@ -66,7 +66,10 @@ export class HouseSource implements ReactiveController {
   }
 
   tick(now: number): void {
-    if (this.#url && Math.abs(now - this.#readAt) > AGAIN_MILLISECONDS) this.#load()
+    this.#readAt ??= now
+    if (!this.#url || Math.abs(now - this.#readAt) <= AGAIN_MILLISECONDS) return
+    this.#readAt = now
+    this.#load()
   }
 
   readonly #load = () => {
@@ -80,7 +83,6 @@ export class HouseSource implements ReactiveController {
   }
 
   async #fetch(url: string, round: number): Promise<void> {
-    this.#readAt = Date.now()
     let text: string
     try {
       const answer = await fetch(url, { cache: 'no-cache' })

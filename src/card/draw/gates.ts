@@ -84,9 +84,19 @@ export const GATE_WORDS = {
 } as const
 export type GateWords = { readonly [key in keyof typeof GATE_WORDS]: string }
 
+const formats = new Map<string, Intl.NumberFormat>()
+
+/** Building one takes longer than all the rest of a label. */
+function formatOf(locale: string, digits: 0 | 1): Intl.NumberFormat {
+  const key = `${locale} ${digits}`
+  const format =
+    formats.get(key) ?? new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits })
+  formats.set(key, format)
+  return format
+}
+
 export function gatesLabel({ sends, left }: GateFacts, words: GateWords = GATE_WORDS, locale = 'en'): string {
-  const show = (value: number, digits: 0 | 1 = 0): string =>
-    new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits }).format(value)
+  const show = (value: number, digits: 0 | 1 = 0): string => formatOf(locale, digits).format(value)
   const { p05, p50, p95 } = left ?? { p05: 0, p50: 0, p95: 0 }
   const values: Record<string, string> = {
     sends: show(sends),
