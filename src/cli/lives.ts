@@ -62,7 +62,7 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
         Math.abs(of.modelMedian / modelMedian - 1) > 1e-3
       return {
         kind,
-        label: `${cell ?? 'cell'}, ${typeof load === 'string' ? load : `load of ${sender ?? 'its own'}`}`,
+        label: labelOf(cell, load, countKnown, sender),
         modelMedian,
         countKnown,
         atLeast: present.some(({ atLeast }) => atLeast),
@@ -73,6 +73,13 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
       }
     })
     .sort((a, b) => b.marks.length - a.marks.length)
+}
+
+/** `CR2032, cold-join`, or the sender's name where its load is the person's own. */
+function labelOf(cell: string | null, load: unknown, countKnown: boolean, sender: string | undefined): string {
+  const unusual = cell === 'CR2032' && load === 'cold-join' && !countKnown
+  const name = typeof load === 'string' ? load : `load of ${sender ?? 'its own'}`
+  return `${cell ?? 'cell'}, ${name}${unusual ? ', in the cold, with a lamp or with another reset' : ''}`
 }
 
 function scaled(life: Lifetime, by: number): Lifetime {

@@ -82,7 +82,9 @@ describe('the table', () => {
     const text = await run(lived('W01', 12, 2))
     expect(row(text, 'W01')).toMatch(/ 12 +\d+ \(\d\.\d to [\d.]+\) .*assumptions/)
     expect(row(text, 'W02')).toMatch(/ 0 \(0 to 0\)/)
-    expect(text).toMatch(/CR2032, cold-join: the model says that it never starts, yet it has sent/)
+    expect(text).toMatch(
+      /CR2032, cold-join, in the cold, with a lamp or with another reset: the model says that it never starts, yet it has sent/,
+    )
   })
 
   it('a contact that sends opening and closing from its cell has half as many openings, and costs twice the cells', async () => {
