@@ -1,11 +1,11 @@
 import { guaranteeOf } from '../register/guarantee.ts'
+import { withoutUsers } from '../register/masked.ts'
 import { parseRegister } from '../register/parse.ts'
-import { tame, widthOf } from '../register/problems.ts'
+import { formatProblem, tame, widthOf } from '../register/problems.ts'
 import type { Problem, Register, Sender } from '../register/types.ts'
 import { readRegister, readText } from './files.ts'
 import { readEntries, tallyPlaceOf } from './history.ts'
 import { type Soldered, solderedByChange, solderedByTally } from './soldered.ts'
-import { problemText, withoutSecret } from './tell-problem.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, type World } from './world.ts'
 
 export const checkCommand: CommandSpec = {
@@ -35,7 +35,7 @@ async function check({ args: [path = ''], options }: Given, world: World): Promi
   const lists = register ? await solderedLists(register, options, world) : []
   if (options.json) world.stdout.write(`${json(problems, lists)}\n`)
   else {
-    for (const problem of problems) world.stdout.write(`${problemText(problem, text, path)}\n\n`)
+    for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, path)}\n\n`)
     if (register) world.stdout.write(summaryOf(register))
     for (const list of lists) world.stdout.write(solderedText(list))
     world.stdout.write(`${tame(path)}: ${countOf(problems)}\n`)
@@ -78,13 +78,13 @@ const json = (problems: readonly Problem[], lists: readonly SolderedList[]): str
   JSON.stringify(
     {
       ...Object.fromEntries(lists.map(({ key, modules }) => [key, modules])),
-      problems: problems.map(withoutSecret).map(({ code, severity, line, column, path, message }) => ({
+      problems: problems.map(({ code, severity, line, column, path, message }) => ({
         code,
         severity,
         line,
         column,
         path,
-        message,
+        message: withoutUsers(message),
       })),
     },
     undefined,

@@ -1,10 +1,9 @@
 import { existsSync } from 'node:fs'
 import { resolve } from 'node:path'
 import { createTwoFilesPatch, formatPatch, type StructuredPatchHunk } from 'diff'
-import { tame } from '../register/problems.ts'
+import { formatProblem, tame } from '../register/problems.ts'
 import type { Problem } from '../register/types.ts'
 import { readText, writeWhole } from './files.ts'
-import { problemText } from './tell-problem.ts'
 import { EXIT, type Exit, type OptionSpec, Stop, type World } from './world.ts'
 
 export const DELIVERY_OPTIONS: readonly OptionSpec[] = [
@@ -89,7 +88,7 @@ export function guardInputs(out: string | undefined, inputs: readonly (string | 
 
 /** Problems as a person reads them, to standard error. */
 export function tellProblems(problems: readonly Problem[], text: string, path: string, world: World): void {
-  for (const problem of problems) world.stderr.write(`${problemText(problem, text, path)}\n\n`)
+  for (const problem of problems) world.stderr.write(`${formatProblem(problem, text, path)}\n\n`)
 }
 
 /** Sentences for the person, to standard error. */

@@ -2,9 +2,9 @@ import { randomBytes } from 'node:crypto'
 import { link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
 import { parseRegister } from '../register/parse.ts'
+import { formatProblem } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
 import { reason } from './reason.ts'
-import { problemText } from './tell-problem.ts'
 import { EXIT, Stop, type World } from './world.ts'
 
 /**
@@ -108,7 +108,7 @@ export async function readRegister(path: string, world: World): Promise<Register
   const { register, problems } = parseRegister(text)
   for (const problem of problems) {
     if (register && problem.severity === 'warning') continue
-    world.stderr.write(`${problemText(problem, text, path)}\n`)
+    world.stderr.write(`${formatProblem(problem, text, path)}\n`)
   }
   if (register) return register
   const errors = problems.filter(problem => problem.severity === 'error').length

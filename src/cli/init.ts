@@ -1,9 +1,8 @@
 import { parseRegister } from '../register/parse.ts'
-import { tame } from '../register/problems.ts'
+import { formatProblem, tame } from '../register/problems.ts'
 import { refuseTaken, writeNew } from './files.ts'
 import { askAnswers } from './init-ask.ts'
 import { registerText } from './init-text.ts'
-import { problemText } from './tell-problem.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from './world.ts'
 
 export const initCommand: CommandSpec = {
@@ -35,7 +34,7 @@ async function run({ options }: Given, world: World): Promise<Exit> {
     throw new Stop(EXIT.input, 'a register has at least one opening, and none was named: nothing was written')
   const text = registerText(answers)
   const { register, problems } = parseRegister(text)
-  for (const problem of problems) world.stderr.write(`${problemText(problem, text, out)}\n\n`)
+  for (const problem of problems) world.stderr.write(`${formatProblem(problem, text, out)}\n\n`)
   if (!register) throw new Stop(EXIT.input, 'the answers do not make a register: nothing was written')
   await writeNew(out, text, world)
   world.stdout.write(

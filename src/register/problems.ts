@@ -1,3 +1,4 @@
+import { masked, withoutUsers } from './masked.ts'
 import type { Problem } from './types.ts'
 
 /** Where lines begin and end in a text; a byte-order mark at its head is no part of line 1. */
@@ -57,15 +58,17 @@ const columnsOf = (character: string): number =>
   /^[\p{Mn}\p{Me}\p{Cf}]$/u.test(character) ? 0 : WIDE.test(character) ? 2 : 1
 
 /**
- * One problem as a person reads it: place and sentence, the source line, a caret line.
+ * One problem as a person reads it: place and sentence, the source line, a caret line. Users, passwords and the like
+ * are starred out: what is printed may land in a log.
  * Tabs stay tabs, wide characters get two columns, a long line is shown in part.
  * @param fileName - as the person wrote it
  */
 export function formatProblem(problem: Problem, text: string, fileName: string): string {
   const { line, column, length, code, severity, message } = problem
-  const sentence = severity === 'warning' ? `warning: ${message}` : message
+  const said = withoutUsers(message)
+  const sentence = severity === 'warning' ? `warning: ${said}` : said
   const head = `${tame(fileName)}:${line}:${column}  ${sentence} [${code}]`
-  const source = lineOf(withoutMark(text), line)
+  const source = masked(lineOf(withoutMark(text), line))
   if (source.trim() === '') return head
   const from = column - 1
   const start = Math.max(0, Math.min(from - 50, source.length - WIDEST))

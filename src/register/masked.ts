@@ -1,6 +1,3 @@
-import { formatProblem } from '../register/problems.ts'
-import type { Problem } from '../register/types.ts'
-
 /** User and password in an address: what stands before the last @ sign. */
 const IN_ADDRESS = /(?<=\b[a-z][\w+.-]{0,20}:\/\/)[^\s"']{0,300}(?=@)/gi
 const SECRET = /pass|secret|psk|token|credential|user(?:name)?$|^ssid$/i
@@ -9,7 +6,8 @@ const LONGEST_KEY = 80
 const KEY = /(?:"([^"]*)"|'([^']*)'|([^\s{},:"']+))\s*$/
 
 const starred = (text: string): string => text.replace(/\S/gu, found => '*'.repeat(found.length))
-const withoutUsers = (text: string): string => text.replace(IN_ADDRESS, starred)
+/** A sentence without the user and password of an address. */
+export const withoutUsers = (text: string): string => text.replace(IN_ADDRESS, starred)
 
 /** The value at the head of `rest`; inside `{ }` a plain one ends at a comma or a brace. */
 function valueAt(rest: string, before: string): string {
@@ -33,14 +31,3 @@ function maskedLine(line: string): string {
 
 /** A text with every user, password and the like starred out, character for character: places stay where they are. */
 export const masked = (text: string): string => withoutUsers(text).replace(/[^\n]+/g, maskedLine)
-
-/** A problem whose sentence holds no user and no password. */
-export const withoutSecret = (problem: Problem): Problem => ({ ...problem, message: withoutUsers(problem.message) })
-
-let last = { text: '', masked: '' }
-
-/** One problem as a person reads it, without the secrets of its line: what is printed may land in a log. */
-export function problemText(problem: Problem, text: string, path: string): string {
-  if (last.text !== text) last = { text, masked: masked(text) }
-  return formatProblem(withoutSecret(problem), last.masked, path)
-}
