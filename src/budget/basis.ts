@@ -1,7 +1,7 @@
 import { GROWTH_FIGURE, TEMPERATURE, temperatureFactors } from './ageing.ts'
 import { loadNamed } from './loads.ts'
 import type { ReadyReservoir } from './sender.ts'
-import type { BudgetSender, CellModel, Figure } from './types.ts'
+import type { BudgetSender, CellModel, Figure, LoadPhase } from './types.ts'
 
 /** Defaults of a sender; each is shown in what a budget rests on. */
 export const DEFAULTS = {
@@ -17,6 +17,12 @@ export const DEFAULTS = {
   startVolts: 2.6,
 } as const
 
+const GROWTH_BORROWED: Figure = {
+  ...GROWTH_FIGURE,
+  status: 'assumption',
+  source: 'the shape of the CR2032, scaled by capacity: none of this cell is at hand',
+}
+
 const PART = 'a part of this kind; read its sheet'
 
 /** Every figure that a budget rests on, with its status and source. */
@@ -30,7 +36,7 @@ export function basisOf(sender: BudgetSender, cell: CellModel, reservoir: ReadyR
     cell.ageing,
     cell.seriesOhms,
     cell.capacityMilliampHours,
-    cell.ageing && GROWTH_FIGURE,
+    cell.ageing && (cell.name === DEFAULTS.cell ? GROWTH_FIGURE : GROWTH_BORROWED),
     cell.voltsByDepth?.source,
     cell.selfDischargePerYear,
     told(
@@ -40,7 +46,7 @@ export function basisOf(sender: BudgetSender, cell: CellModel, reservoir: ReadyR
       sender.resetVolts,
       'between brown-out levels of 2.1 V (TI SWRS206E, s. 8.7) and 2.51 V (ESP-IDF Kconfig.power, default)',
     ),
-    ...(typeof load === 'string' ? loadNamed(load).figures : []),
+    ...(typeof load === 'string' ? loadNamed(load).figures : load.flatMap(asGiven)),
     sender.sleepMicroamps === undefined
       ? {
           ...asleep,
@@ -58,6 +64,16 @@ export function basisOf(sender: BudgetSender, cell: CellModel, reservoir: ReadyR
       source: `resistance x${cold.ohms.toFixed(2)} (1.5 % a degree below 21 C), capacity x${cold.capacity.toFixed(2)} (0.4 % a degree): our own factors, no source`,
     },
   ]
+  for (const [name, value, unit] of [
+    ['lamp while open', sender.lampMilliamps, 'mA'],
+    ['fitted before the first opening', sender.idleYears, 'years'],
+    ['polarisation resistance', cell.polarisationOhms, 'ohm'],
+    ['polarisation capacitance', cell.polarisationFarads, 'F'],
+    ['bleed across the reservoir', sender.reservoir?.bleedOhms, 'ohm'],
+    ['reservoir', sender.reservoir?.farads, 'F'],
+  ] as const) {
+    if (value) figures.push({ name, value, unit, status: 'assumption', source: 'as given' })
+  }
   if (reservoir) {
     const { ohms, leakMicroamps, startVolts } = sender.reservoir ?? {}
     figures.push(
@@ -78,3 +94,21 @@ const told = (name: string, fallback: number, unit: string, given: number | unde
   status: 'assumption',
   source: given === undefined ? source : 'as given',
 })
+
+/** What a person's own phases draw; their burst too. */
+const asGiven = ({ name = 'awake', milliamps, milliseconds, burst }: LoadPhase): Figure[] => {
+  const given = { status: 'assumption', source: 'as given' } as const
+  return [
+    { name: `${name}, ${milliseconds} ms`, value: milliamps, unit: 'mA', ...given },
+    ...(burst
+      ? [
+          {
+            name: `${name}, ${burst.milliseconds} ms in ${burst.everyMilliseconds}`,
+            value: burst.milliamps,
+            unit: 'mA',
+            ...given,
+          },
+        ]
+      : []),
+  ]
+}

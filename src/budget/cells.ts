@@ -38,18 +38,23 @@ const SHELF = figure(
   '1 to 2 % a year as quoted; the middle is taken; counts against capacity only',
 )
 
+/** A figure of the CR2032 that another coin cell is given for want of its own. */
+const borrowed = (from: Figure): Figure => ({
+  ...from,
+  status: 'assumption',
+  source: 'taken from the CR2032: none of this cell is at hand',
+})
+
 function coin(name: string, capacity: Figure): CellModel {
   const calibrated = name === 'CR2032'
   const volts = (CALIBRATED_AGEING * CALIBRATED_CAPACITY) / capacity.value
-  const ohms = calibrated
-    ? EFFECTIVE_OHMS
-    : { ...EFFECTIVE_OHMS, source: 'taken from the calibrated CR2032: no count is known for this cell' }
+  const own = calibrated ? (known: Figure): Figure => known : borrowed
   return {
     name,
-    newVolts: NEW_COIN_VOLTS,
-    seriesOhms: ohms,
+    newVolts: own(NEW_COIN_VOLTS),
+    seriesOhms: own(EFFECTIVE_OHMS),
     capacityMilliampHours: capacity,
-    selfDischargePerYear: SHELF,
+    selfDischargePerYear: own(SHELF),
     ageing: {
       ...figure(
         'rested volts lost for hard charge',
@@ -168,7 +173,8 @@ export const CELLS: readonly CellModel[] = [
 
 /** @throws RangeError for a name that is not built in */
 export function cellNamed(name: string): CellModel {
-  const found = CELLS.find(model => model.name.toLowerCase() === name.trim().toLowerCase())
+  const wanted = typeof name === 'string' ? name.trim().toLowerCase() : undefined
+  const found = CELLS.find(model => model.name.toLowerCase() === wanted)
   must(found !== undefined, 'cell', name, `one of ${CELLS.map(model => model.name).join(', ')}`)
   return found as CellModel
 }

@@ -3,25 +3,34 @@ import type { CellCircuit, LoadPhase, ReservoirCircuit } from './types.ts'
 /** Bursts of one phase above this are a slip of units, not a load. */
 const MOST_BURSTS = 1_000_000
 
+/** A value for a message; NaN and Infinity keep their names inside lists and objects too. */
+export const shownValue = (value: unknown): string =>
+  typeof value === 'number'
+    ? String(value)
+    : String(JSON.stringify(value, (_, v: unknown) => (typeof v === 'number' && !Number.isFinite(v) ? String(v) : v)))
+
 /** @throws RangeError that names the argument and the value */
 export function must(ok: boolean, name: string, value: unknown, rule: string): void {
-  if (!ok)
-    throw new RangeError(`${name} must be ${rule}, got ${typeof value === 'number' ? value : JSON.stringify(value)}`)
+  if (!ok) throw new RangeError(`${name} must be ${rule}, got ${shownValue(value)}`)
 }
 export const atLeastZero = (name: string, value: number): void =>
   must(Number.isFinite(value) && value >= 0, name, value, 'a finite number, 0 or more')
 export const aboveZero = (name: string, value: number): void =>
   must(Number.isFinite(value) && value > 0, name, value, 'a finite number above 0')
 
+/** A picofarad is less than any lead has; with far less the closed form loses its digits. */
+export const someFarads = (name: string, value: number): void =>
+  must(value === 0 || (value >= 1e-12 && value < Infinity), name, value, 'finite, and 0 or at least 1e-12')
+
 export function checkCell(cell: CellCircuit): void {
   atLeastZero('cell.restedVolts', cell.restedVolts)
   aboveZero('cell.seriesOhms', cell.seriesOhms)
   atLeastZero('cell.polarisationOhms', cell.polarisationOhms)
-  atLeastZero('cell.polarisationFarads', cell.polarisationFarads)
+  someFarads('cell.polarisationFarads', cell.polarisationFarads)
 }
 
 export function checkReservoir(reservoir: ReservoirCircuit): void {
-  atLeastZero('options.reservoir.farads', reservoir.farads)
+  someFarads('options.reservoir.farads', reservoir.farads)
   atLeastZero('options.reservoir.ohms', reservoir.ohms)
   must(Number.isFinite(reservoir.volts), 'options.reservoir.volts', reservoir.volts, 'a finite number')
 }

@@ -1,6 +1,6 @@
 import { SHELF_YEARS } from './cells.ts'
 import { type Life, lifeOf, minimumAfter, NOMINAL, type Tweak } from './life.ts'
-import { type Ready, readySender, total } from './sender.ts'
+import { HOURS_A_YEAR, type Ready, readySender, total } from './sender.ts'
 import type { BudgetSender, EventBudget, Sensitivity } from './types.ts'
 
 /** 90 % limits of what the calibration leaves open. */
@@ -120,6 +120,13 @@ function partsOf(ready: Ready, life: Life): EventBudget['parts'] {
   return parts
 }
 
+/** Said where the cell is given up for its age before its openings are spent. */
+export function shelfWarning(openingsPerYear = 0, openings: number): string | undefined {
+  const years = openingsPerYear > 0 ? openings / openingsPerYear : 0
+  if (years <= SHELF_YEARS) return undefined
+  return `at ${openingsPerYear} openings a year that is ${years.toFixed(0)} years: the shelf life, about ${SHELF_YEARS} years (from memory), ends first`
+}
+
 /** C (V - reset) / I, or with a bleed resistor the exponential of it. */
 function holdUpSeconds(ready: Ready): number | undefined {
   const { reservoir } = ready
@@ -149,10 +156,11 @@ function warningsOf(ready: Ready, life: Life, holdUp: number | undefined): strin
   }
   if (life.endedBy === 'capacity' || (life.endedBy === 'volts' && ready.cell.voltsByDepth))
     warnings.push('its end hangs on the capacity: the range leaves out how far the capacities of single cells differ')
-  const years = ready.openingsPerYear ? life.openings / ready.openingsPerYear : 0
-  if (years > SHELF_YEARS)
+  const shelf = shelfWarning(ready.openingsPerYear, life.openings)
+  if (shelf) warnings.push(shelf)
+  if ((ready.openingsPerYear ?? 0) * ready.openMinutes > HOURS_A_YEAR * 60)
     warnings.push(
-      `at ${ready.openingsPerYear} openings a year that is ${years.toFixed(0)} years: the shelf life, about ${SHELF_YEARS} years (from memory), ends first`,
+      `${ready.openingsPerYear} openings a year of ${ready.openMinutes} minutes each are more than a year: one of the two is wrong`,
     )
   if (ready.cell.note) warnings.push(ready.cell.note)
   if (ready.reservoir?.place === 'after-reed' && ready.reservoir.farads >= 0.001) {

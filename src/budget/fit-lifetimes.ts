@@ -1,3 +1,4 @@
+import { must } from './check.ts'
 import type { Lifetime } from './posterior.ts'
 import { normalQuantile, weibullQuantile } from './special.ts'
 
@@ -33,10 +34,12 @@ export interface NoFit {
  * @param lifetimes - in any unit; `failedBetween` may start at 0
  * @param level - of the intervals, above 0 and below 1
  * @returns the fit, or the reason why there is none
- * @throws RangeError when a life is negative, not finite, or ends before it starts
+ * @throws RangeError when the level is out of its range, or a life is negative, not finite, or ends before it starts;
+ *   the message names the argument, its index and the value
  * @see NIST/SEMATECH e-Handbook 8.4.1.2 (likelihood), 8.4.1.3 (the worked example); Meeker & Escobar 1998, 8.3 (profiles)
  */
 export function fitLifetimes(lifetimes: readonly Lifetime[], level = 0.95): LifetimeFit | NoFit {
+  must(level > 0 && level < 1, 'level', level, 'above 0 and below 1')
   const lives = grouped(lifetimes)
   const failures = lifetimes.filter(life => !('runningAt' in life)).length
   if (failures === 0) return { reason: 'no cell has failed yet: nothing bounds how long they last' }
@@ -93,7 +96,7 @@ interface Group {
 
 function grouped(lifetimes: readonly Lifetime[]): Group[] {
   const groups = new Map<string, { from: number; to: number; cells: number }>()
-  for (const life of lifetimes) {
+  for (const [index, life] of lifetimes.entries()) {
     const [from, to] =
       'failedAt' in life
         ? [life.failedAt, life.failedAt]
@@ -101,9 +104,8 @@ function grouped(lifetimes: readonly Lifetime[]): Group[] {
           ? [life.runningAt, Infinity]
           : life.failedBetween
     const fine = 'failedBetween' in life ? from >= 0 && to > from && to < Infinity : from >= 0 && from < Infinity
-    if (!fine || ('failedAt' in life && from === 0)) {
-      throw new RangeError(`a life must be finite, 0 or more, and end after it starts: ${JSON.stringify(life)}`)
-    }
+    const isLife = fine && !('failedAt' in life && from === 0)
+    must(isLife, `lifetimes[${index}]`, life, 'finite, 0 or more, and end after it starts')
     if (from === 0 && to === Infinity) continue
     const key = `${from} ${to}`
     const old = groups.get(key)

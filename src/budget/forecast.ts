@@ -1,3 +1,4 @@
+import { shownValue } from './check.ts'
 import { changeDate, figuresOf } from './figures.ts'
 import { type Ages, COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
 import { type RateInput, rateOf } from './rate.ts'
@@ -109,8 +110,7 @@ export function checkLife<L extends Lifetime>(life: L): L {
       : 'failedAt' in life
         ? life.failedAt > 0 && life.failedAt < Infinity
         : life.runningAt >= 0 && life.runningAt < Infinity
-  if (!ok)
-    throw new RangeError(`a life must be finite sends, 0 or more, and end after it starts: ${JSON.stringify(life)}`)
+  if (!ok) throw new RangeError(`a life must be finite sends, 0 or more, and end after it starts: ${shownValue(life)}`)
   return life
 }
 

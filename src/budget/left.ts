@@ -144,20 +144,30 @@ function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
   if (sends / modelMedian > furthest.sends / furthest.modelMedian) kind.furthest = { modelMedian, sends, ages }
 }
 
+function learned(kind: Kind): Posterior {
+  const { data, countKnown, furthest } = kind
+  kind.posterior ??= posteriorOf(join(data), countKnown, movedAt(furthest.modelMedian, furthest.sends, furthest.ages))
+  return kind.posterior
+}
+
+/**
+ * What the cells of a house have taught of each kind.
+ * @throws RangeError when a figure is out of its range; the message names mark and figure
+ */
+export function learnedByKind(cells: readonly CellHistory[]): ReadonlyMap<string, Posterior> {
+  const kinds = new Map<string, Kind>()
+  for (const cell of cells) gather(kinds, cell)
+  return new Map([...kinds].map(([name, kind]) => [name, learned(kind)]))
+}
+
 function figuresFor(cell: CellHistory, kind: Kind, known: Map<string, Figures>): Figures {
   const { modelMedian, sends, unknownBefore = 0, silentBeyond99 = false, replaceBelow, sendsPerOpening = 1 } = cell
   const asked = [modelMedian, sends, unknownBefore, silentBeyond99, replaceBelow, sendsPerOpening]
   const key = JSON.stringify([cell.kind, ...asked])
   let figures = known.get(key)
   if (!figures) {
-    const { furthest } = kind
-    kind.posterior ??= posteriorOf(
-      join(kind.data),
-      kind.countKnown,
-      movedAt(furthest.modelMedian, furthest.sends, furthest.ages),
-    )
     const ages = agesOf(unknownBefore, modelMedian)
-    const cellLeft = remaining(kind.posterior, modelMedian, sends, ages, !silentBeyond99)
+    const cellLeft = remaining(learned(kind), modelMedian, sends, ages, !silentBeyond99)
     figures = figuresOf(cellLeft, replaceBelow, sendsPerOpening)
     known.set(key, figures)
   }

@@ -33,7 +33,7 @@ function load(
   return {
     name,
     phases: phases.map(([phase, milliseconds]) => ({ name: phase, milliamps: MEAN_CURRENT.value, milliseconds })),
-    figures: [MEAN_CURRENT, figure, SPLIT],
+    figures: [MEAN_CURRENT, figure, ...(phases[0]![0] === 'boot' ? [SPLIT] : [])],
     note,
   }
 }

@@ -1,7 +1,7 @@
 import { temperatureFactors } from './ageing.ts'
 import { basisOf, DEFAULTS } from './basis.ts'
 import { CELLS, cellNamed } from './cells.ts'
-import { aboveZero, atLeastZero, must } from './check.ts'
+import { aboveZero, atLeastZero, must, someFarads } from './check.ts'
 import { phasesOf } from './loads.ts'
 import { loadMillicoulombs } from './simulate.ts'
 import {
@@ -45,6 +45,7 @@ export interface Ready {
   readonly idle: ReadonlyMap<string, number>
   readonly reservoir?: ReadyReservoir
   readonly sleepMilliamps: number
+  readonly openMinutes: number
   /** Absent where nobody gave it. */
   readonly openingsPerYear?: number
   readonly restsOn: readonly Figure[]
@@ -58,7 +59,7 @@ export const total = (charges: ReadonlyMap<string, number>): number => sum(charg
  * @throws RangeError that names the argument and the value
  */
 export function readySender(sender: BudgetSender): Ready {
-  const cell = typeof sender.cell === 'object' ? checkedModel(sender.cell) : cellNamed(sender.cell ?? DEFAULTS.cell)
+  const cell = sender.cell instanceof Object ? checkedModel(sender.cell) : cellNamed(sender.cell ?? DEFAULTS.cell)
   const loadGiven = sender.load ?? DEFAULTS.load
   const load = phasesOf(loadGiven)
   const resetVolts = sender.resetVolts ?? DEFAULTS.resetVolts
@@ -121,6 +122,7 @@ export function readySender(sender: BudgetSender): Ready {
     idle,
     ...(reservoir ? { reservoir } : {}),
     sleepMilliamps: asleep,
+    openMinutes: openHours * 60,
     ...(sender.openingsPerYear === undefined ? {} : { openingsPerYear: sender.openingsPerYear }),
     restsOn: basisOf(sender, cell, reservoir),
   }
@@ -128,7 +130,7 @@ export function readySender(sender: BudgetSender): Ready {
 
 function readyReservoir(given: Reservoir | undefined): ReadyReservoir | undefined {
   if (given === undefined || given.farads === 0) return undefined
-  aboveZero('reservoir.farads', given.farads)
+  must(given.farads >= 1e-9 && given.farads <= 1000, 'reservoir.farads', given.farads, '0, or from 1e-9 to 1000')
   must(PLACES.includes(given.place), 'reservoir.place', given.place, `one of ${PLACES.join(', ')}`)
   const ready: ReadyReservoir = {
     farads: given.farads,
@@ -146,12 +148,11 @@ function readyReservoir(given: Reservoir | undefined): ReadyReservoir | undefine
 }
 
 function checkedModel(model: CellModel): CellModel {
-  aboveZero('cell.newVolts', model.newVolts.value)
-  aboveZero('cell.seriesOhms', model.seriesOhms.value)
-  aboveZero('cell.capacityMilliampHours', model.capacityMilliampHours.value)
-  atLeastZero('cell.selfDischargePerYear', model.selfDischargePerYear.value)
+  for (const name of ['newVolts', 'seriesOhms', 'capacityMilliampHours'] as const)
+    aboveZero(`cell.${name}`, model[name]?.value)
+  atLeastZero('cell.selfDischargePerYear', model.selfDischargePerYear?.value)
   atLeastZero('cell.polarisationOhms', model.polarisationOhms ?? 0)
-  atLeastZero('cell.polarisationFarads', model.polarisationFarads ?? 0)
+  someFarads('cell.polarisationFarads', model.polarisationFarads ?? 0)
   if (model.ageing) {
     aboveZero('cell.ageing', model.ageing.value)
     must(model.ageing.withinFactor >= 1, 'cell.ageing.withinFactor', model.ageing.withinFactor, '1 or more')

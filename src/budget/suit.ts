@@ -17,9 +17,10 @@ export interface Way {
 
 export interface Suit {
   readonly verdict: 'suits' | 'does not suit' | 'not known'
-  /** Cells a year; p05 is the good end. Absent on mains and where the rate is not known. */
+  /** Cells a year; p05 is the good end, Infinity where it never starts. Absent on mains and where no rate is known. */
   readonly cellsPerYear?: Range
   readonly openings?: Range
+  /** The model leaves what is known: `openings` are lower bounds, so that `cellsPerYear` are upper ones. */
   readonly atLeast?: boolean
   readonly reasons: readonly string[]
   /** Changes that would do, the smallest first; empty where it suits. */
@@ -64,11 +65,13 @@ export function suit(
       ways: known ? waysOf(sender, most) : [],
     }
   }
-  if (over(cells.p50, most)) {
+  if (!Number.isFinite(cells.p50)) {
+    if (budget.endedBy !== 'never-starts') reasons.push('a new cell gives no opening')
+  } else if (over(cells.p50, most)) {
     reasons.push(
       `about ${rounded(cells.p50)} cells a year for ${sender.openingsPerYear} openings; ${most} are accepted`,
     )
-  } else if (over(cells.p95, most) && Number.isFinite(cells.p50)) {
+  } else if (over(cells.p95, most)) {
     reasons.push(
       Number.isFinite(cells.p95)
         ? `${rounded(cells.p50)} cells a year, but ${rounded(cells.p95)} at the worse end of the range`

@@ -4,6 +4,7 @@ import { historiesOf } from '../house.ts'
 import { tame } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
 import { type CellPlan, joinTimes, type ModulePlan, planCells, planModules } from './assign-plans.ts'
+import { CELL_CAUTION } from './cautions.ts'
 import { readRegister } from './files.ts'
 import { readEntries, tallyPlaceOf } from './history.ts'
 import { ledgerOf } from './lives.ts'
@@ -69,9 +70,7 @@ function textOf(register: Register, modules: readonly ModulePlan[], cells: reado
     const unit = 'cells expected to be spent within a year'
     lines.push(gainText({ now: `${now.toFixed(1)} ${unit}`, best: best.toFixed(1) }, moves.length, now - best))
     if (moves.length) {
-      lines.push(
-        '  One at a time, and no loose cell within reach of a child: swallowed, it kills. Never solder to one.',
-      )
+      lines.push('  Move one at a time.', `  ${CELL_CAUTION}`)
     }
   }
   lines.push(

@@ -1,7 +1,10 @@
+import { SHELF_YEARS } from '../budget/cells.ts'
 import { wholeOpenings } from '../budget/event-budget.ts'
 import type { EventBudget, Figure, Reservoir } from '../budget/types.ts'
 import { tame } from '../register/problems.ts'
-import type { Column, Comparison, Help } from './budget.ts'
+import type { Column, Comparison } from './budget.ts'
+import type { Help } from './budget-helps.ts'
+import { CELL_CAUTION } from './cautions.ts'
 import { columns } from './forecast-table.ts'
 
 /** `20 (12 to 27)`; `at least 20 (at worst 12)` where the model leaves what is known. */
@@ -78,7 +81,7 @@ export function budgetText(comparison: Comparison): string {
       one => `  ${one.name} ${one.limits}: ${one.worse.toFixed(1)} to ${one.better.toFixed(1)}`,
     ),
   )
-  lines.push('', 'Rests on:', ...last.budget.restsOn.map(basis))
+  lines.push('', 'Rests on:', ...last.budget.restsOn.map(basis), '', CELL_CAUTION)
   return `${lines.join('\n')}\n`
 }
 
@@ -95,9 +98,12 @@ function wordsOf({ budget }: Column, helps: readonly Help[]): string[] {
       : budget.endedBy === 'volts'
         ? `The cell ends by its volts with ${charge(awake)} drawn hard and ${charge(all)} gone in all: a shorter or gentler time awake helps most.`
         : `The cell ends empty: of ${charge(all)}, ${charge(awake)} were drawn awake.`
-  const lines = helps.slice(0, 4).map(help => {
+  const lines = helps.slice(0, 4).flatMap(help => {
     const times = help.times === undefined ? '' : `, ${help.times.toFixed(1)} times as many`
-    return `  ${help.text}: ${openingsText(help)}${times}`
+    return [
+      `  ${help.text}: ${helpText(help)}${times}`,
+      ...help.warnings.map(warning => `    careful: ${tame(warning)}`),
+    ]
   })
   return [
     said,
@@ -106,6 +112,11 @@ function wordsOf({ budget }: Column, helps: readonly Help[]): string[] {
       : ['No single change that is built in brings more.']),
   ]
 }
+
+const helpText = (help: Help): string =>
+  help.shelfOpenings === undefined
+    ? openingsText(help)
+    : `${Math.floor(help.shelfOpenings)} in the ${SHELF_YEARS} years of its shelf life (from memory), which ends it first`
 
 const volts = (value: number): string => (Number.isFinite(value) ? `${value.toFixed(2)} V` : 'never starts')
 const hours = (value: number): string =>

@@ -1,4 +1,6 @@
-import { type Calibration, calibrate } from '../budget/calibrate.ts'
+import { TEMPERATURE } from '../budget/ageing.ts'
+import { DEFAULTS } from '../budget/basis.ts'
+import { type Calibration, calibrate, cellLike } from '../budget/calibrate.ts'
 import { CELLS } from '../budget/cells.ts'
 import { eventBudget, hardPerOpening } from '../budget/event-budget.ts'
 import { LOADS } from '../budget/loads.ts'
@@ -6,9 +8,11 @@ import { type BudgetSender, type EventBudget, PLACES, type Reservoir } from '../
 import { budgetOf } from '../house.ts'
 import { shown } from '../register/problems.ts'
 import type { Opening, Register } from '../register/types.ts'
+import { type Help, helpsOf } from './budget-helps.ts'
 import { budgetPlot } from './budget-plot.ts'
 import { budgetText } from './budget-text.ts'
 import { readRegister, writeWhole } from './files.ts'
+import { jsonText } from './json.ts'
 import { plainNumber, quantity } from './quantity.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
@@ -48,15 +52,6 @@ export interface Column {
   readonly hardPerOpening: number
 }
 
-/** A single change, tried on what the register says. */
-export interface Help {
-  readonly text: string
-  readonly openings: EventBudget['openings']
-  readonly atLeast: boolean
-  /** How many times as many openings; absent where there are none now. */
-  readonly times?: number
-}
-
 export interface Comparison {
   readonly sender: string
   /** How many openings of the register use it. */
@@ -80,7 +75,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
     throw error
   }
   if (typeof options.plot === 'string') await writeWhole(options.plot, budgetPlot(comparison), world)
-  if (options.json) world.stdout.write(`${JSON.stringify(comparison, null, 2)}\n`)
+  if (options.json) world.stdout.write(jsonText(comparison))
   else world.stdout.write(budgetText(comparison))
   return EXIT.fine
 }
@@ -89,6 +84,11 @@ function cellName(given: string): string {
   const found = CELLS.find(cell => cell.name.toLowerCase() === given.trim().toLowerCase())
   if (found) return found.name
   throw new Stop(EXIT.usage, `--cell wants one of ${CELLS.map(cell => cell.name).join(', ')}; found ${shown(given)}`)
+}
+
+function upTo(value: number, most: number, unit: string, option: string): number {
+  if (value <= most) return value
+  throw new Stop(EXIT.usage, `${option} takes at most ${most} ${unit}; found ${value}`)
 }
 
 type Changes = (sender: BudgetSender) => BudgetSender
@@ -100,33 +100,40 @@ function changesOf(options: Given['options']): Changes | undefined {
     const given = text(key)
     return given === undefined ? undefined : make(given)
   }
-  const farads = read('reservoir', given => quantity(given, 'F', '--reservoir'))
+  const farads = read('reservoir', given => upTo(quantity(given, 'F', '--reservoir'), 1000, 'F', '--reservoir'))
   const place = text('place') as Reservoir['place'] | undefined
-  const ohms = read('reservoirOhms', given => quantity(given, 'ohm', '--reservoir-ohms', 1))
-  const bleedOhms = read('bleed', given => quantity(given, 'ohm', '--bleed', 1))
+  const resistance = (option: string) => (given: string) => upTo(quantity(given, 'ohm', option, 1), 1e9, 'ohm', option)
+  const ohms = read('reservoirOhms', resistance('--reservoir-ohms'))
+  const bleedOhms = read('bleed', resistance('--bleed'))
   if (farads === undefined && (place ?? ohms ?? bleedOhms) !== undefined) {
     throw new Stop(EXIT.usage, '--place, --reservoir-ohms and --bleed go with --reservoir')
   }
   const reservoir: Reservoir | undefined =
     farads === undefined ? undefined : { farads, place: place ?? 'before-reed', ohms, bleedOhms }
-  const minutesADay = read('openMinutes', given => plainNumber(given, '--open-minutes'))
-  const rate = read('openings', given => plainNumber(given, '--openings'))
+  const minutesADay = read('openMinutes', given =>
+    upTo(plainNumber(given, '--open-minutes'), 1440, 'minutes, a whole day', '--open-minutes'),
+  )
+  const rate = read('openings', given => upTo(plainNumber(given, '--openings'), 1e6, 'a year', '--openings'))
+  if (minutesADay !== undefined && rate === 0)
+    throw new Stop(EXIT.usage, '--open-minutes goes with openings: with --openings 0 it never stands open')
   const plain = {
     load: text('load'),
     cell: read('cell', cellName),
     reservoir,
-    lampMilliamps: read('lamp', given => quantity(given, 'A', '--lamp', 1e-3) * 1000),
+    lampMilliamps: read('lamp', given => upTo(quantity(given, 'A', '--lamp', 1e-3), 10, 'A', '--lamp') * 1000),
     openingsPerYear: rate,
-    resetVolts: read('reset', given => quantity(given, 'V', '--reset', 1)),
-    temperatureCelsius: read('temperature', given => plainNumber(given, '--temperature', -273)),
+    resetVolts: read('reset', given => upTo(quantity(given, 'V', '--reset', 1), 10, 'V', '--reset')),
+    temperatureCelsius: read('temperature', given => {
+      const { lowest, highest } = TEMPERATURE
+      return upTo(plainNumber(given, '--temperature', lowest), highest, 'degrees Celsius', '--temperature')
+    }),
   }
   const given = Object.entries(plain).filter(([, value]) => value !== undefined)
   if (!given.length && minutesADay === undefined) return undefined
   return sender => {
     const changed: BudgetSender = { ...sender, ...Object.fromEntries(given) }
     if (minutesADay === undefined) return changed
-    const openingsPerYear = changed.openingsPerYear ?? 120
-    if (openingsPerYear === 0) return changed
+    const openingsPerYear = changed.openingsPerYear ?? DEFAULTS.openingsPerYear
     return { ...changed, openMinutes: (minutesADay * 365.25) / openingsPerYear }
   }
 }
@@ -186,6 +193,9 @@ function compare(
 ): Comparison {
   const calibration = count === undefined ? undefined : calibrate(asRegistered, count)
   const sender: BudgetSender = calibration ? { ...asRegistered, cell: calibration.cell } : asRegistered
+  /** A cell named by an option, as the calibration sees it. */
+  const seen = (of: BudgetSender): BudgetSender =>
+    calibration && typeof of.cell === 'string' ? { ...of, cell: cellLike(calibration.cell, of.cell) } : of
   const column = (of: BudgetSender): Column => ({
     sender: of,
     budget: eventBudget(of),
@@ -196,33 +206,8 @@ function compare(
     sender: name,
     used,
     now,
-    ...(changes ? { after: column(changes(sender)) } : {}),
-    helps: helpsOf(sender, now.budget),
+    ...(changes ? { after: column(seen(changes(sender))) } : {}),
+    helps: helpsOf(sender, now.budget, seen),
     ...(calibration ? { calibration } : {}),
   }
-}
-
-/** Single changes that bring more openings, the best first. */
-function helpsOf(sender: BudgetSender, now: EventBudget): Help[] {
-  const reservoir: Reservoir = { farads: 0.047, place: 'before-reed' }
-  const tries: [string, BudgetSender][] = [
-    ...LOADS.filter(load => load.name !== sender.load).map((load): [string, BudgetSender] => [
-      `load ${load.name} (${load.note})`,
-      { ...sender, load: load.name },
-    ]),
-    ...CELLS.filter(cell => cell.name !== sender.cell).map((cell): [string, BudgetSender] => [
-      `cell ${cell.name}${cell.note ? `, careful: ${cell.note}` : ''}`,
-      { ...sender, cell: cell.name },
-    ]),
-    ...(sender.lampMilliamps ? [['no lamp', { ...sender, lampMilliamps: 0 }] as [string, BudgetSender]] : []),
-    ...(sender.reservoir
-      ? []
-      : [['a reservoir of 47 mF before the reed', { ...sender, reservoir }] as [string, BudgetSender]]),
-  ]
-  const nowMedian = now.openings.p50
-  const helps = tries.map(([text, tried]): Help => {
-    const { openings, atLeast } = eventBudget(tried)
-    return { text, openings, atLeast, ...(nowMedian > 0 ? { times: openings.p50 / nowMedian } : {}) }
-  })
-  return helps.filter(help => help.openings.p50 > nowMedian * 1.05).sort((a, b) => b.openings.p50 - a.openings.p50)
 }

@@ -1,5 +1,6 @@
+import type { Random } from '../budget/draw.ts'
 import type { Opening, Register } from '../register/types.ts'
-import { pick, type Random, shuffled } from './random.ts'
+import { pick, shuffled } from './random.ts'
 
 /** What happens next in the house. */
 export type Act =

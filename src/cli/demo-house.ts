@@ -1,9 +1,9 @@
 import { setMaxListeners } from 'node:events'
+import type { Random } from '../budget/draw.ts'
 import { type Broker, startBroker } from '../link/broker.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { Contact, contactFacts, wake } from './contact.ts'
 import type { Act } from './demo-acts.ts'
-import type { Random } from './random.ts'
 
 /** Milliseconds from power to CONNECT, and how much they vary: 3.5 to 4 s to the word is common practice for a cold join. */
 const JOIN_MILLISECONDS = { least: 3400, spread: 400 } as const

@@ -1,3 +1,4 @@
+import type { Random } from '../budget/draw.ts'
 import { earsOf, policyOf } from '../house.ts'
 import { judgeSay } from '../keeper/says.ts'
 import { type Ledger, startLedger } from '../ledger/apply.ts'
@@ -7,7 +8,7 @@ import type { Entry, HousePolicy } from '../ledger/types.ts'
 import type { Say } from '../link/topics.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { contactFacts } from './contact.ts'
-import { pick, type Random, shuffled } from './random.ts'
+import { pick, shuffled } from './random.ts'
 import { planOf } from './round.ts'
 
 const HOUR = 3_600_000

@@ -3,6 +3,7 @@ import { type CellLeft, endDigits } from '../budget/left.ts'
 import type { Left } from '../ledger/types.ts'
 import { tame, widthOf } from '../register/problems.ts'
 import type { Register } from '../register/types.ts'
+import { CELL_CAUTION } from './cautions.ts'
 import type { Row } from './forecast.ts'
 import type { KindLives } from './lives.ts'
 
@@ -51,6 +52,7 @@ export function forecastTable(
   }
   lines.push('', ...kinds.flatMap(kindLines))
   if (accept !== undefined) lines.push('', ...proofLines(rows, accept))
+  lines.push('', CELL_CAUTION)
   return `${lines.join('\n')}\n`
 }
 

@@ -10,6 +10,7 @@ import type { Opening, Register } from '../register/types.ts'
 import { readRegister, writeWhole } from './files.ts'
 import { forecastTable } from './forecast-table.ts'
 import { readEntries, tallyPlaceOf } from './history.ts'
+import { jsonText } from './json.ts'
 import { type KindLives, ledgerOf, livesByKind } from './lives.ts'
 import { plotSvg, type Series } from './plot.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
@@ -76,9 +77,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
     .sort(byUrgency)
   const kinds = livesByKind(register, histories)
   if (typeof options.plot === 'string') await plotKind(register, kinds, options, world)
-  world.stdout.write(
-    options.json ? `${json(register, rows, kinds, now)}\n` : forecastTable(register, rows, kinds, accept),
-  )
+  world.stdout.write(options.json ? json(register, rows, kinds, now) : forecastTable(register, rows, kinds, accept))
   return EXIT.fine
 }
 
@@ -195,5 +194,5 @@ function json(register: Register, rows: readonly Row[], kinds: readonly KindLive
       fit: fitLifetimes(lives),
     })),
   }
-  return JSON.stringify(value, (_, v: unknown) => (v === Number.POSITIVE_INFINITY ? undefined : v), 2)
+  return jsonText(value)
 }

@@ -1,11 +1,18 @@
-import { buyEnough, countChances, countQuantile, MODULES_IN_PRACTICE, type Seen, yearsCells } from '../budget/spares.ts'
-import { modelSendsOf } from '../house.ts'
+import { learnedByKind } from '../budget/left.ts'
+import { rateOf } from '../budget/rate.ts'
+import { buyEnough, MODULES_IN_PRACTICE, type Seen } from '../budget/spares.ts'
+import { type YearPlace, yearsCells } from '../budget/years-cells.ts'
+import { historiesOf } from '../house.ts'
+import type { Ledger } from '../ledger/apply.ts'
 import type { Entry } from '../ledger/types.ts'
 import { tame } from '../register/problems.ts'
 import type { Opening, Register } from '../register/types.ts'
+import { CELL_CAUTION } from './cautions.ts'
 import { readRegister } from './files.ts'
 import { columns } from './forecast-table.ts'
 import { readEntries, tallyPlaceOf } from './history.ts'
+import { jsonText } from './json.ts'
+import { ledgerOf } from './lives.ts'
 import { plainNumber } from './quantity.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
@@ -40,13 +47,11 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
     throw new Stop(EXIT.usage, `--confidence lies between 0 and 1, such as 0.95; found ${confidence}`)
   const register = await readRegister(path, world)
   const entries = await readEntries(tallyPlaceOf(options), world, { register })
-  const parts = partsOf(register, entries, confidence)
+  const parts = partsOf(register, entries, world.now(), confidence)
   const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)
   const unpriced = parts.filter(({ price }) => price === undefined).map(({ part }) => part)
   if (options.json) {
-    world.stdout.write(
-      `${JSON.stringify({ confidence, parts, ...(register.prices ? { sum, unpriced } : {}) }, null, 2)}\n`,
-    )
+    world.stdout.write(jsonText({ confidence, parts, ...(register.prices ? { sum, unpriced } : {}) }))
     return EXIT.fine
   }
   const priced = register.prices !== undefined
@@ -65,13 +70,20 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
       '',
       ...parts.map(({ part, restsOn }) => `${part}: ${restsOn}`),
       ...(priced ? ['', `together ${sum.toFixed(2)}${unpriced.length ? `, without ${unpriced.join(', ')}` : ''}`] : []),
+      '',
+      CELL_CAUTION,
     ].join('\n')}\n`,
   )
   return EXIT.fine
 }
 
 /** What to buy; one row a part. */
-export function partsOf(register: Register, entries: readonly Entry[], confidence: number): readonly Part[] {
+export function partsOf(
+  register: Register,
+  entries: readonly Entry[],
+  now: number,
+  confidence: number,
+): readonly Part[] {
   const count = register.openings.length
   const bench = benchResults(entries)
   const seen: Seen = { good: MODULES_IN_PRACTICE.good + bench.good, bad: MODULES_IN_PRACTICE.bad + bench.bad }
@@ -89,7 +101,7 @@ export function partsOf(register: Register, entries: readonly Entry[], confidenc
       restsOn: tried ? `${practice}, and ${bench.bad} of ${tried} at this bench` : practice,
       ...price('module'),
     },
-    ...cells(register, confidence).map(part => ({ ...part, ...price(part.part) })),
+    ...cells(register, ledgerOf(register, entries), now, confidence).map(part => ({ ...part, ...price(part.part) })),
     {
       part: 'reed',
       need: count,
@@ -114,33 +126,37 @@ function benchResults(entries: readonly Entry[]): { good: number; bad: number } 
   return { good, bad }
 }
 
-function cells(register: Register, confidence: number): Part[] {
-  const kinds = new Map<string, Opening[]>()
+/** One each, and those that fail in a year; what the house has taught of each kind is counted. */
+function cells(register: Register, ledger: Ledger, now: number, confidence: number): Part[] {
+  const histories = historiesOf(register, ledger, now)
+  const learned = learnedByKind(histories)
+  const byMark = new Map(histories.map(cell => [cell.mark, cell]))
+  const types = new Map<string, Opening[]>()
   for (const opening of register.openings) {
     const { cell } = opening.sender
-    if (cell !== undefined) kinds.set(cell, [...(kinds.get(cell) ?? []), opening])
+    if (cell !== undefined) types.set(cell, [...(types.get(cell) ?? []), opening])
   }
-  return [...kinds].map(([part, openings]) => {
-    const chances: number[] = []
-    let sure = 0
+  return [...types].map(([part, openings]) => {
+    const places = new Map<string, YearPlace[]>()
     let unknown = 0
-    for (const opening of openings) {
-      const rate = opening.settings.openingsPerYear
-      const median = modelSendsOf(opening)
-      if (rate === undefined || !median) unknown++
-      else {
-        const year = yearsCells(rate * (opening.sender.reports === 'both' ? 2 : 1), median)
-        sure += year.sure
-        chances.push(year.chance)
+    for (const { mark } of openings) {
+      const cell = byMark.get(mark)
+      const rate = cell && rateOf(cell)
+      if (!rate) {
+        unknown++
+        continue
       }
+      const { kind, modelMedian, sendsPerOpening = 1 } = cell
+      places.set(kind, [...(places.get(kind) ?? []), { rate, modelMedian, sendsPerOpening }])
     }
-    const year = sure + countQuantile(countChances(chances), confidence)
+    const kinds = [...places].map(([kind, places]) => ({ posterior: learned.get(kind)!, places }))
+    const year = yearsCells(kinds).enough(confidence)
     const guess = unknown ? `; ${unknown} without a rate or a model are not in it` : ''
     return {
       part,
       need: openings.length,
       buy: openings.length + year,
-      restsOn: `one each, and ${year} for a year at the register’s rates (model)${guess}`,
+      restsOn: `one each, and ${year} for those that fail in a year: rates and lives as uncertain as forecast has them${guess}`,
     }
   })
 }

@@ -5,8 +5,10 @@ import { budgetOf } from '../house.ts'
 import { tame } from '../register/problems.ts'
 import type { Opening } from '../register/types.ts'
 import { openingsText } from './budget-text.ts'
+import { CELL_CAUTION } from './cautions.ts'
 import { readRegister } from './files.ts'
 import { columns } from './forecast-table.ts'
+import { jsonText } from './json.ts'
 import { plainNumber } from './quantity.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, type World } from './world.ts'
 
@@ -42,7 +44,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
       ...(opening.settings.openingsPerYear === undefined ? {} : { openingsPerYear: opening.settings.openingsPerYear }),
       ...found,
     }))
-    world.stdout.write(`${JSON.stringify({ changesPerYear, openings: list }, null, 2)}\n`)
+    world.stdout.write(jsonText({ changesPerYear, openings: list }))
   } else world.stdout.write(suitText(register.house, rows, changesPerYear))
   return EXIT.fine
 }
@@ -61,7 +63,7 @@ function suitText(house: string, rows: readonly Row[], changesPerYear: number): 
     found.verdict,
     opening.settings.openingsPerYear === undefined ? '' : String(opening.settings.openingsPerYear),
     found.openings ? openingsText({ openings: found.openings, atLeast: found.atLeast ?? false }) : '',
-    found.cellsPerYear ? cellsText(found.cellsPerYear) : '',
+    found.cellsPerYear ? cellsText(found.cellsPerYear, found.atLeast) : '',
   ])
   const lines = [
     `${tame(house)}: whether each contact suits its opening, at ${changesPerYear} cell ${changesPerYear === 1 ? 'change' : 'changes'} a year`,
@@ -71,10 +73,11 @@ function suitText(house: string, rows: readonly Row[], changesPerYear: number): 
       ...cells,
     ]),
   ]
-  for (const { opening, found } of sorted) {
-    if (found.verdict === 'suits' && Number.isFinite(found.cellsPerYear?.p95 ?? 0)) continue
-    lines.push('', `${opening.mark} ${tame(opening.name)}: ${tame(found.reasons.join('; '))}`)
-    if (found.ways.length) lines.push(`  would do: ${found.ways.map(wayText).join(', ')}`)
+  for (const [told, openings] of groups(sorted)) {
+    const [only] = openings
+    const names =
+      openings.length === 1 ? `${only!.mark} ${tame(only!.name)}` : openings.map(({ mark }) => mark).join(', ')
+    lines.push('', `${names}: ${told}`)
   }
   const named = CELLS.filter(
     ({ name, note }) => note && rows.some(({ found }) => found.ways.some(({ text }) => text.includes(`cell ${name}`))),
@@ -82,18 +85,33 @@ function suitText(house: string, rows: readonly Row[], changesPerYear: number): 
   if (named.length) lines.push('', ...named.map(({ name, note }) => `Careful with ${name}: ${note}.`))
   lines.push(
     '',
-    'Cells a year: middle value of the model and its 90 % range; in brackets, cells a year with that change.',
-    'The command budget says what they rest on.',
+    'Cells a year: middle value of the model and its 90 % range. The command budget says what they rest on.',
+    CELL_CAUTION,
   )
   return `${lines.join('\n')}\n`
 }
 
-const cellsText = ({ p05, p50, p95 }: Range): string => {
+/** What is told of each opening, those together of which the same is to be told. */
+function groups(rows: readonly Row[]): Map<string, Opening[]> {
+  const all = new Map<string, Opening[]>()
+  for (const { opening, found } of rows) {
+    if (found.verdict === 'suits' && (found.reasons.length === 0 || opening.sender.power === 'mains')) continue
+    const ways = found.ways.map(way => `    ${wayText(way)}`)
+    const head = ways.length ? ['  would do, with the cells a year:'] : []
+    const told = [tame(found.reasons.join('; ')), ...head, ...ways].join('\n')
+    all.set(told, [...(all.get(told) ?? []), opening])
+  }
+  return all
+}
+
+/** `0.4 (0.3 to 0.6)`; `at most 0.4` where the model is a lower bound of what a cell gives. */
+const cellsText = ({ p05, p50, p95 }: Range, atLeast = false): string => {
   if (!Number.isFinite(p50)) return 'never starts'
+  if (atLeast) return `at most ${rounded(p50)}${Number.isFinite(p95) ? ` (at worst ${rounded(p95)})` : ''}`
   return Number.isFinite(p95)
     ? `${rounded(p50)} (${rounded(p05)} to ${rounded(p95)})`
     : `${rounded(p50)} (${rounded(p05)} or more)`
 }
 
-const wayText = ({ text, cellsPerYear }: Way): string =>
-  cellsPerYear ? `${text} (${rounded(cellsPerYear.p50)})` : text
+const wayText = ({ text, cellsPerYear, atLeast }: Way): string =>
+  cellsPerYear ? `${text}: ${cellsText(cellsPerYear, atLeast)}` : text

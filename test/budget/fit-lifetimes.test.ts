@@ -152,6 +152,9 @@ describe('data that fix nothing are answered with a reason', () => {
     expect(() => fitLifetimes([{ failedAt: 0 }])).toThrow(/failedAt":0/)
     expect(() => fitLifetimes([{ failedBetween: [5, 5] }])).toThrow(/failedBetween":\[5,5\]/)
     expect(() => fitLifetimes([{ runningAt: -1 }])).toThrow(/-1/)
+    expect(() => fitLifetimes([{ failedAt: 3 }, { failedAt: Number.NaN }])).toThrow(/lifetimes\[1\].*"failedAt":"NaN"/)
+    for (const level of [1, 0, -0.9, Number.NaN])
+      expect(() => fitLifetimes(NIST, level)).toThrow(new RegExp(`level must be .*${level}`))
   })
 })
 

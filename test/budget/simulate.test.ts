@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { type Piece, rampOf, timeOfRamp } from '../../src/budget/circuit.ts'
 import { simulateOpening, simulateStart } from '../../src/budget/simulate.ts'
 import type { CellCircuit, LoadPhase } from '../../src/budget/types.ts'
 import { needs } from '../support/missing.ts'
@@ -94,6 +95,28 @@ describe('special circuits', () => {
       expect(result.chargeMillicoulombs).toBeCloseTo(plain.chargeMillicoulombs, 1)
     }
   })
+
+  test.each([0, 1e-12, 1e-9, 1e-6, 1e-3, 1])(
+    'with a gap of %d between the eigenvalues the time of a ramp is its inverse',
+    gap => {
+      const piece = { circuit: { slow: -1, fast: -1 - gap } } as Piece
+      for (const seconds of [1e-6, 0.01, 0.7, 3]) {
+        const found = timeOfRamp(piece, rampOf(piece, seconds))
+        expect(Math.abs(found / seconds - 1)).toBeLessThan(1e-9)
+      }
+    },
+  )
+
+  test.each([1e-200, -1, Number.NaN, Number.POSITIVE_INFINITY])(
+    'a capacitance of %d F is refused by name and value',
+    farads => {
+      const message = new RegExp(`polarisationFarads.*${String(farads).replace('+', '\\+')}`)
+      expect(() => simulateOpening({ ...cell, polarisationFarads: farads }, load)).toThrow(message)
+      expect(() => simulateOpening(cell, load, { reservoir: { farads, ohms: 1, volts: 3 } })).toThrow(
+        /options\.reservoir\.farads/,
+      )
+    },
+  )
 
   test('a minimum inside a piece is found where the derivative is zero', () => {
     // A low reservoir polarises the cell within half a second, then fills over half a minute: one load throughout.

@@ -1,25 +1,9 @@
 import jstat from 'jstat'
 
 import { describe, expect, test } from 'vitest'
-import {
-  badChance,
-  buyEnough,
-  countChances,
-  countQuantile,
-  enoughChance,
-  MODULES_IN_PRACTICE,
-  yearsCells,
-} from '../../src/budget/spares.ts'
+import { badChance, buyEnough, enoughChance, MODULES_IN_PRACTICE } from '../../src/budget/spares.ts'
 
 describe('buying enough', () => {
-  // Computed, no source: 12 contacts, Weibull life of scale 300 and shape 3, 120 openings a year.
-  test('spares for a year: the chance that at most 0 to 3 of 12 fail', () => {
-    const fails = 1 - Math.exp(-((120 / 300) ** 3))
-    const chances = countChances(Array(12).fill(fails))
-    const atMost = [0, 1, 2, 3].map(most => chances.slice(0, most + 1).reduce((a, b) => a + b, 0))
-    expect(atMost.map(chance => chance.toFixed(4))).toEqual(['0.4639', '0.8319', '0.9656', '0.9951'])
-    expect(countQuantile(chances, 0.95)).toBe(2)
-  })
   // Johnson, Kemp & Kotz, Univariate Discrete Distributions (from memory): a uniform share makes every count as likely.
   test('with a uniform share of bad parts every count is as likely', () => {
     for (let bad = 0; bad <= 10; bad++) expect(badChance(bad, 10, { good: 1, bad: 1 })).toBeCloseTo(1 / 11, 12)
@@ -56,12 +40,6 @@ describe('buying enough', () => {
       expect(buyEnough(23, { ...some, good: some.good + 10 }, 0.95)).toBeLessThanOrEqual(buyEnough(23, some, 0.95))
       expect(buyEnough(23, some, 0.99)).toBeGreaterThanOrEqual(buyEnough(23, some, 0.95))
     }
-  })
-  test('cells of a year: whole lives for sure, and a chance of one more', () => {
-    expect(yearsCells(0, 20)).toEqual({ sure: 0, chance: 0 })
-    expect(yearsCells(20, 20).sure).toBe(1)
-    expect(yearsCells(19.9999, 20).chance).toBeCloseTo(0.5, 3)
-    expect(yearsCells(50, 20).sure).toBe(2)
   })
   test('says what is wrong with its arguments', () => {
     expect(() => buyEnough(-1, MODULES_IN_PRACTICE, 0.9)).toThrow(/need.*-1/)

@@ -212,7 +212,7 @@ describe('register, broker and account', () => {
     expect(w.root.querySelector('.row-open[data-mark="W02"] .say')?.textContent).not.to.include('early warning')
     row.click()
     await until('the story', () => w.root.querySelector('.story .warning'))
-    expect(w.text('.story .warning')).to.match(/in 10 timed tests .* 45 % longer.* test it/)
+    expect(w.text('.story .warning')).to.match(/in 10 timed tests .* 46 % longer.* test it/)
   })
 
   it('bad attribute values fall back', async () => {

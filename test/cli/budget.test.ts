@@ -87,6 +87,32 @@ describe('sashtally budget', () => {
     expect(world.err()).toContain('mAh of capacity would be gone before')
   })
 
+  test('after a calibration a change is another cell or load, and other coin cells age as the count says', async () => {
+    expect(await budget('--calibrate', '30', '--json')).toBe(EXIT.fine)
+    const { helps } = JSON.parse(world.out()) as { helps: { text: string; openings: { p50: number } }[] }
+    const medianOf = (text: string) => helps.find(help => help.text.startsWith(text))?.openings.p50
+    expect(medianOf('cell CR2032')).toBeUndefined()
+    // Ageing goes with 1 / capacity: 30 openings times 550 / 235.
+    expect(medianOf('cell CR2450')).toBeCloseTo((30 * 550) / 235, 3)
+    expect(await budget('--calibrate', '30', '--cell', 'CR2450')).toBe(EXIT.fine)
+    expect(world.out()).toMatch(/^openings +30 .* +70 \(/m)
+  })
+
+  test('no more is claimed than a cell keeps, and what is to be watched stands below each change', async () => {
+    expect(await budget('--openings', '40')).toBe(EXIT.fine)
+    const out = world.out()
+    expect(out).toMatch(/cell CR123A: \d+ in the 10 years of its shelf life \(from memory\), which ends it first, \d/)
+    expect(out).toMatch(/cell two FR03: .*\n( {4}careful: .*\n)* {4}careful: .*3\.6 V/)
+    expect(out).toContain('swallowed, it kills')
+  })
+
+  test('JSON has no null: what has no bound is left out', async () => {
+    expect(await budget('--reset', '2.51', '--json')).toBe(EXIT.fine)
+    expect(world.out()).not.toContain('null')
+    expect(await run('suit', 'house.yaml', '--json')).toBe(EXIT.fine)
+    expect(world.out()).not.toContain('null')
+  })
+
   test('draws volts against openings with the reset level and the band', async () => {
     expect(await budget('--load', 'cached-join', '--plot', 'volts.svg')).toBe(EXIT.fine)
     const svg = await readFile(join(folder, 'volts.svg'), 'utf8')
@@ -105,8 +131,19 @@ describe('sashtally budget', () => {
     expect(await budget('--cell', 'CR9')).toBe(EXIT.usage)
     expect(await budget('--reservoir', 'big')).toBe(EXIT.usage)
     expect(await budget('--load', 'warm-join')).toBe(EXIT.usage)
-    expect(await budget('--temperature', '99')).toBe(EXIT.input)
-    expect(world.err()).toContain('temperatureCelsius must be -30 to 60, got 99')
+    for (const [option, value, most] of [
+      ['--temperature', '99', 'at most 60 degrees'],
+      ['--temperature', '-40', '-30 or more'],
+      ['--open-minutes', '1441', 'at most 1440 minutes'],
+      ['--reservoir', '1e308F', 'at most 1000 F'],
+      ['--bleed', '1e300', 'at most 1000000000 ohm'],
+      ['--lamp', '11A', 'at most 10 A'],
+    ] as const) {
+      expect(await budget(option, value)).toBe(EXIT.usage)
+      expect(world.err()).toContain(most)
+    }
+    expect(await budget('--openings', '0', '--open-minutes', '480')).toBe(EXIT.usage)
+    expect(world.err()).toContain('--open-minutes goes with openings')
     expect(await run('budget', 'none.yaml')).toBe(EXIT.world)
   })
 })
@@ -119,7 +156,9 @@ describe('sashtally suit', () => {
     expect(out).toMatch(/^W02 .* suits +10 /m)
     expect(out).toMatch(/^W03 .* not known/m)
     expect(out).toMatch(/^D01 .* suits +4000$/m)
-    expect(out).toMatch(/would do: load cached-join \(1\.9\), .*a contact on mains/)
+    expect(out).toMatch(
+      /would do, with the cells a year:\n {4}load cached-join: 1\.9 \(1\.4 to 3\.0\)\n[\s\S]*a contact on mains/,
+    )
     expect(out.indexOf('W01')).toBeLessThan(out.indexOf('W02'))
     expect(out).toContain('at the worse end of the range a new cell does not start the module')
   })
@@ -136,6 +175,29 @@ describe('sashtally suit', () => {
       'suits',
     ])
     expect(await run('suit', 'house.yaml', '--changes', 'few')).toBe(EXIT.usage)
+  })
+})
+
+describe('suit in the corners', () => {
+  const suits = async (coin: string): Promise<string> => {
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace('load: cold-join', coin))
+    expect(await run('suit', 'house.yaml')).toBe(EXIT.fine)
+    return world.out()
+  }
+  test('a load that never starts gives no count of cells', async () => {
+    const out = await suits('load: cold-join, resetVolts: 2.51')
+    expect(out).not.toContain('Infinity')
+    expect(out).toMatch(/^W01 .*does not suit .* never starts$/m)
+  })
+  test('a lower bound of openings is an upper bound of cells', async () => {
+    const out = await suits('load: [{ milliamps: 60, milliseconds: 3000 }]')
+    expect(out).toMatch(/^W02 .* at least \d+ \(at worst \d+\) +at most 0\.\d+ \(at worst 0\.\d+\)$/m)
+  })
+  test('says that the worse end of the range is over what is accepted, where the middle is not', async () => {
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace('openingsPerYear: 10', 'openingsPerYear: 40'))
+    expect(await run('suit', 'house.yaml')).toBe(EXIT.fine)
+    expect(world.out()).toMatch(/^W02 Press room: 2\.0 cells a year, but 3\.\d at the worse end of the range$/m)
+    expect(world.out()).toContain('swallowed, it kills')
   })
 })
 

@@ -1,5 +1,5 @@
 import { expect } from 'vitest'
-import { seeded } from '../../src/cli/random.ts'
+import { seeded } from '../../src/budget/draw.ts'
 import { policyOf } from '../../src/house.ts'
 import { ledgerRules } from '../../src/keeper/rules.ts'
 import { TallyStore } from '../../src/keeper/store.ts'
