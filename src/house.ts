@@ -123,13 +123,11 @@ export function earsOf(register: Register): Ears {
  */
 export function leftOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> {
   return Object.fromEntries(
-    Object.entries(forecastOf(register, ledger, now)).map(
-      ([mark, { p05, p50, p95, next, restsOn, ifRunning, atLeast }]) => {
-        const slow = slowJoinOf(ledger, mark)
-        const doubts = { ...(ifRunning ? { ifRunning } : {}), ...(atLeast ? { atLeast } : {}) }
-        return [mark, { p05, p50, p95, next, restsOn, ...doubts, ...(slow ? { slowJoin: slow } : {}) }]
-      },
-    ),
+    Object.entries(forecastOf(register, ledger, now)).map(([mark, cell]): [string, Left] => {
+      const { left: _, untilLow, countOn, changeBy, ...left } = cell
+      const slow = slowJoinOf(ledger, mark)
+      return [mark, { ...left, ...(slow ? { slowJoin: slow } : {}) }]
+    }),
   )
 }
 
@@ -153,7 +151,9 @@ export function forecastOf(register: Register, ledger: Ledger, now: number): Rea
     const neverStarts = !cell && opening !== undefined && modelOf(opening, type) !== undefined
     const isSpent = cell && own(ledger.marks, mark)?.fold.spent
     const restsOn = cell?.restsOn ?? ({ source: 'practice', assumed: true, cells: 0, deaths: 0 } as const)
-    if (neverStarts || isSpent) result[mark] = { ...NOTHING_LEFT, ...(isSpent ? { changeBy: now } : {}), restsOn }
+    const before = cell?.sentBefore ? { sentBefore: true as const } : {}
+    if (neverStarts || isSpent)
+      result[mark] = { ...NOTHING_LEFT, ...(isSpent ? { changeBy: now } : {}), ...before, restsOn }
   }
   return result
 }

@@ -56,6 +56,8 @@ export interface CellLeft extends Forecast {
   readonly ifRunning?: true
   /** No cell of this kind has died here and the model is a lower bound: there may be more left. */
   readonly atLeast?: true
+  /** It has sent before the count began, how often is a guess. */
+  readonly sentBefore?: true
 }
 
 /** Decimals with which an end of the range is shown: one under ten. The middle value is shown whole, rounded. */
@@ -92,6 +94,7 @@ export function leftByMark(cells: readonly CellHistory[], { now }: LeftOptions):
         ...(changeBy === undefined ? {} : { changeBy }),
         restsOn: restsOn(kind.cells, kind.deaths, kind.countKnown),
         ...(cell.silentBeyond99 ? { ifRunning: true as const } : {}),
+        ...(cell.unknownBefore === undefined ? {} : { sentBefore: true as const }),
         ...(cell.atLeast && kind.deaths === 0 ? { atLeast: true as const } : {}),
       }
       return [cell.mark, result]

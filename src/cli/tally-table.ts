@@ -1,4 +1,3 @@
-import { historiesOf } from '../house.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { headline } from '../ledger/headline.ts'
 import type { Reading } from '../ledger/types.ts'
@@ -25,12 +24,9 @@ function whenText({ since, last, unheard }: Reading, timezone: string): string {
 }
 
 /** Every opening of the house in one table, with what the figures rest on. */
-export function table(readings: readonly Reading[], ledger: Ledger, register: Register, now: number): string {
+export function table(readings: readonly Reading[], ledger: Ledger, register: Register): string {
   const { mayBeOpen, untested, notCertain } = headline(readings, false)
   const names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
-  const uncounted = new Set(
-    historiesOf(register, ledger, now).flatMap(cell => (cell.unknownBefore === undefined ? [] : [cell.mark])),
-  )
   const rows = readings.map(reading => {
     const { mark, position, doubts, openings, sends, left, countedSince } = reading
     const cell = left ? `${leftText(left)}${left.ifRunning ? ' if it still runs' : ''}` : ''
@@ -40,7 +36,7 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
       `${POSITIONS[position]}${whenText(reading, register.timezone)}`,
       doubts.join(' '),
       `${openings}`,
-      countedSince === undefined ? '' : `${sends}${uncounted.has(mark) ? '+' : ''}`,
+      countedSince === undefined ? '' : `${sends}${left?.sentBefore ? '+' : ''}`,
       cell,
     ]
   })
@@ -58,13 +54,13 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
     '',
     line(heads),
     ...rows.map(line),
-    ...basisLines(readings, uncounted.size > 0),
+    ...basisLines(readings),
     '',
   ].join('\n')
 }
 
 /** What the last columns rest on. */
-function basisLines(readings: readonly Reading[], uncounted: boolean): string[] {
+function basisLines(readings: readonly Reading[]): string[] {
   const lefts = readings.flatMap(({ left }) => left ?? [])
   const house = Math.max(0, ...lefts.map(({ restsOn }) => (restsOn.source === 'house' ? restsOn.cells : 0)))
   const sources = [
@@ -76,6 +72,6 @@ function basisLines(readings: readonly Reading[], uncounted: boolean): string[] 
   ]
   return [
     ...(lefts.length ? ['', `Left: openings, middle value and 90 % range; rests on ${sources.join(', ')}.`] : []),
-    ...(uncounted ? ['+ more was sent before the count began.'] : []),
+    ...(lefts.some(({ sentBefore }) => sentBefore) ? ['+ more was sent before the count began.'] : []),
   ]
 }

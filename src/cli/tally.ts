@@ -53,7 +53,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   world.stdout.write(
     options.json
       ? `${json({ asOf: new Date(now).toISOString(), ...facts, readings })}\n`
-      : `${ageLine(place.data !== undefined, kept, lastEntry, register)}${table(readings, ledger, register, now)}`,
+      : `${ageLine(place.data !== undefined, kept, lastEntry, register)}${table(readings, ledger, register)}`,
   )
   return EXIT.fine
 }

@@ -103,6 +103,8 @@ export interface Left {
   readonly ifRunning?: true
   /** The model leaves what is known of this cell: there may be more left. */
   readonly atLeast?: true
+  /** It has sent before the count began, how often is a guess. */
+  readonly sentBefore?: true
   /**
    * Only where the first word has become slower, which may be the cell: median of the newest three over the median of
    * the earliest five, and of how many words.

@@ -72,6 +72,7 @@ function leftOf(value: unknown): Reading['left'] {
     restsOn: fields({ source, assumed: isTrue(rests.assumed), cells, deaths }),
     ifRunning: isTrue(bag.ifRunning),
     atLeast: isTrue(bag.atLeast),
+    sentBefore: isTrue(bag.sentBefore),
     slowJoin: slowJoinOf(bag.slowJoin),
   })
 }

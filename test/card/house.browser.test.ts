@@ -213,6 +213,42 @@ describe('register, broker and account', () => {
     row.click()
     await until('the story', () => w.root.querySelector('.story .warning'))
     expect(w.text('.story .warning')).to.match(/in 10 timed tests .* 46 % longer.* test it/)
+    // Its cell was fitted in spring, says the register, before this tablet counted.
+    expect(w.text('.story')).to.match(/counted since .*; what it sent before is a guess/)
+  })
+
+  it('what a cell has left is told in openings, its tally in sends, with what that rests on', async () => {
+    const register = `house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { mqtt: 'mqtt://127.0.0.1:1883', websocket: 'ws://127.0.0.1:9001' }
+tally: ropewalk/tally
+senders:
+  both: { reports: both, cell: CR2032, words: { opened: o, closed: c, gone: g }, load: cold-join }
+  gentle: { reports: openings, cell: CR2450, words: { opened: o, rest: r }, load: [{ milliamps: 60, milliseconds: 3000 }] }
+openings:
+  - { mark: W01, name: Dye room, sender: both }
+  - { mark: W02, name: Press room, sender: gentle }
+`
+    const fitted = ['W01', 'W02'].map(
+      (mark): Entry => ({
+        id: `c${mark}`,
+        at: new Date(EVENING - 86_400_000).toISOString(),
+        mark,
+        what: 'cell-fitted',
+        how: 'live',
+      }),
+    )
+    const w = await wall({ register, entries: fitted })
+    const told = (mark: string): string =>
+      w.root.querySelector(`.row-open[data-mark="${mark}"] .left`)?.textContent?.replace(/\s+/g, ' ').trim() ?? ''
+    const gates = (): string =>
+      w.root.querySelector('.row-open[data-mark="W01"] .gates svg')?.getAttribute('aria-label') ?? ''
+    await until('the forecast', () => told('W01').includes('left'))
+    expect(told('W01')).to.match(/^10 left, \d\.\d to \d\d$/)
+    expect(gates()).to.match(/^0 sent, about (19|20|21) left/)
+    expect(told('W02')).to.match(/^\d+ left at least, [\d.]+ at worst$/)
+    w.root.querySelector<HTMLElement>('.row-open[data-mark="W02"]')!.click()
+    await until('the story', () => w.text('.story').includes('rests on assumptions'))
   })
 
   it('bad attribute values fall back', async () => {

@@ -29,7 +29,7 @@ describe('the table of a tally', () => {
   const now = Date.parse(at('20:00'))
   const told = (...entries: Entry[]): string => {
     const ledger = applyAll(startLedger(policyOf(register!), at('00:00')), entries)
-    return table(read(ledger, now, policyOf(register!), leftOf(register!, ledger, now)), ledger, register!, now)
+    return table(read(ledger, now, policyOf(register!), leftOf(register!, ledger, now)), ledger, register!)
   }
   const waited = entry('a', '08:00', 'opened', { how: 'queued', until: at('12:00') })
   test('says of a word that waited between which times it was said', () => {

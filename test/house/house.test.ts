@@ -107,6 +107,9 @@ describe('a register and a ledger together', () => {
       return (p95 - p05) / p50
     }
     expect(width(old, entries)).toBeGreaterThan(width(known, lived('W01', 3)))
+    const leftIn = (from: typeof known, list: Entry[]) => leftOf(from, tallied(from, list), START + 5 * DAY).W01
+    expect(leftIn(old, entries)).toMatchObject({ sentBefore: true })
+    expect(leftIn(known, lived('W01', 3))).not.toHaveProperty('sentBefore')
   })
   test('a cell that died after three counted sends is no short life where nobody counted the first ones', () => {
     const coin = house(COIN)

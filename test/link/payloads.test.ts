@@ -77,10 +77,11 @@ describe('a reading', () => {
       restsOn: { source: 'practice', assumed: true, cells: 0, deaths: 0 },
       ifRunning: true,
       atLeast: true,
+      sentBefore: true,
       slowJoin: { ratio: 1.6, words: 9 },
     }
     expect(parseReading(JSON.stringify({ ...note, left }))?.left).toEqual(left)
-    const odd = { ...left, ifRunning: 'yes', atLeast: false, restsOn: { ...left.restsOn, assumed: 1 } }
+    const odd = { ...left, sentBefore: 0, ifRunning: 'yes', atLeast: false, restsOn: { ...left.restsOn, assumed: 1 } }
     expect(parseReading(JSON.stringify({ ...note, left: odd }))?.left).toEqual({
       p05: 1,
       p50: 2,

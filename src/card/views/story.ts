@@ -130,6 +130,8 @@ function cellGrounds({ reading }: Row, { words, when, now }: Scene): TemplateRes
         }`
       : nothing
   }${
-    countedSince ? html`<li>${words.say('cellCounted', { at: when.at(Date.parse(countedSince), now) })}</li>` : nothing
+    countedSince
+      ? html`<li>${words.say(left?.sentBefore ? 'cellCountedMore' : 'cellCounted', { at: when.at(Date.parse(countedSince), now) })}</li>`
+      : nothing
   }`
 }

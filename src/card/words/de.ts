@@ -180,6 +180,7 @@ export const de: Readonly<Record<Key, Message>> = {
   cellAssumed:
     'Was übrig ist, beruht auf Annahmen: für diese Art von Zelle und Last ist keine Zahl bekannt. Noch ist hier keine Zelle dieser Art gestorben.',
   cellCounted: 'Gezählt wird diese Zelle seit {at}.',
+  cellCountedMore: 'Gezählt wird diese Zelle seit {at}; was sie vorher gesendet hat, ist geschätzt.',
   openings: { one: '{n} Öffnen', other: '{n} Öffnungen' },
   sends: { one: '{n}-mal gesendet aus dieser Zelle', other: '{n}-mal gesendet aus dieser Zelle' },
   acts: 'Taten',

@@ -173,6 +173,7 @@ export const en = {
   cellAssumed:
     'What is left rests on assumptions: no count is known for this kind of cell and load. No cell of this kind has died here yet.',
   cellCounted: 'Sends of this cell are counted since {at}.',
+  cellCountedMore: 'Sends of this cell are counted since {at}; what it sent before is a guess.',
   openings: { one: '{n} opening', other: '{n} openings' },
   sends: { one: '{n} send of this cell', other: '{n} sends of this cell' },
   acts: 'Acts',
