@@ -21,11 +21,13 @@ export function tellRow(row: Row, ground: Ground): Told {
   const { reading } = row
   const position = tellPosition(row, ground)
   const worst = worstDoubt(row)
-  const doubt = worst ? tellDoubt(row, worst, ground) : tellUnheard(row, ground)
-  if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: position }
-  const unseen = reading.position === 'opened' ? ground.words.say('nobodySaw') : ''
+  const unheard = tellUnheard(row, ground)
+  const doubt = worst ? tellDoubt(row, worst, ground) : unheard
   const pressing = worst && worst !== 'untested' ? doubt : undefined
   const slow = reading.left?.slowJoin && !pressing ? ground.words.say('slowJoin') : undefined
+  // What was seen shut is never said without what puts it in doubt.
+  if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: join(position, worst && unheard, slow) }
+  const unseen = reading.position === 'opened' ? ground.words.say('nobodySaw') : ''
   return { main: position, note: join(unseen, pressing, slow) }
 }
 

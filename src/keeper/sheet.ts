@@ -11,6 +11,7 @@ import { KEEPER_NAME } from './says.ts'
 
 /** A forecast takes some 50 ms a house: it follows the words at this distance. */
 const FORECAST_AFTER_MILLISECONDS = 3_000
+const DAY_MILLISECONDS = 86_400_000
 
 /** Words of more openings than this in one transaction are a storm: their readings go out together a little later. */
 const MANY_MARKS = 8
@@ -37,6 +38,7 @@ export class Sheet {
   #ledger: Ledger | undefined
   #cancelChange = (): void => {}
   #cancelForecast: (() => void) | undefined
+  #cancelDaily = (): void => {}
   #cancelStorm: (() => void) | undefined
   #shownAt = Number.NEGATIVE_INFINITY
   #stopped = false
@@ -104,6 +106,7 @@ export class Sheet {
     this.#stopped = true
     this.#cancelChange()
     this.#cancelForecast?.()
+    this.#cancelDaily()
     this.#cancelStorm?.()
   }
 
@@ -111,6 +114,9 @@ export class Sheet {
     if (!this.#register || this.#stopped) return
     this.#cancelForecast?.()
     this.#cancelForecast = undefined
+    // A contact's silence tells something too, without any entry.
+    this.#cancelDaily()
+    this.#cancelDaily = this.#clock.after(DAY_MILLISECONDS, () => this.#forecast(this.#ledger ?? ledger))
     try {
       this.#left = this.#forecastOf(this.#register, ledger, this.#clock.now())
     } catch (error) {

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { leftOf } from '../../src/house.ts'
+import type { Left } from '../../src/ledger/types.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 
@@ -289,6 +290,32 @@ describe('an edited register', () => {
     await edit(house, HOUSE)
     await house.clock.pass(30)
     expect(house.state()?.problem).toBeUndefined()
+  })
+})
+
+describe('what is left of a cell', () => {
+  it('is published anew as the days pass: a contact that has fallen silent holds only if it still runs', async () => {
+    const house = new BenchHouse()
+    await house.start({ forecast: leftOf })
+    for (let n = 0; n < 12; n++) {
+      await house.say('ropewalk/w01', OPENED)
+      await house.clock.pass(86_400)
+    }
+    const left = () => house.reading('W01')?.left as Left | undefined
+    expect(left()?.p50).toBeGreaterThan(0)
+    expect(left()).not.toHaveProperty('ifRunning')
+    for (let day = 0; day < 40; day++) await house.clock.pass(86_400)
+    expect(left()).toMatchObject({ ifRunning: true })
+  })
+
+  it('brings the early warning of a first word that comes later', async () => {
+    const house = new BenchHouse()
+    await house.start({ forecast: leftOf })
+    for (const [n, seconds] of [3.6, 3.7, 3.65, 3.8, 3.9, 4.1, 4.5, 4.8, 5.4, 6].entries()) {
+      await house.person('W01', { id: `p${n}`, what: 'proved', joinMilliseconds: seconds * 1000 })
+      await house.clock.pass(3600)
+    }
+    expect(house.reading('W01')?.left).toMatchObject({ slowJoin: { words: 10 } })
   })
 })
 

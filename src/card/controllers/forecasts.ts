@@ -3,6 +3,8 @@ import type { Left } from '../../ledger/types.ts'
 /** A forecast follows the last entry after this, and is not made more often than that, milliseconds. */
 const AFTER = 600
 const EVERY = 5_000
+/** Without an entry it is made anew after this: a contact's silence tells something too. */
+const DAY = 86_400_000
 
 type LeftByMark = Readonly<Record<string, Left>>
 
@@ -12,6 +14,7 @@ export class Forecasts {
   readonly #make: () => LeftByMark | undefined
   readonly #changed: () => void
   #timer: ReturnType<typeof setTimeout> | undefined
+  #daily: ReturnType<typeof setTimeout> | undefined
   #madeAt = Number.NEGATIVE_INFINITY
 
   /** @param make - the figures of now; undefined where there is no house yet */
@@ -29,10 +32,12 @@ export class Forecasts {
   stop(): void {
     clearTimeout(this.#timer)
     this.#timer = undefined
+    clearTimeout(this.#daily)
   }
 
   readonly #now = () => {
-    this.#timer = undefined
+    this.stop()
+    this.#daily = setTimeout(this.#now, DAY)
     this.#madeAt = performance.now()
     const left = this.#make()
     if (!left || JSON.stringify(left) === JSON.stringify(this.left)) return

@@ -41,8 +41,8 @@ const OPPOSITES = [
 /** Eaves or end for each side: the first side shows the eaves, and so does the one opposite; else they alternate. */
 export function sideForms(sides: readonly string[]): readonly ('long' | 'end')[] {
   const first = sides[0]?.toLowerCase()
-  const pair = OPPOSITES.find(names => names.includes(first ?? ''))
-  const opposite = sides.findIndex(side => side.toLowerCase() !== first && pair?.includes(side.toLowerCase()))
+  const facing = OPPOSITES.filter(names => names.includes(first ?? '')).flat()
+  const opposite = sides.findIndex(side => side.toLowerCase() !== first && facing.includes(side.toLowerCase()))
   if (opposite > 0 && sides.length <= 4) return sides.map((_, i) => (i === 0 || i === opposite ? 'long' : 'end'))
   return sides.map((_, i) => (i % 2 === 0 ? 'long' : 'end'))
 }

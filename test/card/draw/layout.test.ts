@@ -215,6 +215,7 @@ test('eaves and ends alternate, and sides that face each other look alike', () =
   expect(sideForms(['south', 'north', 'east'])).toEqual(['long', 'long', 'end'])
   expect(sideForms(['street', 'lane', 'yard', 'mews'])).toEqual(['long', 'end', 'long', 'end'])
   expect(sideForms(['Süd', 'Nord'])).toEqual(['long', 'long'])
+  expect(sideForms(['West', 'Ost', 'Nord', 'Süd'])).toEqual(['long', 'long', 'end', 'end'])
   expect(sideForms(['yard'])).toEqual(['long'])
 })
 

@@ -1,0 +1,93 @@
+import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
+import { Forecasts } from '../../src/card/controllers/forecasts.ts'
+import type { Row } from '../../src/card/model.ts'
+import { tellLeft, tellQuiet, tellRow } from '../../src/card/tell.ts'
+import { whenIn } from '../../src/card/when.ts'
+import { wordsFor } from '../../src/card/words/words.ts'
+import type { Left, Reading } from '../../src/ledger/types.ts'
+
+const NOW = Date.parse('2026-11-25T21:47:00.000Z')
+const ground = { words: wordsFor(['en']), when: whenIn('en', 'Europe/Lisbon'), now: NOW }
+const LEFT: Left = { p05: 2.34, p50: 12.6, p95: 29.4, next: 0.97, restsOn: { source: 'practice', cells: 1, deaths: 0 } }
+const rowOf = (reading: Partial<Reading>): Row => ({
+  opening: {
+    mark: 'W01',
+    name: 'Dye room',
+    kind: 'window',
+    reports: 'openings',
+    power: 'cell',
+    cell: 'CR2032',
+    replaceBelow: 0.9,
+  },
+  reading: {
+    mark: 'W01',
+    position: 'closed',
+    since: '2026-11-25T18:00:00.000Z',
+    doubts: [],
+    openings: 3,
+    sends: 3,
+    asOf: '2026-11-25T21:47:00.000Z',
+    left: LEFT,
+    ...reading,
+  },
+})
+
+describe('one row', () => {
+  test('what was seen shut is never said without that nobody listened since, whatever other doubt comes first', () => {
+    const unheard = '2026-11-25T20:00:00.000Z'
+    expect(tellRow(rowOf({ unheard }), ground)).toEqual({
+      main: expect.stringContaining('20:00'),
+      note: 'seen shut 18:00',
+    })
+    const both = tellRow(rowOf({ unheard, doubts: ['untested'] }), ground)
+    expect(both.main).toBe('never tested')
+    expect(both.note).toMatch(/seen shut 18:00 · .*20:00/)
+    expect(tellQuiet(rowOf({ unheard, doubts: ['low'] }), ground)).toMatch(/low.* · seen shut 18:00 · .*20:00/)
+  })
+
+  test('a first word that comes later warns beside other doubts too, but not beside a graver one of its cell', () => {
+    const left = { ...LEFT, slowJoin: { ratio: 1.6, words: 9 } }
+    expect(tellRow(rowOf({ left, doubts: ['untested'] }), ground).note).toMatch(/early warning/)
+    expect(tellRow(rowOf({ left }), ground).note).toMatch(/early warning/)
+    expect(tellRow(rowOf({ left, doubts: ['spent'] }), ground).note).not.toMatch(/early warning/)
+  })
+
+  test('what is left has its range, in the words of what it is', () => {
+    expect(tellLeft(rowOf({}), ground)).toEqual({ big: '13', small: 'left, 2.3 to 29' })
+    expect(tellLeft(rowOf({ left: { ...LEFT, atLeast: true } }), ground).small).toBe('left at least, 2.3 at worst')
+    expect(tellLeft(rowOf({ left: { ...LEFT, ifRunning: true } }), ground).small).toBe(
+      'left, 2.3 to 29, if it still runs',
+    )
+  })
+})
+
+describe('the forecast of a wall', () => {
+  beforeEach(() => void vi.useFakeTimers())
+  afterEach(() => void vi.useRealTimers())
+
+  test('is made a moment after an entry, not more often than every five seconds, and once a day without any', () => {
+    let made = 0
+    const forecasts = new Forecasts(
+      () => {
+        made++
+        return undefined
+      },
+      () => {},
+    )
+    forecasts.soon()
+    forecasts.soon()
+    vi.advanceTimersByTime(700)
+    expect(made).toBe(1)
+    forecasts.soon()
+    vi.advanceTimersByTime(3000)
+    expect(made).toBe(1)
+    vi.advanceTimersByTime(3000)
+    expect(made).toBe(2)
+    vi.advanceTimersByTime(86_400_000)
+    expect(made).toBe(3)
+    vi.advanceTimersByTime(86_400_000)
+    expect(made).toBe(4)
+    forecasts.stop()
+    expect(vi.getTimerCount()).toBe(0)
+  })
+})
