@@ -3,7 +3,10 @@ import { must } from './check.ts'
 import type { CellCircuit, CellModel, Figure } from './types.ts'
 
 /** Rested volts below which nothing is known of a coin cell under this load: common practice says 3.0 at the end. */
-export const KNOWN_RESTED_VOLTS = 3.0
+const KNOWN_RESTED_VOLTS = 3.0
+/** As far as the ageing of this cell is known; a person's own count reaches to where their cells ended. */
+export const knownVoltsOf = ({ ageing }: CellModel): number =>
+  Math.min(KNOWN_RESTED_VOLTS, ageing?.knownVolts ?? KNOWN_RESTED_VOLTS)
 /** Resistance against total charge: flat to 150 mAh, half as much again at 170 mAh, straight on from there. */
 const GROWTH = { flatUntil: 150, halfMoreAt: 170 } as const
 export const GROWTH_FIGURE: Figure = {
@@ -12,7 +15,7 @@ export const GROWTH_FIGURE: Figure = {
   unit: 'times',
   status: 'published',
   source:
-    'Duracell CR2032 sheet (quoted): 18 to 20 ohm flat to 150 mAh, about 30 ohm at 170 mAh; the shape only, scaled by capacity',
+    'Duracell CR2032 sheet (quoted): 18 to 20 ohm flat to 150 mAh, about 30 ohm at 170 mAh; the shape only, scaled by capacity, and straight on beyond (assumption)',
 }
 
 /** At 21 C nothing changes; colder, resistance up and capacity down; warmer, no gain is counted. */

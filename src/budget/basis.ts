@@ -65,6 +65,7 @@ export function basisOf(sender: BudgetSender, cell: CellModel, reservoir: ReadyR
     },
   ]
   for (const [name, value, unit] of [
+    ['sends an opening', sender.sendsPerOpening === 1 ? 0 : sender.sendsPerOpening, 'sends'],
     ['lamp while open', sender.lampMilliamps, 'mA'],
     ['fitted before the first opening', sender.idleYears, 'years'],
     ['polarisation resistance', cell.polarisationOhms, 'ohm'],

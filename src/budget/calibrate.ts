@@ -1,4 +1,4 @@
-import { restedVolts } from './ageing.ts'
+import { knownVoltsOf, restedVolts } from './ageing.ts'
 import { CELLS, cellNamed } from './cells.ts'
 import { must } from './check.ts'
 import { eventBudget } from './event-budget.ts'
@@ -76,13 +76,15 @@ export function calibrate(
       ? `a count that a cell which does not age could give: under this load a new ${ready.cell.name} already falls under ${ready.resetVolts} V`
       : `a count after which the rested volts are still over the reset of ${ready.resetVolts} V`,
   )
-  const cell = make(margin(make(to)) >= 0 ? to : root(value => finite(margin(make(value))), from, to))
+  const solved = make(margin(make(to)) >= 0 ? to : root(value => finite(margin(make(value))), from, to))
+  const endRestedVolts = restedVolts(solved, hardAfter({ ...ready, cell: solved }, openings), capacity, NOMINAL)
+  const cell = knownTo(solved, endRestedVolts)
   return {
     solve,
     openings,
     voltsPerMilliampHour: cell.ageing?.value ?? 0,
     effectiveOhms: cell.seriesOhms.value,
-    endRestedVolts: restedVolts(cell, hardAfter({ ...ready, cell }, openings), capacity, NOMINAL),
+    endRestedVolts,
     cell,
     against: against({ ...ready, cell }, openings, capacity, { ...sender, cell }),
   }
@@ -107,6 +109,10 @@ const withOhms = (cell: CellModel, value: number): CellModel => ({
   seriesOhms: { ...cell.seriesOhms, value, status: 'assumption', source: 'calibrated from your own count' },
 })
 
+/** The count itself says how the cell ages, down to where it ends. */
+const knownTo = (cell: CellModel, volts: number): CellModel =>
+  cell.ageing ? { ...cell, ageing: { ...cell.ageing, knownVolts: volts } } : cell
+
 /**
  * A built-in cell as a calibration of another sees it: coin cells of other sizes take their ageing from the same trade
  * figures, so what a person's own count changes there changes it for all of them alike.
@@ -119,7 +125,8 @@ export function cellLike(calibrated: CellModel, name: string): CellModel {
   if (!model.ageing || !calibrated.ageing || !usual) return model
   const by = calibrated.ageing.value / usual.value
   const source = `${model.ageing.source}; times ${by.toPrecision(3)}, as your own count of the ${calibrated.name} says`
-  return { ...model, ageing: { ...model.ageing, value: model.ageing.value * by, source } }
+  const ageing = { ...model.ageing, value: model.ageing.value * by, status: 'assumption', source } as const
+  return knownTo({ ...model, ageing }, knownVoltsOf(calibrated))
 }
 
 function against(ready: Ready, openings: number, gone: number, sender: BudgetSender): Against[] {

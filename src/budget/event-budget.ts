@@ -1,3 +1,4 @@
+import { knownVoltsOf } from './ageing.ts'
 import { SHELF_YEARS } from './cells.ts'
 import { type Life, lifeOf, minimumAfter, NOMINAL, type Tweak } from './life.ts'
 import { HOURS_A_YEAR, type Ready, readySender, total } from './sender.ts'
@@ -18,8 +19,8 @@ export const wholeOpenings = (openings: number): number => Math.floor(openings +
  *
  * Model: charge drawn hard (awake) lowers the rested volts; all charge counts against capacity and raises the
  * resistance. The end is where the least volts under load reach the reset, found by root finding.
- * Assumption: the calibration of `restsOn`. Where the model would leave the known rested volts of a coin cell
- * (3.0 V), it stops there and `atLeast` is true.
+ * Assumption: the calibration of `restsOn`. Where the model would leave the known rested volts of a coin cell (3.0 V,
+ * or as far down as it was calibrated), it stops there and `atLeast` is true.
  * @returns openings as real numbers, 0 or more, with 90 % limits
  * @throws RangeError that names the argument and the value
  */
@@ -37,7 +38,7 @@ export function eventBudget(sender: BudgetSender): EventBudget {
     openings: {
       p05: Math.max(0, p50 - spread(one => p50 - one.worse)),
       p50,
-      p95: p50 + spread(one => one.better - p50),
+      p95: life.cut ? Number.POSITIVE_INFINITY : p50 + spread(one => one.better - p50),
     },
     atLeast: life.cut,
     endedBy: life.endedBy,
@@ -59,7 +60,7 @@ export function eventBudget(sender: BudgetSender): EventBudget {
   }
 }
 
-/** Openings with each uncertain figure at its limits; the straight line of ageing goes on below 3.0 V unless `known`. */
+/** Openings with each uncertain figure at its limits; the straight line of ageing goes on unless `known`. */
 function sensitivityOf(ready: Ready, known = false): Sensitivity[] {
   const one = (name: string, limits: string, worse: Partial<Tweak>, better: Partial<Tweak>): Sensitivity => ({
     name,
@@ -88,7 +89,7 @@ export interface CurvePoint {
   readonly upper?: number
 }
 
-/** Volts under load against openings, for a plot; the straight line of ageing goes on below 3.0 V rested. */
+/** Volts under load against openings, for a plot; the straight line of ageing goes on below the known volts. */
 export function voltsCurve(sender: BudgetSender, upTo: number, points: number): CurvePoint[] {
   const ready = readySender(sender)
   const { ohms, current } = UNCERTAIN
@@ -120,6 +121,10 @@ function partsOf(ready: Ready, life: Life): EventBudget['parts'] {
   return parts
 }
 
+/** Said where the charge decides, not the volts under load. */
+export const CAPACITY_WARNING =
+  'its end hangs on the capacity: the range leaves out how far the capacities of single cells differ'
+
 /** Said where the cell is given up for its age before its openings are spent. */
 export function shelfWarning(openingsPerYear = 0, openings: number): string | undefined {
   const years = openingsPerYear > 0 ? openings / openingsPerYear : 0
@@ -150,12 +155,15 @@ function warningsOf(ready: Ready, life: Life, holdUp: number | undefined): strin
         : `the module never starts: a new ${cell} falls to ${life.newMinimum.toFixed(2)} V under this load, the reset is at ${ready.resetVolts} V`,
     )
   }
-  if (life.cut) warnings.push('nothing is known of this cell below 3.0 V rested: the count is a lower bound')
+  if (life.cut)
+    warnings.push(
+      `nothing is known of this cell below ${knownVoltsOf(ready.cell).toFixed(2)} V rested: the count is a lower bound`,
+    )
   if (ready.cell.newVolts.value > 3.6) {
     warnings.push(`a new ${cell} rests at ${ready.cell.newVolts.value} V: many modules stand at most 3.6 V`)
   }
   if (life.endedBy === 'capacity' || (life.endedBy === 'volts' && ready.cell.voltsByDepth))
-    warnings.push('its end hangs on the capacity: the range leaves out how far the capacities of single cells differ')
+    warnings.push(CAPACITY_WARNING)
   const shelf = shelfWarning(ready.openingsPerYear, life.openings)
   if (shelf) warnings.push(shelf)
   if ((ready.openingsPerYear ?? 0) * ready.openMinutes > HOURS_A_YEAR * 60)

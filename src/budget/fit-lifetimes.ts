@@ -94,9 +94,14 @@ interface Group {
   readonly cells: number
 }
 
+const isPair = (value: unknown): boolean => Array.isArray(value) && value.length === 2
+
 function grouped(lifetimes: readonly Lifetime[]): Group[] {
   const groups = new Map<string, { from: number; to: number; cells: number }>()
+  must(Array.isArray(lifetimes), 'lifetimes', lifetimes, 'a list')
   for (const [index, life] of lifetimes.entries()) {
+    const isKnown = life instanceof Object && ('failedAt' in life || 'runningAt' in life || isPair(life.failedBetween))
+    must(isKnown, `lifetimes[${index}]`, life, 'a life with failedAt, failedBetween or runningAt')
     const [from, to] =
       'failedAt' in life
         ? [life.failedAt, life.failedAt]

@@ -1,4 +1,4 @@
-import { type CellTweak, cellAfter, KNOWN_RESTED_VOLTS, restedVolts } from './ageing.ts'
+import { type CellTweak, cellAfter, knownVoltsOf, restedVolts } from './ageing.ts'
 import { root } from './root.ts'
 import { type Ready, total } from './sender.ts'
 import { simulateOpening, simulateStart } from './simulate.ts'
@@ -94,7 +94,7 @@ export function lifeOf(ready: Ready, tweak: Tweak, known: boolean): Life {
   const byVolts = margin(byCapacity) >= 0 ? Number.POSITIVE_INFINITY : root(n => bounded(margin(n)), 0, byCapacity)
   const { ageing } = ready.cell
   if (known && ageing) {
-    const until = (ready.cell.newVolts.value - KNOWN_RESTED_VOLTS) / (ageing.value * tweak.ageingFactor)
+    const until = (ready.cell.newVolts.value - knownVoltsOf(ready.cell)) / (ageing.value * tweak.ageingFactor)
     const fall = (n: number): number => hardAfter(ready, n, tweak) - until
     const byKnown = fall(byCapacity) <= 0 ? Number.POSITIVE_INFINITY : root(fall, 0, byCapacity)
     // A thousandth of an opening is rounding, not knowledge.

@@ -129,7 +129,8 @@ export function readySender(sender: BudgetSender): Ready {
 }
 
 function readyReservoir(given: Reservoir | undefined): ReadyReservoir | undefined {
-  if (given === undefined || given.farads === 0) return undefined
+  if (given === undefined || given?.farads === 0) return undefined
+  must(given instanceof Object, 'reservoir', given, 'a reservoir with farads and place')
   must(given.farads >= 1e-9 && given.farads <= 1000, 'reservoir.farads', given.farads, '0, or from 1e-9 to 1000')
   must(PLACES.includes(given.place), 'reservoir.place', given.place, `one of ${PLACES.join(', ')}`)
   const ready: ReadyReservoir = {

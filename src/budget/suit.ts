@@ -1,34 +1,43 @@
 import { CELLS, SHELF_YEARS } from './cells.ts'
 import { eventBudget } from './event-budget.ts'
 import { LOADS } from './loads.ts'
-import type { BudgetSender, Range } from './types.ts'
+import type { BudgetSender, EndedBy, EventBudget, Range } from './types.ts'
 
 /** Cell changes a year that a person is taken to accept unless they say otherwise (our own guess). */
 export const CHANGES_A_YEAR = 2
+
+/** Cells a year of one opening; the shelf life counts. A bound that nobody knows is absent. */
+export interface CellsPerYear {
+  /** Good end; absent where the openings of a cell are a lower bound. */
+  readonly p05?: number
+  readonly p50: number
+  /** Worse end; absent where a new cell gives no opening there. */
+  readonly p95?: number
+}
 
 export interface Way {
   readonly change: 'load' | 'cell' | 'load and cell' | 'reservoir' | 'lamp' | 'mains'
   /** In words: `load cached-join`. */
   readonly text: string
   /** Absent on mains and where the rate is not known. */
-  readonly cellsPerYear?: Range
+  readonly cellsPerYear?: CellsPerYear
   readonly atLeast?: boolean
 }
 
 export interface Suit {
   readonly verdict: 'suits' | 'does not suit' | 'not known'
-  /** Cells a year; p05 is the good end, Infinity where it never starts. Absent on mains and where no rate is known. */
-  readonly cellsPerYear?: Range
+  /** Absent on mains, where no rate is known, and where a new cell gives no opening. */
+  readonly cellsPerYear?: CellsPerYear
   readonly openings?: Range
+  readonly endedBy?: EndedBy
   /** The model leaves what is known: `openings` are lower bounds, so that `cellsPerYear` are upper ones. */
   readonly atLeast?: boolean
   readonly reasons: readonly string[]
+  /** What is to be watched as it is now. */
+  readonly warnings: readonly string[]
   /** Changes that would do, the smallest first; empty where it suits. */
   readonly ways: readonly Way[]
 }
-
-const fewer = (rate: number, openings: number): number =>
-  openings > 0 ? Math.max(rate / openings, 1 / SHELF_YEARS) : Number.POSITIVE_INFINITY
 
 /**
  * Whether a contact on a cell suits an opening, from how often and how long it stands open.
@@ -42,13 +51,18 @@ export function suit(
 ): Suit {
   const most = options.changesPerYear ?? CHANGES_A_YEAR
   const bounce = options.bounceSeconds ?? 30
-  if (!sender) return { verdict: 'suits', reasons: ['on mains: no cell to change'], ways: [] }
+  if (!sender) return { verdict: 'suits', reasons: ['on mains: no cell to change'], warnings: [], ways: [] }
   const tried = cellsPerYear(sender)
-  if (typeof tried === 'string') return { verdict: 'not known', reasons: [tried], ways: [] }
+  if (typeof tried === 'string') return { verdict: 'not known', reasons: [tried], warnings: [], ways: [] }
   const { budget, cells } = tried
-  const shown = { openings: budget.openings, atLeast: budget.atLeast }
-  const reasons: string[] = []
-  if (budget.endedBy === 'never-starts') reasons.push(...budget.warnings.slice(0, 1))
+  const neverStarts = budget.endedBy === 'never-starts'
+  const reasons = budget.warnings.slice(0, neverStarts ? 1 : 0)
+  const shown = {
+    openings: budget.openings,
+    endedBy: budget.endedBy,
+    atLeast: budget.atLeast,
+    warnings: budget.warnings.slice(reasons.length),
+  }
   const deaf = (budget.holdUpSeconds ?? 0) > bounce
   if (deaf) {
     reasons.push(
@@ -56,7 +70,7 @@ export function suit(
     )
   }
   if (sender.openingsPerYear === undefined) {
-    const known = deaf || budget.endedBy === 'never-starts'
+    const known = deaf || neverStarts
     reasons.push('how often it is opened is not known: give openingsPerYear')
     return {
       verdict: known ? 'does not suit' : 'not known',
@@ -65,23 +79,21 @@ export function suit(
       ways: known ? waysOf(sender, most) : [],
     }
   }
-  if (!Number.isFinite(cells.p50)) {
-    if (budget.endedBy !== 'never-starts') reasons.push('a new cell gives no opening')
+  if (!cells) {
+    if (!neverStarts) reasons.push('a new cell gives no opening')
   } else if (over(cells.p50, most)) {
     reasons.push(
       `about ${rounded(cells.p50)} cells a year for ${sender.openingsPerYear} openings; ${most} are accepted`,
     )
+  } else if (cells.p95 === undefined) {
+    reasons.push(`${rounded(cells.p50)} cells a year, but at the worse end of the range a new cell gives no opening`)
   } else if (over(cells.p95, most)) {
-    reasons.push(
-      Number.isFinite(cells.p95)
-        ? `${rounded(cells.p50)} cells a year, but ${rounded(cells.p95)} at the worse end of the range`
-        : `${rounded(cells.p50)} cells a year, but at the worse end of the range a new cell does not start the module`,
-    )
+    reasons.push(`${rounded(cells.p50)} cells a year, but ${rounded(cells.p95)} at the worse end of the range`)
   }
-  const bad = deaf || budget.endedBy === 'never-starts' || over(cells.p50, most)
+  const bad = deaf || !cells || over(cells.p50, most)
   return {
     verdict: bad ? 'does not suit' : 'suits',
-    cellsPerYear: cells,
+    ...(cells ? { cellsPerYear: cells } : {}),
     ...shown,
     reasons,
     ways: bad ? waysOf(sender, most) : [],
@@ -96,13 +108,17 @@ export const rounded = (value: number): string =>
 function cellsPerYear(sender: BudgetSender) {
   try {
     const budget = eventBudget(sender)
-    const rate = sender.openingsPerYear ?? 0
-    const { p05, p50, p95 } = budget.openings
-    return { budget, cells: { p05: fewer(rate, p95), p50: fewer(rate, p50), p95: fewer(rate, p05) } }
+    return { budget, cells: cellsOf(budget, sender.openingsPerYear ?? 0) }
   } catch (error) {
     if (error instanceof RangeError) return error.message
     throw error
   }
+}
+
+function cellsOf({ openings: { p05, p50, p95 }, atLeast }: EventBudget, rate: number): CellsPerYear | undefined {
+  const cells = (openings: number): number => Math.max(rate / openings, 1 / SHELF_YEARS)
+  if (!(p50 > 0)) return undefined
+  return { ...(atLeast ? {} : { p05: cells(p95) }), p50: cells(p50), ...(p05 > 0 ? { p95: cells(p05) } : {}) }
 }
 
 /** Each change by itself, then a load and a cell together; mains always does. */
@@ -111,7 +127,7 @@ function waysOf(sender: BudgetSender, most: number): Way[] {
   const ways: Way[] = []
   const tryOut = (change: Way['change'], text: string, changed: BudgetSender): void => {
     const tried = cellsPerYear(changed)
-    if (typeof tried === 'string' || tried.budget.endedBy === 'never-starts') return
+    if (typeof tried === 'string' || !tried.cells) return
     if (sender.openingsPerYear !== undefined && over(tried.cells.p50, most)) return
     const cells = sender.openingsPerYear === undefined ? {} : { cellsPerYear: tried.cells }
     ways.push({ change, text, ...cells, atLeast: tried.budget.atLeast })

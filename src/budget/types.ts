@@ -77,8 +77,11 @@ export interface CellModel {
   readonly capacityMilliampHours: Figure
   /** Part of the capacity lost in a year on the shelf, 0 to 1. */
   readonly selfDischargePerYear: Figure
-  /** Rested volts lost for each mAh drawn hard; `withinFactor` is its 90 % range. Without it the table decides. */
-  readonly ageing?: Figure & { readonly withinFactor: number }
+  /**
+   * Rested volts lost for each mAh drawn hard; `withinFactor` is its 90 % range. Without it the table decides.
+   * `knownVolts`: rested volts down to which the line is known; default 3.0 (common practice).
+   */
+  readonly ageing?: Figure & { readonly withinFactor: number; readonly knownVolts?: number }
   /** Rested volts against the part of the capacity that is gone (0 to 1), in order. */
   readonly voltsByDepth?: {
     readonly points: readonly (readonly [depth: number, volts: number])[]
@@ -150,7 +153,10 @@ export interface Sensitivity {
 export interface EventBudget {
   /** Real numbers, 0 or more: floor them only for show (`wholeOpenings`). */
   readonly openings: Range
-  /** True when the model would leave the known rested volts (3.0 V): then `openings` are lower bounds. */
+  /**
+   * True when the model would leave the known rested volts of its cell: then `openings.p05` and `p50` are lower bounds,
+   * and `p95` is Infinity.
+   */
   readonly atLeast: boolean
   readonly endedBy: EndedBy
   /** Charge drawn hard (awake) until the end. */

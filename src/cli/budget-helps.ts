@@ -1,5 +1,5 @@
 import { CELLS, SHELF_YEARS } from '../budget/cells.ts'
-import { eventBudget, shelfWarning } from '../budget/event-budget.ts'
+import { CAPACITY_WARNING, eventBudget, shelfWarning } from '../budget/event-budget.ts'
 import { LOADS } from '../budget/loads.ts'
 import type { BudgetSender, EventBudget, Reservoir } from '../budget/types.ts'
 
@@ -43,15 +43,15 @@ export function helpsOf(sender: BudgetSender, now: EventBudget, seen: (sender: B
   return tries
     .map(([text, tried]): Help => {
       const { openings, atLeast, warnings } = eventBudget(seen(tried))
+      // Where the shelf life is told as the end, the capacity is none.
+      const told = openings.p50 > shelf ? [CAPACITY_WARNING, shelfWarning(sender.openingsPerYear, openings.p50)] : []
       return {
         text,
         openings,
         atLeast,
         ...(openings.p50 > shelf ? { shelfOpenings: shelf } : {}),
         ...(nowReached > 0 ? { times: reached(openings) / nowReached } : {}),
-        warnings: warnings.filter(
-          warning => !now.warnings.includes(warning) && warning !== shelfWarning(sender.openingsPerYear, openings.p50),
-        ),
+        warnings: warnings.filter(warning => !now.warnings.includes(warning) && !told.includes(warning)),
       }
     })
     .filter(({ openings }) => reached(openings) > nowReached * 1.05)

@@ -1,4 +1,5 @@
 import { voltsCurve } from '../budget/event-budget.ts'
+import type { Range } from '../budget/types.ts'
 import type { Column, Comparison } from './budget.ts'
 import { openingsText } from './budget-text.ts'
 import { plotSvg, type Series } from './plot.ts'
@@ -11,7 +12,9 @@ export function budgetPlot({ sender, now, after }: Comparison): string {
         ['after', after],
       ]
     : [['now', now]]
-  const upTo = Math.max(5, ...both.map(([, { budget }]) => budget.openings.p95 * 1.15))
+  // Beyond a lower bound the line is drawn on for as much again.
+  const last = ({ p50, p95 }: Range): number => (Number.isFinite(p95) ? p95 * 1.15 : p50 * 2)
+  const upTo = Math.max(5, ...both.map(([, { budget }]) => last(budget.openings)))
   const series = both.flatMap(([name, column], index): Series[] => {
     const curve = voltsCurve(column.sender, upTo, 160)
     const points = (of: 'minimumVolts' | 'lower' | 'upper') =>

@@ -48,7 +48,9 @@ export function budgetText(comparison: Comparison): string {
       ),
       row('reservoir', ({ sender: { reservoir } }) => (reservoir ? reservoirText(reservoir) : 'none')),
       row('openings', ({ budget }) => openingsText(budget)),
-      row('ended by', ({ budget }) => (budget.atLeast ? 'what is known (3.0 V rested)' : ENDS[budget.endedBy])),
+      row('ended by', ({ budget }) =>
+        budget.atLeast ? `what is known (${volts(budget.volts.endRested)} rested)` : ENDS[budget.endedBy],
+      ),
       row('new cell, under load', ({ budget }) => volts(budget.volts.newMinimum)),
       row('reset at', ({ budget }) => volts(budget.volts.reset)),
       row('hard charge an opening', one => `${(one.hardPerOpening * 1000).toFixed(1)} uAh`),
@@ -75,7 +77,9 @@ export function budgetText(comparison: Comparison): string {
   const last = after ?? now
   lines.push('', `Range: ${last.budget.method}.`)
   if (last.budget.atLeast)
-    lines.push('  Were the straight line of ageing true below 3.0 V rested too, each figure alone:')
+    lines.push(
+      `  Were the straight line of ageing true below ${volts(last.budget.volts.endRested)} rested too, each figure alone:`,
+    )
   lines.push(
     ...last.budget.sensitivity.map(
       one => `  ${one.name} ${one.limits}: ${one.worse.toFixed(1)} to ${one.better.toFixed(1)}`,

@@ -1,6 +1,5 @@
-import { CELLS } from '../budget/cells.ts'
-import { rounded, type Suit, suit, type Way } from '../budget/suit.ts'
-import type { Range } from '../budget/types.ts'
+import { CELLS, SHELF_YEARS } from '../budget/cells.ts'
+import { type CellsPerYear, rounded, type Suit, suit, type Way } from '../budget/suit.ts'
 import { budgetOf } from '../house.ts'
 import { tame } from '../register/problems.ts'
 import type { Opening } from '../register/types.ts'
@@ -18,7 +17,7 @@ export const suitCommand: CommandSpec = {
   summary: 'Say which openings a contact on a cell suits, how often its cell is changed, and what would do instead.',
   options: [
     { flags: '--changes <count>', text: 'cell changes a year that you accept', fallback: '2' },
-    { flags: '--json', text: 'print the figures as JSON' },
+    { flags: '--json', text: 'print the figures as JSON; a bound that nobody knows is left out' },
   ],
   examples: ['sashtally suit examples/ropewalk.yaml', 'sashtally suit examples/ropewalk.yaml --changes 4'],
   run,
@@ -54,7 +53,7 @@ const URGENCY: readonly Suit['verdict'][] = ['does not suit', 'not known', 'suit
 function suitText(house: string, rows: readonly Row[], changesPerYear: number): string {
   const sorted = [...rows].sort((a, b) => {
     const byVerdict = URGENCY.indexOf(a.found.verdict) - URGENCY.indexOf(b.found.verdict)
-    return byVerdict || (b.found.cellsPerYear?.p50 ?? 0) - (a.found.cellsPerYear?.p50 ?? 0)
+    return byVerdict || cellsIn(b.found) - cellsIn(a.found) || 0
   })
   const cells = sorted.map(({ opening, found }) => [
     opening.mark,
@@ -63,7 +62,7 @@ function suitText(house: string, rows: readonly Row[], changesPerYear: number): 
     found.verdict,
     opening.settings.openingsPerYear === undefined ? '' : String(opening.settings.openingsPerYear),
     found.openings ? openingsText({ openings: found.openings, atLeast: found.atLeast ?? false }) : '',
-    found.cellsPerYear ? cellsText(found.cellsPerYear, found.atLeast) : '',
+    cellsColumn(found),
   ])
   const lines = [
     `${tame(house)}: whether each contact suits its opening, at ${changesPerYear} cell ${changesPerYear === 1 ? 'change' : 'changes'} a year`,
@@ -95,23 +94,35 @@ function suitText(house: string, rows: readonly Row[], changesPerYear: number): 
 function groups(rows: readonly Row[]): Map<string, Opening[]> {
   const all = new Map<string, Opening[]>()
   for (const { opening, found } of rows) {
-    if (found.verdict === 'suits' && (found.reasons.length === 0 || opening.sender.power === 'mains')) continue
+    const isFine = found.verdict === 'suits' && found.reasons.length + found.warnings.length === 0
+    if (isFine || opening.sender.power === 'mains') continue
     const ways = found.ways.map(way => `    ${wayText(way)}`)
     const head = ways.length ? ['  would do, with the cells a year:'] : []
-    const told = [tame(found.reasons.join('; ')), ...head, ...ways].join('\n')
+    const [first = '', ...more] = [
+      ...(found.reasons.length ? [found.reasons.join('; ')] : []),
+      ...found.warnings.map(warning => `careful: ${warning}`),
+    ].map(tame)
+    const told = [first, ...more.map(line => `  ${line}`), ...head, ...ways].join('\n')
     all.set(told, [...(all.get(told) ?? []), opening])
   }
   return all
 }
 
-/** `0.4 (0.3 to 0.6)`; `at most 0.4` where the model is a lower bound of what a cell gives. */
-const cellsText = ({ p05, p50, p95 }: Range, atLeast = false): string => {
-  if (!Number.isFinite(p50)) return 'never starts'
-  if (atLeast) return `at most ${rounded(p50)}${Number.isFinite(p95) ? ` (at worst ${rounded(p95)})` : ''}`
-  return Number.isFinite(p95)
-    ? `${rounded(p50)} (${rounded(p05)} to ${rounded(p95)})`
-    : `${rounded(p50)} (${rounded(p05)} or more)`
+/** Cells a year for the order; without an opening of a new cell beyond all others. */
+const cellsIn = ({ cellsPerYear, openings }: Suit): number =>
+  cellsPerYear?.p50 ?? (openings?.p50 === 0 ? Number.POSITIVE_INFINITY : 0)
+
+function cellsColumn({ cellsPerYear, openings, endedBy }: Suit): string {
+  if (cellsPerYear) return cellsText(cellsPerYear)
+  if (openings?.p50 !== 0) return ''
+  return endedBy === 'never-starts' ? 'never starts' : 'gives none'
 }
 
-const wayText = ({ text, cellsPerYear, atLeast }: Way): string =>
-  cellsPerYear ? `${text}: ${cellsText(cellsPerYear, atLeast)}` : text
+/** `0.4 (0.3 to 0.6)`; `at most 0.4` where the model is a lower bound of what a cell gives. */
+function cellsText({ p05, p50, p95 }: CellsPerYear): string {
+  if (p95 === 1 / SHELF_YEARS) return `${rounded(p95)}, by its shelf life`
+  if (p05 === undefined) return `at most ${rounded(p50)}${p95 === undefined ? '' : ` (at worst ${rounded(p95)})`}`
+  return `${rounded(p50)} (${rounded(p05)} ${p95 === undefined ? 'or more' : `to ${rounded(p95)}`})`
+}
+
+const wayText = ({ text, cellsPerYear }: Way): string => (cellsPerYear ? `${text}: ${cellsText(cellsPerYear)}` : text)

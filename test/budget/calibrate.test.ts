@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { calibrate } from '../../src/budget/calibrate.ts'
+import { calibrate, cellLike } from '../../src/budget/calibrate.ts'
 import { eventBudget } from '../../src/budget/event-budget.ts'
 
 describe('calibrating from a known count', () => {
@@ -21,10 +21,30 @@ describe('calibrating from a known count', () => {
     }
   })
 
-  test('a count above the common one leaves the known volts, and the budget of that cell is at least', () => {
+  test('a count beyond the common one is known by the cells that gave it, and nothing beyond it is', () => {
     const { cell, endRestedVolts } = calibrate({}, 40, { solve: 'resistance' })
     expect(endRestedVolts).toBeCloseTo(2.8, 9)
-    expect(eventBudget({ cell })).toMatchObject({ atLeast: true })
+    const same = eventBudget({ cell })
+    expect(same.atLeast).toBe(false)
+    expect(same.openings.p50).toBeCloseTo(40, 6)
+    const gentler = eventBudget({ cell, load: 'fast-join', resetVolts: 2 })
+    expect(gentler).toMatchObject({ atLeast: true })
+    expect(gentler.volts.endRested).toBeCloseTo(2.8, 9)
+    expect(gentler.warnings.join()).toContain('below 2.80 V rested')
+    const gentle = { load: [{ milliamps: 40, milliseconds: 4000 }] }
+    const counted = eventBudget({ ...gentle, cell: calibrate(gentle, 100).cell })
+    expect(counted.atLeast).toBe(false)
+    expect(counted.openings.p50).toBeCloseTo(100, 6)
+  })
+
+  test('another coin cell ages as the count of the calibrated one says, and that is no common practice', () => {
+    const big = calibrate({ cell: 'CR2450' }, 92)
+    const small = cellLike(big.cell, 'CR2032')
+    // Twice the 20 x 550 / 235 openings of before, but for rounding 92 / 46.81 of them.
+    expect(small.ageing).toMatchObject({ status: 'assumption', source: expect.stringContaining('your own count') })
+    expect(small.ageing?.value).toBeCloseTo((0.12 * ((20 * 550) / 235)) / 92, 9)
+    expect(cellLike(big.cell, 'CR2450')).toBe(big.cell)
+    expect(cellLike(big.cell, 'CR123A').ageing).toBeUndefined()
   })
 
   test('says where the assumptions stand against published figures', () => {

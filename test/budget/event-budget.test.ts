@@ -59,6 +59,8 @@ describe('the calibration', () => {
     expect(easy.atLeast).toBe(true)
     expect(easy.openings.p50).toBeCloseTo((0.2 / 0.12 / (20 * 4)) * 3600, 6)
     expect(easy.volts.endRested).toBeCloseTo(3, 9)
+    expect(easy.openings.p95).toBe(Number.POSITIVE_INFINITY)
+    expect(easy.openings.p05).toBeLessThanOrEqual(easy.openings.p50)
     expect(easy.warnings.join()).toContain('lower bound')
   })
 
@@ -318,11 +320,17 @@ describe('the figures of a cell', () => {
     ] as const)
       expect(given).toContainEqual(expect.objectContaining({ name, value, source: 'as given' }))
     expect(eventBudget({ load: 'fast-join' }).restsOn.some(({ name }) => name.includes('boot'))).toBe(false)
+    const sends = (sendsPerOpening: number) =>
+      eventBudget({ sendsPerOpening }).restsOn.filter(({ name }) => name === 'sends an opening')
+    expect(sends(1)).toEqual([])
+    expect(sends(2)).toMatchObject([{ value: 2 }])
   })
 
   test('a cell that is no model is refused by name and value', () => {
     expect(() => eventBudget({ cell: 5 as never })).toThrow(/cell must be one of CR2032.*got 5/)
     expect(() => eventBudget({ cell: {} as never })).toThrow(/cell\.newVolts/)
+    for (const wrong of [null, 5])
+      expect(() => eventBudget({ reservoir: wrong as never })).toThrow(new RegExp(`reservoir must be .*got ${wrong}`))
     expect(() => eventBudget({ reservoir: { farads: 1e308, place: 'before-reed' } })).toThrow(
       /reservoir\.farads.*1e\+308/,
     )

@@ -58,6 +58,27 @@ describe('whether a contact suits an opening', () => {
     expect(suit({ cell: 'CR9', openingsPerYear: 5 }).reasons.join()).toContain('cell must be one of')
   })
 
+  test('a bound that nobody knows is absent, and so is a count of cells that give no opening', () => {
+    const easy = suit({ openingsPerYear: 60, resetVolts: 2.1 })
+    expect(easy).toMatchObject({ atLeast: true, endedBy: 'volts' })
+    expect(Object.keys(easy.cellsPerYear ?? {})).toEqual(['p50', 'p95'])
+    const hardly = suit({ openingsPerYear: 6, temperatureCelsius: 8 })
+    expect(Object.keys(hardly.cellsPerYear ?? {})).toEqual(['p05', 'p50'])
+    expect(hardly.reasons.join()).toContain('a new cell gives no opening')
+    const never = suit({ openingsPerYear: 6, resetVolts: 2.51 })
+    expect(never).toMatchObject({ verdict: 'does not suit', endedBy: 'never-starts' })
+    expect(never.cellsPerYear).toBeUndefined()
+    expect(never.reasons.join()).toContain('never starts')
+  })
+
+  test('warns of what is odd in a contact that suits', () => {
+    const strong = suit({ cell: 'CR123A', openingsPerYear: 40 })
+    expect(strong.verdict).toBe('suits')
+    expect(strong.warnings.join()).toMatch(/capacities of single cells differ.*shelf life/)
+    expect(suit({ openMinutes: 1440, openingsPerYear: 400 }).warnings.join()).toMatch(/more than a year/)
+    expect(suit({ openingsPerYear: 6 }).warnings).toEqual([])
+  })
+
   test('a cell in a window that is never opened is still changed within its shelf life', () => {
     expect(suit({ openingsPerYear: 0 }).cellsPerYear?.p50).toBeCloseTo(0.1, 9)
   })

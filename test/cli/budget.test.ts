@@ -113,6 +113,25 @@ describe('sashtally budget', () => {
     expect(world.out()).not.toContain('null')
   })
 
+  test('JSON gives no upper bound to a lower one', async () => {
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace('cold-join', 'cold-join, resetVolts: 2.1'))
+    expect(await budget('--json')).toBe(EXIT.fine)
+    expect(Object.keys(JSON.parse(world.out()).now.budget.openings)).toEqual(['p05', 'p50'])
+    expect(await run('suit', 'house.yaml', '--json')).toBe(EXIT.fine)
+    const [first] = JSON.parse(world.out()).openings
+    expect(Object.keys(first.openings)).toEqual(['p05', 'p50'])
+    expect(Object.keys(first.cellsPerYear)).toEqual(['p50', 'p95'])
+    expect(await budget('--plot', 'volts.svg')).toBe(EXIT.fine)
+    expect(world.out()).toMatch(/^ended by +what is known \(3\.00 V rested\)$/m)
+    expect(await readFile(join(folder, 'volts.svg'), 'utf8')).not.toMatch(/NaN|Infinity|undefined/)
+  })
+
+  test('a count says nothing of a cell that ends by its charge', async () => {
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace('CR2032', 'CR123A'))
+    expect(await budget('--calibrate', '100')).toBe(EXIT.input)
+    expect(world.err()).toMatch(/a CR123A ends by its charge: leave --calibrate out/)
+  })
+
   test('draws volts against openings with the reset level and the band', async () => {
     expect(await budget('--load', 'cached-join', '--plot', 'volts.svg')).toBe(EXIT.fine)
     const svg = await readFile(join(folder, 'volts.svg'), 'utf8')
@@ -138,6 +157,11 @@ describe('sashtally budget', () => {
       ['--reservoir', '1e308F', 'at most 1000 F'],
       ['--bleed', '1e300', 'at most 1000000000 ohm'],
       ['--lamp', '11A', 'at most 10 A'],
+      ['--reservoir', '1e-15F', 'at least 1e-9 F'],
+      ['--reservoir', '0F', 'at least 1e-9 F'],
+      ['--reset', '0', 'at least 0.1 V'],
+      ['--openings', '1e-300', 'at least 0.01 a year, or 0'],
+      ['--calibrate', '0', 'at least 1 opening'],
     ] as const) {
       expect(await budget(option, value)).toBe(EXIT.usage)
       expect(world.err()).toContain(most)
@@ -160,7 +184,7 @@ describe('sashtally suit', () => {
       /would do, with the cells a year:\n {4}load cached-join: 1\.9 \(1\.4 to 3\.0\)\n[\s\S]*a contact on mains/,
     )
     expect(out.indexOf('W01')).toBeLessThan(out.indexOf('W02'))
-    expect(out).toContain('at the worse end of the range a new cell does not start the module')
+    expect(out).toContain('at the worse end of the range a new cell gives no opening')
   })
 
   test('what is accepted can be given, and JSON carries the whole answer', async () => {
@@ -188,6 +212,15 @@ describe('suit in the corners', () => {
     const out = await suits('load: cold-join, resetVolts: 2.51')
     expect(out).not.toContain('Infinity')
     expect(out).toMatch(/^W01 .*does not suit .* never starts$/m)
+  })
+  test('a cell that outlasts its shelf life is changed for that, and an opening that is odd is said', async () => {
+    const odd = REGISTER.replace('openingsPerYear: 10 }', 'openingsPerYear: 400, openMinutes: 1440 }')
+    await writeFile(join(folder, 'house.yaml'), odd)
+    expect(await run('suit', 'house.yaml')).toBe(EXIT.fine)
+    expect(world.out()).toMatch(/^ {4}cell CR123A: 0\.1, by its shelf life$/m)
+    expect(world.out()).toMatch(
+      /^W02 Press room: about .*\n {2}careful: 400 openings a year of 1440 minutes .* wrong$/m,
+    )
   })
   test('a lower bound of openings is an upper bound of cells', async () => {
     const out = await suits('load: [{ milliamps: 60, milliseconds: 3000 }]')
