@@ -124,7 +124,7 @@ export function earsOf(register: Register): Ears {
 export function leftOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> {
   return Object.fromEntries(
     Object.entries(forecastOf(register, ledger, now)).map(([mark, cell]): [string, Left] => {
-      const { left: _, untilLow, countOn, changeBy, ...left } = cell
+      const { left: _, untilLow, neverLow, countOn, changeBy, ...left } = cell
       const slow = slowJoinOf(ledger, mark)
       return [mark, { ...left, ...(slow ? { slowJoin: slow } : {}) }]
     }),
@@ -159,10 +159,11 @@ export function forecastOf(register: Register, ledger: Ledger, now: number): Rea
 }
 
 /**
- * A cell that the model says cannot start its module, but that has sent, shows the model to be wrong there. What is
- * left is then guessed from a single send, with the wide range of a kind without a count.
+ * A cell that the model says cannot start its module, but that has sent, shows the model to be wrong there: the guess is
+ * then what the longest-lived cell of that opening has given, at least one send, with the wide range of a kind without
+ * a count.
  */
-const LEAST_SENDS = 1
+const guessOf = ({ sends, past }: CellRecord): number => Math.max(1, sends, ...past.map(cell => cell.sends))
 
 /**
  * The present and the past cells of every opening whose cell the model knows; without those of which nothing has been
@@ -199,6 +200,7 @@ const kindOf = (opening: Opening, type: string | undefined): string =>
 function historyOf(opening: Opening, record: CellRecord, model: Model, ledger: Ledger, now: number): CellHistory {
   const { settings, sender } = opening
   const type = isKnownCell(record.type) ? record.type : sender.cell
+  const guess = guessOf(record)
   const quiet = Math.min(record.quietDays ?? Number.POSITIVE_INFINITY, record.observedDays)
   const rate = {
     ...(settings.openingsPerYear === undefined ? {} : { openingsPerYear: settings.openingsPerYear }),
@@ -209,7 +211,7 @@ function historyOf(opening: Opening, record: CellRecord, model: Model, ledger: L
   return {
     mark: opening.mark,
     kind: kindOf(opening, type),
-    modelMedian: Math.max(LEAST_SENDS, model.sends),
+    modelMedian: model.sends || guess,
     countKnown: isCountKnown(opening, type),
     ...(model.atLeast ? { atLeast: true } : {}),
     ...(model.sends === 0 ? { modelRefuted: true } : {}),
@@ -222,7 +224,7 @@ function historyOf(opening: Opening, record: CellRecord, model: Model, ledger: L
         const cellType = isKnownCell(cell.type) ? cell.type : type
         return {
           kind: kindOf(opening, cellType),
-          modelMedian: Math.max(LEAST_SENDS, modelSendsOf(opening, cellType) ?? model.sends),
+          modelMedian: (modelSendsOf(opening, cellType) ?? model.sends) || guess,
           ...(before === undefined ? {} : { unknownBefore: before }),
           ...(cell.ended === 'failed' ? deathOf(cell) : { runningAt: cell.sends }),
         }

@@ -6,6 +6,8 @@ export interface Figures {
   readonly left: { readonly p05: number; readonly p50: number; readonly p95: number }
   readonly next: number
   readonly untilLow: number
+  /** It never falls so far while the cell is likely to last: `untilLow` is then what is left at p95. */
+  readonly neverLow: boolean
   readonly countOn: number
   readonly through: readonly number[]
 }
@@ -20,12 +22,14 @@ export function figuresOf(cell: Remaining, replaceBelow: number, sendsPerOpening
     return after > 0 ? cell.quantile(p, [knots[after - 1]!, knots[after]!]) : cell.quantile(p)
   }
   const table = tableOf(knots, chances)
-  const low = firstLow(cell, table, replaceBelow, Math.ceil(p95))
+  const most = Math.ceil(p95)
+  const low = firstLow(cell, table, replaceBelow, most)
   const [p05, p50, countOn] = [quantile(0.05), quantile(0.5), quantile(1 - replaceBelow)]
   return {
     left: { p05: p05 / sendsPerOpening, p50: p50 / sendsPerOpening, p95: p95 / sendsPerOpening },
     next: table[1]!,
     untilLow: Math.ceil(low / sendsPerOpening),
+    neverLow: low >= most && cell.surviving(most + 1) >= replaceBelow * cell.surviving(most),
     countOn: countOn / sendsPerOpening,
     through: table.slice(1).filter((_, send) => send % sendsPerOpening === 0),
   }
@@ -71,7 +75,7 @@ function firstLow(cell: Remaining, table: readonly number[], limit: number, most
     after = Math.min(most, after + Math.max(1, Math.floor(after / 3)))
   }
   while (after - before > 1) {
-    const middle = (after + before) >> 1
+    const middle = Math.floor((after + before) / 2)
     if (low(middle)) after = middle
     else before = middle
   }

@@ -15,6 +15,8 @@ export interface Forecast {
    * left at p95 (for a long-lived kind the chance of the very next opening stays high to the end).
    */
   readonly untilLow: number
+  /** `next` never falls under `replaceBelow` within what is left at p95. */
+  readonly neverLow?: true
   /** Further openings that all get through with chance `replaceBelow`, looked at from now. */
   readonly countOn: number
   /**
@@ -73,6 +75,7 @@ export function forecast(input: ForecastInput): Forecast {
     left: figures.left,
     next: figures.next,
     untilLow: figures.untilLow,
+    ...(figures.neverLow ? { neverLow: true as const } : {}),
     countOn: figures.countOn,
     ...(changeBy === undefined ? {} : { changeBy }),
     restsOn: restsOn(history.length + (sends > 0 ? 1 : 0), deaths, input.countKnown),

@@ -12,7 +12,7 @@ import {
 } from './forecast.ts'
 import { COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
 import { type RateInput, rateOf } from './rate.ts'
-import { remaining } from './remaining.ts'
+import { type Remaining, remaining } from './remaining.ts'
 
 /** One earlier cell of an opening. `kind` and `modelMedian` only where they differ from those of the present cell. */
 export type PastCell = Lifetime & {
@@ -83,13 +83,14 @@ export function leftByMark(cells: readonly CellHistory[], { now }: LeftOptions):
     cells.map(cell => {
       const kind = kinds.get(cell.kind)!
       const figures = figuresFor(cell, kind, known)
-      const { left, next, untilLow, countOn } = figures
+      const { left, next, untilLow, neverLow, countOn } = figures
       const changeBy = cell.silentBeyond99 ? now : changeDate(figures, rateOf(cell), cell.replaceBelow, now)
       const result: CellLeft = {
         ...left,
         left,
         next,
         untilLow,
+        ...(neverLow ? { neverLow: true as const } : {}),
         countOn,
         ...(changeBy === undefined ? {} : { changeBy }),
         restsOn: restsOn(kind.cells, kind.deaths, kind.countKnown),
@@ -163,15 +164,19 @@ export function learnedByKind(cells: readonly CellHistory[]): ReadonlyMap<string
   return new Map([...kinds].map(([name, kind]) => [name, learned(kind)]))
 }
 
+/** What one cell has left, in sends, by what its kind has taught. */
+export const cellLeft = (
+  { modelMedian, sends, unknownBefore = 0, silentBeyond99 = false }: CellHistory,
+  kind: Posterior,
+): Remaining => remaining(kind, modelMedian, sends, agesOf(unknownBefore, modelMedian), !silentBeyond99)
+
 function figuresFor(cell: CellHistory, kind: Kind, known: Map<string, Figures>): Figures {
   const { modelMedian, sends, unknownBefore = 0, silentBeyond99 = false, replaceBelow, sendsPerOpening = 1 } = cell
   const asked = [modelMedian, sends, unknownBefore, silentBeyond99, replaceBelow, sendsPerOpening]
   const key = JSON.stringify([cell.kind, ...asked])
   let figures = known.get(key)
   if (!figures) {
-    const ages = agesOf(unknownBefore, modelMedian)
-    const cellLeft = remaining(learned(kind), modelMedian, sends, ages, !silentBeyond99)
-    figures = figuresOf(cellLeft, replaceBelow, sendsPerOpening)
+    figures = figuresOf(cellLeft(cell, learned(kind)), replaceBelow, sendsPerOpening)
     known.set(key, figures)
   }
   return figures

@@ -67,19 +67,33 @@ const MANY = 100
 
 /** Cells that fail within so many openings; `scale` in openings. */
 function renewals(random: Random, openings: number, shape: number, scale: number): number {
-  const moment = (k: number): number => scale ** k * Math.exp(logGamma(1 + k / shape))
-  // a life of whole openings, and the one that fails
-  const mean = moment(1) + 0.5
-  if (openings > MANY * mean) {
-    const variance = moment(2) - moment(1) ** 2
-    const expected = openings / mean + (variance / mean ** 2 - 1) / 2
-    return Math.max(0, Math.round(expected + Math.sqrt((openings * variance) / mean ** 3) * gauss(random)))
+  const least = scale * Math.exp(logGamma(1 + 1 / shape)) + 0.5
+  if (openings > MANY * least) {
+    const [mean, variance] = wholeLife(shape, scale)
+    const expected = openings / mean + (variance + mean - mean ** 2) / (2 * mean ** 2)
+    const spread = Math.sqrt((openings * variance) / mean ** 3)
+    return Math.min(openings, Math.max(0, Math.round(expected + spread * gauss(random))))
   }
   let count = 0
   for (let used = 0; ; count++) {
     used += Math.floor(weibullQuantile(random(), shape, scale)) + 1
     if (used > openings) return count
   }
+}
+
+/** Above this many openings a life is as good as a continuous one. */
+const LONG = 30
+
+/** Mean and variance of a life of whole openings with the one that fails. */
+function wholeLife(shape: number, scale: number): [mean: number, variance: number] {
+  const moment = (k: number): number => scale ** k * Math.exp(logGamma(1 + k / shape))
+  if (scale > LONG) return [moment(1) + 0.5, moment(2) - moment(1) ** 2 + 1 / 12]
+  let [mean, square] = [0, 0]
+  for (let k = 0, longer = 1; longer > 1e-12; k++, longer = Math.exp(-((k / scale) ** shape))) {
+    mean += longer
+    square += (2 * k + 1) * longer
+  }
+  return [mean, square - mean ** 2]
 }
 
 function sums(weights: Float64Array): Float64Array {

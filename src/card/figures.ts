@@ -21,9 +21,15 @@ export function gatesOf({ reading, opening }: Row, words: Words): TemplateResult
   const { sends } = reading
   const each = sendsPerOpening(opening.reports)
   const openings = reading.left
-  const left = openings && { p05: openings.p05 * each, p50: openings.p50 * each, p95: openings.p95 * each }
+  // Where there may be more nothing is known beyond the middle.
+  const end = openings?.atLeast ? openings.p50 : openings?.p95
+  const left = openings && { p05: openings.p05 * each, p50: openings.p50 * each, p95: end! * each }
   if (sends === 0 && !left) return nothing
-  const label = gatesLabel({ sends, left }, { both: words.raw('gatesBoth'), sent: words.raw('gatesSent') }, words.lang)
+  const label = gatesLabel(
+    { sends, left },
+    { both: words.raw(openings?.atLeast ? 'gatesAtLeast' : 'gatesBoth'), sent: words.raw('gatesSent') },
+    words.lang,
+  )
   return pictureTemplate(layoutGates({ sends, left }, GATES_WIDTH), label)
 }
 

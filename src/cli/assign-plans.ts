@@ -1,6 +1,7 @@
+import { SHELF_YEARS } from '../budget/cells.ts'
 import { eventBudget } from '../budget/event-budget.ts'
-import { lifeLeft, type UnknownBefore } from '../budget/forecast.ts'
-import type { CellHistory } from '../budget/left.ts'
+import type { UnknownBefore } from '../budget/forecast.ts'
+import { type CellHistory, cellLeft, learnedByKind } from '../budget/left.ts'
 import { phasesOf } from '../budget/loads.ts'
 import { DAYS_IN_YEAR, meanRate, openingChances, rateOf } from '../budget/rate.ts'
 import type { EventBudget, Range } from '../budget/types.ts'
@@ -80,7 +81,10 @@ export function planModules(
       const usual = ready.length ? middle(ready.map(({ mark }) => joins.get(mark)!)) : 0
       const budgetAt = memo((opening: Opening, join: number) => stretched(opening, join / usual))
       const cells = (opening: Opening, module: Opening, end: keyof Range): number =>
-        perYear(opening.mark) / atLeastSome(budgetAt(opening, joins.get(module.mark)!).openings[end])
+        Math.max(
+          perYear(opening.mark) / atLeastSome(budgetAt(opening, joins.get(module.mark)!).openings[end]),
+          1 / SHELF_YEARS,
+        )
       const cost = ready.map(module => ready.map(opening => cells(opening, module, 'p50')))
       const { from } = bestSwap(cost, MODULE_STAY)
       const sum = (end: keyof Range, of: readonly number[]): number =>
@@ -140,11 +144,10 @@ export function planCells(histories: readonly CellHistory[]): CellPlan[] {
   for (const cell of histories) {
     if (!cell.silentBeyond99 && rateOf(cell)) kinds.set(cell.kind, [...(kinds.get(cell.kind) ?? []), cell])
   }
-  return [...kinds.values()].map(cells => {
-    const past = histories.flatMap(({ kind, past }) => past.filter(life => (life.kind ?? kind) === cells[0]!.kind))
+  const learned = learnedByKind(histories)
+  return [...kinds].map(([kind, cells]) => {
     const cost = cells.map(cell => {
-      const others = cells.flatMap(other => (other === cell ? [] : [{ runningAt: other.sends }]))
-      const left = lifeLeft({ ...cell, history: [...past, ...others] })
+      const left = cellLeft(cell, learned.get(kind)!)
       return cells.map(place =>
         spentWithinYear(place, sends => left.surviving((sends * cell.modelMedian) / place.modelMedian)),
       )

@@ -56,7 +56,13 @@ function textOf(register: Register, modules: readonly ModulePlan[], cells: reado
         `  ${mark} ${names.get(mark)} (${perYear.get(mark)} a year): the module of ${from}, which joins in ${seconds.get(from)} s, instead of ${seconds.get(mark)} s`,
       )
     }
-    lines.push(gainText(cellsText(cellsPerYear), moves.length, cellsPerYear.now.p50 - cellsPerYear.best.p50))
+    lines.push(
+      gainText(
+        cellsText(cellsPerYear),
+        moves.length,
+        cellsPerYear.atMost ? undefined : cellsPerYear.now.p50 - cellsPerYear.best.p50,
+      ),
+    )
     if (moves.length) {
       lines.push('  Each moved module must be flashed with the header of its new opening and proved there.')
     }
@@ -97,7 +103,7 @@ function usedText(sends: number, before: UnknownBefore | undefined): string {
   return `${sends} sends counted and about ${Math.round(before)} before; ${note(all)}`
 }
 
-const gainText = (cells: { now: string; best: string }, moves: number, saved: number): string =>
+const gainText = (cells: { now: string; best: string }, moves: number, saved: number | undefined): string =>
   moves === 0
     ? `  ${cells.now}; no exchange saves enough to be worth the work`
-    : `  ${cells.now} as it is, ${cells.best} after ${moves} moves: ${saved.toFixed(1)} saved`
+    : `  ${cells.now} as it is, ${cells.best} after ${moves} moves${saved === undefined ? '' : `: ${saved.toFixed(1)} saved`}`

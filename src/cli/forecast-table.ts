@@ -26,7 +26,7 @@ export function forecastTable(
       `${reading.sends}${row.sentBefore ? '+' : ''}`,
       left ? `${leftText(left)}${sign}` : 'not known',
       left ? chanceText(left.next) : '',
-      left ? String(left.untilLow) : '',
+      left ? (left.neverLow ? '-' : String(left.untilLow)) : '',
       dueText(row, register.timezone),
       left ? restsText(left.restsOn) : `no model of a ${opening.sender.cell}`,
       remarks(row),
@@ -39,11 +39,14 @@ export function forecastTable(
     ...columns([heads, ...cells]),
     '',
     'left: middle value, and the range that holds nine times in ten. next: the chance that the next opening gets through.',
-    'low in: further openings until that chance falls under replaceBelow, if all get through. test or change by: looked at',
-    'from today, the day from which an opening gets through with less than replaceBelow; each word heard moves it.',
+    'low in: further openings until that chance falls under replaceBelow, if all get through; - where it does not while the',
+    'cell is likely to last. test or change by: looked at from today, the day from which an opening gets through with less',
+    'than replaceBelow; each word heard moves it.',
   ]
   if (rows.some(row => row.sentBefore)) {
-    lines.push('+ more was sent before the count began: how much is a guess from cellFitted and openingsPerYear.')
+    lines.push(
+      '+ it may have sent more before the count began: a guess from cellFitted and openingsPerYear, where they are given.',
+    )
   }
   if (marks.length) {
     lines.push(

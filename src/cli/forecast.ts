@@ -13,6 +13,7 @@ import { readEntries, tallyPlaceOf } from './history.ts'
 import { jsonText } from './json.ts'
 import { type KindLives, ledgerOf, livesByKind } from './lives.ts'
 import { plotSvg, type Series } from './plot.ts'
+import { plainNumber } from './quantity.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
 export const forecastCommand: CommandSpec = {
@@ -83,7 +84,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
 
 function acceptDays(given: unknown): number | undefined {
   if (given === undefined) return undefined
-  const days = Number(given)
+  const days = plainNumber(String(given), '--accept-days', 1)
   if (!(days >= 1 && days <= 3650)) throw new Stop(EXIT.usage, `--accept-days takes 1 to 3650 days, not "${given}"`)
   return days
 }
@@ -172,7 +173,8 @@ function json(register: Register, rows: readonly Row[], kinds: readonly KindLive
         ? {
             left: left.left,
             next: left.next,
-            untilLow: left.untilLow,
+            untilLow: left.neverLow ? undefined : left.untilLow,
+            neverLow: left.neverLow,
             countOn: left.countOn,
             changeBy: left.changeBy === undefined ? undefined : new Date(left.changeBy).toISOString(),
             ifRunning: left.ifRunning,

@@ -43,8 +43,8 @@ interface Part {
 
 async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
   const confidence = plainNumber(String(options.confidence), '--confidence')
-  if (!(confidence > 0 && confidence < 1))
-    throw new Stop(EXIT.usage, `--confidence lies between 0 and 1, such as 0.95; found ${confidence}`)
+  if (!(confidence > 0 && confidence <= 0.999))
+    throw new Stop(EXIT.usage, `--confidence lies above 0 and is at most 0.999, such as 0.95; found ${confidence}`)
   const register = await readRegister(path, world)
   const entries = await readEntries(tallyPlaceOf(options), world, { register })
   const parts = partsOf(register, entries, world.now(), confidence)
@@ -151,7 +151,7 @@ function cells(register: Register, ledger: Ledger, now: number, confidence: numb
     }
     const kinds = [...places].map(([kind, places]) => ({ posterior: learned.get(kind)!, places }))
     const year = yearsCells(kinds).enough(confidence)
-    const guess = unknown ? `; ${unknown} without a rate or a model are not in it` : ''
+    const guess = unknown ? `; ${unknown} are not in it: no rate is known, or no cell that would start them` : ''
     return {
       part,
       need: openings.length,

@@ -25,7 +25,7 @@ export function quantity(text: string, unit: 'F' | 'A' | 'ohm' | 'V', option: st
 
 /** A plain number, 0 or more. @throws Stop exit 2 */
 export function plainNumber(text: string, option: string, least = 0): number {
-  const value = text.trim() === '' ? Number.NaN : Number(text)
+  const value = /^\s*[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?\s*$/i.test(text) ? Number(text) : Number.NaN
   if (Number.isFinite(value) && value >= least) return value
   throw new Stop(EXIT.usage, `${option} wants a number, ${least} or more; found ${JSON.stringify(text)}`)
 }

@@ -72,6 +72,6 @@ function basisLines(readings: readonly Reading[]): string[] {
   ]
   return [
     ...(lefts.length ? ['', `Left: openings, middle value and 90 % range; rests on ${sources.join(', ')}.`] : []),
-    ...(lefts.some(({ sentBefore }) => sentBefore) ? ['+ more was sent before the count began.'] : []),
+    ...(lefts.some(({ sentBefore }) => sentBefore) ? ['+ it may have sent more before the count began.'] : []),
   ]
 }

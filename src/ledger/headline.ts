@@ -26,15 +26,19 @@ export interface Headline {
  * @param fresh - the link, and the keeper where one is used, are live
  */
 export function headline(readings: readonly Reading[], fresh: boolean): Headline {
-  const count = (test: (reading: Reading) => boolean): number => readings.filter(test).length
-  const open = count(({ position }) => position === 'open')
-  const opened = count(({ position }) => position === 'opened')
-  const shut = count(isSurelyShut)
+  const counts = { open: 0, opened: 0, shut: 0, untested: 0 }
+  for (const reading of readings) {
+    if (reading.position === 'open') counts.open++
+    else if (reading.position === 'opened') counts.opened++
+    else if (isSurelyShut(reading)) counts.shut++
+    if (reading.doubts.includes('untested')) counts.untested++
+  }
+  const { open, opened, shut, untested } = counts
   return {
     mayBeOpen: open + opened,
     open,
     opened,
-    untested: count(({ doubts }) => doubts.includes('untested')),
+    untested,
     notCertain: readings.length - open - opened - shut,
     allShut: fresh && readings.length > 0 && shut === readings.length,
   }

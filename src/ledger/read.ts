@@ -94,7 +94,9 @@ function doubtsOf(
   left: Left | undefined,
 ): readonly Doubt[] {
   const proven = fold.provenAt !== undefined && now - fold.provenAt <= policy.provenWithinDays * DAY
-  const past = policy.modelSends !== undefined && fold.sends >= policy.modelSends - 1e-9
+  // A cell that sends although the model says that it never starts shows the model to be wrong.
+  const isRefuted = policy.modelSends === 0 && fold.sends > 0
+  const past = policy.modelSends !== undefined && !isRefuted && fold.sends >= policy.modelSends - 1e-9
   const noDeath = (left?.restsOn.deaths ?? 0) === 0
   const low = fold.low || (left !== undefined && left.next < policy.replaceBelow) || (noDeath && past)
   const flashed = fold.revision !== undefined && policy.revision !== undefined && fold.revision !== policy.revision

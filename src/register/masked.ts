@@ -31,3 +31,24 @@ function maskedLine(line: string): string {
 
 /** A text with every user, password and the like starred out, character for character: places stay where they are. */
 export const masked = (text: string): string => withoutUsers(text).replace(/[^\n]+/g, maskedLine)
+
+/** Lines above that are looked through for the key that a line belongs to. */
+const FARTHEST = 200
+
+/** One line of a text with its secrets starred out, those too whose key stands on a line above. */
+export function maskedLineOf(lines: readonly string[], index: number): string {
+  const line = lines[index] ?? ''
+  const depth = indent(line)
+  for (let above = index - 1; above >= Math.max(0, index - FARTHEST); above--) {
+    const before = lines[above]!
+    if (before.trim() === '' || indent(before) >= depth) continue
+    // `password: |`, `password:` and `password: >-` begin a value that goes on below.
+    const key = /^[ \t-]*(?:"([^"]*)"|'([^']*)'|([^\s{},:"']+))[ \t]*:[ \t]*(?:[|>][-+0-9]*)?[ \t]*(?:#.*)?$/.exec(
+      before,
+    )
+    return SECRET.test(key?.[1] ?? key?.[2] ?? key?.[3] ?? '') ? starred(line) : masked(line)
+  }
+  return masked(line)
+}
+
+const indent = (line: string): number => line.length - line.trimStart().length

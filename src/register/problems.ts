@@ -1,4 +1,4 @@
-import { masked, withoutUsers } from './masked.ts'
+import { maskedLineOf, withoutUsers } from './masked.ts'
 import type { Problem } from './types.ts'
 
 /** Where lines begin and end in a text; a byte-order mark at its head is no part of line 1. */
@@ -68,7 +68,7 @@ export function formatProblem(problem: Problem, text: string, fileName: string):
   const said = withoutUsers(message)
   const sentence = severity === 'warning' ? `warning: ${said}` : said
   const head = `${tame(fileName)}:${line}:${column}  ${sentence} [${code}]`
-  const source = masked(lineOf(withoutMark(text), line))
+  const source = maskedLineOf(linesTo(withoutMark(text), line), line - 1)
   if (source.trim() === '') return head
   const from = column - 1
   const start = Math.max(0, Math.min(from - 50, source.length - WIDEST))
@@ -86,17 +86,15 @@ export function formatProblem(problem: Problem, text: string, fileName: string):
   ].join('\n')
 }
 
-function lineOf(text: string, line: number): string {
-  let start = 0
-  for (let n = 1; n < line; n++) start = text.indexOf('\n', start) + 1
-  return text.slice(start, endFrom(text, start))
-}
-
 function endFrom(text: string, start: number): number {
   const feed = text.indexOf('\n', start)
   const end = feed < 0 ? text.length : feed
   return text[end - 1] === '\r' && end > start ? end - 1 : end
 }
+
+/** Lines up to and with this one. */
+const linesTo = (text: string, line: number): string[] =>
+  text.split('\n', line).map(each => (each.endsWith('\r') ? each.slice(0, -1) : each))
 
 const part = (source: string, from: number, to: number): string =>
   source.slice(from, Math.max(from, to)).replace(UNTAMED, c => (c === '\t' ? c : '\uFFFD'))

@@ -277,8 +277,10 @@ describe('when to act', () => {
   })
 
   it('for a long-lived kind untilLow stops where the cell is most likely spent', () => {
-    const { untilLow, left } = forecast({ ...BASE, modelMedian: 470 })
+    const { untilLow, neverLow, left } = forecast({ ...BASE, modelMedian: 470 })
     expect(untilLow).toBe(Math.ceil(left.p95))
+    expect(neverLow).toBe(true)
+    expect(forecast(BASE)).not.toHaveProperty('neverLow')
   })
 
   it('changeBy is the day on which the next opening, if no word comes, gets through with replaceBelow', () => {
@@ -304,6 +306,17 @@ describe('when to act', () => {
       through += cell.surviving(openings + 1)
     }
     expect(through / rounds).toBeCloseTo(0.9, 2)
+  })
+
+  it.each([
+    { sends: 2_000_000_000 },
+    { modelMedian: 1e9 },
+    { modelMedian: 1e9, sends: 1.7e9, unknownBefore: 'unknown' as const },
+  ])('a count that cannot be takes no time either: %o', part => {
+    const began = performance.now()
+    const { left, untilLow } = forecast({ ...BASE, countKnown: false, ...part })
+    expect(Number.isFinite(left.p95) && Number.isFinite(untilLow)).toBe(true)
+    expect(performance.now() - began).toBeLessThan(5000)
   })
 
   it('a cell that is low already is due now, and with no rate there is no date', () => {

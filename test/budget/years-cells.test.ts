@@ -34,13 +34,15 @@ describe('cells of a year', () => {
     [60, 20, 2],
     [5000, 20, 1],
     [400, 63, 1],
+    [5000, 0.3, 2],
+    [5000, 3, 2],
   ])(
     '%d openings of a median of %d sends, %d an opening: as many renewals as renewal theory says',
     (perYear, median, sends) => {
       const shape = 3
       const scale = median / Math.LN2 ** (1 / shape)
       let [mean, square] = [0, 0]
-      for (let k = 0; k < 20 * median; k++) {
+      for (let k = 0; k < 20 * median + 20; k++) {
         // chance that a cell gives k openings and more, and fails at a later one
         const longer = Math.exp(-(((k * sends) / scale) ** shape))
         mean += longer
@@ -50,6 +52,7 @@ describe('cells of a year', () => {
       const expected = perYear / mean + (variance + mean - mean ** 2) / (2 * mean ** 2)
       const place = { rate: known(perYear), modelMedian: median, sendsPerOpening: sends }
       const middle = yearsCells([{ posterior: certain(shape), places: many(100, place) }]).enough(0.5)
+      expect(middle / 100).toBeLessThan(perYear * 1.01)
       expect(Math.abs(middle / 100 / expected - 1)).toBeLessThan(0.01)
     },
   )

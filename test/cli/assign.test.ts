@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import { cellLeft, learnedByKind } from '../../src/budget/left.ts'
 import { assignCommand } from '../../src/cli/assign.ts'
 import { joinTimes, planCells, planModules } from '../../src/cli/assign-plans.ts'
 import { ledgerOf } from '../../src/cli/lives.ts'
@@ -144,6 +145,49 @@ openings:
       { mark: 'W02', from: 'W01', sends: 0 },
     ])
     expect(plan!.spentWithinYear.best).toBeLessThan(plan!.spentWithinYear.now - 0.2)
+  })
+
+  it('what each cell still gives is what the forecast says of it, and two sends an opening count twice', () => {
+    const cells = historiesOf(register, ledgerOf(register, [...used('W01', 3), ...used('W02', 5)]), NOW).map(cell => ({
+      ...cell,
+      openingsPerYear: 30,
+      observedOpenings: 0,
+      observedDays: 0,
+      silentBeyond99: false,
+      past: cell.mark === 'W03' ? [{ failedBetween: [9, 10] as const, unknownBefore: 'unknown' as const }] : [],
+    }))
+    const [one] = planCells(cells)
+    const [two] = planCells(cells.map(cell => ({ ...cell, sendsPerOpening: 2 })))
+    const [twice] = planCells(cells.map(cell => ({ ...cell, openingsPerYear: 60 })))
+    expect(two!.spentWithinYear.now).toBeGreaterThan(one!.spentWithinYear.now + 0.2)
+    expect(Math.abs(two!.spentWithinYear.now / twice!.spentWithinYear.now - 1)).toBeLessThan(0.05)
+    // by the forecast's own chances: a year of exactly 30 openings is about the mean of all years
+    const learned = learnedByKind(cells).get(cells[0]!.kind)!
+    const known = cells.map(cell => ({
+      ...cell,
+      openingsPerYear: 30,
+      observedOpenings: 3e6,
+      observedDays: 1e5 * 365.25,
+    }))
+    const expected = known.reduce((sum, cell) => sum + 1 - cellLeft(cell, learned).surviving(30), 0)
+    expect(planCells(known)[0]!.spentWithinYear.now / expected).toBeCloseTo(1, 1)
+  })
+
+  it('a place whose cells give more spends a moved cell more slowly', () => {
+    const cells = historiesOf(register, ledgerOf(register, [...used('W01', 14), ...used('W02', 14)]), NOW)
+      .slice(0, 2)
+      .map((cell, i) => ({
+        ...cell,
+        observedOpenings: 0,
+        observedDays: 0,
+        silentBeyond99: false,
+        openingsPerYear: 9,
+        modelMedian: i ? 80 : 20,
+      }))
+    // both used 14: a cell that has given 14 of 20 is the better placed where one gives 80
+    const scaled = planCells(cells)[0]!.spentWithinYear.now
+    const flat = planCells(cells.map(cell => ({ ...cell, modelMedian: 20 })))[0]!.spentWithinYear.now
+    expect(scaled).toBeLessThan(flat)
   })
 
   it('a fitted cell that brings its sends is counted on from there', () => {

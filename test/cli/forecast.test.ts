@@ -112,6 +112,14 @@ describe('the table', () => {
     expect(text).toMatch(/load of coin: the model says at least \d+ sends, .* rests on assumptions/)
   })
 
+  it('lives of which nobody counted the beginning stand in no curve and no fit', async () => {
+    const uncounted = lived('W02', 6, 3, true).slice(1)
+    const { kinds } = JSON.parse(await run([...lived('W01', 14, 3, true), ...uncounted], { json: true })) as {
+      kinds: { lives: unknown[] }[]
+    }
+    expect(kinds[0]!.lives).toHaveLength(1)
+  })
+
   it('lives are scaled to one model where it differs from opening to opening', async () => {
     await writeFile(
       join(folder, 'house.yaml'),

@@ -58,5 +58,6 @@ test('a bench where every module starts needs fewer spares', async () => {
 
 test('a confidence that is no chance is wrong use', async () => {
   expect((await parts('--confidence', '1')).exit).toBe(2)
+  expect((await parts('--confidence', '0.9999')).exit).toBe(2)
   expect((await parts('--confidence', 'sure')).exit).toBe(2)
 })

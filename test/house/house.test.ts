@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
-import { earsOf, forecastOf, leftOf, modelSendsOf, policyOf } from '../../src/house.ts'
+import type { CellHistory } from '../../src/budget/left.ts'
+import { earsOf, forecastOf, historiesOf, leftOf, modelSendsOf, policyOf } from '../../src/house.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { cellsOf } from '../../src/ledger/cells.ts'
 import { read } from '../../src/ledger/read.ts'
@@ -179,8 +180,13 @@ describe('a register and a ledger together', () => {
   test('a contact that sends though the model says that it cannot start has figures, by assumption', () => {
     const never = house(`${COIN}, resetVolts: 2.51`)
     const { W01, W02 } = leftOf(never, tallied(never, lived('W01', 12)), START + 13 * DAY)
-    expect(W01!.p50).toBeGreaterThan(1)
-    expect(W01!.next).toBeGreaterThan(0.5)
+    expect(W01!.p50).toBeGreaterThan(4)
+    expect(W01!.p95 / W01!.p50).toBeGreaterThan(3)
+    expect(W01!.next).toBeGreaterThan(0.8)
+    // Its count is no count that the model gives: the model alone does not make it low.
+    const readings = read(tallied(never, lived('W01', 3)), START + 4 * DAY, undefined, {})
+    expect(readings[0]!.doubts).not.toContain('low')
+    expect(readings[1]!.doubts).toContain('low')
     expect(W01!.restsOn).toEqual({ source: 'practice', assumed: true, cells: 1, deaths: 0 })
     expect(W02).toMatchObject({ p50: 0, next: 0, restsOn: { source: 'practice', assumed: true } })
   })
@@ -212,6 +218,24 @@ openings:
     expect(leftOf(gentle, tallied(gentle, []), START).W01!.atLeast).toBe(true)
     const coin = house(COIN)
     expect(leftOf(coin, tallied(coin, []), START).W01).not.toHaveProperty('atLeast')
+  })
+  test('what went before the count is guessed in sends, two an opening where both edges are sent', () => {
+    const guessed = (sender: string): CellHistory['unknownBefore'] => {
+      const from = house(sender, ', cellFitted: 2025-09-01, openingsPerYear: 10')
+      return historiesOf(from, tallied(from, []), START + DAY)[0]!.unknownBefore
+    }
+    // 181 days at 10 openings a year.
+    expect(guessed(COIN)).toBeCloseTo((10 * 181) / 365.25, 1)
+    const both = 'reports: both, cell: CR2032, words: { opened: o, closed: c, gone: g }, load: cold-join'
+    expect(guessed(both)).toBeCloseTo((20 * 181) / 365.25, 1)
+  })
+  test('a spent cell of unknown age still says that it may have sent before the count', () => {
+    const coin = house(COIN)
+    const failed = [20, 21, 22].map(
+      (day): Entry => ({ id: `f${day}`, at: at(day), mark: 'W01', what: 'failed', how: 'live' }),
+    )
+    const ledger = tallied(coin, [...lived('W01', 19).slice(1), ...failed])
+    expect(leftOf(coin, ledger, START + 30 * DAY).W01).toMatchObject({ p50: 0, sentBefore: true })
   })
   test('a spent cell has nothing left and is to be changed now, however long it is silent', () => {
     const coin = house(COIN, ', openingsPerYear: 40')

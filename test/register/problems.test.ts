@@ -83,3 +83,17 @@ test('a password or user on the line, in an address or in the sentence is starre
   expect(source.slice(caret.indexOf('^'), caret.lastIndexOf('^') + 1)).toHaveLength(6)
   expect(source.length).toBe(text.trimEnd().length + '1 | '.length)
 })
+
+test.each(['|', '>-', '', '| # of the broker'])(
+  'a secret that begins on the line after its key (password: %s) is starred out too',
+  sign => {
+    const text = `broker:\n  mqtt: mqtt://broker.lan\n  password: ${sign}\n    hunter2\n    and more\nhouse: x\n`
+    for (const line of [4, 5]) {
+      const shown = formatProblem(at(line, 5, 3), text, 'house.yaml')
+      expect(shown).not.toMatch(/hunter|more/)
+      expect(shown).toMatch(/\*\*\*/)
+    }
+    expect(formatProblem(at(6, 1, 5), text, 'house.yaml')).toContain('house: x')
+    expect(formatProblem(at(2, 3, 4), text, 'house.yaml')).toContain('mqtt://broker.lan')
+  },
+)

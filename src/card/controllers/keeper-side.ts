@@ -23,6 +23,8 @@ export class KeeperSide implements ReactiveController {
   readonly #world: () => CardWorld
   readonly #heard: (entry: Entry) => void
   readonly #readings = new Map<string, Reading>()
+  /** The same as they are now; another object as soon as one is another. */
+  #asNow: ReadonlyMap<string, Reading> | undefined
   readonly #asked = new Map<string, (answer: Answer) => void>()
   #tally = ''
   /** This house had a keeper when this tablet last heard it. */
@@ -53,6 +55,7 @@ export class KeeperSide implements ReactiveController {
     this.note = undefined
     this.#beat = undefined
     this.#readings.clear()
+    this.#asNow = undefined
     this.#remembered = recall(this.#key)
   }
 
@@ -108,7 +111,8 @@ export class KeeperSide implements ReactiveController {
   }
 
   get readings(): ReadonlyMap<string, Reading> {
-    return this.#readings
+    this.#asNow ??= new Map(this.#readings)
+    return this.#asNow
   }
 
   /** A link that broke may have missed the keeper's end: only a beat after it counts. */
@@ -138,7 +142,10 @@ export class KeeperSide implements ReactiveController {
       case 'opening': {
         const reading = parseReading(text)
         if (reading?.mark === place.mark) this.#take(reading, !message.retain)
-        else if (text === '') this.#readings.delete(place.mark)
+        else if (text === '') {
+          this.#readings.delete(place.mark)
+          this.#asNow = undefined
+        }
         break
       }
       case 'heard': {
@@ -159,6 +166,7 @@ export class KeeperSide implements ReactiveController {
     const { mark, last } = reading
     const before = this.#readings.get(mark)?.last
     this.#readings.set(mark, reading)
+    this.#asNow = undefined
     if (!isLive || !this.fresh || last?.how !== 'live' || (before?.at === last.at && before.word === last.word)) return
     this.#heard({ id: `${mark} ${last.at}`, at: last.at, mark, what: last.word, how: 'live' })
   }

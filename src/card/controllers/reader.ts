@@ -4,13 +4,15 @@ import type { HousePolicy, Left, Reading } from '../../ledger/types.ts'
 
 type LeftByMark = Readonly<Record<string, Left>>
 
-/** Readings as they were last made, and when they change by themselves. */
+/** Readings as they were last made, and when each changes by the passing of time. */
 interface Made {
   readonly policy: HousePolicy
   readonly left: LeftByMark
   readonly marks: Readonly<Record<string, MarkState>>
   readonly readings: ReadonlyMap<string, Reading>
   readonly at: number
+  readonly changes: ReadonlyMap<string, number>
+  /** The first of them. */
   readonly until: number
 }
 
@@ -20,16 +22,18 @@ export class Reader {
 
   read(ledger: Ledger, policy: HousePolicy, left: LeftByMark, now: number): ReadonlyMap<string, Reading> {
     const last = this.#last
-    const isStale = !last || last.policy !== policy || last.left !== left || now < last.at || now >= last.until
-    if (!isStale && last.marks === ledger.marks) return last.readings
-    const changed = isStale
-      ? policy
-      : Object.fromEntries(Object.entries(policy).filter(([mark]) => last.marks[mark] !== ledger.marks[mark]))
-    const fresh = read(ledger, now, changed, left).map(reading => [reading.mark, reading] as const)
-    const readings = isStale ? new Map(fresh) : new Map([...last.readings, ...fresh])
-    const soon = nextChange(ledger, now, changed) ?? Number.POSITIVE_INFINITY
-    const until = isStale ? soon : Math.min(soon, last.until)
-    this.#last = { policy, left, marks: ledger.marks, readings, at: now, until }
+    const isStale = !last || last.policy !== policy || last.left !== left || now < last.at
+    if (!isStale && last.marks === ledger.marks && now < last.until) return last.readings
+    const isDue = (mark: string) => last!.marks[mark] !== ledger.marks[mark] || now >= last!.changes.get(mark)!
+    const due = isStale ? policy : Object.fromEntries(Object.entries(policy).filter(([mark]) => isDue(mark)))
+    const readings = new Map(isStale ? [] : last.readings)
+    const changes = new Map(isStale ? [] : last.changes)
+    for (const reading of read(ledger, now, due, left)) readings.set(reading.mark, reading)
+    for (const [mark, rules] of Object.entries(due)) {
+      changes.set(mark, nextChange(ledger, now, { [mark]: rules }) ?? Number.POSITIVE_INFINITY)
+    }
+    const until = Math.min(...changes.values())
+    this.#last = { policy, left, marks: ledger.marks, readings, at: now, changes, until }
     return readings
   }
 }

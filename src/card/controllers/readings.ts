@@ -1,4 +1,5 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import type { Reading } from '../../ledger/types.ts'
 import { blank, type CardHouse, type Row, saysTheSame } from '../model.ts'
 import type { Shown } from '../scene.ts'
 import type { KeeperSide } from './keeper-side.ts'
@@ -20,6 +21,9 @@ export class Readings implements ReactiveController {
   /** The house of the register file. */
   fileHouse: CardHouse | undefined
   readonly #sources: Sources
+  #readings: ReadonlyMap<string, Reading> | undefined
+  /** What each row was last compared with: a reading made anew may say the same. */
+  #seen: Reading[] = []
   /** When the link was last live, milliseconds. */
   #liveAt: number | undefined
 
@@ -54,14 +58,22 @@ export class Readings implements ReactiveController {
     this.shown = keeper.fresh ? 'keeper' : !hasOwn && keeper.readings.size > 0 ? 'kept' : 'own'
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
     const readings = this.shown === 'own' ? own.readings(now) : keeper.readings
-    const rows = (house?.openings ?? []).map((opening): Row => {
-      const before = this.byMark.get(opening.mark)
-      const reading = readings.get(opening.mark) ?? blank(opening.mark, new Date(now).toISOString())
-      if (before?.reading === reading && before.opening === opening) return before
-      return before?.opening === opening && saysTheSame(before.reading, reading) ? before : { opening, reading }
-    })
+    if (house === this.house && readings === this.#readings) return
     this.house = house
-    if (rows.length === this.rows.length && rows.every((row, index) => row === this.rows[index])) return
+    this.#readings = readings
+    const seen = this.#seen
+    this.#seen = []
+    let isNew = house?.openings.length !== this.rows.length
+    const rows = (house?.openings ?? []).map((opening, index): Row => {
+      const before = this.rows[index]
+      const reading = readings.get(opening.mark) ?? blank(opening.mark, new Date(now).toISOString())
+      this.#seen.push(reading)
+      const isSame = before?.opening === opening && (seen[index] === reading || saysTheSame(before.reading, reading))
+      if (isSame) return before
+      isNew = true
+      return { opening, reading }
+    })
+    if (!isNew) return
     this.rows = rows
     this.byMark = new Map(rows.map(row => [row.opening.mark, row]))
   }

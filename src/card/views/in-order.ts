@@ -10,13 +10,39 @@ class InOrder extends Directive {
   readonly #parts = new Map<string, ChildPart>()
   #standing: readonly string[] = []
   #wish: string | undefined
+  #drawn = new Map<string, unknown>()
+  #ground: readonly unknown[] = []
 
-  render<T>(_items: readonly T[], _wish: string, _keyOf: (item: T) => string, _draw: (item: T) => unknown): unknown {
+  render<T>(
+    _items: readonly T[],
+    _wish: string,
+    _keyOf: (item: T) => string,
+    _draw: (item: T) => unknown,
+    _ground: readonly unknown[],
+  ): unknown {
     return noChange
   }
 
-  override update(container: ChildPart, [items, wish, keyOf, draw]: Parameters<this['render']>): unknown {
+  override update(container: ChildPart, [items, wish, keyOf, draw, ground]: Parameters<this['render']>): unknown {
     const wished = items.map(keyOf)
+    if (
+      wish !== this.#wish ||
+      wished.length !== this.#standing.length ||
+      wished.some((key, i) => key !== this.#standing[i])
+    )
+      this.#move(container, wished, wish)
+    const isSame = ground.every((each, i) => each === this.#ground[i])
+    this.#ground = ground
+    for (const [index, item] of items.entries()) {
+      const key = wished[index]!
+      if (isSame && this.#drawn.get(key) === item) continue
+      this.#drawn.set(key, item)
+      setChildPartValue(this.#parts.get(key)!, draw(item))
+    }
+    return noChange
+  }
+
+  #move(container: ChildPart, wished: readonly string[], wish: string): void {
     const most = wish === this.#wish ? MOST_MOVES : wished.length + 1
     this.#wish = wish
     const { order, placed: moved, done } = stepToward(this.#standing, wished, most, focused(container))
@@ -25,16 +51,15 @@ class InOrder extends Directive {
       if (stands.has(key)) continue
       removePart(part)
       this.#parts.delete(key)
+      this.#drawn.delete(key)
     }
     let next: ChildPart | undefined
     for (const key of [...order].reverse()) {
       if (moved.has(key)) this.#parts.set(key, insertPart(container, next, this.#parts.get(key)))
       next = this.#parts.get(key)
     }
-    for (const [index, key] of wished.entries()) setChildPartValue(this.#parts.get(key)!, draw(items[index]!))
     this.#standing = order
     if (!done) queueMicrotask(() => (container.options?.host as ReactiveElement | undefined)?.requestUpdate())
-    return noChange
   }
 }
 
@@ -50,10 +75,12 @@ const ordered = directive(InOrder)
 /**
  * A keyed list: as few rows move as can, and in a storm a few at a time.
  * @param wish - the order that a person chose; after another one all rows move at once
+ * @param ground - all that `draw` reads beside its item: an item is drawn again only when it or one of these is another
  */
 export const inOrder = <T>(
   items: readonly T[],
   wish: string,
   keyOf: (item: T) => string,
   draw: (item: T) => unknown,
-): unknown => ordered(items, wish, keyOf as (item: unknown) => string, draw as (item: unknown) => unknown)
+  ground: readonly unknown[],
+): unknown => ordered(items, wish, keyOf as (item: unknown) => string, draw as (item: unknown) => unknown, ground)

@@ -1,5 +1,4 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import { guard } from 'lit/directives/guard.js'
 import { gatesOf } from '../figures.ts'
 import type { Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
@@ -51,26 +50,14 @@ export function schedule(scene: Scene): TemplateResult {
         found,
         `${sort} ${typed}`,
         row => row.opening.mark,
-        row => rowOnce(row, scene),
+        row => tableRow(row, scene),
+        // another minute, another language, another row that is told
+        [Math.floor(scene.now / 60_000), scene.words, scene.when, scene.told],
       )}
     </ol>
     ${found.length === 0 && typed ? html`<p class="aside">${words.say('searchNone', { text: typed })}</p>` : nothing}
   </section>`
 }
-
-/** A row is drawn again only when it says something else: another reading, another minute, another language. */
-const rowOnce = (row: Row, scene: Scene) =>
-  guard(
-    [
-      row.reading,
-      row.opening,
-      Math.floor(scene.now / 60_000),
-      scene.words,
-      scene.when,
-      scene.told === row.opening.mark,
-    ],
-    () => tableRow(row, scene),
-  )
 
 function tableRow(row: Row, scene: Scene): TemplateResult {
   const { opening, reading } = row

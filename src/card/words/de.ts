@@ -39,6 +39,7 @@ export const de: Readonly<Record<Key, Message>> = {
   leftAtLeast: 'mindestens übrig, schlimmstenfalls {low}',
   ifRunning: 'falls sie noch läuft',
   gatesBoth: '{sends} gesendet, etwa {p50} übrig, {p05} bis {p95}',
+  gatesAtLeast: '{sends} gesendet, mindestens {p50} übrig, schlimmstenfalls {p05}',
   gatesSent: '{sends} gesendet, keine Vorhersage',
   sendsSo: { one: '{n} gesendet', other: '{n} gesendet' },
   schedule: 'Liste',
@@ -180,7 +181,7 @@ export const de: Readonly<Record<Key, Message>> = {
   cellAssumed:
     'Was übrig ist, beruht auf Annahmen: für diese Art von Zelle und Last ist keine Zahl bekannt. Noch ist hier keine Zelle dieser Art gestorben.',
   cellCounted: 'Gezählt wird diese Zelle seit {at}.',
-  cellCountedMore: 'Gezählt wird diese Zelle seit {at}; was sie vorher gesendet hat, ist geschätzt.',
+  cellCountedMore: 'Gezählt wird diese Zelle seit {at}; was sie vorher gesendet haben mag, ist geschätzt.',
   openings: { one: '{n} Öffnen', other: '{n} Öffnungen' },
   sends: { one: '{n}-mal gesendet aus dieser Zelle', other: '{n}-mal gesendet aus dieser Zelle' },
   acts: 'Taten',

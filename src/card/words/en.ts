@@ -38,6 +38,7 @@ export const en = {
   leftAtLeast: 'left at least, {low} at worst',
   ifRunning: 'if it still runs',
   gatesBoth: '{sends} sent, about {p50} left, {p05} to {p95}',
+  gatesAtLeast: '{sends} sent, at least {p50} left, {p05} at worst',
   gatesSent: '{sends} sent, no forecast',
   sendsSo: { one: '{n} sent', other: '{n} sent' },
   schedule: 'Schedule',
@@ -173,7 +174,7 @@ export const en = {
   cellAssumed:
     'What is left rests on assumptions: no count is known for this kind of cell and load. No cell of this kind has died here yet.',
   cellCounted: 'Sends of this cell are counted since {at}.',
-  cellCountedMore: 'Sends of this cell are counted since {at}; what it sent before is a guess.',
+  cellCountedMore: 'Sends of this cell are counted since {at}; what it may have sent before is a guess.',
   openings: { one: '{n} opening', other: '{n} openings' },
   sends: { one: '{n} send of this cell', other: '{n} sends of this cell' },
   acts: 'Acts',

@@ -29,7 +29,8 @@ async function start(): Promise<void> {
   window.drawn = [performance.now() - began]
 
   const list = root.querySelector('.rows')!
-  const headline = root.querySelector('.headline')!
+  const [headline, count] = [root.querySelector('.headline b')!, root.querySelector('.counts .open b')!]
+  const [act, link] = [root.querySelector('.acts .great-act')!, root.querySelector('.link')!]
   const rows = new Map<string, Row>()
   for (const [place, item] of [...list.querySelectorAll<HTMLElement>('.row')].entries()) {
     const mark = item.querySelector<HTMLElement>('.row-open')!.dataset.mark!.toLowerCase()
@@ -47,14 +48,18 @@ async function start(): Promise<void> {
       say.textContent = word === 'lost' ? 'silent' : `${word === 'ajar' ? 'open since' : 'closed'} ${clock.format(at)}`
       ago.textContent = relative.format(-Math.floor((now - at) / 1000), 'second')
     }
-    let place = list.firstElementChild
     let open = 0
-    for (const row of [...rows.values()].sort(byUrgency)) {
+    let after: Element | null = null
+    // The rows that did not change are in order among themselves: only the others may have to move.
+    for (const row of [...rows.values()].sort(byUrgency).reverse()) {
       if (row.word === 'ajar') open++
-      if (row.item === place) place = place.nextElementSibling
-      else list.insertBefore(row.item, place)
+      if (changed.has(row) && row.item.nextElementSibling !== after) list.insertBefore(row.item, after)
+      after = row.item
     }
-    headline.textContent = `${open} may be open`
+    // All that the card's sheet says of it.
+    headline.textContent = count.textContent = String(open)
+    act.textContent = `I looked, all ${open} are shut`
+    link.textContent = `live, last word ${relative.format(0, 'second')}`
     window.renders++
     if (window.measures) void host.offsetHeight
     window.drawn.push(performance.now() - began)

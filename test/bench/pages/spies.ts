@@ -66,6 +66,19 @@ export function watchFrames(): void {
   requestAnimationFrame(frame)
 }
 
+/** What a person reads of the house, without how long ago that was: the same on the card and on the reference. */
+export function saidByEye(): string {
+  const root = document.querySelector('sash-tally')!.shadowRoot!
+  const heads = ['.headline', '.counts', '.acts'].map(part => root.querySelector(part)?.textContent)
+  const rows = [...root.querySelectorAll('.row')].map(
+    row => `${row.className} ${row.querySelector('.say')?.textContent}`,
+  )
+  return [...heads, ...rows]
+    .join('\n')
+    .replace(/\d\d:\d\d/g, '')
+    .replace(/\s+/g, ' ')
+}
+
 /** The sheet as it stands: its markup without what a framework leaves in it, and its style. */
 export function sheetAsText(): { html: string; css: string } {
   const root = document.querySelector('sash-tally')!.shadowRoot!
