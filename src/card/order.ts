@@ -13,6 +13,8 @@ export interface Step {
  * @param held - a key that is not moved while it is wished for: others move round it
  */
 export function stepToward(standing: readonly string[], wished: readonly string[], most: number, held?: string): Step {
+  const moved = onlyMoved(standing, wished)
+  if (moved !== undefined && moved !== held) return { order: wished, placed: new Set([moved]), done: true }
   const places = new Map(wished.map((key, index) => [key, index]))
   const old = standing.filter(key => places.has(key))
   const stays = longestRise(
@@ -43,6 +45,20 @@ export function stepToward(standing: readonly string[], wished: readonly string[
   const rest = old.filter(key => !placed.has(key))
   const order = [...(behind.get(undefined) ?? []), ...rest.flatMap(key => [key, ...(behind.get(key) ?? [])])]
   return { order, placed, done }
+}
+
+/** The one key that stands elsewhere than wished, the others being in order: what most often happens. */
+function onlyMoved(standing: readonly string[], wished: readonly string[]): string | undefined {
+  if (standing.length !== wished.length) return undefined
+  const first = standing.findIndex((key, index) => key !== wished[index])
+  if (first < 0) return undefined
+  const last = standing.findLastIndex((key, index) => key !== wished[index])
+  const shifted = (from: readonly string[], to: readonly string[]): boolean => {
+    for (let index = first; index < last; index++) if (from[index + 1] !== to[index]) return false
+    return from[first] === to[last]
+  }
+  if (shifted(standing, wished)) return standing[first]
+  return shifted(wished, standing) ? standing[last] : undefined
 }
 
 /**

@@ -291,7 +291,8 @@ export class SashTally extends LitElement {
   }
 
   #isNight({ when, now }: Scene): boolean {
+    if (this.#desk.idle <= DIM_MILLISECONDS) return false
     const hour = when.hour(now)
-    return (hour >= NIGHT_FROM || hour < NIGHT_TO) && this.#desk.idle > DIM_MILLISECONDS
+    return hour >= NIGHT_FROM || hour < NIGHT_TO
   }
 }

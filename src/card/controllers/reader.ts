@@ -1,6 +1,6 @@
 import type { Ledger, MarkState } from '../../ledger/apply.ts'
 import { nextChange, read } from '../../ledger/read.ts'
-import type { HousePolicy, Left, Reading } from '../../ledger/types.ts'
+import type { HousePolicy, Left, Policy, Reading } from '../../ledger/types.ts'
 
 type LeftByMark = Readonly<Record<string, Left>>
 
@@ -11,7 +11,7 @@ interface Made {
   readonly marks: Readonly<Record<string, MarkState>>
   readonly readings: ReadonlyMap<string, Reading>
   readonly at: number
-  readonly changes: ReadonlyMap<string, number>
+  readonly changes: Map<string, number>
   /** The first of them. */
   readonly until: number
 }
@@ -24,15 +24,19 @@ export class Reader {
     const last = this.#last
     const isStale = !last || last.policy !== policy || last.left !== left || now < last.at
     if (!isStale && last.marks === ledger.marks && now < last.until) return last.readings
-    const isDue = (mark: string) => last!.marks[mark] !== ledger.marks[mark] || now >= last!.changes.get(mark)!
-    const due = isStale ? policy : Object.fromEntries(Object.entries(policy).filter(([mark]) => isDue(mark)))
+    const due: Record<string, Policy> = {}
+    for (const mark of Object.keys(policy)) {
+      const isDue = isStale || last.marks[mark] !== ledger.marks[mark] || now >= last.changes.get(mark)!
+      if (isDue) due[mark] = policy[mark]!
+    }
     const readings = new Map(isStale ? [] : last.readings)
-    const changes = new Map(isStale ? [] : last.changes)
+    const changes = isStale ? new Map<string, number>() : last.changes
     for (const reading of read(ledger, now, due, left)) readings.set(reading.mark, reading)
     for (const [mark, rules] of Object.entries(due)) {
       changes.set(mark, nextChange(ledger, now, { [mark]: rules }) ?? Number.POSITIVE_INFINITY)
     }
-    const until = Math.min(...changes.values())
+    let until = Number.POSITIVE_INFINITY
+    for (const time of changes.values()) if (time < until) until = time
     this.#last = { policy, left, marks: ledger.marks, readings, at: now, changes, until }
     return readings
   }

@@ -51,6 +51,7 @@ export const frameCss = css`
     overflow: hidden;
     clip-path: inset(50%);
     white-space: nowrap;
+    contain: strict;
   }
   .aside {
     color: var(--ink-note);
