@@ -138,12 +138,12 @@ function cells(register: Register, ledger: Ledger, now: number, confidence: numb
   }
   return [...types].map(([part, openings]) => {
     const places = new Map<string, YearPlace[]>()
-    let unknown = 0
+    const unknown: string[] = []
     for (const { mark } of openings) {
       const cell = byMark.get(mark)
       const rate = cell && rateOf(cell)
       if (!rate) {
-        unknown++
+        unknown.push(mark)
         continue
       }
       const { kind, modelMedian, sendsPerOpening = 1 } = cell
@@ -151,12 +151,16 @@ function cells(register: Register, ledger: Ledger, now: number, confidence: numb
     }
     const kinds = [...places].map(([kind, places]) => ({ posterior: learned.get(kind)!, places }))
     const year = yearsCells(kinds).enough(confidence)
-    const guess = unknown ? `; ${unknown} are not in it: no rate is known, or no cell that would start them` : ''
+    const without = unknown.length
+      ? `; not in it, for want of a rate or of a cell that starts its module: ${unknown.join(', ')}`
+      : ''
     return {
       part,
       need: openings.length,
       buy: openings.length + year,
-      restsOn: `one each, and ${year} for those that fail in a year: rates and lives as uncertain as forecast has them${guess}`,
+      restsOn: kinds.length
+        ? `one each, and ${year} for those that fail in a year: rates and lives as uncertain as forecast has them${without}`
+        : `one each; how many fail in a year is not known${without}`,
     }
   })
 }

@@ -2,6 +2,8 @@ import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { eventBudget } from '../../src/budget/event-budget.ts'
+import { helpsOf } from '../../src/cli/budget-helps.ts'
 import { cli } from '../../src/cli/cli.ts'
 import { plotSvg, ticks } from '../../src/cli/plot.ts'
 import { quantity } from '../../src/cli/quantity.ts'
@@ -102,6 +104,9 @@ describe('sashtally budget', () => {
     expect(await budget('--openings', '40')).toBe(EXIT.fine)
     const out = world.out()
     expect(out).toMatch(/cell CR123A: \d+ in the 10 years of its shelf life \(from memory\), which ends it first, \d/)
+    // The register says 10 a year: 100 in ten years, 5 times the 20 of now.
+    expect(out).toMatch(/cell CR123A: 100 in .*, 5\.0 times as many$/m)
+    expect(out).not.toContain('capacities of single cells')
     expect(out).toMatch(/cell two FR03: .*\n( {4}careful: .*\n)* {4}careful: .*3\.6 V/)
     expect(out).toContain('swallowed, it kills')
   })
@@ -170,6 +175,15 @@ describe('sashtally budget', () => {
     expect(world.err()).toContain('--open-minutes goes with openings')
     expect(await run('budget', 'none.yaml')).toBe(EXIT.world)
   })
+})
+
+test('a change is told what it brings to be watched, not what is so already', () => {
+  const sender = { cell: 'two LR03' }
+  const helps = helpsOf(sender, eventBudget(sender), of => of)
+  const warnings = (cell: string) => helps.find(({ text }) => text === `cell ${cell}`)?.warnings
+  expect(eventBudget({ cell: 'CR123A' }).warnings).toHaveLength(1)
+  expect(warnings('CR123A')).toEqual([])
+  expect(warnings('two FR03')?.join()).toContain('3.6 V')
 })
 
 describe('sashtally suit', () => {

@@ -56,6 +56,56 @@ test('a bench where every module starts needs fewer spares', async () => {
   expect(after.parts![0]!.restsOn).toMatch(/0 of 60 at this bench/)
 })
 
+const house = (openings: string): string => `house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { mqtt: 'mqtt://broker.lan:1883' }
+tally: ropewalk/tally
+senders:
+  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }, load: cold-join }
+  both: { reports: both, cell: CR2032, words: { opened: opened, closed: shut, gone: asleep }, load: cold-join }
+  hard: { reports: openings, cell: CR2450, words: { opened: opened, rest: asleep }, load: cold-join, resetVolts: 2.51 }
+openings:
+${openings}
+`
+
+/** The row of a cell in a house of these openings, and all that is told. */
+async function cellsOf(part: string, openings: string) {
+  await writeFile(join(folder, 'house.yaml'), house(openings))
+  const told = fakeWorld({ cwd: folder })
+  expect(await cli(['parts', 'house.yaml'], told)).toBe(0)
+  const json = fakeWorld({ cwd: folder })
+  expect(await cli(['parts', 'house.yaml', '--json'], json)).toBe(0)
+  const rows: { part: string; need: number; buy: number; restsOn: string }[] = JSON.parse(json.said.stdout).parts
+  return { ...rows.find(row => row.part === part)!, text: told.said.stdout }
+}
+
+test('a contact that reports both edges from its cell needs about twice the cells, each row on top of one each', async () => {
+  const rows = (sender: string): string =>
+    Array.from(
+      { length: 8 },
+      (_, i) => `  - { mark: W${i}, name: n${i}, sender: ${sender}, openingsPerYear: 200 }`,
+    ).join('\n')
+  const [coin, both] = [await cellsOf('CR2032', rows('coin')), await cellsOf('CR2032', rows('both'))]
+  expect(coin.need).toBe(8)
+  // 200 openings of 20 a cell in the middle are 80 cells in all; more for the chance of 95 %.
+  expect(coin.buy).toBeGreaterThan(8 + 80)
+  expect(coin.buy).toBeLessThan(8 + 2.2 * 80)
+  expect((both.buy - 8) / (coin.buy - 8)).toBeGreaterThan(1.7)
+  expect((both.buy - 8) / (coin.buy - 8)).toBeLessThan(2.2)
+  expect(coin.text).toContain('swallowed, it kills')
+})
+
+test('says which openings the cells of a year leave out', async () => {
+  const mixed = await cellsOf(
+    'CR2032',
+    '  - { mark: W1, name: a, sender: coin, openingsPerYear: 60 }\n  - { mark: W2, name: b, sender: coin }',
+  )
+  expect(mixed.restsOn).toMatch(/^one each, and \d+ for .*not in it.*: W2$/)
+  const never = await cellsOf('CR2450', '  - { mark: W3, name: c, sender: hard, openingsPerYear: 60 }')
+  expect(never).toMatchObject({ need: 1, buy: 1 })
+  expect(never.restsOn).toMatch(/^one each; how many fail in a year is not known.*: W3$/)
+})
+
 test('a confidence that is no chance is wrong use', async () => {
   expect((await parts('--confidence', '1')).exit).toBe(2)
   expect((await parts('--confidence', '0.9999')).exit).toBe(2)
