@@ -1,8 +1,8 @@
-import { DEFAULTS } from './budget/basis.ts'
 import { CELLS } from './budget/cells.ts'
-import { eventBudget } from './budget/event-budget.ts'
 import { type CellHistory, type CellLeft, leftByMark, type PastCell } from './budget/left.ts'
+import { lifeOf, NOMINAL } from './budget/life.ts'
 import { isSilentBeyond } from './budget/rate.ts'
+import { DEFAULTS, readySender } from './budget/sender.ts'
 import { slowJoin } from './budget/slow-join.ts'
 import type { BudgetSender } from './budget/types.ts'
 import { type Ledger, own } from './ledger/apply.ts'
@@ -44,8 +44,8 @@ const modelled = new Map<string, Model | undefined>()
 /** Undefined where the budget refuses a load that a register lets through. */
 function modelBy(sender: BudgetSender): Model | undefined {
   try {
-    const { openings, atLeast } = eventBudget(sender)
-    return { sends: openings.p50 * (sender.sendsPerOpening ?? 1), atLeast }
+    const { openings, cut } = lifeOf(readySender(sender), NOMINAL, true)
+    return { sends: openings * (sender.sendsPerOpening ?? 1), atLeast: cut }
   } catch (error) {
     if (error instanceof RangeError) return undefined
     throw error

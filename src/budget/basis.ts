@@ -1,21 +1,7 @@
-import { GROWTH_FIGURE, TEMPERATURE, temperatureFactors } from './ageing.ts'
+import { GROWTH_FIGURE, temperatureFactors } from './ageing.ts'
 import { loadNamed } from './loads.ts'
-import type { ReadyReservoir } from './sender.ts'
+import { DEFAULTS, type ReadyReservoir } from './sender.ts'
 import type { BudgetSender, CellModel, Figure, LoadPhase } from './types.ts'
-
-/** Defaults of a sender; each is shown in what a budget rests on. */
-export const DEFAULTS = {
-  cell: 'CR2032',
-  load: 'cold-join',
-  resetVolts: 2.3,
-  openMinutes: 60,
-  openingsPerYear: 120,
-  sleepMicroamps: 5,
-  temperatureCelsius: TEMPERATURE.reference,
-  reservoirOhms: 0.5,
-  leakMicroamps: 5,
-  startVolts: 2.6,
-} as const
 
 const GROWTH_BORROWED: Figure = {
   ...GROWTH_FIGURE,

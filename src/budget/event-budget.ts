@@ -1,4 +1,5 @@
 import { knownVoltsOf } from './ageing.ts'
+import { basisOf } from './basis.ts'
 import { SHELF_YEARS } from './cells.ts'
 import { type Life, lifeOf, minimumAfter, NOMINAL, type Tweak } from './life.ts'
 import { HOURS_A_YEAR, type Ready, readySender, total } from './sender.ts'
@@ -55,7 +56,7 @@ export function eventBudget(sender: BudgetSender): EventBudget {
       openMilliamps > 0 ? Math.max(0, ready.capacity - total(ready.idle)) / openMilliamps : Number.POSITIVE_INFINITY,
     ...(holdUp === undefined ? {} : { holdUpSeconds: holdUp }),
     warnings: warningsOf(ready, life, holdUp),
-    restsOn: ready.restsOn,
+    restsOn: basisOf(sender, ready.cell, ready.reservoir),
     method: METHOD,
   }
 }

@@ -1,5 +1,4 @@
-import { temperatureFactors } from './ageing.ts'
-import { basisOf, DEFAULTS } from './basis.ts'
+import { TEMPERATURE, temperatureFactors } from './ageing.ts'
 import { CELLS, cellNamed } from './cells.ts'
 import { aboveZero, atLeastZero, must, someFarads } from './check.ts'
 import { phasesOf } from './loads.ts'
@@ -7,12 +6,25 @@ import { loadMillicoulombs } from './simulate.ts'
 import {
   type BudgetSender,
   type CellModel,
-  type Figure,
   type LoadPhase,
   PLACES,
   type Reservoir,
   type ReservoirPlace,
 } from './types.ts'
+
+/** Defaults of a sender; each is shown in what a budget rests on. */
+export const DEFAULTS = {
+  cell: 'CR2032',
+  load: 'cold-join',
+  resetVolts: 2.3,
+  openMinutes: 60,
+  openingsPerYear: 120,
+  sleepMicroamps: 5,
+  temperatureCelsius: TEMPERATURE.reference,
+  reservoirOhms: 0.5,
+  leakMicroamps: 5,
+  startVolts: 2.6,
+} as const
 
 export const HOURS_A_YEAR = 8766
 const MILLICOULOMBS_PER_MAH = 3600
@@ -48,7 +60,6 @@ export interface Ready {
   readonly openMinutes: number
   /** Absent where nobody gave it. */
   readonly openingsPerYear?: number
-  readonly restsOn: readonly Figure[]
 }
 
 const sum = (values: Iterable<number>): number => [...values].reduce((total, value) => total + value, 0)
@@ -124,7 +135,6 @@ export function readySender(sender: BudgetSender): Ready {
     sleepMilliamps: asleep,
     openMinutes: openHours * 60,
     ...(sender.openingsPerYear === undefined ? {} : { openingsPerYear: sender.openingsPerYear }),
-    restsOn: basisOf(sender, cell, reservoir),
   }
 }
 

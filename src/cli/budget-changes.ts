@@ -1,6 +1,6 @@
 import { TEMPERATURE } from '../budget/ageing.ts'
-import { DEFAULTS } from '../budget/basis.ts'
 import { CELLS } from '../budget/cells.ts'
+import { DEFAULTS } from '../budget/sender.ts'
 import type { BudgetSender, Reservoir } from '../budget/types.ts'
 import { shown } from '../register/problems.ts'
 import { plainNumber, quantity } from './quantity.ts'
