@@ -1,43 +1,46 @@
-import { noChange, type ReactiveElement } from 'lit'
+import { noChange, type ReactiveElement, render, type TemplateResult } from 'lit'
 import { type ChildPart, Directive, directive } from 'lit/directive.js'
-import { insertPart, removePart, setChildPartValue } from 'lit/directive-helpers.js'
 import { stepToward } from '../order.ts'
 
 /** Rows moved in one frame: the browser lays a moved row out anew. */
 const MOST_MOVES = 12
 
+export interface Drawing<T> {
+  keyOf(item: T): string
+  /** Class of the row's `li`. */
+  classOf(item: T): string
+  /** What stands in it. */
+  draw(item: T): TemplateResult
+  /** All that `draw` reads beside its item: an item is drawn again only when it or one of these is another. */
+  readonly ground: readonly unknown[]
+}
+
 class InOrder extends Directive {
-  readonly #parts = new Map<string, ChildPart>()
+  /** Without markers between them: the browser looks through every node of a list in which one moves. */
+  readonly #rows = new Map<string, HTMLLIElement>()
+  readonly #drawn = new Map<string, unknown>()
   #standing: readonly string[] = []
   #wish: string | undefined
-  #drawn = new Map<string, unknown>()
   #ground: readonly unknown[] = []
 
-  render<T>(
-    _items: readonly T[],
-    _wish: string,
-    _keyOf: (item: T) => string,
-    _draw: (item: T) => unknown,
-    _ground: readonly unknown[],
-  ): unknown {
+  render<T>(_items: readonly T[], _wish: string, _drawing: Drawing<T>): unknown {
     return noChange
   }
 
-  override update(container: ChildPart, [items, wish, keyOf, draw, ground]: Parameters<this['render']>): unknown {
-    const wished = items.map(keyOf)
-    if (
-      wish !== this.#wish ||
-      wished.length !== this.#standing.length ||
-      wished.some((key, i) => key !== this.#standing[i])
-    )
-      this.#move(container, wished, wish)
-    const isSame = ground.every((each, i) => each === this.#ground[i])
-    this.#ground = ground
+  override update(container: ChildPart, [items, wish, drawing]: Parameters<this['render']>): unknown {
+    const wished = items.map(drawing.keyOf)
+    const stands = wished.length === this.#standing.length && wished.every((key, i) => key === this.#standing[i])
+    if (wish !== this.#wish || !stands) this.#move(container, wished, wish)
+    const host = container.options?.host
+    const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
+    this.#ground = drawing.ground
     for (const [index, item] of items.entries()) {
       const key = wished[index]!
       if (isSame && this.#drawn.get(key) === item) continue
       this.#drawn.set(key, item)
-      setChildPartValue(this.#parts.get(key)!, draw(item))
+      const row = this.#rows.get(key)!
+      row.className = drawing.classOf(item)
+      render(drawing.draw(item), row, host ? { host } : {})
     }
     return noChange
   }
@@ -45,22 +48,30 @@ class InOrder extends Directive {
   #move(container: ChildPart, wished: readonly string[], wish: string): void {
     const most = wish === this.#wish ? MOST_MOVES : wished.length + 1
     this.#wish = wish
-    const { order, placed: moved, done } = stepToward(this.#standing, wished, most, focused(container))
+    const { order, placed, done } = stepToward(this.#standing, wished, most, focused(container))
     const stands = new Set(order)
-    for (const [key, part] of this.#parts) {
+    for (const [key, row] of this.#rows) {
       if (stands.has(key)) continue
-      removePart(part)
-      this.#parts.delete(key)
+      row.remove()
+      this.#rows.delete(key)
       this.#drawn.delete(key)
     }
-    let next: ChildPart | undefined
+    let next: Node | null = container.endNode
     for (const key of [...order].reverse()) {
-      if (moved.has(key)) this.#parts.set(key, insertPart(container, next, this.#parts.get(key)))
-      next = this.#parts.get(key)
+      const row = this.#rows.get(key) ?? newRow()
+      if (placed.has(key)) container.parentNode.insertBefore(row, next)
+      this.#rows.set(key, row)
+      next = row
     }
     this.#standing = order
     if (!done) queueMicrotask(() => (container.options?.host as ReactiveElement | undefined)?.requestUpdate())
   }
+}
+
+function newRow(): HTMLLIElement {
+  const row = document.createElement('li')
+  row.part.add('row')
+  return row
 }
 
 /** The mark of the row that has the focus: a row that is moved would lose it. */
@@ -73,14 +84,8 @@ function focused({ parentNode }: ChildPart): string | undefined {
 const ordered = directive(InOrder)
 
 /**
- * A keyed list: as few rows move as can, and in a storm a few at a time.
+ * A keyed list of rows: as few of them move as can, and in a storm a few at a time.
  * @param wish - the order that a person chose; after another one all rows move at once
- * @param ground - all that `draw` reads beside its item: an item is drawn again only when it or one of these is another
  */
-export const inOrder = <T>(
-  items: readonly T[],
-  wish: string,
-  keyOf: (item: T) => string,
-  draw: (item: T) => unknown,
-  ground: readonly unknown[],
-): unknown => ordered(items, wish, keyOf as (item: unknown) => string, draw as (item: unknown) => unknown, ground)
+export const inOrder = <T>(items: readonly T[], wish: string, drawing: Drawing<T>): unknown =>
+  ordered(items, wish, drawing as Drawing<unknown>)

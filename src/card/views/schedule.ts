@@ -46,14 +46,13 @@ export function schedule(scene: Scene): TemplateResult {
         : nothing
     }
     <ol class="rows" tabindex="-1">
-      ${inOrder(
-        found,
-        `${sort} ${typed}`,
-        row => row.opening.mark,
-        row => tableRow(row, scene),
+      ${inOrder(found, `${sort} ${typed}`, {
+        keyOf: row => row.opening.mark,
+        classOf: row => `row ${toneOf(row)}`,
+        draw: row => tableRow(row, scene),
         // another minute, another language, another row that is told
-        [Math.floor(scene.now / 60_000), scene.words, scene.when, scene.told],
-      )}
+        ground: [Math.floor(scene.now / 60_000), scene.words, scene.when, scene.told],
+      })}
     </ol>
     ${found.length === 0 && typed ? html`<p class="aside">${words.say('searchNone', { text: typed })}</p>` : nothing}
   </section>`
@@ -65,8 +64,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
   const { main, note } = tellRow(row, scene)
   const { big, small } = tellLeft(row, scene)
   const isTold = scene.told === opening.mark
-  return html`<li class="row ${toneOf(row)}" part="row">
-    <button
+  return html`<button
       class="row-open"
       data-mark=${opening.mark}
       aria-expanded=${isTold}
@@ -84,6 +82,5 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
       </span>
       <span class="left"><b>${big}</b> <small>${small}</small></span>
       ${opening.power === 'cell' ? html`<span class="gates">${gatesOf(row, words)}</span>` : nothing}
-    </button>
-  </li>`
+    </button>`
 }
