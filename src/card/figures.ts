@@ -5,7 +5,7 @@ import type { Entry } from '../ledger/types.ts'
 import { chancesOf } from './chances.ts'
 import { layoutCurve } from './draw/curve.ts'
 import { gatesLabel, layoutGates } from './draw/gates.ts'
-import { type Story, storyOf } from './draw/story.ts'
+import { type Story, storyOf, type Timing } from './draw/story.ts'
 import { pictureTemplate } from './draw/templates.ts'
 import { layoutTimeline } from './draw/timeline.ts'
 import type { Row } from './model.ts'
@@ -35,16 +35,17 @@ export function gatesOf({ reading, opening }: Row, words: Words): TemplateResult
 
 let told: { readonly entries: readonly Entry[]; readonly minute: number; readonly story: Story } | undefined
 
-function storyAt(entries: readonly Entry[], now: number): Story {
+function storyAt(entries: readonly Entry[], now: number, timing: Timing): Story {
   const minute = Math.floor(now / 60_000)
-  if (told?.entries !== entries || told.minute !== minute) told = { entries, minute, story: storyOf(entries, now) }
+  if (told?.entries !== entries || told.minute !== minute)
+    told = { entries, minute, story: storyOf(entries, now, timing) }
   return told.story
 }
 
 /** Openings of one contact on a scale of a day or a year. */
-export function timelineOf(entries: readonly Entry[], scale: 'day' | 'year', scene: Scene): TemplateResult {
+export function timelineOf(row: Row, scale: 'day' | 'year', scene: Scene): TemplateResult {
   const { now, house, words } = scene
-  const timeline = layoutTimeline(storyAt(entries, now), {
+  const timeline = layoutTimeline(storyAt(scene.story, now, row.opening.timing), {
     scale,
     at: now,
     now,

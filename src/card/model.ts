@@ -1,7 +1,9 @@
 /** The house as the card sees it, whether from a register file or from a keeper, and what is said of each opening. */
-import type { Reading } from '../ledger/types.ts'
+import { AFTER_WAIT, willWait } from '../ledger/fold.ts'
+import type { Policy, Reading } from '../ledger/types.ts'
 import type { RegisterNote } from '../link/topics.ts'
 import { KINDS, type Kind, type Place, type Register, ROOFS, type Roof } from '../register/types.ts'
+import type { Timing } from './draw/story.ts'
 
 export interface CardOpening {
   readonly mark: string
@@ -13,6 +15,7 @@ export interface CardOpening {
   readonly power: 'cell' | 'mains'
   readonly cell?: string
   readonly replaceBelow: number
+  readonly timing: Timing
 }
 
 export interface CardHouse {
@@ -29,6 +32,19 @@ export interface Row {
   readonly reading: Reading
 }
 
+type Timed = Pick<Policy, 'reports' | 'keepAliveSeconds' | 'bounceSeconds'> & {
+  readonly repeatSeconds?: number | undefined
+}
+
+/** As the ledger reads a contact's words. */
+const timingOf = ({ reports, keepAliveSeconds, bounceSeconds, repeatSeconds }: Timed): Timing => ({
+  bounceSeconds,
+  ...(repeatSeconds === undefined ? {} : { repeatSeconds }),
+  ...(reports === 'both'
+    ? {}
+    : { openSeconds: (willWait({ keepAliveSeconds }) + AFTER_WAIT) / 1000 + 1.1 * (repeatSeconds ?? 0) }),
+})
+
 export function houseOf(register: Register): CardHouse {
   const { house: name, timezone, sides, floors, roof } = register
   const openings = register.openings.map(({ mark, name, room, kind, at, sender, settings }) => ({
@@ -38,6 +54,7 @@ export function houseOf(register: Register): CardHouse {
     reports: sender.reports,
     power: sender.power,
     replaceBelow: settings.replaceBelow,
+    timing: timingOf({ ...settings, ...sender }),
     ...(room === undefined ? {} : { room }),
     ...(at === undefined ? {} : { at }),
     ...(sender.cell === undefined ? {} : { cell: sender.cell }),
@@ -54,6 +71,7 @@ export function houseOfNote(note: RegisterNote): CardHouse {
     reports,
     power: policy.power,
     replaceBelow: policy.replaceBelow,
+    timing: timingOf({ ...policy, reports }),
     ...(room === undefined ? {} : { room }),
     ...(at === undefined ? {} : { at }),
     ...(cell === undefined ? {} : { cell }),

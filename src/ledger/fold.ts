@@ -100,7 +100,7 @@ export function foldJoin(fold: Fold, { what, at, joinMilliseconds: milliseconds 
 }
 
 /** Longest wait for a will, milliseconds: 1.5 keep-alives (MQTT-3.1.2-24 / 5.0 3.1.2-22) and 6 s that brokers add. */
-export const willWait = (policy: Policy): number => (1.5 * policy.keepAliveSeconds + 6) * 1000
+export const willWait = (policy: Pick<Policy, 'keepAliveSeconds'>): number => (1.5 * policy.keepAliveSeconds + 6) * 1000
 
 /** Past the longest wait for a will and this, milliseconds, a word is over: a rest word then belongs to another try. */
 export const AFTER_WAIT = 5000

@@ -1,7 +1,7 @@
 import { expect } from 'chai'
 import type { Entry } from '../../src/ledger/types.ts'
 import { EVENING } from './fixtures.ts'
-import { until, wall } from './wall.ts'
+import { HOUSE, until, wall } from './wall.ts'
 
 const HOUR = 3_600_000
 const at = (hoursAgo: number) => new Date(EVENING - hoursAgo * HOUR).toISOString()
@@ -46,6 +46,19 @@ describe('a time in which nobody listened', () => {
     w.stage.now += 30_000
     const late = await wall({ stage: w.stage })
     await until('the note', () => late.text('.headline') === 'None heard open, 3 not certain')
+  })
+
+  it('by sleep counts from the last moment before it, however long a last will takes', async () => {
+    const register = HOUSE.replace('reports: openings,', 'reports: openings, keepAliveSeconds: 60,')
+    const w = await wall({ register, entries: [...SHUT, ...DOOR] })
+    expect(w.text('.headline')).to.equal('All shut')
+    w.stage.now += 8 * HOUR
+    document.dispatchEvent(new Event('visibilitychange'))
+    await w.drawn()
+    w.stage.feed.link({ state: 'connecting', since: w.stage.now })
+    w.stage.now += 1_000
+    w.stage.live()
+    await until('the note', () => w.text('.headline') === 'None heard open, 3 not certain')
   })
 
   it('of a length that is not known may have been long', async () => {

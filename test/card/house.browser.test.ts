@@ -251,6 +251,17 @@ openings:
     await until('the story', () => w.text('.story').includes('rests on assumptions'))
   })
 
+  it('a press without a pointer counts as a touch: the story stays', async () => {
+    const w = await wall()
+    await w.pass(11 * 60_000)
+    w.stage.live()
+    w.root.querySelector<HTMLElement>('.row-open[data-mark="W02"]')!.click()
+    await until('the story', () => w.root.querySelector('.story'))
+    document.dispatchEvent(new Event('visibilitychange'))
+    await w.drawn()
+    expect(w.root.querySelector('.story')).to.not.equal(null)
+  })
+
   it('bad attribute values fall back', async () => {
     const w = await wall({ attributes: { view: 'nonsense', sheet: 'glass', sort: 'luck', lang: 'xx-nowhere' } })
     expect(w.root.querySelector('.sheet.auto')).to.not.equal(null)

@@ -67,6 +67,7 @@ const row = (mark: string, position: Position, since?: string, doubts: readonly 
     reports: 'openings',
     power: 'cell',
     replaceBelow: 0.9,
+    timing: {},
     ...(room === undefined ? {} : { room }),
   },
   reading: {

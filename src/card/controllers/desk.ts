@@ -1,6 +1,7 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import type { Entry } from '../../ledger/types.ts'
 import { type Deed, sayDeed, sayRound, startDeed, undoDeed, type Ways } from '../deeds.ts'
+import { turnedPages } from '../pages.ts'
 import type { Hands, View } from '../scene.ts'
 import type { Sort } from '../urgency.ts'
 import type { Account } from '../world.ts'
@@ -50,6 +51,8 @@ export class Desk implements ReactiveController {
     this.#host = host
     this.#reach = reach
     host.addEventListener('pointerdown', this.#touched)
+    // What a screen reader presses has no pointer.
+    host.addEventListener('click', this.#touched, { capture: true })
     host.addEventListener('keydown', this.#keyed)
     host.addController(this)
   }
@@ -78,7 +81,7 @@ export class Desk implements ReactiveController {
     if (
       this.idle > IDLE_MILLISECONDS &&
       this.view !== 'round' &&
-      (this.told || this.view !== this.#reach.restingView())
+      (this.told || this.typed || this.view !== this.#reach.restingView())
     ) {
       this.told = undefined
       this.typed = ''
@@ -175,12 +178,18 @@ export class Desk implements ReactiveController {
   }
 
   readonly #touched = () => {
-    this.#touchedAt = this.#reach.now()
+    this.#touch()
     this.#host.requestUpdate()
   }
 
-  readonly #keyed = (event: KeyboardEvent) => {
+  /** The page that was turned to by itself stays: what is under the finger must not change. */
+  #touch(): void {
+    this.page += turnedPages(this.idle, this.#reach.now())
     this.#touchedAt = this.#reach.now()
+  }
+
+  readonly #keyed = (event: KeyboardEvent) => {
+    this.#touch()
     if (event.key !== 'Escape') return
     if (this.told) this.hands.tell(undefined)
     else if (this.view !== this.#reach.restingView()) this.hands.view(this.#reach.restingView())

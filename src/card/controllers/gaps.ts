@@ -8,6 +8,8 @@ const keyOf = (house: string) => `sashtally heard ${house}`
 
 /** A link that died without a word was deaf for up to one and a half keep-alives of 30 s before that was found. */
 const DEAF_MILLISECONDS = 45_000
+/** A page that is not run for this long was asleep, and heard nothing: hidden pages are run at least once a minute. */
+const ASLEEP_MILLISECONDS = 90_000
 
 /** From when to when nobody listened here; `from` is absent where it is not known. */
 export interface Gap {
@@ -52,21 +54,26 @@ export class Gaps implements ReactiveController {
     this.#isLive = isLive
     const to = this.#world().now()
     if (isLive) this.#found(this.#until === undefined ? { to } : { from: this.#until, to })
-    this.#until = isLive ? to : to - DEAF_MILLISECONDS
+    this.#until = isLive ? to : Math.min(this.#until ?? to, to - DEAF_MILLISECONDS)
     this.#write()
   }
 
   /** Once a second. */
   tick(now: number): void {
     if (!this.#isLive) return
-    this.#until = now
+    this.#listened(now)
     if (Math.abs(now - this.#writtenAt) >= WRITE_MILLISECONDS) this.#write()
+  }
+
+  /** After a sleep nothing was heard until the link has been made anew. */
+  #listened(now: number): void {
+    if (this.#until === undefined || now - this.#until < ASLEEP_MILLISECONDS) this.#until = now
   }
 
   readonly #write = () => {
     if (this.#house === undefined || this.#until === undefined) return
     this.#writtenAt = this.#world().now()
-    if (this.#isLive) this.#until = this.#writtenAt
+    if (this.#isLive) this.#listened(this.#writtenAt)
     try {
       localStorage.setItem(keyOf(this.#house), String(this.#until))
     } catch {

@@ -21,12 +21,23 @@ export interface Story {
 /** A rest word this long after its word still ends it; later ones stand for an opening of their own. */
 const SAME_OPENING = 15 * 60_000
 
+/** How a contact's words are read: in seconds, each absent where it does not apply. */
+export interface Timing {
+  /** How long one that cannot report closing counts as open without a rest word. */
+  readonly openSeconds?: number
+  /** A word this soon after another is the same opening. */
+  readonly bounceSeconds?: number
+  /** It says again that it is open within this time. */
+  readonly repeatSeconds?: number
+}
+
 /**
  * @param entries - of one mark, oldest first, as the store gives them; entries that were taken back are left out
- * @param openSeconds - how long a contact that cannot report closing counts as open without a rest word; absent for one
- * that reports both edges
  */
-export function storyOf(entries: readonly Entry[], now: number, openSeconds?: number): Story {
+export function storyOf(entries: readonly Entry[], now: number, timing: Timing = {}): Story {
+  const { openSeconds, bounceSeconds = 0, repeatSeconds = 0 } = timing
+  const same = Math.max(bounceSeconds, 1.1 * repeatSeconds) * 1000
+
   const undone = new Set(entries.flatMap(({ what, undoes }) => (what === 'undone' && undoes ? [undoes] : [])))
   const spans: Span[] = []
   const moments: Moment[] = []
@@ -53,8 +64,9 @@ export function storyOf(entries: readonly Entry[], now: number, openSeconds?: nu
     const sure = until === undefined || Number.isNaN(until) ? at : until
     const counts = entry.how !== 'retained'
     const opening = () => {
+      const again = at - lastOpening < same
       lastOpening = at
-      if (counts)
+      if (counts && !again)
         moments.push({ at, what: 'opening', ...(until === undefined || Number.isNaN(until) ? {} : { until }) })
     }
     switch (entry.what) {

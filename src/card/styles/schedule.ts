@@ -159,7 +159,7 @@ export const scheduleCss = css`
     padding-inline-start: 10px;
   }
   .tick.done .tag::after,
-  .tick.quiet .tag::after {
+  .leaving .tick.quiet .tag::after {
     content: '\\2713';
   }
   .tick .tag {

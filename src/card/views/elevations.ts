@@ -3,6 +3,7 @@ import type { Doubt, Reading } from '../../ledger/types.ts'
 import { type Layout, layoutHouse } from '../draw/layout.ts'
 import { pageTemplate } from '../draw/templates.ts'
 import type { CardHouse } from '../model.ts'
+import { turnedPages } from '../pages.ts'
 import type { Scene } from '../scene.ts'
 import { tellQuiet } from '../tell.ts'
 
@@ -25,9 +26,6 @@ const LEAST_NOT_LIVE = 22
 const PAPER = 720
 /** Height of the button that turns the page, pixels. */
 const TURN = 54
-/** A sheet that nobody touches turns its pages itself. */
-const IDLE_MILLISECONDS = 60_000
-const TURN_MILLISECONDS = 12_000
 
 /** The last layout: a house is laid out again only when it or its area changes. */
 let last: Laid | undefined
@@ -61,8 +59,7 @@ export function elevations(scene: Scene): TemplateResult {
     ? layoutOf(house, PAPER, 0, LEAST_SHAPE)
     : layoutOf(house, area.width - 2 * MARGIN, area.height, least)
   const pages = layout.pages.length
-  const turned = scene.idle > IDLE_MILLISECONDS ? Math.floor(scene.now / TURN_MILLISECONDS) : 0
-  const page = (scene.page + turned) % Math.max(1, pages)
+  const page = (scene.page + turnedPages(scene.idle, scene.now)) % Math.max(1, pages)
   const shown = layout.pages[page]
   if (!shown) return html`<div class="plan-drawing"></div>`
   return html`<div class="plan-drawing">

@@ -59,5 +59,5 @@ export function bands(scene: Scene): TemplateResult {
   if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
   if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))
   if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
-  return html`<div class="bands" part="bands">${lines.map(line => html`<p>${line}</p>`)}</div>`
+  return html`<div class="bands" part="bands" role="status">${lines.map(line => html`<p>${line}</p>`)}</div>`
 }

@@ -18,7 +18,9 @@ const SORT_WORDS: Readonly<Record<Sort, Key>> = {
 }
 
 export function schedule(scene: Scene): TemplateResult {
-  const { words, hands, house, sort, typed } = scene
+  const { words, hands, house, sort } = scene
+  // On paper nothing is searched for.
+  const typed = scene.printing ? '' : scene.typed
   const found = matching(sorted(scene.rows, sort, house.sides, words.lang), typed, words.lang)
   return html`<section class="schedule" part="schedule" aria-labelledby="schedule-title">
     <div class="schedule-head">

@@ -56,9 +56,9 @@ export function story(row: Row, scene: Scene): TemplateResult {
       ${
         scene.story.length > 0
           ? html`<h3>${words.say('day24')}</h3>
-              ${timelineOf(scene.story, 'day', scene)}
+              ${timelineOf(row, 'day', scene)}
               <h3>${words.say('year12')}</h3>
-              ${timelineOf(scene.story, 'year', scene)}`
+              ${timelineOf(row, 'year', scene)}`
           : html`<p class="aside">${words.say('storyNone')}</p>`
       }
       ${

@@ -86,11 +86,17 @@ describe('the story of a contact', () => {
 
   test('without a rest word a contact that cannot report closing is open for its wait only', () => {
     const lone = [entry('2026-11-25T18:00:00Z', 'opened')]
-    expect(storyOf(lone, now, 17).spans).toEqual([
+    expect(storyOf(lone, now, { openSeconds: 17 }).spans).toEqual([
       { from: iso('2026-11-25T18:00:00Z'), to: iso('2026-11-25T18:00:17Z'), state: 'open' },
       { from: iso('2026-11-25T18:00:17Z'), to: now, state: 'opened' },
     ])
     expect(storyOf(lone, now).spans).toEqual([{ from: iso('2026-11-25T18:00:00Z'), to: now, state: 'open' }])
+    const words = ['18:00:00', '18:00:20', '18:00:40', '18:09:00'].map(time => entry(`2026-11-25T${time}Z`, 'opened'))
+    const openings = (timing: Parameters<typeof storyOf>[2]) =>
+      storyOf(words, now, timing).moments.filter(({ what }) => what === 'opening').length
+    expect(openings({})).toBe(4)
+    expect(openings({ bounceSeconds: 30 })).toBe(2)
+    expect(openings({ bounceSeconds: 30, repeatSeconds: 600 })).toBe(1)
   })
 
   test('a word that waited is sure from the end of its interval, and the interval is kept', () => {
