@@ -1,4 +1,5 @@
 import { type Ledger, own } from '../ledger/apply.ts'
+import type { Timing } from './draw/story.ts'
 import type { Row } from './model.ts'
 
 export interface OpenedRow {
@@ -32,7 +33,7 @@ export function openedSince(rows: readonly Row[], ledger: Ledger | undefined, si
     ]
     const lastAt = last && last.how !== 'retained' ? within(last.until ?? last.at) : []
     const isOpening = last?.word === 'opened' || (last?.word === 'rest' && opening.reports === 'openings')
-    const times = apart([...known, ...told])
+    const times = apart([...known, ...told], opening.timing)
     if (times.length > 0) return [{ row, times }]
     if (isOpening && lastAt.length > 0) return [{ row, times: lastAt }]
     return last?.word === 'closed' && lastAt.length > 0 ? [{ row, times: [], shutAt: lastAt[0]! }] : []
@@ -45,13 +46,10 @@ const isBefore = (a: string | undefined, b: string | undefined): boolean => a !=
 /** When it was last heard to open, else to shut. */
 export const newest = ({ times, shutAt }: OpenedRow): number => times.at(-1) ?? shutAt ?? 0
 
-/** Words closer together than this are one opening here. */
+/** Words closer together than this are one opening here, or than a contact's bounce and repeats. */
 const SAME_MILLISECONDS = 30_000
 
-function apart(times: readonly number[]): readonly number[] {
-  const kept: number[] = []
-  for (const time of [...times].sort((a, b) => a - b)) {
-    if (kept.length === 0 || time - kept.at(-1)! > SAME_MILLISECONDS) kept.push(time)
-  }
-  return kept
+function apart(times: readonly number[], { bounceSeconds = 0, repeatSeconds = 0 }: Timing): readonly number[] {
+  const same = Math.max(SAME_MILLISECONDS, bounceSeconds * 1000, repeatSeconds * 1100)
+  return [...times].sort((a, b) => a - b).filter((time, index, sorted) => !(time - sorted[index - 1]! <= same))
 }

@@ -262,6 +262,16 @@ openings:
     expect(w.root.querySelector('.story')).to.not.equal(null)
   })
 
+  it('back from a story leads to the view that the attribute wants, and the focus to its row', async () => {
+    const w = await wall({ attributes: { view: 'schedule' } })
+    expect(w.root.querySelector('.frame.list-only')).to.not.equal(null)
+    w.root.querySelector<HTMLElement>('.row-open[data-mark="W02"]')!.click()
+    await until('the story', () => w.root.querySelector('.story'))
+    w.root.querySelector<HTMLElement>('.story .back')!.click()
+    await until('the list', () => w.root.querySelector('.frame.list-only'))
+    await until('the focus', () => (w.root.activeElement as HTMLElement | null)?.dataset.mark === 'W02')
+  })
+
   it('bad attribute values fall back', async () => {
     const w = await wall({ attributes: { view: 'nonsense', sheet: 'glass', sort: 'luck', lang: 'xx-nowhere' } })
     expect(w.root.querySelector('.sheet.auto')).to.not.equal(null)

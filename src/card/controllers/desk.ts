@@ -97,11 +97,11 @@ export class Desk implements ReactiveController {
   readonly hands: Hands = {
     view: view => {
       this.#turn(() => {
-        this.view = view
+        this.view = view === 'sheet' ? this.#homeView() : view
         this.told = undefined
         this.ticked = new Set()
         if (view === 'home') this.sinceHome ??= this.#reach.now() - HALF_DAY
-        this.focusPanel = view !== this.#reach.restingView()
+        this.focusPanel = this.view !== this.#reach.restingView() && this.view !== this.#homeView()
       })
     },
     sort: sort => this.#turn(() => (this.sort = sort)),
@@ -129,6 +129,12 @@ export class Desk implements ReactiveController {
     startRound: () => this.#reach.startRound(),
     endRound: () => void this.#endRound(),
     leaveOut: natural => this.#reach.leaveOut(natural),
+  }
+
+  /** The house as the attribute wants it shown: what one comes back to. */
+  #homeView(): View {
+    const resting = this.#reach.restingView()
+    return resting === 'schedule' || resting === 'elevations' ? resting : 'sheet'
   }
 
   #turn(change: () => void): void {
