@@ -80,7 +80,7 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
     typed: desk.typed,
     page: desk.page,
     printing: desk.printing,
-    idle: desk.idle,
+    turned: desk.turned,
     area,
     told: desk.told,
     story: desk.story,

@@ -56,8 +56,8 @@ export interface Scene {
   readonly page: number
   /** It is drawn for paper. */
   readonly printing: boolean
-  /** Milliseconds since anybody touched the sheet. */
-  readonly idle: number
+  /** Pages that the sheet has turned by itself. */
+  readonly turned: number
   readonly area: { readonly width: number; readonly height: number }
   /** The mark whose story is open. */
   readonly told: string | undefined

@@ -272,6 +272,21 @@ openings:
     await until('the focus', () => (w.root.activeElement as HTMLElement | null)?.dataset.mark === 'W02')
   })
 
+  it('paper holds house and schedule whatever view is open, and text of a topic turns nothing round', async () => {
+    const w = await wall({ attributes: { view: 'schedule' } })
+    w.stage.feed.hear('ropewalk/w02', '\u202Eneht')
+    await until('the odd word', () => w.root.querySelector('.odd'))
+    expect(w.text('.odd')).to.match(/\u2068\uFFFDneht\u2069/)
+    w.root.querySelector<HTMLElement>('.row-open[data-mark="W02"]')!.click()
+    await until('the story', () => w.root.querySelector('.story'))
+    dispatchEvent(new Event('beforeprint'))
+    expect(w.root.querySelector('.frame.both .plan svg')).to.not.equal(null)
+    expect(w.root.querySelectorAll('.row').length).to.equal(4)
+    expect(w.root.querySelector('.story')).to.equal(null)
+    dispatchEvent(new Event('afterprint'))
+    await until('the story again', () => w.root.querySelector('.story'))
+  })
+
   it('bad attribute values fall back', async () => {
     const w = await wall({ attributes: { view: 'nonsense', sheet: 'glass', sort: 'luck', lang: 'xx-nowhere' } })
     expect(w.root.querySelector('.sheet.auto')).to.not.equal(null)

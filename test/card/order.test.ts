@@ -56,6 +56,11 @@ describe('the order of a list', () => {
       }),
     )
   })
+  test('the row that is held stays, though it alone stands elsewhere than wished', () => {
+    const { order, placed } = stepToward(['a', 'b', 'c', 'd'], ['b', 'c', 'd', 'a'], 100, 'a')
+    expect(order).toEqual(['b', 'c', 'd', 'a'])
+    expect([...placed].sort()).toEqual(['b', 'c', 'd'])
+  })
   test('one row from the front to the middle is one move', () => {
     const standing = Array.from({ length: 500 }, (_, index) => `D${index}`)
     const wished = [...standing.slice(1, 250), 'D0', ...standing.slice(250)]

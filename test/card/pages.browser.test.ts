@@ -135,9 +135,9 @@ describe('the tablet’s own tally', () => {
       await w.pass(60_000)
       w.stage.live()
     }
-    expect(w.row('W01').querySelector('.odd')?.textContent).to.equal('1 unknown word, last “hello”')
+    expect(w.row('W01').querySelector('.odd')?.textContent).to.equal('1 unknown word, last “\u2068hello\u2069”')
     await w.hear('ropewalk/w01', 'good-bye', { retain: true })
-    expect(w.row('W01').querySelector('.odd')?.textContent).to.equal('2 unknown words, last “good-bye”')
+    expect(w.row('W01').querySelector('.odd')?.textContent).to.equal('2 unknown words, last “\u2068good-bye\u2069”')
   })
 
   it('a word heard while the store opens keeps its time', async () => {

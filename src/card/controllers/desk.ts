@@ -43,7 +43,7 @@ export class Desk implements ReactiveController {
   focusRow: string | undefined
   /** The page is being printed. */
   printing = false
-  readonly #host: ReactiveControllerHost & { drawNow(): void }
+  readonly #host: ReactiveControllerHost & HTMLElement & { drawNow(): void }
   readonly #reach: Reach
   #touchedAt = 0
 
@@ -73,6 +73,13 @@ export class Desk implements ReactiveController {
     return Math.abs(this.#reach.now() - this.#touchedAt)
   }
 
+  /** Pages turned by itself: none under a person's focus, or where no motion is wanted. */
+  get turned(): number {
+    const isFocused = this.#host.shadowRoot?.activeElement?.matches(':focus-visible') ?? false
+    if (isFocused || matchMedia('(prefers-reduced-motion: reduce)').matches) return 0
+    return turnedPages(this.idle, this.#reach.now())
+  }
+
   tick(): void {
     const { deed } = this
     if (deed && deed.state !== 'sending' && Math.abs(this.#reach.now() - deed.at) > DEED_MILLISECONDS) {
@@ -85,6 +92,7 @@ export class Desk implements ReactiveController {
     ) {
       this.told = undefined
       this.typed = ''
+      this.sinceHome = undefined
       this.view = this.#reach.restingView()
     }
   }
@@ -190,7 +198,7 @@ export class Desk implements ReactiveController {
 
   /** The page that was turned to by itself stays: what is under the finger must not change. */
   #touch(): void {
-    this.page += turnedPages(this.idle, this.#reach.now())
+    this.page += this.turned
     this.#touchedAt = this.#reach.now()
   }
 

@@ -2,6 +2,9 @@ import { css } from 'lit'
 
 /** Rows of the list, tags, and the lists of the panels that look like it. */
 export const scheduleCss = css`
+  :is(h1, h2, h3, p, .counts li, .say, .odd) {
+    unicode-bidi: plaintext;
+  }
   .schedule-head {
     display: flex;
     align-items: center;

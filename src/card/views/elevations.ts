@@ -3,7 +3,6 @@ import type { Doubt, Reading } from '../../ledger/types.ts'
 import { type Layout, layoutHouse } from '../draw/layout.ts'
 import { pageTemplate } from '../draw/templates.ts'
 import type { CardHouse } from '../model.ts'
-import { turnedPages } from '../pages.ts'
 import type { Scene } from '../scene.ts'
 import { tellQuiet } from '../tell.ts'
 
@@ -59,7 +58,7 @@ export function elevations(scene: Scene): TemplateResult {
     ? layoutOf(house, PAPER, 0, LEAST_SHAPE)
     : layoutOf(house, area.width - 2 * MARGIN, area.height, least)
   const pages = layout.pages.length
-  const page = (scene.page + turnedPages(scene.idle, scene.now)) % Math.max(1, pages)
+  const page = (scene.page + scene.turned) % Math.max(1, pages)
   const shown = layout.pages[page]
   if (!shown) return html`<div class="plan-drawing"></div>`
   return html`<div class="plan-drawing">

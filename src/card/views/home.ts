@@ -46,7 +46,7 @@ export function home(scene: Scene): TemplateResult {
         return html`<li class="tick ${toneOf(row)}">
           <span class="tag">${row.opening.mark}</span>
           <span class="what">
-            <span class="name">${row.opening.name}</span>
+            <bdi class="name">${row.opening.name}</bdi>
             <span class="say">${times.length > 0 ? words.say('homeOpened', { n: times.length, at }) : words.say('homeShut', { at })}</span>
           </span>
           <button class="act" @click=${() => hands.tell(row.opening.mark)}>

@@ -54,14 +54,15 @@ function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene
 }
 
 function tick(row: Row, scene: Scene): TemplateResult {
-  const { words, hands, maySay } = scene
+  const { words, hands, maySay, ticked } = scene
   const { opening } = row
   const { main, note } = tellRow(row, scene)
   const isOpen = mayBeOpen(row)
-  return html`<li class="tick ${toneOf(row)}">
+  const isDone = !isOpen && ticked.has(opening.mark)
+  return html`<li class="tick ${toneOf(row)} ${isDone ? 'done' : ''}">
     <span class="tag">${opening.mark}</span>
     <span class="what">
-      <span class="name">${opening.name}</span>
+      <bdi class="name">${opening.name}</bdi>
       <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
     </span>
     ${

@@ -77,7 +77,7 @@ function stepRow(step: Step, isNext: boolean, isReached: boolean, scene: Scene):
   return html`<li class="tick ${step.heardAt ? 'done' : ''} ${isNext ? 'next' : ''}" aria-current=${isNext ? 'step' : 'false'}>
     <span class="tag">${step.mark}</span>
     <span class="what"
-      ><span class="name">${step.name}</span> <span class="say"><i>${place}</i> ${state}</span></span
+      ><bdi class="name">${step.name}</bdi> <span class="say"><i>${place}</i> ${state}</span></span
     >
     ${
       maySay && isReached && step.heardAt === undefined && !step.leftOut && step.power === 'cell'

@@ -74,11 +74,11 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
     >
       <span class="tag">${opening.mark}</span>
       <span class="what">
-        <span class="name">${opening.name} <small>${tellAgo(row, scene)}</small></span>
+        <span class="name"><bdi>${opening.name}</bdi> <small>${tellAgo(row, scene)}</small></span>
         <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
         ${
           reading.odd
-            ? html`<span class="odd">${words.say('odd', { n: reading.odd.count, text: reading.odd.text })}</span>`
+            ? html`<span class="odd">${words.say('odd', { n: reading.odd.count, text: isolated(reading.odd.text) })}</span>`
             : nothing
         }
       </span>
@@ -86,3 +86,6 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
       ${opening.power === 'cell' ? html`<span class="gates">${gatesOf(row, words)}</span>` : nothing}
     </button>`
 }
+
+/** Text of a topic turns nothing round but itself. */
+const isolated = (text: string): string => `\u2068${text.replace(/[\u202A-\u202E\u2066-\u2069]/g, '\uFFFD')}\u2069`

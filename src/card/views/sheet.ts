@@ -14,7 +14,8 @@ import { titleBlock } from './title-block.ts'
 /** The whole sheet. */
 export function sheet(scene: Scene): TemplateResult {
   const plan = planOf(scene)
-  const shows = plan === nothing ? 'list-only' : scene.view === 'elevations' && !scene.told ? 'plan-only' : 'both'
+  const isPlanAlone = scene.view === 'elevations' && !scene.told && !scene.printing
+  const shows = plan === nothing ? 'list-only' : isPlanAlone ? 'plan-only' : 'both'
   return html`<div class="frame ${shows} ${isPanel(scene) ? 'with-panel' : ''} ${scene.fresh ? '' : 'stale'}">
     ${head(scene)} ${bands(scene)}
     <p class="printed">${scene.words.say('printed', { at: scene.when.full(scene.now) })}</p>
@@ -28,10 +29,12 @@ export function sheet(scene: Scene): TemplateResult {
   </div>`
 }
 
-const isPanel = ({ told, view }: Scene): boolean =>
-  told !== undefined || view === 'leaving' || view === 'home' || view === 'round'
+const isPanel = ({ told, view, printing }: Scene): boolean =>
+  !printing && (told !== undefined || view === 'leaving' || view === 'home' || view === 'round')
 
 function planOf(scene: Scene): TemplateResult | typeof nothing {
+  // On paper the house stands beside its schedule, whatever is looked at.
+  if (scene.printing) return hasElevations(scene) ? drawn(scene) : nothing
   const told = scene.told === undefined ? undefined : scene.byMark.get(scene.told)
   if (told) return story(told, scene)
   switch (scene.view) {

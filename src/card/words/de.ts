@@ -159,7 +159,7 @@ export const de: Readonly<Record<Key, Message>> = {
   day24: 'Heute',
   year12: 'Letzte 12 Monate',
   tally: 'Strichliste dieser Zelle',
-  forecast: 'Aussicht auf so viele weitere Öffnungen',
+  forecast: 'Aussicht, dass sie insgesamt so oft sendet',
   forecastAxis: 'so oft gesendet aus dieser Zelle',
   rests: 'Worauf das beruht',
   restsOpened: 'Geöffnet {at}; der Kontakt kann das Schließen nicht melden, und niemand hat es zu gesehen.',

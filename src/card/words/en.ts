@@ -152,7 +152,7 @@ export const en = {
   day24: 'Today',
   year12: 'Last 12 months',
   tally: 'Tally of this cell',
-  forecast: 'Chance of so many more openings',
+  forecast: 'Chance that it gives so many sends in all',
   forecastAxis: 'sends of this cell',
   rests: 'What this rests on',
   restsOpened: 'Opened {at}; the contact cannot report closing, and nobody has seen it shut.',
