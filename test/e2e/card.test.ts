@@ -158,7 +158,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), { ti
     await contact.say('<img src=x onerror=alert(2)><script>alert(3)</script>')
     await until('the unknown word', async () => (await wall.row('W03'))?.odd)
     expect((await wall.row('W03'))?.odd).toBe(
-      '1 unknown word, last “<img src=x onerror=alert(2)><script>alert(3)</script>”',
+      '1 unknown word, last “\u2068<img src=x onerror=alert(2)><script>alert(3)</script>\u2069”',
     )
     await contact.say('\u0000\u202e\ud83d'.repeat(2000))
     await until('the second', async () => (await wall.row('W03'))?.odd.startsWith('2 unknown words'))
