@@ -17,7 +17,8 @@ import type { Way } from './deeds.ts'
 import { SashLink, SashOpened } from './events.ts'
 import { Turns } from './frame.ts'
 import { houseOf } from './model.ts'
-import { type Scene, VIEWS } from './scene.ts'
+import { isNight } from './night.ts'
+import { VIEWS } from './scene.ts'
 import { styles } from './styles/styles.ts'
 import { SORTS } from './urgency.ts'
 import { accountForm, refusal } from './views/account-form.ts'
@@ -30,9 +31,6 @@ export { SashLink, SashOpened } from './events.ts'
 export type { CardWorld } from './world.ts'
 
 const SHEETS = ['auto', 'paper', 'blueprint'] as const
-/** At night the sheet dims when nobody has touched it for this long. */
-const DIM_MILLISECONDS = 60_000
-const [NIGHT_FROM, NIGHT_TO] = [22, 6]
 
 const oneOf = <const T extends string>(all: readonly [T, ...T[]], value: string | null): T =>
   all.find(each => each === value) ?? all[0]
@@ -107,9 +105,17 @@ export class SashTally extends LitElement {
   readonly #world = () => (this.constructor as typeof SashTally).world
   readonly #source = new HouseSource(this, () => this.#plan())
   readonly #account = new AccountKeeper(this)
-  readonly #own = new OwnTally(this, this.#world, entry => this.#counted(entry))
+  readonly #own = new OwnTally(this, this.#world, {
+    counted: entry => this.#counted(entry),
+    tookOver: () => this.#gaps.takeOver(),
+  })
   readonly #keeper = new KeeperSide(this, this.#world, entry => this.#heard(entry))
-  readonly #gaps = new Gaps(this, this.#world, gap => this.#own.missed(gap))
+  readonly #gaps = new Gaps(
+    this,
+    this.#world,
+    gap => this.#own.missed(gap),
+    () => this.#own.keeps,
+  )
   readonly #wire = new Wire(this, this.#world, {
     heard: message => {
       if (!this.#keeper.hear(message)) this.#own.hear(message, this.#wire.liveSince)
@@ -209,7 +215,7 @@ export class SashTally extends LitElement {
     const pageLang = this.parentElement?.closest('[lang]')?.getAttribute('lang')
     const words = wordsFor([this.lang, pageLang, navigator.language])
     const scene = compose(this.#knowing, words, this.#clock.now, this.#way())
-    const night = scene && this.#isNight(scene) ? 'night' : ''
+    const night = scene && isNight(scene, this.#desk.idle) ? 'night' : ''
     return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
       ${scene ? sheet(scene) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
@@ -235,12 +241,6 @@ export class SashTally extends LitElement {
 
   protected override updated(): void {
     this.#area.watch(this.renderRoot.querySelector('.plan'))
-    const { focusPanel, focusRow } = this.#desk
-    this.#desk.focusPanel = false
-    this.#desk.focusRow = undefined
-    if (focusPanel) this.renderRoot.querySelector<HTMLElement>('.panel h2')?.focus()
-    else if (focusRow)
-      this.renderRoot.querySelector<HTMLElement>(`.row-open[data-mark="${CSS.escape(focusRow)}"]`)?.focus()
   }
 
   /** Register, broker, account or tally changed: who is listened to now. */
@@ -288,11 +288,5 @@ export class SashTally extends LitElement {
 
   #iso(): string {
     return new Date(this.#world().now()).toISOString()
-  }
-
-  #isNight({ when, now }: Scene): boolean {
-    if (this.#desk.idle <= DIM_MILLISECONDS) return false
-    const hour = when.hour(now)
-    return hour >= NIGHT_FROM || hour < NIGHT_TO
   }
 }

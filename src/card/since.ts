@@ -1,5 +1,5 @@
 import { type Ledger, own } from '../ledger/apply.ts'
-import type { Timing } from './draw/story.ts'
+import { storyOf } from './draw/story.ts'
 import type { Row } from './model.ts'
 
 export interface OpenedRow {
@@ -20,9 +20,12 @@ export function openedSince(rows: readonly Row[], ledger: Ledger | undefined, si
     const { opening, reading } = row
     const { position, last } = reading
     const window = (ledger && own(ledger.marks, opening.mark)?.window) ?? []
-    const known = window.flatMap(({ entry }) =>
-      entry.what === 'opened' && entry.how !== 'retained' ? within(entry.until ?? entry.at) : [],
+    const { moments } = storyOf(
+      window.map(({ entry }) => entry),
+      since,
+      opening.timing,
     )
+    const known = moments.flatMap(({ what, at, until = at }) => (what === 'opening' && until >= since ? [until] : []))
     const isOpen = position === 'open' || position === 'opened'
     const told = [
       ...(isOpen ? within(reading.since) : []),
@@ -33,7 +36,10 @@ export function openedSince(rows: readonly Row[], ledger: Ledger | undefined, si
     ]
     const lastAt = last && last.how !== 'retained' ? within(last.until ?? last.at) : []
     const isOpening = last?.word === 'opened' || (last?.word === 'rest' && opening.reports === 'openings')
-    const times = apart([...known, ...told], opening.timing)
+    // The reading tells of the same words once more.
+    const heard = window.map(({ entry }) => Date.parse(entry.until ?? entry.at))
+    const more = told.filter(time => !heard.some(each => Math.abs(each - time) <= SAME_MILLISECONDS))
+    const times = [...known, ...more].sort((a, b) => a - b)
     if (times.length > 0) return [{ row, times }]
     if (isOpening && lastAt.length > 0) return [{ row, times: lastAt }]
     return last?.word === 'closed' && lastAt.length > 0 ? [{ row, times: [], shutAt: lastAt[0]! }] : []
@@ -46,10 +52,5 @@ const isBefore = (a: string | undefined, b: string | undefined): boolean => a !=
 /** When it was last heard to open, else to shut. */
 export const newest = ({ times, shutAt }: OpenedRow): number => times.at(-1) ?? shutAt ?? 0
 
-/** Words closer together than this are one opening here, or than a contact's bounce and repeats. */
+/** Times of a reading and of an entry that are no farther apart are of one word. */
 const SAME_MILLISECONDS = 30_000
-
-function apart(times: readonly number[], { bounceSeconds = 0, repeatSeconds = 0 }: Timing): readonly number[] {
-  const same = Math.max(SAME_MILLISECONDS, bounceSeconds * 1000, repeatSeconds * 1100)
-  return [...times].sort((a, b) => a - b).filter((time, index, sorted) => !(time - sorted[index - 1]! <= same))
-}

@@ -42,9 +42,11 @@ function tellUnheard({ reading }: Row, { words, when, now }: Ground): string | u
 /** How long ago that was: of what is known, else of the last live word. */
 export function tellAgo({ reading }: Row, { words, when, now }: Ground): string {
   const since = time(reading.since)
-  if (since !== undefined) return when.ago(since, now)
+  // A row is drawn anew once a minute: seconds would stand still.
+  const ago = (at: number) => (now - at < 60_000 ? words.say('agoUnderMinute') : when.ago(at, now))
+  if (since !== undefined) return ago(since)
   const { last } = reading
-  return last && last.how !== 'retained' ? words.say('lastHeard', { ago: when.ago(Date.parse(last.at), now) }) : ''
+  return last && last.how !== 'retained' ? words.say('lastHeard', { ago: ago(Date.parse(last.at)) }) : ''
 }
 
 /** Everything in one line, without what passes by itself. */
@@ -102,6 +104,7 @@ export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: 
 export function tellGrounds(row: Row, { words, when, now }: Ground): string {
   const { reading, opening } = row
   const at = tellWhen(row, { words, when, now })
+  if (at === '' && reading.position !== 'no-word') return words.say('restsKept')
   switch (reading.position) {
     case 'open':
       return words.say(opening.reports === 'both' ? 'restsBothOpen' : 'restsOpenNow', { at })

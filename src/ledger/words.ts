@@ -1,4 +1,4 @@
-import { AFTER_WAIT, type Fold, ODD_TEXT, tidy, willFloor, willWait } from './fold.ts'
+import { AFTER_WAIT, type Fold, isBounce, isRepeat, ODD_TEXT, tidy, willFloor, willWait } from './fold.ts'
 import type { Entry, Policy } from './types.ts'
 
 /** Gap in boot counts that is taken as sends nobody heard; a larger one is a counter that was reset. */
@@ -57,7 +57,7 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
   // on mains one boot lasts for months
   const sameBoot = policy.power === 'cell' && entry.boots !== undefined && entry.boots === fold.boots
   const sameOpening =
-    fold.openings > 0 && (gap < policy.bounceSeconds * 1000 || isRepeat(gap, policy) || followsLoneRest || sameBoot)
+    fold.openings > 0 && (isBounce(gap, policy) || isRepeat(gap, policy) || followsLoneRest || sameBoot)
   const sent = sendsOf(fold, entry, policy, followsLoneRest ? Number.POSITIVE_INFINITY : gap)
   const sends = fold.sends + sent
   return tidy<Fold>({
@@ -91,7 +91,7 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
   }
   const opened = at - 1.5 * policy.keepAliveSeconds * 1000
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(opened - fold.wordAt)
-  const sameOpening = fold.openings > 0 && gap < policy.bounceSeconds * 1000
+  const sameOpening = fold.openings > 0 && isBounce(gap, policy)
   const live = (entry.linkLiveSeconds ?? 0) * 1000
   const sent = sendsOf(fold, entry, policy, gap)
   return tidy<Fold>({
@@ -117,8 +117,8 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     return tidy<Fold>({ ...fold, silent: false, state: edge, since: fold.state === edge ? fold.since : at })
   const queued = entry.how === 'queued'
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
-  const isBounce = fold.openings > 0 && gap < policy.bounceSeconds * 1000
-  const counts = edge === 'opened' && !isBounce && !(fold.edge === edge && isRepeat(gap, policy))
+  const bounced = fold.openings > 0 && isBounce(gap, policy)
+  const counts = edge === 'opened' && !bounced && !(fold.edge === edge && isRepeat(gap, policy))
   const sent = sendsOf(fold, entry, policy, gap)
   const sends = fold.sends + sent
   return tidy<Fold>({
@@ -139,10 +139,6 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     provenAt: provenBy(fold, at, queued),
   })
 }
-
-/** True when a word came as long after the last as the module repeats itself while it is open. */
-const isRepeat = (gapMilliseconds: number, { repeatSeconds }: Policy): boolean =>
-  repeatSeconds !== undefined && Math.abs(gapMilliseconds - repeatSeconds * 1000) <= repeatSeconds * 50
 
 /** A queued word counts at its earliest time, which may lie before what has been proven since. */
 const provenBy = (fold: Fold, at: number, queued: boolean): number => (queued ? Math.max(at, fold.provenAt ?? at) : at)

@@ -1,4 +1,5 @@
 import { expect } from 'chai'
+import { type Gap, Gaps } from '../../src/card/controllers/gaps.ts'
 import type { Entry } from '../../src/ledger/types.ts'
 import { EVENING } from './fixtures.ts'
 import { HOUSE, until, wall } from './wall.ts'
@@ -59,6 +60,68 @@ describe('a time in which nobody listened', () => {
     w.stage.now += 1_000
     w.stage.live()
     await until('the note', () => w.text('.headline') === 'None heard open, 3 not certain')
+  })
+
+  it('of the page that keeps the tally is filled by what another page heard, when that one goes on', async () => {
+    const first = await wall({ entries: [...SHUT, ...DOOR] })
+    const second = await wall({ stage: first.stage })
+    const [deaf, ear] = first.stage.feeds.slice(-2)
+    await until('the band', () => second.text('.bands'))
+    await second.pass(5 * 60_000)
+    deaf!.link({ state: 'down', since: first.stage.now })
+    await second.pass(10 * 60_000)
+    ear!.hear('ropewalk/w01', 'opened')
+    await second.pass(10 * 60_000)
+    first.card.remove()
+    await until('its turn', () => second.text('.bands') === '')
+    await second.drawn()
+    expect(second.says('W01')).to.match(/^opened 22:02, nobody has seen it shut/)
+    expect(second.text('.headline')).to.equal('1 may be open')
+    // It has listened to the others all along.
+    expect(second.says('W02')).to.equal('seen shut 20:47')
+  })
+
+  it('that began before the other page was opened is one for that page too', async () => {
+    const first = await wall({ entries: [...SHUT, ...DOOR] })
+    first.stage.feed.link({ state: 'down', since: first.stage.now })
+    await first.pass(10 * 60_000)
+    const second = await wall({ stage: first.stage })
+    await until('the band', () => second.text('.bands'))
+    await second.pass(2 * 60_000)
+    first.card.remove()
+    await until('the note', () => second.text('.headline') === 'None heard open, 3 not certain')
+    expect(second.says('W01')).to.equal('nobody listened until 21:57, seen shut 20:47')
+  })
+
+  it('of another house’s tally is told although the link stands', () => {
+    localStorage.setItem('sashtally heard other/tally', String(EVENING - HOUR))
+    const found: Gap[] = []
+    const host = {
+      addController() {},
+      removeController() {},
+      requestUpdate() {},
+      updateComplete: Promise.resolve(true),
+    }
+    const gaps = new Gaps(
+      host,
+      () => ({ now: () => EVENING, elapsed: () => 0 }),
+      gap => found.push(gap),
+      () => true,
+    )
+    gaps.use('ropewalk/tally')
+    gaps.link(true)
+    gaps.use('other/tally')
+    expect(found.at(-1)).to.deep.equal({ from: EVENING - HOUR, to: EVENING })
+  })
+
+  it('is told to those who hear the sheet, in the words of the headline', async () => {
+    const w = await wall({ entries: [...SHUT, ...DOOR] })
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await until('the sentence', () => w.text('[aria-live]') === 'Not live. None heard open when last live.')
+    await w.pass(HOUR)
+    w.stage.live()
+    await until('the doubt', () => w.text('[aria-live]') === 'None heard open, 3 not certain.')
+    await w.press(/^Bedtime/)
   })
 
   it('of a length that is not known may have been long', async () => {

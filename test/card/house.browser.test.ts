@@ -287,6 +287,58 @@ openings:
     await until('the story again', () => w.root.querySelector('.story'))
   })
 
+  it('whoever presses keys goes on where they were: the next to tick, the way back, what was said', async () => {
+    const w = await wall()
+    for (const mark of ['w01', 'w02']) await w.hear(`ropewalk/${mark}`, 'opened')
+    const pressed = async (label: string | RegExp): Promise<Element | null> => {
+      w.button(label).focus()
+      await w.press(label)
+      return w.root.activeElement
+    }
+    expect((await pressed(/^Bedtime/))?.id).to.equal('leaving-title')
+    expect((await pressed('It is shut'))?.className).to.include('tick-act')
+    expect((await pressed('It is shut'))?.className).to.include('deed')
+    expect((await pressed('Back to the house'))?.getAttribute('data-way')).to.equal('leaving')
+    await w.hear('ropewalk/w03', 'opened')
+    expect((await pressed(/^I looked/))?.className).to.include('deed')
+    await until('the way back', () => w.root.querySelector('.undo'))
+    expect((await pressed('Undo'))?.className).to.include('great-act')
+    expect((await pressed('Walk the round'))?.id).to.equal('round-title')
+    expect((await pressed('Start the round'))?.id).to.equal('round-title')
+    expect((await pressed(/^End the round/))?.id).to.equal('round-title')
+  })
+
+  it('a name without a break makes the sheet no wider than its place', async () => {
+    const long = 'Ropewalk'.repeat(24)
+    for (const size of [
+      [320, 568],
+      [1280, 800],
+    ] as const) {
+      const w = await wall({ size, register: HOUSE.replace('house: Ropewalk Studios', `house: ${long}`) })
+      await until('the name', () => w.text('.house-cell').includes(long))
+      const sheet = w.root.querySelector('.sheet')!
+      expect(sheet.scrollWidth).to.be.at.most(sheet.clientWidth)
+      w.card.remove()
+    }
+  })
+
+  it('a house of hundreds is printed on as many sheets as keep its windows readable', async () => {
+    const sides = ['south', 'east', 'north', 'west']
+    const openings = Array.from(
+      { length: 300 },
+      (_, n) => `  - { mark: W${n}, name: Window ${n}, sender: coin, at: { side: ${sides[n % 4]}, floor: ${n % 3} } }`,
+    )
+    const w = await wall({
+      register: `${HOUSE.slice(0, HOUSE.indexOf('openings:'))}openings:\n${openings.join('\n')}\n`,
+    })
+    dispatchEvent(new Event('beforeprint'))
+    const sheets = [...w.root.querySelectorAll('.plan-drawing > svg')]
+    expect(sheets.length).to.be.greaterThan(1)
+    for (const sheet of sheets) expect(Number(sheet.getAttribute('height'))).to.be.at.most(900)
+    expect(w.root.querySelectorAll('.plan-drawing .opening').length).to.equal(300)
+    dispatchEvent(new Event('afterprint'))
+  })
+
   it('bad attribute values fall back', async () => {
     const w = await wall({ attributes: { view: 'nonsense', sheet: 'glass', sort: 'luck', lang: 'xx-nowhere' } })
     expect(w.root.querySelector('.sheet.auto')).to.not.equal(null)

@@ -67,7 +67,7 @@ const row = (mark: string, position: Position, since?: string, doubts: readonly 
     reports: 'openings',
     power: 'cell',
     replaceBelow: 0.9,
-    timing: {},
+    timing: { bounceSeconds: 30 },
     ...(room === undefined ? {} : { room }),
   },
   reading: {
@@ -142,6 +142,21 @@ describe('the forecast as a curve', () => {
   })
 })
 
+test('what opened since a time is counted by the contact’s own bounce and repeats, and a reading tells it no second time', () => {
+  const from = at('2026-11-25T18:00:00Z')
+  const times = (seconds: number, count: number) =>
+    Array.from({ length: count }, (_, n) => new Date(from + 60_000 + n * seconds * 1000).toISOString())
+  const home = (seconds: number, count: number, timing: Row['opening']['timing']) => {
+    const said = times(seconds, count)
+    const window = said.map(time => ({ n: 1, entry: { id: time, at: time, mark: 'W1', what: 'opened', how: 'live' } }))
+    const { opening, reading } = row('W1', 'taken-closed', said[0])
+    const rows = [{ opening: { ...opening, timing }, reading: { ...reading, provenAt: said.at(-1)! } }]
+    return openedSince(rows, { marks: { W1: { window } } } as never, from).map(each => each.times.length)
+  }
+  expect(home(20, 6, { bounceSeconds: 5 })).toEqual([6])
+  expect(home(20, 6, { bounceSeconds: 30 })).toEqual([1])
+  expect(home(600, 7, { bounceSeconds: 30, repeatSeconds: 600 })).toEqual([1])
+})
 test('what opened since a time leaves out kept copies and counts a bounce once', () => {
   const entry = (time: string, how: 'live' | 'retained') => ({
     n: 1,

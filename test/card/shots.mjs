@@ -1,6 +1,6 @@
 // Pictures of the card in fixture states, sizes and sheets: node test/card/shots.mjs [folder] [names, in part, by comma].
 // The reviewed ones: node test/card/shots.mjs test/card/pictures reviewed
-import { existsSync, mkdirSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdirSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import puppeteer from 'puppeteer-core'
 import { serveStage } from './serve-stage.mjs'
@@ -18,6 +18,8 @@ const REVIEWED = [
   'leaving-tablet-paper',
   'down-tablet-paper',
 ]
+/** Stands in the README too. */
+const ON_README = 'evening-tablet-paper'
 const only = process.argv[3] ?? ''
 const wanted = name =>
   only === 'reviewed' ? REVIEWED.includes(name) : only.split(',').some(part => name.includes(part))
@@ -167,6 +169,8 @@ try {
     await tab.screenshot({ path: `${folder}/${name}.png`, fullPage: print === true })
     if (print) await tab.pdf({ path: `${folder}/${name}.pdf`, format: 'A4', printBackground: true })
     await tab.emulateMediaType('screen')
+    if (only === 'reviewed' && name === ON_README)
+      copyFileSync(`${folder}/${name}.png`, here('../../examples/wall.png'))
     console.log(name)
   }
 } finally {

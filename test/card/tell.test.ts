@@ -18,7 +18,7 @@ const rowOf = (reading: Partial<Reading>): Row => ({
     power: 'cell',
     cell: 'CR2032',
     replaceBelow: 0.9,
-    timing: {},
+    timing: { bounceSeconds: 30 },
   },
   reading: {
     mark: 'W01',

@@ -2,16 +2,26 @@ import { html, type ReactiveController, type ReactiveControllerHost, type Templa
 import type { Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
 import { tellPosition } from '../tell.ts'
+import { headline } from '../views/head.ts'
 
 /** Changes are gathered until it has been quiet for this long, but not longer than the second. */
 const QUIET_MILLISECONDS = 1_500
 const LONGEST_MILLISECONDS = 8_000
 
+/** What was heard last. */
+interface Heard {
+  readonly byMark: ReadonlyMap<string, Row>
+  readonly fresh: boolean
+  readonly notCertain: number
+}
+
 /** Says changes to those who hear the sheet: a burst of words as one sentence. */
 export class Announcer implements ReactiveController {
   readonly #host: ReactiveControllerHost
-  #before: ReadonlyMap<string, Row> | undefined
+  #before: Heard | undefined
   readonly #changed = new Set<string>()
+  /** The link came or went, or less is certain than before. */
+  #hasMore = false
   #timer: ReturnType<typeof setTimeout> | undefined
   #firstAt = 0
   #due = false
@@ -28,6 +38,7 @@ export class Announcer implements ReactiveController {
     clearTimeout(this.#timer)
     this.#timer = undefined
     this.#changed.clear()
+    this.#hasMore = false
     this.#before = undefined
   }
 
@@ -38,18 +49,23 @@ export class Announcer implements ReactiveController {
 
   #look(scene: Scene): void {
     const before = this.#before
-    this.#before = scene.byMark
-    if (before && before !== scene.byMark) {
-      for (const [mark, row] of scene.byMark) {
-        const earlier = before.get(mark)
+    const { byMark, fresh, head } = scene
+    this.#before = { byMark, fresh, notCertain: head.notCertain }
+    if (before) {
+      for (const [mark, row] of before.byMark === byMark ? [] : byMark) {
+        const earlier = before.byMark.get(mark)
         if (earlier && earlier.reading.position !== row.reading.position) this.#changed.add(mark)
       }
-      if (this.#changed.size > 0) this.#wait()
+      const hasMore = before.fresh !== fresh || head.notCertain > before.notCertain
+      this.#hasMore ||= hasMore
+      const isNew = hasMore || before.byMark !== byMark
+      if (isNew && (this.#hasMore || this.#changed.size > 0)) this.#wait()
     }
     if (!this.#due) return
     this.#due = false
     this.#text = sentence(scene, [...this.#changed])
     this.#changed.clear()
+    this.#hasMore = false
   }
 
   #wait(): void {
@@ -66,8 +82,7 @@ export class Announcer implements ReactiveController {
 }
 
 function sentence(scene: Scene, marks: readonly string[]): string {
-  const { words, byMark, head } = scene
-  const total = words.say('mayBeOpen', { n: head.mayBeOpen })
+  const { words, byMark, fresh } = scene
   const row = marks.length === 1 ? byMark.get(marks[0]!) : undefined
   const said = row
     ? words.say('announceOne', {
@@ -75,6 +90,9 @@ function sentence(scene: Scene, marks: readonly string[]): string {
         name: row.opening.name,
         what: tellPosition(row, scene),
       })
-    : words.say('announceMany', { n: marks.length })
-  return `${said} ${total}.`
+    : marks.length > 0
+      ? words.say('announceMany', { n: marks.length })
+      : ''
+  const parts = [said, fresh ? '' : words.say('announceStale'), `${words.say(...headline(scene))}.`]
+  return parts.filter(Boolean).join(' ')
 }

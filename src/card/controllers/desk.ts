@@ -5,6 +5,7 @@ import { turnedPages } from '../pages.ts'
 import type { Hands, View } from '../scene.ts'
 import type { Sort } from '../urgency.ts'
 import type { Account } from '../world.ts'
+import { Focus } from './focus.ts'
 
 /** What was said stays on the sheet this long, with its way back. */
 const DEED_MILLISECONDS = 5 * 60_000
@@ -12,6 +13,9 @@ const DEED_MILLISECONDS = 5 * 60_000
 const IDLE_MILLISECONDS = 10 * 60_000
 const HALF_DAY = 12 * 3_600_000
 const STORY_ENTRIES = 2000
+
+/** The heading of what was opened. */
+const PANEL = ['.panel h2'] as const
 
 interface Reach {
   now(): number
@@ -38,9 +42,8 @@ export class Desk implements ReactiveController {
   deed: Deed | undefined
   ticked: ReadonlySet<string> = new Set()
   sinceHome: number | undefined
-  /** The panel was opened just now: its heading gets the focus, and what was left gets it back. */
-  focusPanel = false
-  focusRow: string | undefined
+  /** What is to have the focus after the next drawing, the first that is seen. */
+  #focus: string[] = []
   /** The page is being printed. */
   printing = false
   readonly #host: ReactiveControllerHost & HTMLElement & { drawNow(): void }
@@ -55,6 +58,7 @@ export class Desk implements ReactiveController {
     host.addEventListener('click', this.#touched, { capture: true })
     host.addEventListener('keydown', this.#keyed)
     host.addController(this)
+    new Focus(host, () => this.#focus.splice(0))
   }
 
   hostConnected(): void {
@@ -105,11 +109,14 @@ export class Desk implements ReactiveController {
   readonly hands: Hands = {
     view: view => {
       this.#turn(() => {
-        this.view = view === 'sheet' ? this.#homeView() : view
+        const [from, home] = [this.view, this.#homeView()]
+        this.view = view === 'sheet' ? home : view
         this.told = undefined
         this.ticked = new Set()
         if (view === 'home') this.sinceHome ??= this.#reach.now() - HALF_DAY
-        this.focusPanel = this.view !== this.#reach.restingView() && this.view !== this.#homeView()
+        if (this.view !== home) this.#focus = [...PANEL]
+        // Back from a story its row has it already.
+        else if (this.#focus.length === 0) this.#focus = [`.acts [data-way="${from}"]`, '.headline']
       })
     },
     sort: sort => this.#turn(() => (this.sort = sort)),
@@ -117,10 +124,11 @@ export class Desk implements ReactiveController {
     turnTo: page => this.#turn(() => (this.page = page)),
     tell: mark =>
       this.#turn(() => {
-        this.focusRow = mark === undefined ? this.told : undefined
+        const left = this.told === undefined ? undefined : `[data-mark="${CSS.escape(this.told)}"]`
+        if (mark !== undefined) this.#focus = [...PANEL]
+        else if (left) this.#focus = [`.row-open${left}`, `.opening${left}`]
         this.told = mark
         this.story = []
-        this.focusPanel = mark !== undefined
         if (mark !== undefined) void this.#fetchStory(mark)
       }),
     seenShut: marks => {
@@ -134,8 +142,14 @@ export class Desk implements ReactiveController {
     print: () => print(),
     connect: (user, password) => this.#reach.connect({ user, password }),
     forget: () => this.#reach.forget(),
-    startRound: () => this.#reach.startRound(),
-    endRound: () => void this.#endRound(),
+    startRound: () => {
+      this.#focus = [...PANEL]
+      this.#reach.startRound()
+    },
+    endRound: () => {
+      this.#focus = [...PANEL]
+      void this.#endRound()
+    },
     leaveOut: natural => this.#reach.leaveOut(natural),
   }
 

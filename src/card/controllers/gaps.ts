@@ -17,18 +17,26 @@ export interface Gap {
   readonly to: number
 }
 
-/** Until when this tablet listened to its house, over reloads too: what opened in a gap was not heard. */
+/**
+ * Until when this tablet listened to its house, over reloads too: what opened in a gap was not heard. Of several pages
+ * the one that keeps the tally writes it down: what another one hears is kept by nobody.
+ */
 export class Gaps implements ReactiveController {
   readonly #world: () => CardWorld
   readonly #found: (gap: Gap) => void
+  readonly #writes: () => boolean
   #house: string | undefined
   #isLive = false
+  /** Since when and until when this page listened without a gap. */
+  #since: number | undefined
   #until: number | undefined
   #writtenAt = Number.NEGATIVE_INFINITY
 
-  constructor(host: ReactiveControllerHost, world: () => CardWorld, found: (gap: Gap) => void) {
+  /** @param writes - whether this page keeps the tally */
+  constructor(host: ReactiveControllerHost, world: () => CardWorld, found: (gap: Gap) => void, writes: () => boolean) {
     this.#world = world
     this.#found = found
+    this.#writes = writes
     host.addController(this)
   }
 
@@ -44,17 +52,37 @@ export class Gaps implements ReactiveController {
 
   use(house: string): void {
     if (house === this.#house) return
+    this.#write()
     this.#house = house
     this.#until = read(house)
+    if (!this.#isLive) return
+    // The link stands already, for another house's tally.
+    this.#isLive = false
+    this.link(true)
   }
 
   /** The link to the contacts came up or went down. */
   link(isLive: boolean): void {
-    if (this.#house === undefined || isLive === this.#isLive) return
+    if (this.#house === undefined || isLive === this.#isLive) {
+      this.#isLive = isLive
+      return
+    }
     this.#isLive = isLive
     const to = this.#world().now()
-    if (isLive) this.#found(this.#until === undefined ? { to } : { from: this.#until, to })
+    if (isLive) {
+      this.#since = to
+      this.#tell(this.#until, to)
+    }
     this.#until = isLive ? to : Math.min(this.#until ?? to, to - DEAF_MILLISECONDS)
+    this.#write()
+  }
+
+  /** This page keeps the tally from now on: what the one before it did not hear, and this one neither, was a gap. */
+  takeOver(): void {
+    if (this.#house === undefined || this.#since === undefined) return
+    const before = read(this.#house)
+    if (before === undefined || before < this.#since) this.#tell(before, this.#since)
+    if (!this.#isLive && before !== undefined) this.#until = Math.max(this.#until ?? before, before)
     this.#write()
   }
 
@@ -65,13 +93,17 @@ export class Gaps implements ReactiveController {
     if (Math.abs(now - this.#writtenAt) >= WRITE_MILLISECONDS) this.#write()
   }
 
+  #tell(from: number | undefined, to: number): void {
+    if (this.#writes()) this.#found(from === undefined ? { to } : { from, to })
+  }
+
   /** After a sleep nothing was heard until the link has been made anew. */
   #listened(now: number): void {
     if (this.#until === undefined || now - this.#until < ASLEEP_MILLISECONDS) this.#until = now
   }
 
   readonly #write = () => {
-    if (this.#house === undefined || this.#until === undefined) return
+    if (this.#house === undefined || this.#until === undefined || !this.#writes()) return
     this.#writtenAt = this.#world().now()
     if (this.#isLive) this.#listened(this.#writtenAt)
     try {

@@ -1,4 +1,5 @@
 /** What a page heard and had not kept when it was left. A database may not be asked in time; local storage is. */
+import { WINDOW } from '../../ledger/apply.ts'
 import type { Entry } from '../../ledger/types.ts'
 
 const keyOf = (house: string) => `sashtally late ${house}`
@@ -25,8 +26,35 @@ export function takeLate(house: string): readonly Entry[] {
 /** The same word comes to two pages within this. */
 const SAME_MILLISECONDS = 2_000
 
-export const isSame = (a: Entry, b: Entry): boolean =>
+const isSame = (a: Entry, b: Entry): boolean =>
   a.id === b.id || (a.what === b.what && Math.abs(Date.parse(a.at) - Date.parse(b.at)) < SAME_MILLISECONDS)
+
+/** Whether a tally has not counted a word yet; of what is older than all it remembers it cannot tell, and keeps its count. */
+export const isNewTo = (window: readonly { readonly entry: Entry }[], late: Entry): boolean =>
+  !window.some(({ entry }) => isSame(entry, late)) &&
+  !(window.length >= WINDOW && Date.parse(late.at) < Date.parse(window[0]!.entry.at))
+
+/** How far back the page that keeps the tally may have been deaf before it went, and how many words that are at most. */
+const BESIDE_MILLISECONDS = 86_400_000
+const MOST_BESIDE = 1_000
+
+/** Heard while another page kept the tally: what that one may not have kept before it went. */
+export class Beside {
+  readonly #entries: Entry[] = []
+
+  add(entry: Entry): void {
+    this.#entries.push(entry)
+    if (this.#entries.length > 2 * MOST_BESIDE) this.#entries.splice(0, MOST_BESIDE)
+  }
+
+  /** Once: they are not here any more. */
+  take(now: number): readonly Entry[] {
+    return this.#entries
+      .splice(0)
+      .slice(-MOST_BESIDE)
+      .filter(({ at }) => Date.parse(at) > now - BESIDE_MILLISECONDS)
+  }
+}
 
 /** A store that does not answer by then is gone without. */
 const STORE_MILLISECONDS = 4_000

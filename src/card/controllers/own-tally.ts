@@ -3,45 +3,37 @@ import { earsOf, leftOf, policyOf } from '../../house.ts'
 import { applyAll, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { UNHEARD, willFloor } from '../../ledger/fold.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'
-import type { Entry, Heard, HousePolicy, Reading, Store, What } from '../../ledger/types.ts'
+import type { Entry, Heard, HousePolicy, Reading, What } from '../../ledger/types.ts'
 import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardWorld } from '../world.ts'
 import { Commits } from './commits.ts'
 import { Forecasts } from './forecasts.ts'
 import type { Gap } from './gaps.ts'
-import { inTime, isSame, takeLate } from './late.ts'
-import { type Pen, takePen } from './pen.ts'
+import { Beside, isNewTo, takeLate } from './late.ts'
 import { Reader } from './reader.ts'
+import { Shelf } from './shelf.ts'
 
 const CONTACT_WORDS: readonly What[] = ['opened', 'rest', 'closed', 'gone', 'odd']
-/** How far back another page may have kept nothing before it went, and how many words that are at most. */
-const BESIDE_MILLISECONDS = 15_000
-const MOST_BESIDE = 1_000
 const NOTHING: ReadonlyMap<string, Reading> = new Map()
+
+interface On {
+  counted(entry: Entry): void
+  /** This page keeps the tally from now on. */
+  tookOver(): void
+}
 
 /** What this tablet itself has heard: a ledger, kept in the browser's store. */
 export class OwnTally implements ReactiveController {
-  /** False while another page on this tablet keeps the tally: this one then shows it and keeps nothing. */
-  writes = true
   readonly #host: ReactiveControllerHost
   readonly #world: () => CardWorld
-  readonly #counted: (entry: Entry) => void
+  readonly #on: On
   #register: Register | undefined
   #policy: HousePolicy = {}
   #ears: Ears = new Map()
   #ledger: Ledger | undefined
-  #opened: Store<Ledger> | undefined
-  /** The same, once it has been read. */
-  #store: Store<Ledger> | undefined
-  #storeName: string | undefined
-  #pen: Pen | undefined
-  /** Which loading this is: a later one goes before. */
-  #loading = 0
-  #isLoading = false
-  #closing: Promise<void> = Promise.resolve()
-  /** Heard lately while another page kept the tally: what that one may not have kept before it went. */
-  #beside: Entry[] = []
+  readonly #shelf: Shelf
+  readonly #beside = new Beside()
   /** Heard, and not yet in the ledger. */
   #gathered: Entry[] = []
   readonly #commits: Commits
@@ -50,20 +42,25 @@ export class OwnTally implements ReactiveController {
   readonly #reader = new Reader()
   readonly #forecasts: Forecasts
 
-  constructor(host: ReactiveControllerHost, world: () => CardWorld, counted: (entry: Entry) => void) {
+  constructor(host: ReactiveControllerHost, world: () => CardWorld, on: On) {
+    this.#on = on
     this.#host = host
     this.#world = world
-    this.#counted = counted
     this.#forecasts = new Forecasts(
       () => this.#register && this.ledger && leftOf(this.#register, this.ledger, world().now()),
       () => host.requestUpdate(),
     )
     // What was gathered is counted first: a ledger is kept together with its entries.
     this.#commits = new Commits(
-      () => ({ name: this.#storeName, store: this.#store, ledger: this.ledger }),
+      () => ({ name: this.#shelf.name, store: this.#shelf.store, ledger: this.ledger }),
       () => world().elapsed(),
       () => host.requestUpdate(),
     )
+    this.#shelf = new Shelf(world, {
+      givenAway: () => this.#commits.forget(),
+      opened: (ledger, isKept) => this.#opened(ledger, isKept),
+      said: entry => this.add(entry),
+    })
     host.addController(this)
   }
 
@@ -78,6 +75,16 @@ export class OwnTally implements ReactiveController {
     document.removeEventListener('visibilitychange', this.#leave)
     this.#forecasts.stop()
     this.#shut()
+  }
+
+  /** False while another page on this tablet keeps the tally: this one then shows it and keeps nothing. */
+  get writes(): boolean {
+    return this.#shelf.writes
+  }
+
+  /** True once it is clear that this page keeps the tally. */
+  get keeps(): boolean {
+    return this.writes && this.#shelf.isDecided
   }
 
   get kept(): boolean {
@@ -98,7 +105,6 @@ export class OwnTally implements ReactiveController {
     return this.#ledger?.since
   }
 
-  /** True when anything was ever heard or said here. */
   get hasHeard(): boolean {
     return (this.ledger?.count ?? 0) > 0
   }
@@ -108,7 +114,7 @@ export class OwnTally implements ReactiveController {
 
   /** What was seen shut is not certain after a time in which nobody listened: shorter than a will takes hides nothing. */
   missed(gap: Gap): void {
-    if (!this.#ledger || this.#isLoading) {
+    if (!this.#ledger || this.#shelf.isReading) {
       this.#gap = this.#gap ? { ...this.#gap, to: gap.to } : gap
       return
     }
@@ -122,7 +128,6 @@ export class OwnTally implements ReactiveController {
     }
   }
 
-  /** Topics of the contacts themselves. */
   get filters(): readonly string[] {
     return [...this.#ears.keys()]
   }
@@ -152,7 +157,7 @@ export class OwnTally implements ReactiveController {
   /** @param liveSince - when the link came up without a gap since, milliseconds */
   hear(message: Heard, liveSince: number | undefined, at = this.#world().now()): void {
     if (this.#ears.has(message.topic)) this.hears = true
-    if (!this.#ledger || this.#isLoading) {
+    if (!this.#ledger || this.#shelf.isReading) {
       if (this.#early.length < 10_000) this.#early.push({ message, at, live: liveSince })
       return
     }
@@ -168,20 +173,15 @@ export class OwnTally implements ReactiveController {
   add(entry: Entry): void {
     if (!this.#ledger) return
     this.#gathered.push(entry)
-    if (!this.writes) this.#remember(entry)
+    if (!this.writes) this.#beside.add(entry)
     if (CONTACT_WORDS.includes(entry.what)) this.#commits.soon()
     else {
-      if (this.writes) this.#pen?.tell(entry)
+      this.#shelf.tell(entry)
       void this.#commits.now()
     }
     this.#forecasts.soon()
-    this.#counted(entry)
+    this.#on.counted(entry)
     this.#host.requestUpdate()
-  }
-
-  #remember(entry: Entry): void {
-    const from = this.#world().now() - BESIDE_MILLISECONDS
-    this.#beside = [...this.#beside.filter(({ at }) => Date.parse(at) > from), entry].slice(-MOST_BESIDE)
   }
 
   /** A kept copy that repeats what was last heard adds nothing. */
@@ -201,83 +201,47 @@ export class OwnTally implements ReactiveController {
 
   async story(mark: string, limit: number): Promise<readonly Entry[]> {
     await this.#commits.now()
-    return (await this.#store?.story(mark, limit).catch(() => [])) ?? []
+    return (await this.#shelf.store?.story(mark, limit).catch(() => [])) ?? []
   }
 
   #open(name: string): void {
-    if (this.#storeName === name) return
+    if (this.#shelf.name === name) return
     this.#shut()
-    this.#storeName = name
-    const store = this.#world().store?.(name)
-    this.#opened = store
-    void this.#closing.then(() => {
-      if (this.#storeName !== name || this.#pen) return
-      this.#pen = takePen(name, {
-        turn: writes => void this.#load(name, store, writes),
-        said: entry => {
-          if (!this.writes) this.add(entry)
-        },
-      })
-    })
+    this.#shelf.open(name)
   }
 
   /** Keeps what waits, then lets another page keep the tally. */
   #shut(): void {
-    const [store, pen] = [this.#opened, this.#pen]
-    const letGo = () => {
-      pen?.drop()
-      store?.close().catch(() => {})
-    }
-    this.#closing = inTime(this.#commits.now()).then(letGo, letGo)
-    this.#loading++
-    this.#opened = undefined
-    this.#store = undefined
-    this.#storeName = undefined
-    this.#pen = undefined
+    this.#shelf.shut(this.#commits.now())
     this.#ledger = undefined
     this.#commits.forget()
     this.#early = []
-    this.#beside = []
+    this.#beside.take(0)
   }
 
-  /** Anew whenever it is another page's turn: what that page kept is read, and what comes meanwhile counts after it. */
-  async #load(name: string, store: Store<Ledger> | undefined, writes: boolean): Promise<void> {
-    const loading = ++this.#loading
-    this.#isLoading = true
-    if (!writes) {
-      this.writes = false
-      this.#commits.forget()
-    }
-    let ledger: Ledger | undefined
-    let kept = store !== undefined
-    try {
-      ledger = await (store && inTime(store.load()))
-    } catch {
-      kept = false
-    }
-    if (loading !== this.#loading) return
-    this.#isLoading = false
-    this.#commits.kept = kept
-    this.writes = writes || !kept
-    this.#store = kept ? store : undefined
+  /** What comes while the shelf is read counts after what was kept. */
+  #opened(ledger: Ledger | undefined, isKept: boolean): void {
+    this.#commits.kept = isKept
     // A tally that is kept nowhere has only what this page has heard.
-    if (kept || !this.#ledger) this.#begin(name, ledger)
+    if (isKept || !this.#ledger) this.#begin(ledger)
     const gap = this.#gap
     this.#gap = undefined
     if (gap) this.missed(gap)
+    if (this.writes) this.#on.tookOver()
     for (const { message, at, live } of this.#early.splice(0)) this.hear(message, live, at)
     this.#forecasts.soon()
     this.#host.requestUpdate()
   }
 
-  #begin(name: string, ledger: Ledger | undefined): void {
+  #begin(ledger: Ledger | undefined): void {
     this.#gathered = []
     this.#ledger = ledger?.v === 1 ? withPolicy(ledger, this.#policy) : startLedger(this.#policy, this.#iso())
     if (!ledger && this.writes) this.#commits.keepEmpty()
-    if (this.#store && this.writes) {
+    const { name, store } = this.#shelf
+    if (name !== undefined && store && this.writes) {
       const { marks } = this.#ledger
-      const isNew = (late: Entry) => !own(marks, late.mark)?.window.some(({ entry }) => isSame(entry, late))
-      this.#gathered = [...takeLate(name), ...this.#beside.splice(0)].filter(isNew)
+      const isNew = (late: Entry) => isNewTo(own(marks, late.mark)?.window ?? [], late)
+      this.#gathered = [...takeLate(name), ...this.#beside.take(this.#world().now())].filter(isNew)
       void this.#commits.now()
     }
   }

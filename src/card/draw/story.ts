@@ -1,4 +1,5 @@
 /** What a contact's entries say of one stretch of time, for drawing only: the ledger alone decides what is so now. */
+import { isBounce, isRepeat } from '../../ledger/fold.ts'
 import type { Entry } from '../../ledger/types.ts'
 
 export interface Span {
@@ -21,29 +22,27 @@ export interface Story {
 /** A rest word this long after its word still ends it; later ones stand for an opening of their own. */
 const SAME_OPENING = 15 * 60_000
 
-/** How a contact's words are read: in seconds, each absent where it does not apply. */
+/** How a contact's words are read, as the ledger reads them. */
 export interface Timing {
-  /** How long one that cannot report closing counts as open without a rest word. */
+  /** How long one that cannot report closing counts as open without a rest word; absent for one that reports both. */
   readonly openSeconds?: number
-  /** A word this soon after another is the same opening. */
-  readonly bounceSeconds?: number
-  /** It says again that it is open within this time. */
+  readonly bounceSeconds: number
   readonly repeatSeconds?: number
 }
 
 /**
  * @param entries - of one mark, oldest first, as the store gives them; entries that were taken back are left out
  */
-export function storyOf(entries: readonly Entry[], now: number, timing: Timing = {}): Story {
-  const { openSeconds, bounceSeconds = 0, repeatSeconds = 0 } = timing
-  const same = Math.max(bounceSeconds, 1.1 * repeatSeconds) * 1000
-
+export function storyOf(entries: readonly Entry[], now: number, timing: Timing): Story {
+  const { openSeconds } = timing
   const undone = new Set(entries.flatMap(({ what, undoes }) => (what === 'undone' && undoes ? [undoes] : [])))
   const spans: Span[] = []
   const moments: Moment[] = []
   let state: Span['state'] | undefined
   let since = 0
   let lastOpening = Number.NEGATIVE_INFINITY
+  let hasOpened = false
+  let word: { readonly at: number; readonly isOpen: boolean } | undefined
   const end = (at: number) => {
     const quiet = state === 'open' && openSeconds !== undefined ? since + openSeconds * 1000 : at
     if (state && at > since) spans.push({ from: since, to: Math.min(at, quiet), state })
@@ -64,8 +63,10 @@ export function storyOf(entries: readonly Entry[], now: number, timing: Timing =
     const sure = until === undefined || Number.isNaN(until) ? at : until
     const counts = entry.how !== 'retained'
     const opening = () => {
-      const again = at - lastOpening < same
+      const gap = word && entry.how !== 'queued' ? Math.abs(at - word.at) : Number.POSITIVE_INFINITY
+      const again = (hasOpened && isBounce(gap, timing)) || (word?.isOpen === true && isRepeat(gap, timing))
       lastOpening = at
+      hasOpened ||= counts
       if (counts && !again)
         moments.push({ at, what: 'opening', ...(until === undefined || Number.isNaN(until) ? {} : { until }) })
     }
@@ -73,6 +74,7 @@ export function storyOf(entries: readonly Entry[], now: number, timing: Timing =
       case 'opened':
         turn('open', sure)
         opening()
+        word = { at, isOpen: true }
         break
       case 'rest':
         if (state === 'open') turn('opened', sure)
@@ -83,6 +85,7 @@ export function storyOf(entries: readonly Entry[], now: number, timing: Timing =
         break
       case 'closed':
         end(sure)
+        word = { at, isOpen: false }
         break
       case 'seen-closed':
         end(at)

@@ -25,6 +25,7 @@ export const frameCss = css`
     font: 15px / 1.35 var(--ink-font);
     overflow: auto;
     overscroll-behavior: contain;
+    overflow-wrap: break-word;
     -webkit-text-size-adjust: 100%;
   }
   h1,
@@ -250,6 +251,7 @@ export const frameCss = css`
     font-size: 13px;
   }
   .title-block > div {
+    min-inline-size: 0;
     padding: 6px 10px;
     border-block-end: 1px solid var(--ink-line);
   }

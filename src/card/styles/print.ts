@@ -51,6 +51,7 @@ export const printCss = css`
       inline-size: 100%;
       block-size: auto;
       max-block-size: 240mm;
+      break-inside: avoid;
     }
     .title-block {
       grid-template-columns: 1fr 1fr 2fr;

@@ -2,8 +2,9 @@ import { css } from 'lit'
 
 /** Rows of the list, tags, and the lists of the panels that look like it. */
 export const scheduleCss = css`
-  :is(h1, h2, h3, p, .counts li, .say, .odd) {
+  :where(h1, h2, h3, p, .counts li, .say, .odd) {
     unicode-bidi: plaintext;
+    text-align: match-parent;
   }
   .schedule-head {
     display: flex;

@@ -29,7 +29,7 @@ export function acts(scene: Scene): TemplateResult {
 
 function way({ view, words, hands }: Scene, to: View, key: Key): TemplateResult {
   const isThere = view === to
-  return html`<button class="act" aria-pressed=${isThere} @click=${() => hands.view(isThere ? 'sheet' : to)}>
+  return html`<button class="act" data-way=${to} aria-pressed=${isThere} @click=${() => hands.view(isThere ? 'sheet' : to)}>
     ${words.say(key)}
   </button>`
 }
@@ -56,8 +56,8 @@ function deedLine({ deed, words, hands }: Scene): TemplateResult | typeof nothin
     failed: failure(deed, words),
   }[deed.state]
   const canUndo = deed.state === 'noted' || (deed.state === 'failed' && n > 0)
-  return html`<p class="deed ${deed.state}" role="status">
+  return html`<p class="deed ${deed.state}" role="status" tabindex="-1">
     <span>${text}</span>
-    ${canUndo ? html`<button class="act" @click=${() => hands.undo()}>${words.say('undo')}</button>` : nothing}
+    ${canUndo ? html`<button class="act undo" @click=${() => hands.undo()}>${words.say('undo')}</button>` : nothing}
   </p>`
 }

@@ -1,7 +1,7 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import type { Doubt, Reading } from '../../ledger/types.ts'
 import { type Layout, layoutHouse } from '../draw/layout.ts'
-import { pageTemplate } from '../draw/templates.ts'
+import { type PageOptions, pageTemplate } from '../draw/templates.ts'
 import type { CardHouse } from '../model.ts'
 import type { Scene } from '../scene.ts'
 import { tellQuiet } from '../tell.ts'
@@ -21,8 +21,8 @@ const MARGIN = 10
 const LEAST_SHAPE = 26
 /** The same under a band: what is not live is better a little small than out of sight. */
 const LEAST_NOT_LIVE = 22
-/** Width of the drawing on paper, pixels: an A4 page within its margins. */
-const PAPER = 720
+/** Room for the drawing on paper, pixels: an A4 page within its margins. */
+const PAPER = { width: 720, height: 900 }
 /** Height of the button that turns the page, pixels. */
 const TURN = 54
 
@@ -44,6 +44,12 @@ function layoutOf(house: CardHouse, width: number, height: number, minShape: num
   return last.layout
 }
 
+/** On paper there is no page to turn: all sides as high as they need to be, or as many sheets as keep them readable. */
+function onPaper(house: CardHouse): Layout {
+  const whole = layoutOf(house, PAPER.width, 0, LEAST_SHAPE)
+  return whole.height > PAPER.height ? layoutOf(house, PAPER.width, PAPER.height, LEAST_SHAPE) : whole
+}
+
 /** False where no opening has a place: the schedule then stands alone. */
 export const hasElevations = ({ house }: Scene): boolean =>
   house.openings.some(({ at }) => at && house.sides.includes(at.side))
@@ -52,15 +58,24 @@ export const hasElevations = ({ house }: Scene): boolean =>
 export function elevations(scene: Scene): TemplateResult {
   const { house, words, area, hands, byMark, told } = scene
   if (!scene.printing && area.width < 40) return html`<div class="plan-drawing"></div>`
-  // On paper there is no page to turn: all sides, as high as they need to be.
   const least = scene.fresh ? LEAST_SHAPE : LEAST_NOT_LIVE
-  const layout = scene.printing
-    ? layoutOf(house, PAPER, 0, LEAST_SHAPE)
-    : layoutOf(house, area.width - 2 * MARGIN, area.height, least)
+  const layout = scene.printing ? onPaper(house) : layoutOf(house, area.width - 2 * MARGIN, area.height, least)
   const pages = layout.pages.length
   const page = (scene.page + scene.turned) % Math.max(1, pages)
-  const shown = layout.pages[page]
-  if (!shown) return html`<div class="plan-drawing"></div>`
+  const shown = scene.printing ? layout.pages : layout.pages.slice(page, page + 1)
+  const options: PageOptions = {
+    label: words.say('elevations'),
+    caption: ({ side, part, parts }) =>
+      words.say('elevation', { side: capital(side, words.lang) }) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
+    level: floor => words.say('level', { n: floor }),
+    shown: mark => shownOf(byMark.get(mark)?.reading),
+    openingLabel: mark => {
+      const row = byMark.get(mark)
+      return row ? `${mark} ${row.opening.name}: ${tellQuiet(row, scene)}` : mark
+    },
+    pick: hands.tell,
+    picked: told,
+  }
   return html`<div class="plan-drawing">
     ${
       pages > 1
@@ -69,19 +84,7 @@ export function elevations(scene: Scene): TemplateResult {
           </button>`
         : nothing
     }
-    ${pageTemplate(layout, shown, {
-      label: words.say('elevations'),
-      caption: ({ side, part, parts }) =>
-        words.say('elevation', { side: capital(side, words.lang) }) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
-      level: floor => words.say('level', { n: floor }),
-      shown: mark => shownOf(byMark.get(mark)?.reading),
-      openingLabel: mark => {
-        const row = byMark.get(mark)
-        return row ? `${mark} ${row.opening.name}: ${tellQuiet(row, scene)}` : mark
-      },
-      pick: hands.tell,
-      picked: told,
-    })}
+    ${shown.map(each => pageTemplate(layout, each, options))}
   </div>`
 }
 

@@ -6,7 +6,7 @@ import type { Fill, Key } from '../words/words.ts'
 export function head(scene: Scene): TemplateResult {
   const { head, when, now } = scene
   return html`<header class="head" part="head">
-    <h1 class="headline ${headTone(scene)}" part="headline">${headline(scene)}</h1>
+    <h1 class="headline ${headTone(scene)}" part="headline" tabindex="-1">${pieces(scene, ...headline(scene))}</h1>
     <ul class="counts" part="counts">
       ${head.open > 0 ? count(scene, 'openNow', head.open, 'open') : nothing}
       ${head.opened > 0 ? count(scene, 'notSeenShut', head.opened, 'unseen') : nothing}
@@ -18,12 +18,12 @@ export function head(scene: Scene): TemplateResult {
 
 const headTone = ({ head }: Scene): string => (head.mayBeOpen > 0 ? 'unseen' : head.allShut ? 'shut' : 'doubt')
 
-function headline(scene: Scene): readonly unknown[] {
-  const { head, fresh } = scene
-  if (head.mayBeOpen > 0) return pieces(scene, 'mayBeOpen', { n: head.mayBeOpen })
-  if (head.allShut) return pieces(scene, 'allShut')
-  if (head.notCertain === 0 && !fresh) return pieces(scene, 'noneHeardStale')
-  return pieces(scene, 'noneHeard', { n: head.notCertain })
+/** The sentence over the whole sheet, for eye and ear. */
+export function headline({ head, fresh }: Pick<Scene, 'head' | 'fresh'>): readonly [Key, Fill?] {
+  if (head.mayBeOpen > 0) return ['mayBeOpen', { n: head.mayBeOpen }]
+  if (head.allShut) return ['allShut']
+  if (head.notCertain === 0 && !fresh) return ['noneHeardStale']
+  return ['noneHeard', { n: head.notCertain }]
 }
 
 const count = (scene: Scene, key: Key, n: number, tone: string) =>
@@ -59,5 +59,5 @@ export function bands(scene: Scene): TemplateResult {
   if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
   if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))
   if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
-  return html`<div class="bands" part="bands" role="status">${lines.map(line => html`<p>${line}</p>`)}</div>`
+  return html`<div class="bands" part="bands">${lines.map(line => html`<p>${line}</p>`)}</div>`
 }

@@ -156,7 +156,7 @@ export function small(sheet: string) {
   const now = today + 21 * 3_600_000
   entries.splice(0, entries.length, ...entries.filter(({ at }) => Date.parse(at) <= now))
   entries.sort((a, b) => a.at.localeCompare(b.at))
-  const story = storyOf(entries, now, { openSeconds: 17 })
+  const story = storyOf(entries, now, { openSeconds: 17, bounceSeconds: 30 })
   const timezone = 'Europe/Lisbon'
   const points = Array.from({ length: 41 }, (_, n) => {
     const s = (scale: number) => Math.exp(-((n / scale) ** 3))

@@ -3,7 +3,8 @@ import { describe, expect, test } from 'vitest'
 import { type Story, storyOf } from '../../../src/card/draw/story.ts'
 import { layoutTimeline } from '../../../src/card/draw/timeline.ts'
 import { dayOf, localOf, momentOf } from '../../../src/card/draw/zone.ts'
-import type { Entry } from '../../../src/ledger/types.ts'
+import { applyAll, startLedger } from '../../../src/ledger/apply.ts'
+import type { Entry, HousePolicy } from '../../../src/ledger/types.ts'
 
 const HOUR = 3_600_000
 const iso = (text: string) => Date.parse(text)
@@ -67,6 +68,8 @@ const entry = (at: string, what: Entry['what'], extra: Partial<Entry> = {}): Ent
 })
 const now = iso('2026-11-25T21:00:00Z')
 
+const COIN = { bounceSeconds: 30 }
+
 describe('the story of a contact', () => {
   test('an opened word and its rest are one opening, which nobody has seen shut until someone has', () => {
     const story = storyOf(
@@ -76,6 +79,7 @@ describe('the story of a contact', () => {
         entry('2026-11-25T19:00:00Z', 'seen-closed'),
       ],
       now,
+      COIN,
     )
     expect(story.spans).toEqual([
       { from: iso('2026-11-25T18:00:00Z'), to: iso('2026-11-25T18:00:06Z'), state: 'open' },
@@ -86,23 +90,54 @@ describe('the story of a contact', () => {
 
   test('without a rest word a contact that cannot report closing is open for its wait only', () => {
     const lone = [entry('2026-11-25T18:00:00Z', 'opened')]
-    expect(storyOf(lone, now, { openSeconds: 17 }).spans).toEqual([
+    expect(storyOf(lone, now, { openSeconds: 17, bounceSeconds: 30 }).spans).toEqual([
       { from: iso('2026-11-25T18:00:00Z'), to: iso('2026-11-25T18:00:17Z'), state: 'open' },
       { from: iso('2026-11-25T18:00:17Z'), to: now, state: 'opened' },
     ])
-    expect(storyOf(lone, now).spans).toEqual([{ from: iso('2026-11-25T18:00:00Z'), to: now, state: 'open' }])
-    const words = ['18:00:00', '18:00:20', '18:00:40', '18:09:00'].map(time => entry(`2026-11-25T${time}Z`, 'opened'))
-    const openings = (timing: Parameters<typeof storyOf>[2]) =>
-      storyOf(words, now, timing).moments.filter(({ what }) => what === 'opening').length
-    expect(openings({})).toBe(4)
-    expect(openings({ bounceSeconds: 30 })).toBe(2)
-    expect(openings({ bounceSeconds: 30, repeatSeconds: 600 })).toBe(1)
+    expect(storyOf(lone, now, COIN).spans).toEqual([{ from: iso('2026-11-25T18:00:00Z'), to: now, state: 'open' }])
   })
+
+  test.each(['openings', 'both'] as const)(
+    'counts the openings of a contact that reports %s as the ledger does',
+    reports => {
+      const timing = { bounceSeconds: 30, repeatSeconds: 600 }
+      const policy = {
+        W02: {
+          ...timing,
+          reports,
+          power: 'mains',
+          keepAliveSeconds: 30,
+          bootSeconds: 1,
+          provenWithinDays: 180,
+          takeAsClosedAfterMinutes: null,
+          replaceBelow: 0.9,
+        },
+      } satisfies HousePolicy
+      const step = fc.record({
+        seconds: fc.constantFrom(5, 29, 30, 31, 100, 570, 600, 630, 640, 4000),
+        what: fc.constantFrom<Entry['what']>('opened', ...(reports === 'both' ? (['closed'] as const) : [])),
+      })
+      fc.assert(
+        fc.property(fc.array(step, { maxLength: 20 }), steps => {
+          let at = iso('2026-11-01T00:00:00Z')
+          const entries = steps.map(({ seconds, what }) => {
+            at += seconds * 1000
+            return entry(new Date(at).toISOString(), what)
+          })
+          const ledger = applyAll(startLedger(policy, '2026-11-01T00:00:00.000Z'), entries)
+          const { moments } = storyOf(entries, now, timing)
+          expect(moments.filter(({ what }) => what === 'opening')).toHaveLength(ledger.marks.W02?.fold.openings ?? 0)
+        }),
+        { numRuns: 300, seed: 9 },
+      )
+    },
+  )
 
   test('a word that waited is sure from the end of its interval, and the interval is kept', () => {
     const story = storyOf(
       [entry('2026-11-25T10:00:00Z', 'opened', { how: 'queued', until: '2026-11-25T12:00:00Z' })],
       now,
+      COIN,
     )
     expect(story.spans[0]!.from).toBe(iso('2026-11-25T12:00:00Z'))
     expect(story.moments[0]).toEqual({
@@ -113,7 +148,7 @@ describe('the story of a contact', () => {
   })
 
   test('what nobody has seen shut lasts until now', () => {
-    const story = storyOf([entry('2026-11-25T18:00:00Z', 'opened'), entry('2026-11-25T18:00:06Z', 'rest')], now)
+    const story = storyOf([entry('2026-11-25T18:00:00Z', 'opened'), entry('2026-11-25T18:00:06Z', 'rest')], now, COIN)
     expect(story.spans.at(-1)).toMatchObject({ to: now, state: 'opened' })
   })
 
@@ -128,13 +163,14 @@ describe('the story of a contact', () => {
         entry('2026-11-25T09:01:00Z', 'undone', { undoes: seen.id }),
       ],
       now,
+      COIN,
     )
     expect(story.spans).toHaveLength(1)
     expect(story.moments.map(({ what }) => what)).toEqual(['opening'])
   })
 
   test('a live rest word without an opened word is an opening of its own', () => {
-    const story = storyOf([entry('2026-11-25T08:00:00Z', 'rest')], now)
+    const story = storyOf([entry('2026-11-25T08:00:00Z', 'rest')], now, COIN)
     expect(story.moments).toHaveLength(1)
     expect(story.spans[0]).toMatchObject({ state: 'opened' })
   })
@@ -183,6 +219,7 @@ describe('the timeline', () => {
         entry('2026-11-25T11:00:00Z', 'opened'),
       ],
       now,
+      COIN,
     )
     const day = layoutTimeline(story, { ...options, scale: 'day' })
     expect(day.openings).toBe(2)

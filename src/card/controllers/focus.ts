@@ -1,0 +1,49 @@
+import type { ReactiveController, ReactiveControllerHost } from 'lit'
+
+/** Keeps the focus where a person works: what they pressed may be gone once the sheet is drawn anew. */
+export class Focus implements ReactiveController {
+  readonly #host: ReactiveControllerHost & HTMLElement
+  readonly #wished: () => readonly string[]
+  #had: { readonly element: Element; readonly place: number } | undefined
+
+  /** @param wished - selectors of what is to have the focus after this drawing, the first that is seen; once */
+  constructor(host: ReactiveControllerHost & HTMLElement, wished: () => readonly string[]) {
+    this.#host = host
+    this.#wished = wished
+    host.addController(this)
+  }
+
+  hostUpdate(): void {
+    const root = this.#host.shadowRoot
+    const element = root?.activeElement
+    this.#had =
+      root && element ? { element, place: [...root.querySelectorAll('.tick-act')].indexOf(element) } : undefined
+  }
+
+  hostUpdated(): void {
+    const root = this.#host.shadowRoot
+    const had = this.#had
+    this.#had = undefined
+    if (!root) return
+    const wished = this.#wished()
+    if (wished.length > 0) this.#give(wished.flatMap(selector => root.querySelector(selector) ?? []))
+    else if (had && !root.activeElement) this.#give(nextTo(had, root))
+  }
+
+  #give(elements: readonly Element[]): void {
+    const seen = elements.find(element => element.checkVisibility())
+    if (seen instanceof HTMLElement || seen instanceof SVGElement) seen.focus()
+  }
+}
+
+/** The next thing to tick, the way back from what was said, or the heading of where one is. */
+function nextTo(
+  { element, place }: { readonly element: Element; readonly place: number },
+  root: ShadowRoot,
+): readonly Element[] {
+  const ticks = [...root.querySelectorAll('.tick-act')]
+  const tick = place < 0 ? undefined : (ticks[place] ?? ticks.at(-1))
+  const wasUndo = element.matches('.undo')
+  const others = wasUndo ? ['.great-act', '.panel h2', '.headline'] : ['.deed', '.panel h2', '.headline']
+  return [...(tick ? [tick] : []), ...others.flatMap(selector => root.querySelector(selector) ?? [])]
+}
