@@ -1,11 +1,11 @@
 /** The smaller drawings as pictures with a name: tally, timeline, forecast, key. */
 import { nothing, type TemplateResult } from 'lit'
 import { sendsPerOpening } from '../house.ts'
-import type { Entry } from '../ledger/types.ts'
+import type { Entry, Policy } from '../ledger/types.ts'
 import { chancesOf } from './chances.ts'
 import { layoutCurve } from './draw/curve.ts'
 import { gatesLabel, layoutGates } from './draw/gates.ts'
-import { type Story, storyOf, type Timing } from './draw/story.ts'
+import { type Story, storyOf } from './draw/story.ts'
 import { pictureTemplate } from './draw/templates.ts'
 import { layoutTimeline } from './draw/timeline.ts'
 import type { Row } from './model.ts'
@@ -35,17 +35,17 @@ export function gatesOf({ reading, opening }: Row, words: Words): TemplateResult
 
 let told: { readonly entries: readonly Entry[]; readonly minute: number; readonly story: Story } | undefined
 
-function storyAt(entries: readonly Entry[], now: number, timing: Timing): Story {
+function storyAt(entries: readonly Entry[], now: number, policy: Policy): Story {
   const minute = Math.floor(now / 60_000)
   if (told?.entries !== entries || told.minute !== minute)
-    told = { entries, minute, story: storyOf(entries, now, timing) }
+    told = { entries, minute, story: storyOf(entries, now, policy) }
   return told.story
 }
 
 /** Openings of one contact on a scale of a day or a year. */
 export function timelineOf(row: Row, scale: 'day' | 'year', scene: Scene): TemplateResult {
   const { now, house, words } = scene
-  const timeline = layoutTimeline(storyAt(scene.story, now, row.opening.timing), {
+  const timeline = layoutTimeline(storyAt(scene.story, now, row.opening.policy), {
     scale,
     at: now,
     now,
@@ -67,12 +67,9 @@ export function forecastOf(row: Row, scene: Scene): TemplateResult | typeof noth
       points: chancesOf(left).map(({ more, chance }) => ({
         sends: sends + more * each,
         chance,
-        low: chance,
-        high: chance,
       })),
       cells: scene.pastCells,
       sends,
-      replaceBelow: row.opening.replaceBelow,
     },
     STORY_WIDTH,
     116,

@@ -1,9 +1,8 @@
 /** The house as the card sees it, whether from a register file or from a keeper, and what is said of each opening. */
-import { AFTER_WAIT, willWait } from '../ledger/fold.ts'
-import type { Policy, Reading } from '../ledger/types.ts'
+import { policyOf } from '../house.ts'
+import type { HousePolicy, Policy, Reading } from '../ledger/types.ts'
 import type { RegisterNote } from '../link/topics.ts'
 import { KINDS, type Kind, type Place, type Register, ROOFS, type Roof } from '../register/types.ts'
-import type { Timing } from './draw/story.ts'
 
 export interface CardOpening {
   readonly mark: string
@@ -14,8 +13,8 @@ export interface CardOpening {
   readonly reports: 'openings' | 'both'
   readonly power: 'cell' | 'mains'
   readonly cell?: string
-  readonly replaceBelow: number
-  readonly timing: Timing
+  /** As the ledger reads its words. */
+  readonly policy: Policy
 }
 
 export interface CardHouse {
@@ -32,29 +31,15 @@ export interface Row {
   readonly reading: Reading
 }
 
-type Timed = Pick<Policy, 'reports' | 'keepAliveSeconds' | 'bounceSeconds'> & {
-  readonly repeatSeconds?: number | undefined
-}
-
-/** As the ledger reads a contact's words. */
-const timingOf = ({ reports, keepAliveSeconds, bounceSeconds, repeatSeconds }: Timed): Timing => ({
-  bounceSeconds,
-  ...(repeatSeconds === undefined ? {} : { repeatSeconds }),
-  ...(reports === 'both'
-    ? {}
-    : { openSeconds: (willWait({ keepAliveSeconds }) + AFTER_WAIT) / 1000 + 1.1 * (repeatSeconds ?? 0) }),
-})
-
-export function houseOf(register: Register): CardHouse {
+export function houseOf(register: Register, policies: HousePolicy = policyOf(register)): CardHouse {
   const { house: name, timezone, sides, floors, roof } = register
-  const openings = register.openings.map(({ mark, name, room, kind, at, sender, settings }) => ({
+  const openings = register.openings.map(({ mark, name, room, kind, at, sender }) => ({
     mark,
     name,
     kind,
     reports: sender.reports,
     power: sender.power,
-    replaceBelow: settings.replaceBelow,
-    timing: timingOf({ ...settings, ...sender }),
+    policy: policies[mark]!,
     ...(room === undefined ? {} : { room }),
     ...(at === undefined ? {} : { at }),
     ...(sender.cell === undefined ? {} : { cell: sender.cell }),
@@ -70,8 +55,7 @@ export function houseOfNote(note: RegisterNote): CardHouse {
     kind: KINDS.find(each => each === kind) ?? 'window',
     reports,
     power: policy.power,
-    replaceBelow: policy.replaceBelow,
-    timing: timingOf({ ...policy, reports }),
+    policy,
     ...(room === undefined ? {} : { room }),
     ...(at === undefined ? {} : { at }),
     ...(cell === undefined ? {} : { cell }),

@@ -204,9 +204,10 @@ export class SashTally extends LitElement {
   }
 
   protected override willUpdate(changed: PropertyValues<this>): void {
+    // A walk that goes on after a reload is there before the first drawing.
+    if (changed.has('view') && (this.hasUpdated || !this.#rounds.round)) this.#desk.view = oneOf(VIEWS, this.view)
     if (changed.has('register')) this.#source.url = this.register ?? ''
     if (changed.has('broker') || changed.has('tally')) this.#plan()
-    if (changed.has('view')) this.#desk.view = oneOf(VIEWS, this.view)
     if (changed.has('sort')) this.#desk.sort = oneOf(SORTS, this.sort)
     this.#readings.read(this.#world().now())
   }
@@ -248,11 +249,11 @@ export class SashTally extends LitElement {
     const { state } = this.#source
     const register = state.state === 'read' ? state.register : undefined
     if (register && register !== this.#own.register) {
-      this.#readings.fileHouse = houseOf(register)
       this.#own.use(register)
+      this.#readings.fileHouse = houseOf(register, this.#own.policy)
       this.#keeper.use(register.tally)
       this.#gaps.use(register.tally)
-      this.#rounds.use(register.tally)
+      if (this.#rounds.use(register)) this.#desk.view = 'round'
     }
     const tally = this.tally?.trim()
     if (!register && tally) this.#keeper.use(tally)

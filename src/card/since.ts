@@ -19,12 +19,9 @@ export function openedSince(rows: readonly Row[], ledger: Ledger | undefined, si
   const opened = rows.flatMap((row): OpenedRow[] => {
     const { opening, reading } = row
     const { position, last } = reading
-    const window = (ledger && own(ledger.marks, opening.mark)?.window) ?? []
-    const { moments } = storyOf(
-      window.map(({ entry }) => entry),
-      since,
-      opening.timing,
-    )
+    const { window = [], base } = (ledger && own(ledger.marks, opening.mark)) ?? {}
+    const entries = window.map(({ entry }) => entry)
+    const { moments } = storyOf(entries, since, opening.policy, base)
     const known = moments.flatMap(({ what, at, until = at }) => (what === 'opening' && until >= since ? [until] : []))
     const isOpen = position === 'open' || position === 'opened'
     const told = [

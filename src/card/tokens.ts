@@ -102,10 +102,10 @@ const FORCED: Colours = {
   note: 'CanvasText',
   faint: 'CanvasText',
   ghost: 'GrayText',
-  open: 'Highlight',
+  open: 'CanvasText',
   opened: 'CanvasText',
   doubt: 'LinkText',
-  onOpen: 'HighlightText',
+  onOpen: 'Canvas',
 }
 
 const kebab = (name: string) => name.replace(/[A-Z]/g, letter => `-${letter.toLowerCase()}`)

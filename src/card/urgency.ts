@@ -38,8 +38,9 @@ function urgencyOf(row: Row): number {
   if (position === 'open') return 0
   if (position === 'opened') return 1
   const worst = worstDoubt(row)
+  const isUnheard = row.reading.unheard !== undefined
+  if (isUnheard && !(worst && PRESSING.includes(worst))) return 2 + PRESSING.length - 0.5
   if (worst) return 2 + [...PRESSING, ...LATER].indexOf(worst)
-  if (row.reading.unheard !== undefined) return 19
   return position === 'no-word' ? 20 : position === 'taken-closed' ? 21 : 22
 }
 

@@ -193,7 +193,8 @@ function refold(state: MarkState, policy: Policy): MarkState {
 
 const WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
 
-function step(fold: Fold, entry: Entry, policy: Policy): Fold {
+/** What one entry of a mark changes, whatever else is known of it. */
+export function step(fold: Fold, entry: Entry, policy: Policy): Fold {
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
   const timed = foldJoin(dated, entry)
   if (WORDS.has(entry.what)) return foldWord(timed, entry, policy)

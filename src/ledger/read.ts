@@ -68,7 +68,7 @@ function unheardOf({ unheardAt, since }: Fold, position: Position, { reports }: 
   return (since ?? Number.NEGATIVE_INFINITY) < unheardAt ? iso(unheardAt) : undefined
 }
 
-function positionOf(fold: Fold, now: number, policy: Policy): Position {
+export function positionOf(fold: Fold, now: number, policy: Policy): Position {
   if (fold.state === 'none') return 'no-word'
   if (fold.state === 'closed') return 'closed'
   if (policy.reports === 'both') return 'open'
@@ -112,21 +112,25 @@ function doubtsOf(
   return (Object.keys(doubts) as Doubt[]).filter(doubt => doubts[doubt])
 }
 
+/** Times at which a position may change by the passing of time alone, milliseconds, in no order. */
+export function turnsOf({ wordAt, openedAt }: Fold, policy: Policy): number[] {
+  const { repeatSeconds, takeAsClosedAfterMinutes: minutes } = policy
+  const times: number[] = []
+  if (wordAt !== undefined)
+    times.push(wordAt + willWait(policy) + (repeatSeconds === undefined ? AFTER_WAIT : 1100 * repeatSeconds))
+  if (openedAt !== undefined && minutes !== null) times.push(openedAt + minutes * 60_000)
+  return times
+}
+
 /** Times at which a reading changes by the passing of time alone, so that a caller need not read every second. */
 export function nextChange(ledger: Ledger, now: number, policy: HousePolicy = ledger.policy): number | undefined {
   let next: number | undefined
   for (const [mark, rules] of Object.entries(policy)) {
     const fold = own(ledger.marks, mark)?.fold
     if (!fold) continue
-    const open = rules.repeatSeconds === undefined ? AFTER_WAIT : 1100 * rules.repeatSeconds
-    const times = [
-      fold.wordAt === undefined ? undefined : fold.wordAt + willWait(rules) + open,
-      fold.provenAt === undefined ? undefined : fold.provenAt + rules.provenWithinDays * DAY + 1,
-      fold.openedAt === undefined || rules.takeAsClosedAfterMinutes === null
-        ? undefined
-        : fold.openedAt + rules.takeAsClosedAfterMinutes * 60_000,
-    ]
-    for (const time of times) if (time !== undefined && time > now && (next === undefined || time < next)) next = time
+    const times = turnsOf(fold, rules)
+    if (fold.provenAt !== undefined) times.push(fold.provenAt + rules.provenWithinDays * DAY + 1)
+    for (const time of times) if (time > now && (next === undefined || time < next)) next = time
   }
   return next
 }

@@ -1,5 +1,5 @@
 import { nearest } from './nearest.ts'
-import { shown } from './problems.ts'
+import { shown, tame } from './problems.ts'
 import type { Path } from './raw.ts'
 import { namesIn, type Sight, textOf, valueAt } from './sight.ts'
 
@@ -19,7 +19,7 @@ export function placeRules({ read, root, add }: Sight, { who, index }: Named): v
         side,
         sides.filter(name => typeof name === 'string'),
       )
-      return `${who}: A side is one of those that sides lists; ${shown(side)} is not there: ${meant ? `did you mean ${meant}?` : 'add it there, or change it'}`
+      return `${who}: A side is one of those that sides lists; ${shown(side)} is not there: ${meant ? `did you mean ${tame(meant)}?` : 'add it there, or change it'}`
     })
   }
   const floor = read(['openings', index, 'at', 'floor'])
@@ -43,8 +43,8 @@ export function useRules({ read, root, sendersWhole, add }: Sight, { who, index 
     add(path, 'value', 'sender-unknown', () => {
       const names = namesIn(root.senders)
       const meant = nearest(sender, names.slice(0, 100))
-      const known = names.length ? `use one of ${names.slice(0, 8).join(', ')}` : 'add it under senders'
-      return `${who}: A sender is one of those under senders; ${shown(sender)} is not there: ${meant ? `did you mean ${meant}?` : known}`
+      const known = names.length ? `use one of ${names.slice(0, 8).map(tame).join(', ')}` : 'add it under senders'
+      return `${who}: A sender is one of those under senders; ${shown(sender)} is not there: ${meant ? `did you mean ${tame(meant)}?` : known}`
     })
   } else if (read(['senders', sender, 'power']) === 'mains' && read(['openings', index, 'cellFitted']) !== undefined) {
     add(

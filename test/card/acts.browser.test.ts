@@ -82,6 +82,40 @@ describe('the family’s acts', () => {
     expect(heard.map(entry => entry.mark)).to.deep.equal(['W02'])
   })
 
+  it('a round under way goes on after a reload, and is gone once it has ended', async () => {
+    const w = await wall()
+    await w.press('Walk the round')
+    await w.press('Start the round')
+    await w.hear('ropewalk/w02', 'opened')
+    w.card.remove()
+    const again = await wall({ stage: w.stage })
+    await until('the walk', () => again.text('.round > .say') === '1 of 4 heard')
+    expect(again.all('.round .done .tag')).to.deep.equal(['W02'])
+    await again.hear('ropewalk/w03', 'opened')
+    expect(again.text('.round > .say')).to.equal('2 of 4 heard')
+    await again.press('End the round')
+    await until('the entries', () => w.stage.memory.entries.filter(entry => entry.what === 'round').length === 4)
+    again.card.remove()
+    const later = await wall({ stage: w.stage })
+    expect(later.root.querySelector('.round')).to.equal(null)
+    await later.press('Walk the round')
+    expect(later.text('.round')).to.include('Round of 21:47')
+  })
+
+  it('a kept walk that names what the house has not, or is no walk, is left', async () => {
+    for (const kept of [
+      '{',
+      '{"steps":[{"mark":"X9","name":"Loft"}],"startedAt":"2026-11-25T21:00:00Z"}',
+      '{"steps":3}',
+    ]) {
+      const before = await wall()
+      before.card.remove()
+      sessionStorage.setItem('sashtally round ropewalk/tally', kept)
+      const w = await wall({ stage: before.stage })
+      expect(w.root.querySelector('.round')).to.equal(null)
+    }
+  })
+
   it('a new cell starts a new count, and can be taken back', async () => {
     const w = await wall()
     await w.hear('ropewalk/w01', 'opened')

@@ -7,7 +7,8 @@ import { whenIn } from '../../src/card/when.ts'
 import { de } from '../../src/card/words/de.ts'
 import { en } from '../../src/card/words/en.ts'
 import { type Key, type Message, wordsFor } from '../../src/card/words/words.ts'
-import type { Doubt, Position, Reading } from '../../src/ledger/types.ts'
+import type { Doubt, Policy, Position, Reading } from '../../src/ledger/types.ts'
+import { POLICY } from './policy.ts'
 
 const at = (text: string): number => Date.parse(text)
 
@@ -32,6 +33,9 @@ describe('times', () => {
     expect(when.ago(at('2026-11-24T01:00:00Z'), late)).toBe('yesterday')
     expect(when.ago(at('2026-11-24T23:50:00Z'), late)).toBe('20 min ago')
     expect(when.at(at('2026-11-24T23:50:00Z'), late)).toBe('Tue 23:50')
+  })
+  test('what is not certain never stands as 100 in 100', () => {
+    expect([0.004, 0.5, 0.994, 0.9999, 1].map(share => when.percent(share))).toEqual(['0', '50', '99', '99', '100'])
   })
   test('a time ahead of the clock is never said to be ago', () => {
     expect(when.ago(now + 5_000, now)).toBe('now')
@@ -66,8 +70,7 @@ const row = (mark: string, position: Position, since?: string, doubts: readonly 
     kind: 'window',
     reports: 'openings',
     power: 'cell',
-    replaceBelow: 0.9,
-    timing: { bounceSeconds: 30 },
+    policy: POLICY,
     ...(room === undefined ? {} : { room }),
   },
   reading: {
@@ -97,6 +100,15 @@ describe('the order of the schedule', () => {
   const order = (sort: Parameters<typeof sorted>[1]) => sorted(rows, sort, [], 'en').map(each => each.opening.mark)
   test('is what needs a look first', () => {
     expect(order('urgency')).toEqual(['W6', 'W5', 'W4', 'W3', 'W9', 'W8', 'W7', 'W2', 'W10', 'W1'])
+  })
+  test('what was seen shut before words may have been missed comes before a cell that is low, after what is in doubt', () => {
+    const [low, faint, sure] = rows.filter(({ opening }) => ['W2', 'W8', 'W1'].includes(opening.mark))
+    const unheard = [sure!, low!].map(({ opening, reading }, n) => ({
+      opening: { ...opening, mark: `W2${n}` },
+      reading: { ...reading, unheard: '2026-11-25T21:00:00.000Z' },
+    }))
+    const inOrder = sorted([sure!, low!, faint!, ...unheard], 'urgency', [], 'en').map(each => each.opening.mark)
+    expect(inOrder).toEqual(['W8', 'W20', 'W21', 'W2', 'W1'])
   })
   test('by mark counts numbers as numbers', () => {
     expect(order('mark').at(-1)).toBe('W10')
@@ -146,11 +158,13 @@ test('what opened since a time is counted by the contact’s own bounce and repe
   const from = at('2026-11-25T18:00:00Z')
   const times = (seconds: number, count: number) =>
     Array.from({ length: count }, (_, n) => new Date(from + 60_000 + n * seconds * 1000).toISOString())
-  const home = (seconds: number, count: number, timing: Row['opening']['timing']) => {
+  const home = (seconds: number, count: number, more: Partial<Policy>) => {
     const said = times(seconds, count)
     const window = said.map(time => ({ n: 1, entry: { id: time, at: time, mark: 'W1', what: 'opened', how: 'live' } }))
     const { opening, reading } = row('W1', 'taken-closed', said[0])
-    const rows = [{ opening: { ...opening, timing }, reading: { ...reading, provenAt: said.at(-1)! } }]
+    const rows = [
+      { opening: { ...opening, policy: { ...POLICY, ...more } }, reading: { ...reading, provenAt: said.at(-1)! } },
+    ]
     return openedSince(rows, { marks: { W1: { window } } } as never, from).map(each => each.times.length)
   }
   expect(home(20, 6, { bounceSeconds: 5 })).toEqual([6])

@@ -48,6 +48,15 @@ test('what is read a little at a time is what is read at once, whatever time pas
   )
 })
 
+test('a clock that was set back is believed: what counts as long ago is read anew', () => {
+  const reader = new Reader()
+  const word: Entry = { id: 'a', at: new Date(START).toISOString(), mark: 'W02', what: 'opened', how: 'live' }
+  const ledger = apply(startLedger(policy, word.at), word)
+  const position = (now: number) => reader.read(ledger, policy, NONE, now).get('W02')?.position
+  expect(position(START + 31 * 60_000)).toBe('taken-closed')
+  expect(position(START + 5 * 60_000)).toBe('opened')
+})
+
 test('only what changed is read again, and nothing where no time has come', () => {
   const reader = new Reader()
   let ledger = startLedger(policy, new Date(START).toISOString())

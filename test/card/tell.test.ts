@@ -5,6 +5,7 @@ import { tellLeft, tellQuiet, tellRow } from '../../src/card/tell.ts'
 import { whenIn } from '../../src/card/when.ts'
 import { wordsFor } from '../../src/card/words/words.ts'
 import type { Left, Reading } from '../../src/ledger/types.ts'
+import { POLICY } from './policy.ts'
 
 const NOW = Date.parse('2026-11-25T21:47:00.000Z')
 const ground = { words: wordsFor(['en']), when: whenIn('en', 'Europe/Lisbon'), now: NOW }
@@ -17,8 +18,7 @@ const rowOf = (reading: Partial<Reading>): Row => ({
     reports: 'openings',
     power: 'cell',
     cell: 'CR2032',
-    replaceBelow: 0.9,
-    timing: { bounceSeconds: 30 },
+    policy: POLICY,
   },
   reading: {
     mark: 'W01',

@@ -110,7 +110,10 @@ export class Wall {
 }
 
 export async function wall(given: Given = {}): Promise<Wall> {
-  if (!given.stage) localStorage.clear()
+  if (!given.stage) {
+    localStorage.clear()
+    sessionStorage.clear()
+  }
   const stage = given.stage ?? new Stage(given.entries ?? [], given.now ?? EVENING)
   // The tablet listened until this moment.
   if (!given.stage && !given.afterGap) localStorage.setItem('sashtally heard ropewalk/tally', String(stage.now))

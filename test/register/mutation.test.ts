@@ -175,3 +175,9 @@ test('what an opening derives depends on its own mark alone', () => {
     { numRuns: 30 },
   )
 })
+
+test('a name of the register that is offered in place of another cannot steer a terminal', () => {
+  answersFor(example.replace('sides: [south,', 'sides: ["so\\u0009uth",'))
+  answersFor(example.replace('sides: [south,', 'sides: ["so\\u001Buth",'))
+  answersFor(example.replace(/^ {2}coin:/m, '  "co\\u0007in":'))
+})

@@ -89,11 +89,11 @@ export class Desk implements ReactiveController {
     if (deed && deed.state !== 'sending' && Math.abs(this.#reach.now() - deed.at) > DEED_MILLISECONDS) {
       this.deed = undefined
     }
-    if (
-      this.idle > IDLE_MILLISECONDS &&
-      this.view !== 'round' &&
-      (this.told || this.typed || this.view !== this.#reach.restingView())
-    ) {
+    if (this.idle <= IDLE_MILLISECONDS || this.view === 'round') return
+    // A field shows its focus after a touch too, and a sheet under a focus turns no page.
+    const { activeElement } = this.#host.shadowRoot!
+    if (activeElement instanceof HTMLInputElement) activeElement.blur()
+    if (this.told || this.typed || this.view !== this.#reach.restingView()) {
       this.told = undefined
       this.typed = ''
       this.sinceHome = undefined

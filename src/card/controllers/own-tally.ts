@@ -25,11 +25,12 @@ interface On {
 
 /** What this tablet itself has heard: a ledger, kept in the browser's store. */
 export class OwnTally implements ReactiveController {
+  /** How each contact's words are counted. */
+  policy: HousePolicy = {}
   readonly #host: ReactiveControllerHost
   readonly #world: () => CardWorld
   readonly #on: On
   #register: Register | undefined
-  #policy: HousePolicy = {}
   #ears: Ears = new Map()
   #ledger: Ledger | undefined
   readonly #shelf: Shelf
@@ -121,7 +122,7 @@ export class OwnTally implements ReactiveController {
     if (!this.writes) return
     const { from = Number.NEGATIVE_INFINITY, to } = gap
     const at = new Date(to).toISOString()
-    for (const [mark, policy] of Object.entries(this.#policy)) {
+    for (const [mark, policy] of Object.entries(this.policy)) {
       const fold = own(this.ledger?.marks ?? {}, mark)?.fold
       if (policy.reports === 'both' || fold?.state !== 'closed' || to - from < willFloor(policy)) continue
       this.add({ id: freshId(), at, mark, what: 'note', how: 'live', by: 'sashtally', text: UNHEARD })
@@ -141,15 +142,15 @@ export class OwnTally implements ReactiveController {
 
   readings(now: number): ReadonlyMap<string, Reading> {
     const { ledger } = this
-    return ledger ? this.#reader.read(ledger, this.#policy, this.#forecasts.left, now) : NOTHING
+    return ledger ? this.#reader.read(ledger, this.policy, this.#forecasts.left, now) : NOTHING
   }
 
   use(register: Register): void {
     this.#count()
     this.#register = register
-    this.#policy = policyOf(register)
+    this.policy = policyOf(register)
     this.#ears = earsOf(register)
-    if (this.#ledger) this.#ledger = withPolicy(this.#ledger, this.#policy)
+    if (this.#ledger) this.#ledger = withPolicy(this.#ledger, this.policy)
     this.#open(register.tally)
     this.#forecasts.soon()
   }
@@ -235,7 +236,7 @@ export class OwnTally implements ReactiveController {
 
   #begin(ledger: Ledger | undefined): void {
     this.#gathered = []
-    this.#ledger = ledger?.v === 1 ? withPolicy(ledger, this.#policy) : startLedger(this.#policy, this.#iso())
+    this.#ledger = ledger?.v === 1 ? withPolicy(ledger, this.policy) : startLedger(this.policy, this.#iso())
     if (!ledger && this.writes) this.#commits.keepEmpty()
     const { name, store } = this.#shelf
     if (name !== undefined && store && this.writes) {

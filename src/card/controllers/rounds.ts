@@ -10,6 +10,7 @@ import {
   tickRound,
 } from '../../ledger/round.ts'
 import type { Entry } from '../../ledger/types.ts'
+import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardHouse, Row } from '../model.ts'
 
@@ -20,7 +21,7 @@ export interface KeptRound {
   readonly missing: readonly string[]
 }
 
-/** The walk round the house: planned, walked, reported; the last report stays on this tablet. */
+/** The walk round the house: planned, walked, reported. It survives a reload; its report stays on this tablet. */
 export class Rounds implements ReactiveController {
   round: Round | undefined
   leaveOutNatural = true
@@ -35,12 +36,15 @@ export class Rounds implements ReactiveController {
 
   hostConnected(): void {}
 
-  use(house: string): void {
-    const key = `sashtally round ${house}`
-    if (key === this.#key) return
+  /** @returns true when a walk goes on that was under way before the page was loaded anew */
+  use({ tally, openings }: Register): boolean {
+    const key = `sashtally round ${tally}`
+    if (key === this.#key) return false
     this.#key = key
-    this.round = undefined
     this.#last = readKept(key)
+    const marks = new Set(openings.map(({ mark }) => mark))
+    this.round = readWalk(key, marks)
+    return this.round !== undefined
   }
 
   get last(): KeptRound | undefined {
@@ -60,7 +64,18 @@ export class Rounds implements ReactiveController {
   }
 
   start(round: Round): void {
+    this.#walk(round)
+  }
+
+  /** A phone that goes into the pocket between two windows may drop the page. */
+  #walk(round: Round | undefined): void {
     this.round = round
+    try {
+      if (round) sessionStorage.setItem(this.#key, JSON.stringify(round))
+      else sessionStorage.removeItem(this.#key)
+    } catch {
+      // Without storage the walk lasts until the next reload.
+    }
     this.#host.requestUpdate()
   }
 
@@ -68,9 +83,7 @@ export class Rounds implements ReactiveController {
   heard(entry: Entry): void {
     if (!this.round) return
     const next = tickRound(this.round, entry)
-    if (next === this.round) return
-    this.round = next
-    this.#host.requestUpdate()
+    if (next !== this.round) this.#walk(next)
   }
 
   choose(leaveOutNatural: boolean): void {
@@ -82,7 +95,7 @@ export class Rounds implements ReactiveController {
   end(at: string): readonly Entry[] {
     const { round } = this
     if (!round) return []
-    this.round = undefined
+    this.#walk(undefined)
     const { heard, leftOut, missing } = reportRound(round)
     const marks = (steps: RoundReport['heard']) => steps.map(({ mark }) => mark)
     this.#last = { at, heard: marks(heard), leftOut: marks(leftOut), missing: marks(missing) }
@@ -91,12 +104,21 @@ export class Rounds implements ReactiveController {
     } catch {
       // Without storage the report lasts until the next reload.
     }
-    this.#host.requestUpdate()
     return roundEntries(round, at, freshId)
   }
 }
 
 export { nextStep, reportRound, roundCost }
+
+function readWalk(key: string, marks: ReadonlySet<string>): Round | undefined {
+  try {
+    const walk = JSON.parse(sessionStorage.getItem(key) ?? 'null') as Round | null
+    const fits = walk?.steps.every(step => marks.has(step.mark) && typeof step.name === 'string')
+    return fits && typeof walk?.startedAt === 'string' ? walk : undefined
+  } catch {
+    return undefined
+  }
+}
 
 function readKept(key: string): KeptRound | undefined {
   try {

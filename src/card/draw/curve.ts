@@ -1,13 +1,11 @@
-/** The forecast of one cell: chance that its n-th opening from new gets through, with limits, and where the house's own cells ended. */
-import { circle, merge, type Path, type Point, polygon, polyline, type Text } from './shapes.ts'
+/** The forecast of one cell: chance that it gives so many sends in all, and where the house's own cells ended. */
+import { circle, merge, type Path, type Point, polyline, type Text } from './shapes.ts'
 
 export interface CurvePoint {
   /** The n-th send of a cell. */
   readonly sends: number
-  /** Chance that it gets through, 0 to 1, with the limits of the 90 % band. */
+  /** Chance that it gets through, 0 to 1. */
   readonly chance: number
-  readonly low: number
-  readonly high: number
 }
 export interface HouseCell {
   readonly sends: number
@@ -20,8 +18,6 @@ export interface CurveFacts {
   readonly cells: readonly HouseCell[]
   /** Sends of the present cell. */
   readonly sends: number
-  /** Chance under which the person wants the cell changed, 0 to 1. */
-  readonly replaceBelow: number
 }
 export interface CurveWords {
   /** Under the x axis. */
@@ -40,10 +36,9 @@ const BOTTOM = 34
 
 /** @throws RangeError when a chance is outside 0 to 1 or sends are negative */
 export function layoutCurve(facts: CurveFacts, width: number, height: number, words: CurveWords, locale = 'en'): Curve {
-  for (const { sends, chance, low, high } of facts.points)
-    for (const value of [chance, low, high])
-      if (!(value >= 0 && value <= 1 && sends >= 0))
-        throw new RangeError(`point at ${sends} sends has a chance of ${value}: needs 0 to 1`)
+  for (const { sends, chance } of facts.points)
+    if (!(chance >= 0 && chance <= 1 && sends >= 0))
+      throw new RangeError(`point at ${sends} sends has a chance of ${chance}: needs 0 to 1`)
   const last = Math.max(
     1,
     facts.sends,
@@ -56,22 +51,8 @@ export function layoutCurve(facts: CurveFacts, width: number, height: number, wo
   const step = niceStep(last, (width - LEFT - RIGHT) / 44)
   const ticks = Array.from({ length: Math.floor(last / step) + 1 }, (_, i) => i * step)
   const levels = [0, 0.5, 1]
-  const band: readonly Point[] = [
-    ...facts.points.map(({ sends, high }): Point => [x(sends), y(high)]),
-    ...facts.points.toReversed().map(({ sends, low }): Point => [x(sends), y(low)]),
-  ]
   const paths: Path[] = [
     { pen: 'grid', d: levels.map(level => polyline([LEFT, y(level)], [width - RIGHT, y(level)])).join('') },
-    ...(band.length > 2
-      ? [
-          { pen: 'band' as const, d: polygon(...band) },
-          {
-            pen: 'expected' as const,
-            d: polyline(...band.slice(0, facts.points.length)) + polyline(...band.slice(facts.points.length)),
-          },
-        ]
-      : []),
-    { pen: 'limit', d: polyline([LEFT, y(facts.replaceBelow)], [width - RIGHT, y(facts.replaceBelow)]) },
     ...(facts.points.length > 1
       ? [
           {

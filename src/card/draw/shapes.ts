@@ -38,9 +38,7 @@ export const PENS = [
   'beyond',
   'axis',
   'grid',
-  'band',
   'curve',
-  'limit',
   'now',
 ] as const
 /** CSS class of a path. */

@@ -1,6 +1,8 @@
-/** What a contact's entries say of one stretch of time, for drawing only: the ledger alone decides what is so now. */
-import { isBounce, isRepeat } from '../../ledger/fold.ts'
-import type { Entry } from '../../ledger/types.ts'
+/** What a contact's entries say of one stretch of time, as the ledger counts them. */
+import { step } from '../../ledger/apply.ts'
+import { EMPTY_FOLD, type Fold } from '../../ledger/fold.ts'
+import { positionOf, turnsOf } from '../../ledger/read.ts'
+import type { Entry, Policy, What } from '../../ledger/types.ts'
 
 export interface Span {
   readonly from: number
@@ -19,89 +21,46 @@ export interface Story {
   readonly moments: readonly Moment[]
 }
 
-/** A rest word this long after its word still ends it; later ones stand for an opening of their own. */
-const SAME_OPENING = 15 * 60_000
-
-/** How a contact's words are read, as the ledger reads them. */
-export interface Timing {
-  /** How long one that cannot report closing counts as open without a rest word; absent for one that reports both. */
-  readonly openSeconds?: number
-  readonly bounceSeconds: number
-  readonly repeatSeconds?: number
+const SAID: { readonly [what in What]?: Moment['what'] } = {
+  'seen-closed': 'seen-shut',
+  'cell-fitted': 'cell',
+  failed: 'failed',
+  proved: 'proved',
 }
 
 /**
  * @param entries - of one mark, oldest first, as the store gives them; entries that were taken back are left out
+ * @param before - what the ledger made of the entries before these
  */
-export function storyOf(entries: readonly Entry[], now: number, timing: Timing): Story {
-  const { openSeconds } = timing
+export function storyOf(entries: readonly Entry[], now: number, policy: Policy, before: Fold = EMPTY_FOLD): Story {
   const undone = new Set(entries.flatMap(({ what, undoes }) => (what === 'undone' && undoes ? [undoes] : [])))
   const spans: Span[] = []
   const moments: Moment[] = []
-  let state: Span['state'] | undefined
-  let since = 0
-  let lastOpening = Number.NEGATIVE_INFINITY
-  let hasOpened = false
-  let word: { readonly at: number; readonly isOpen: boolean } | undefined
-  const end = (at: number) => {
-    const quiet = state === 'open' && openSeconds !== undefined ? since + openSeconds * 1000 : at
-    if (state && at > since) spans.push({ from: since, to: Math.min(at, quiet), state })
-    if (at > quiet) spans.push({ from: quiet, to: at, state: 'opened' })
-    state = undefined
-  }
-  const turn = (next: Span['state'], at: number) => {
-    end(at)
-    state = next
-    since = at
+  let fold = before
+  let from = Number.NEGATIVE_INFINITY
+  /** How it stood until then, by the passing of time too. */
+  const tell = (to: number) => {
+    const turns = turnsOf(fold, policy).filter(time => time > from && time < to)
+    for (const end of [...turns.sort((a, b) => a - b), to]) {
+      if (end <= from) continue
+      const state = positionOf(fold, from, policy)
+      const last = spans.at(-1)
+      if (last?.state === state && last.to === from) spans[spans.length - 1] = { ...last, to: end }
+      else if (state === 'open' || state === 'opened') spans.push({ from, to: end, state })
+      from = end
+    }
   }
   for (const entry of entries) {
-    if (undone.has(entry.id)) continue
     const at = Date.parse(entry.at)
-    if (Number.isNaN(at)) continue
-    const until = entry.until === undefined ? undefined : Date.parse(entry.until)
-    // of a word that waited, only its end is sure
-    const sure = until === undefined || Number.isNaN(until) ? at : until
-    const counts = entry.how !== 'retained'
-    const opening = () => {
-      const gap = word && entry.how !== 'queued' ? Math.abs(at - word.at) : Number.POSITIVE_INFINITY
-      const again = (hasOpened && isBounce(gap, timing)) || (word?.isOpen === true && isRepeat(gap, timing))
-      lastOpening = at
-      hasOpened ||= counts
-      if (counts && !again)
-        moments.push({ at, what: 'opening', ...(until === undefined || Number.isNaN(until) ? {} : { until }) })
-    }
-    switch (entry.what) {
-      case 'opened':
-        turn('open', sure)
-        opening()
-        word = { at, isOpen: true }
-        break
-      case 'rest':
-        if (state === 'open') turn('opened', sure)
-        else if (counts && at - lastOpening > SAME_OPENING) {
-          turn('opened', sure)
-          opening()
-        }
-        break
-      case 'closed':
-        end(sure)
-        word = { at, isOpen: false }
-        break
-      case 'seen-closed':
-        end(at)
-        moments.push({ at, what: 'seen-shut' })
-        break
-      case 'cell-fitted':
-        moments.push({ at, what: 'cell' })
-        break
-      case 'failed':
-        moments.push({ at, what: 'failed' })
-        break
-      case 'proved':
-        moments.push({ at, what: 'proved' })
-        break
-    }
+    if (undone.has(entry.id) || Number.isNaN(at)) continue
+    const until = entry.until === undefined ? Number.NaN : Date.parse(entry.until)
+    // Of a word that waited only its end is sure.
+    tell(Number.isNaN(until) ? at : until)
+    const { openings } = fold
+    fold = step(fold, entry, policy)
+    const what = fold.openings > openings ? 'opening' : SAID[entry.what]
+    if (what) moments.push({ at: (what === 'opening' && fold.wordAt) || at, what, ...(until > 0 ? { until } : {}) })
   }
-  end(now)
+  tell(now)
   return { spans, moments: moments.toSorted((a, b) => a.at - b.at) }
 }

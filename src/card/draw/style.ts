@@ -160,17 +160,9 @@ export const drawingCss: CSSResult = css`
     stroke: var(--ink-ghost);
     stroke-width: 1;
   }
-  .band {
-    fill: var(--ink-ghost);
-  }
   .curve {
     stroke: var(--ink-line);
     stroke-width: 2;
-  }
-  .limit {
-    stroke: var(--ink-doubt);
-    stroke-width: 1.2;
-    stroke-dasharray: 7 4;
   }
   .now {
     stroke: var(--ink-opened);

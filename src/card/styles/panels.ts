@@ -51,7 +51,8 @@ export const panelCss = css`
   }
   .figures .gates,
   .figures .gates svg {
-    max-inline-size: 420px;
+    inline-size: auto;
+    max-inline-size: 100%;
     block-size: 24px;
   }
   .choices {

@@ -38,12 +38,6 @@ export const sizesCss = css`
     }
   }
   @container sash (inline-size >= 600px) {
-    .acts {
-      order: 1;
-    }
-    .title-block {
-      order: 2;
-    }
     .title-block {
       grid-template-columns: 1fr 1.4fr;
     }
@@ -62,6 +56,12 @@ export const sizesCss = css`
     }
   }
   @container sash (inline-size >= 900px) {
+    .acts {
+      order: 1;
+    }
+    .title-block {
+      order: 2;
+    }
     .sheet {
       overflow: hidden auto;
     }

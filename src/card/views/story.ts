@@ -95,7 +95,7 @@ function storyActs(row: Row, { words, hands, maySay, notNow }: Scene): TemplateR
   return html`${notNow ? html`<p class="aside">${words.say(notNow)}</p>` : nothing}<div class="story-acts">
     ${
       unsure
-        ? html`<button class="great-act" part="act" @click=${() => hands.seenShut([opening.mark])}>
+        ? html`<button class="great-act" part="act" aria-disabled=${notNow !== undefined} @click=${() => hands.seenShut([opening.mark])}>
             ${words.say('looked')}
           </button>`
         : nothing
@@ -108,7 +108,7 @@ function storyActs(row: Row, { words, hands, maySay, notNow }: Scene): TemplateR
   </div>`
 }
 
-function cellGrounds({ reading }: Row, { words, when, now }: Scene): TemplateResult {
+function cellGrounds({ reading, opening: { policy } }: Row, { words, when, now }: Scene): TemplateResult {
   const { left, countedSince } = reading
   const rests = left && left.restsOn.source === 'house'
   return html`${
@@ -120,7 +120,7 @@ function cellGrounds({ reading }: Row, { words, when, now }: Scene): TemplateRes
               : words.say(left.restsOn.assumed ? 'cellAssumed' : 'cellPractice')
           }
         </li>
-        <li>${words.say('nextThrough', { percent: when.percent(left.next) })}</li>
+        <li>${words.say('nextThrough', { percent: when.percent(left.next), limit: when.percent(policy.replaceBelow) })}</li>
         ${
           left.slowJoin
             ? html`<li class="warning">

@@ -96,7 +96,8 @@ export const de: Readonly<Record<Key, Message>> = {
   'word-closed': '„geschlossen“',
   'word-gone': '„weg“',
   'word-odd': 'ein unbekanntes Wort',
-  nextThrough: 'Das nächste Öffnen kommt in {percent} von 100 Fällen durch.',
+  nextThrough:
+    'Das nächste Öffnen kommt in {percent} von 100 Fällen durch; unter {limit} ist eine neue Zelle gewünscht.',
   slowJoin: 'Vorwarnung: sein erstes Wort kommt später als früher',
   slowJoinGrounds:
     'Vorwarnung: in {n} gemessenen Prüfungen brauchten die letzten ersten Worte {percent} % länger als die frühesten. Die Zelle lässt vielleicht nach, oder der Funk hat sich geändert: prüfen.',

@@ -94,7 +94,7 @@ export const en = {
   'word-closed': 'closed',
   'word-gone': 'gone',
   'word-odd': 'a word nobody knows',
-  nextThrough: 'The next opening gets through {percent} times in 100.',
+  nextThrough: 'The next opening gets through {percent} times in 100; a new cell is wanted below {limit}.',
   slowJoin: 'early warning: its first word comes later than it did',
   slowJoinGrounds:
     'Early warning: in {n} timed tests the last first words took {percent} % longer than the earliest. The cell may be going, or the radio has changed: test it.',

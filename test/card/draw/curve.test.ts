@@ -7,9 +7,9 @@ import { DOUBTS, POSITIONS } from '../../../src/ledger/types.ts'
 
 const facts: CurveFacts = {
   points: [
-    { sends: 0, chance: 1, low: 1, high: 1 },
-    { sends: 20, chance: 0.5, low: 0.3, high: 0.8 },
-    { sends: 40, chance: 0, low: 0, high: 0.2 },
+    { sends: 0, chance: 1 },
+    { sends: 20, chance: 0.5 },
+    { sends: 40, chance: 0 },
   ],
   cells: [
     { sends: 20, died: true },
@@ -17,7 +17,6 @@ const facts: CurveFacts = {
     { sends: 10, died: false },
   ],
   sends: 8,
-  replaceBelow: 0.9,
 }
 const words = { axis: 'opening' }
 const pathOf = (shapes: ReturnType<typeof layoutCurve>['shapes'], pen: string) =>
@@ -34,10 +33,9 @@ test('the curve falls from 100 % at new to the last point, half way in the middl
   ])
 })
 
-test('the present cell, the wished limit and every cell of the house are marked; dead ones with a cross', () => {
+test('the present cell and every cell of the house are marked; dead ones with a cross', () => {
   const { shapes } = layoutCurve(facts, 446, 150, words)
   expect(pointsOf(pathOf(shapes, 'now'))[0]![0]).toBe(36 + 80)
-  expect(pointsOf(pathOf(shapes, 'limit'))[0]![1]).toBe(26)
   expect(pathOf(shapes, 'sent').split('M')).toHaveLength(5)
   expect(pathOf(shapes, 'sure').match(/a3 3/g)).toHaveLength(2)
 })
@@ -55,12 +53,8 @@ test('the axis grows with the longest-lived cell and its numbers never crowd', (
 })
 
 test('a forecast without points still draws its axes, and an impossible chance is refused', () => {
-  expect(
-    layoutCurve({ points: [], cells: [], sends: 0, replaceBelow: 0.9 }, 300, 120, words).shapes.length,
-  ).toBeGreaterThan(3)
-  expect(() =>
-    layoutCurve({ ...facts, points: [{ sends: 1, chance: 1.2, low: 0, high: 1 }] }, 300, 120, words),
-  ).toThrow('1.2')
+  expect(layoutCurve({ points: [], cells: [], sends: 0 }, 300, 120, words).shapes.length).toBeGreaterThan(3)
+  expect(() => layoutCurve({ ...facts, points: [{ sends: 1, chance: 1.2 }] }, 300, 120, words)).toThrow('1.2')
 })
 
 test('the key shows each position and each doubt with the very shapes of the wall', () => {

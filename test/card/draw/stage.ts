@@ -13,6 +13,7 @@ import { layoutTimeline } from '../../../src/card/draw/timeline.ts'
 import { tokensCss } from '../../../src/card/tokens.ts'
 import { DOUBTS, type Entry, POSITIONS } from '../../../src/ledger/types.ts'
 import { KINDS } from '../../../src/register/types.ts'
+import { POLICY } from '../policy.ts'
 
 document.adoptedStyleSheets = [tokensCss.styleSheet!, drawingCss.styleSheet!, pageSheet()]
 
@@ -156,12 +157,9 @@ export function small(sheet: string) {
   const now = today + 21 * 3_600_000
   entries.splice(0, entries.length, ...entries.filter(({ at }) => Date.parse(at) <= now))
   entries.sort((a, b) => a.at.localeCompare(b.at))
-  const story = storyOf(entries, now, { openSeconds: 17, bounceSeconds: 30 })
+  const story = storyOf(entries, now, POLICY)
   const timezone = 'Europe/Lisbon'
-  const points = Array.from({ length: 41 }, (_, n) => {
-    const s = (scale: number) => Math.exp(-((n / scale) ** 3))
-    return { sends: n, chance: s(22), low: s(14), high: s(34) }
-  })
+  const points = Array.from({ length: 41 }, (_, n) => ({ sends: n, chance: Math.exp(-((n / 22) ** 3)) }))
   const curve = {
     points,
     cells: [
@@ -171,7 +169,6 @@ export function small(sheet: string) {
       { sends: 19, died: true },
     ],
     sends: 8,
-    replaceBelow: 0.9,
   }
   render(
     html`${gates.map(facts => html`<div class="row">${pictureTemplate(layoutGates(facts, 330), gatesLabel(facts))}${gatesLabel(facts)}</div>`)}

@@ -3,8 +3,10 @@ import { describe, expect, test } from 'vitest'
 import { type Story, storyOf } from '../../../src/card/draw/story.ts'
 import { layoutTimeline } from '../../../src/card/draw/timeline.ts'
 import { dayOf, localOf, momentOf } from '../../../src/card/draw/zone.ts'
-import { applyAll, startLedger } from '../../../src/ledger/apply.ts'
-import type { Entry, HousePolicy } from '../../../src/ledger/types.ts'
+import { apply, applyAll, startLedger } from '../../../src/ledger/apply.ts'
+import { read } from '../../../src/ledger/read.ts'
+import type { Entry, Policy } from '../../../src/ledger/types.ts'
+import { POLICY } from '../policy.ts'
 
 const HOUR = 3_600_000
 const iso = (text: string) => Date.parse(text)
@@ -68,8 +70,6 @@ const entry = (at: string, what: Entry['what'], extra: Partial<Entry> = {}): Ent
 })
 const now = iso('2026-11-25T21:00:00Z')
 
-const COIN = { bounceSeconds: 30 }
-
 describe('the story of a contact', () => {
   test('an opened word and its rest are one opening, which nobody has seen shut until someone has', () => {
     const story = storyOf(
@@ -79,7 +79,7 @@ describe('the story of a contact', () => {
         entry('2026-11-25T19:00:00Z', 'seen-closed'),
       ],
       now,
-      COIN,
+      POLICY,
     )
     expect(story.spans).toEqual([
       { from: iso('2026-11-25T18:00:00Z'), to: iso('2026-11-25T18:00:06Z'), state: 'open' },
@@ -90,54 +90,76 @@ describe('the story of a contact', () => {
 
   test('without a rest word a contact that cannot report closing is open for its wait only', () => {
     const lone = [entry('2026-11-25T18:00:00Z', 'opened')]
-    expect(storyOf(lone, now, { openSeconds: 17, bounceSeconds: 30 }).spans).toEqual([
+    expect(storyOf(lone, now, POLICY).spans).toEqual([
       { from: iso('2026-11-25T18:00:00Z'), to: iso('2026-11-25T18:00:17Z'), state: 'open' },
       { from: iso('2026-11-25T18:00:17Z'), to: now, state: 'opened' },
     ])
-    expect(storyOf(lone, now, COIN).spans).toEqual([{ from: iso('2026-11-25T18:00:00Z'), to: now, state: 'open' }])
+    expect(storyOf(lone, now, { ...POLICY, reports: 'both' }).spans).toEqual([
+      { from: iso('2026-11-25T18:00:00Z'), to: now, state: 'open' },
+    ])
   })
 
-  test.each(['openings', 'both'] as const)(
-    'counts the openings of a contact that reports %s as the ledger does',
-    reports => {
-      const timing = { bounceSeconds: 30, repeatSeconds: 600 }
+  test.each([
+    ['openings', null],
+    ['openings', 30],
+    ['both', null],
+  ] as const)(
+    'of a contact that reports %s, taken as closed after %s minutes, is the ledger’s own at every moment',
+    (reports, taken) => {
       const policy = {
-        W02: {
-          ...timing,
-          reports,
-          power: 'mains',
-          keepAliveSeconds: 30,
-          bootSeconds: 1,
-          provenWithinDays: 180,
-          takeAsClosedAfterMinutes: null,
-          replaceBelow: 0.9,
-        },
-      } satisfies HousePolicy
+        ...POLICY,
+        power: 'mains',
+        reports,
+        repeatSeconds: 600,
+        takeAsClosedAfterMinutes: taken,
+      } as const
       const step = fc.record({
-        seconds: fc.constantFrom(5, 29, 30, 31, 100, 570, 600, 630, 640, 4000),
-        what: fc.constantFrom<Entry['what']>('opened', ...(reports === 'both' ? (['closed'] as const) : [])),
+        seconds: fc.constantFrom(1, 5, 29, 30, 31, 100, 570, 600, 630, 640, 4000),
+        what: fc.constantFrom<Entry['what']>('opened', 'rest', 'seen-closed', 'closed', 'gone', 'proved'),
+        how: fc.constantFrom<Entry['how']>('live', 'live', 'live', 'retained'),
       })
       fc.assert(
-        fc.property(fc.array(step, { maxLength: 20 }), steps => {
-          let at = iso('2026-11-01T00:00:00Z')
-          const entries = steps.map(({ seconds, what }) => {
+        fc.property(fc.array(step, { maxLength: 20 }), fc.boolean(), (steps, repeats) => {
+          const { repeatSeconds, ...once } = policy
+          const rules: Policy = repeats ? policy : once
+          let [at, ledger] = [iso('2026-11-01T00:00:00Z'), startLedger({ W02: rules }, '2026-11-01T00:00:00.000Z')]
+          const entries: Entry[] = []
+          const told: [number, string][] = []
+          for (const { seconds, what, how } of steps) {
+            for (const time of [at + 1, at + seconds * 500, at + seconds * 1000 - 1])
+              told.push([time, read(ledger, time)[0]!.position])
             at += seconds * 1000
-            return entry(new Date(at).toISOString(), what)
-          })
-          const ledger = applyAll(startLedger(policy, '2026-11-01T00:00:00.000Z'), entries)
-          const { moments } = storyOf(entries, now, timing)
+            entries.push(entry(new Date(at).toISOString(), what, { how }))
+            ledger = apply(ledger, entries.at(-1)!)
+          }
+          const { moments, spans } = storyOf(entries, at, rules)
           expect(moments.filter(({ what }) => what === 'opening')).toHaveLength(ledger.marks.W02?.fold.openings ?? 0)
+          const drawn = (time: number) => spans.find(({ from, to }) => time >= from && time < to)?.state ?? 'none'
+          const shown = (position: string) => (position === 'open' || position === 'opened' ? position : 'none')
+          expect(told.map(([time]) => drawn(time))).toEqual(told.map(([, position]) => shown(position)))
         }),
-        { numRuns: 300, seed: 9 },
+        { numRuns: 500, seed: 9 },
       )
     },
   )
+
+  test('of a contact’s last entries goes on from what the ledger made of those before', () => {
+    const [first, ...rest] = [
+      entry('2026-11-25T18:00:00Z', 'opened'),
+      entry('2026-11-25T18:00:10Z', 'opened'),
+      entry('2026-11-25T18:20:00Z', 'seen-closed'),
+    ]
+    const { fold } = applyAll(startLedger({ W02: POLICY }), [first!]).marks.W02!
+    const openings = (before?: typeof fold) => storyOf(rest, now, POLICY, before).moments.map(({ what }) => what)
+    expect(openings()).toEqual(['opening', 'seen-shut'])
+    expect(openings(fold)).toEqual(['seen-shut'])
+  })
 
   test('a word that waited is sure from the end of its interval, and the interval is kept', () => {
     const story = storyOf(
       [entry('2026-11-25T10:00:00Z', 'opened', { how: 'queued', until: '2026-11-25T12:00:00Z' })],
       now,
-      COIN,
+      POLICY,
     )
     expect(story.spans[0]!.from).toBe(iso('2026-11-25T12:00:00Z'))
     expect(story.moments[0]).toEqual({
@@ -148,7 +170,7 @@ describe('the story of a contact', () => {
   })
 
   test('what nobody has seen shut lasts until now', () => {
-    const story = storyOf([entry('2026-11-25T18:00:00Z', 'opened'), entry('2026-11-25T18:00:06Z', 'rest')], now, COIN)
+    const story = storyOf([entry('2026-11-25T18:00:00Z', 'opened'), entry('2026-11-25T18:00:06Z', 'rest')], now, POLICY)
     expect(story.spans.at(-1)).toMatchObject({ to: now, state: 'opened' })
   })
 
@@ -163,14 +185,14 @@ describe('the story of a contact', () => {
         entry('2026-11-25T09:01:00Z', 'undone', { undoes: seen.id }),
       ],
       now,
-      COIN,
+      { ...POLICY, reports: 'both' },
     )
     expect(story.spans).toHaveLength(1)
     expect(story.moments.map(({ what }) => what)).toEqual(['opening'])
   })
 
   test('a live rest word without an opened word is an opening of its own', () => {
-    const story = storyOf([entry('2026-11-25T08:00:00Z', 'rest')], now, COIN)
+    const story = storyOf([entry('2026-11-25T08:00:00Z', 'rest')], now, POLICY)
     expect(story.moments).toHaveLength(1)
     expect(story.spans[0]).toMatchObject({ state: 'opened' })
   })
@@ -219,7 +241,7 @@ describe('the timeline', () => {
         entry('2026-11-25T11:00:00Z', 'opened'),
       ],
       now,
-      COIN,
+      POLICY,
     )
     const day = layoutTimeline(story, { ...options, scale: 'day' })
     expect(day.openings).toBe(2)
