@@ -39,7 +39,7 @@ export interface Fold {
   /** Time of a rest word that came without an opened word: one may still follow. */
   readonly loneRestAt?: number
   readonly edge?: 'opened' | 'closed'
-  /** End of the last time in which nobody listened, where the opening was taken for closed then. */
+  /** End of a time in which nobody listened, where the opening was taken for closed then and nothing has been known since. */
   readonly unheardAt?: number
   readonly faint: boolean
   readonly silent: boolean
@@ -132,7 +132,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
   switch (entry.what) {
     case 'seen-closed':
       // Said while it waited at the broker: at the latest then.
-      return { ...fold, state: 'closed', since: Date.parse(entry.until ?? entry.at) }
+      return tidy<Fold>({ ...fold, state: 'closed', since: Date.parse(entry.until ?? entry.at), unheardAt: undefined })
     case 'cell-fitted':
       return tidy<Fold>({
         ...fold,

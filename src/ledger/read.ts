@@ -57,16 +57,13 @@ function readOne(
     asOf: iso(now),
     provenAt: fold.provenAt === undefined ? undefined : iso(fold.provenAt),
     twinWith,
-    unheard: unheardOf(fold, position, policy),
+    unheard: unheardOf(fold, position),
     odd: fold.odd,
   })
 }
 
-/** A contact of both edges says how it stands as soon as it is heard again. */
-function unheardOf({ unheardAt, since }: Fold, position: Position, { reports }: Policy): string | undefined {
-  if (unheardAt === undefined || position !== 'closed' || reports === 'both') return undefined
-  return (since ?? Number.NEGATIVE_INFINITY) < unheardAt ? iso(unheardAt) : undefined
-}
+const unheardOf = ({ unheardAt }: Fold, position: Position): string | undefined =>
+  unheardAt === undefined || position !== 'closed' ? undefined : iso(unheardAt)
 
 export function positionOf(fold: Fold, now: number, policy: Policy): Position {
   if (fold.state === 'none') return 'no-word'

@@ -42,8 +42,15 @@ function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
   }
   const edge = entry.what === 'closed' ? 'closed' : 'opened'
   if (policy.reports === 'both') {
-    if (fold.edge === edge) return { ...fold, silent: false }
-    return tidy<Fold>({ ...fold, edge, state: edge, since: undefined, silent: false })
+    // It confirms what it says itself, not what somebody saw against it.
+    const unheardAt = fold.edge === edge && fold.state !== edge ? fold.unheardAt : undefined
+    const isKnown = fold.edge === edge
+    return tidy<Fold>({
+      ...fold,
+      silent: false,
+      unheardAt,
+      ...(isKnown ? {} : { edge, state: edge, since: undefined }),
+    })
   }
   return fold.state === 'none' ? { ...fold, state: edge } : fold
 }
@@ -114,7 +121,13 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
 function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'closed'): Fold {
   const at = Date.parse(entry.at)
   if (fold.silent && fold.edge === edge)
-    return tidy<Fold>({ ...fold, silent: false, state: edge, since: fold.state === edge ? fold.since : at })
+    return tidy<Fold>({
+      ...fold,
+      silent: false,
+      unheardAt: undefined,
+      state: edge,
+      since: fold.state === edge ? fold.since : at,
+    })
   const queued = entry.how === 'queued'
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
   const bounced = fold.openings > 0 && isBounce(gap, policy)
@@ -133,6 +146,7 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     boots: entry.boots ?? fold.boots,
     wordAt: queued ? undefined : at,
     openedAt: edge === 'opened' ? at : fold.openedAt,
+    unheardAt: undefined,
     silent: false,
     faint: false,
     spent: false,

@@ -62,6 +62,29 @@ describe('the family’s acts', () => {
     expect(w.root.querySelector('.home .warn')).to.equal(null)
   })
 
+  it('back home begins half a day ago, also where it is what the wall shows, and anew once it has been left', async () => {
+    const w = await wall({ attributes: { view: 'home' } })
+    expect(w.text('.home h2')).to.equal('Back home: what opened since 09:47')
+    const house = await wall()
+    await house.press('Back home')
+    await house.press('Back to the house')
+    await house.pass(9 * 3_600_000)
+    await house.press('Back home')
+    expect(house.text('.home h2')).to.equal('Back home: what opened since Wed 18:47')
+  })
+
+  it('who leaves a story by a key comes back to where it was opened', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/w01', 'opened')
+    await w.press('Back home')
+    w.button('More about W01').focus()
+    await w.press('More about W01')
+    expect(w.root.activeElement?.id).to.equal('story-title')
+    w.root.activeElement!.dispatchEvent(new KeyboardEvent('keydown', { key: 'Escape', bubbles: true, composed: true }))
+    await w.drawn()
+    expect(w.root.activeElement?.textContent?.trim()).to.equal('More about W01')
+  })
+
   it('the round shows its cost first, ticks each opening as it is heard live, and keeps its report', async () => {
     const w = await wall()
     await w.press('Walk the round')

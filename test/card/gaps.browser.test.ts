@@ -2,7 +2,7 @@ import { expect } from 'chai'
 import { type Gap, Gaps } from '../../src/card/controllers/gaps.ts'
 import type { Entry } from '../../src/ledger/types.ts'
 import { EVENING } from './fixtures.ts'
-import { HOUSE, until, wall } from './wall.ts'
+import { HOUSE, until, type Wall, wall } from './wall.ts'
 
 const HOUR = 3_600_000
 const at = (hoursAgo: number) => new Date(EVENING - hoursAgo * HOUR).toISOString()
@@ -17,6 +17,9 @@ const entry = (mark: string, hoursAgo: number, what: Entry['what']): Entry => ({
 const SHUT = ['W01', 'W02', 'W03'].flatMap(mark => [entry(mark, 2, 'opened'), entry(mark, 1, 'seen-closed')])
 const DOOR = [entry('D01', 2, 'opened'), entry('D01', 1, 'closed')]
 
+/** The broker hands the word over that it kept of the door. */
+const kept = (w: Wall, word = 'shut') => w.hear('ropewalk/d01', word, { retain: true })
+
 describe('a time in which nobody listened', () => {
   it('makes what was seen shut uncertain until somebody looks again', async () => {
     const w = await wall({ entries: [...SHUT, ...DOOR] })
@@ -25,6 +28,8 @@ describe('a time in which nobody listened', () => {
     await w.pass(HOUR)
     w.stage.live()
     await w.drawn()
+    expect(w.text('.headline')).to.equal('None heard open, 4 not certain')
+    await kept(w)
     await until('the note', () => w.text('.headline') === 'None heard open, 3 not certain')
     expect(w.says('W01')).to.equal('nobody listened until 22:47, seen shut 20:47')
     // The door says both edges: its kept word tells how it stands.
@@ -46,6 +51,7 @@ describe('a time in which nobody listened', () => {
     again.card.remove()
     w.stage.now += 30_000
     const late = await wall({ stage: w.stage })
+    await kept(late)
     await until('the note', () => late.text('.headline') === 'None heard open, 3 not certain')
   })
 
@@ -59,6 +65,33 @@ describe('a time in which nobody listened', () => {
     w.stage.feed.link({ state: 'connecting', since: w.stage.now })
     w.stage.now += 1_000
     w.stage.live()
+    await kept(w)
+    await until('the note', () => w.text('.headline') === 'None heard open, 3 not certain')
+  })
+
+  it('is not over for a door that somebody saw shut against its word, when the broker says that word again', async () => {
+    const w = await wall({ entries: [...SHUT, entry('D01', 2, 'opened')] })
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(20_000)
+    w.row('D01').click()
+    await w.drawn()
+    await w.press('I looked, it is shut')
+    await w.pass(20_000)
+    w.stage.live()
+    await kept(w, 'ajar')
+    expect(w.says('D01')).to.match(/^nobody listened until/)
+    expect(w.text('.headline')).to.equal('None heard open, 4 not certain')
+    await w.hear('ropewalk/d01', 'shut')
+    expect(w.says('D01')).to.match(/^closed/)
+  })
+
+  it('of which a clock that was set back hides the length may have been long', async () => {
+    const w = await wall({ entries: [...SHUT, ...DOOR] })
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(30 * 60_000)
+    w.stage.now -= 2 * HOUR
+    w.stage.live()
+    await kept(w)
     await until('the note', () => w.text('.headline') === 'None heard open, 3 not certain')
   })
 
@@ -81,6 +114,30 @@ describe('a time in which nobody listened', () => {
     expect(second.says('W02')).to.equal('seen shut 20:47')
   })
 
+  it('of two pages that heard the same word leaves one word', async () => {
+    const first = await wall({ entries: [...SHUT, ...DOOR] })
+    const second = await wall({ stage: first.stage })
+    await until('the band', () => second.text('.bands'))
+    const word = { ...entry('W01', 0, 'opened'), id: 'late' }
+    const rest = { ...entry('W01', -6.4 / 3600, 'rest'), id: 'rest' }
+    const [, ear] = first.stage.feeds.slice(-2)
+    ear!.hear('ropewalk/w01', 'opened')
+    first.stage.now += 6_400
+    ear!.hear('ropewalk/w01', 'asleep', { retain: false })
+    await second.drawn()
+    localStorage.setItem('sashtally late ropewalk/tally', JSON.stringify([word, rest]))
+    first.card.remove()
+    await until('its turn', () => second.text('.bands') === '')
+    await until('the word', () => /^opened 21:47/.test(second.says('W01')))
+    await until('the commit', () => first.stage.memory.entries.some(({ what }) => what === 'rest'))
+    expect(first.stage.memory.entries.filter(({ mark }) => mark === 'W01').map(({ what }) => what)).to.deep.equal([
+      'opened',
+      'seen-closed',
+      'opened',
+      'rest',
+    ])
+  })
+
   it('that began before the other page was opened is one for that page too', async () => {
     const first = await wall({ entries: [...SHUT, ...DOOR] })
     first.stage.feed.link({ state: 'down', since: first.stage.now })
@@ -89,7 +146,7 @@ describe('a time in which nobody listened', () => {
     await until('the band', () => second.text('.bands'))
     await second.pass(2 * 60_000)
     first.card.remove()
-    await until('the note', () => second.text('.headline') === 'None heard open, 3 not certain')
+    await until('the note', () => second.text('.headline') === 'None heard open, 4 not certain')
     expect(second.says('W01')).to.equal('nobody listened until 21:57, seen shut 20:47')
   })
 
@@ -120,12 +177,14 @@ describe('a time in which nobody listened', () => {
     await until('the sentence', () => w.text('[aria-live]') === 'Not live. None heard open when last live.')
     await w.pass(HOUR)
     w.stage.live()
+    await kept(w)
     await until('the doubt', () => w.text('[aria-live]') === 'None heard open, 3 not certain.')
     await w.press(/^Bedtime/)
   })
 
   it('of a length that is not known may have been long', async () => {
     const w = await wall({ entries: [...SHUT, ...DOOR], afterGap: true })
+    await kept(w)
     await until('the note', () => w.text('.headline') === 'None heard open, 3 not certain')
   })
 

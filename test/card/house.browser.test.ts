@@ -246,7 +246,7 @@ openings:
     await until('the forecast', () => told('W01').includes('left'))
     expect(told('W01')).to.match(/^10 left, \d\.\d to \d\d$/)
     expect(gates()).to.match(/^0 sent, about (19|20|21) left/)
-    expect(told('W02')).to.match(/^\d+ left at least, [\d.]+ at worst$/)
+    expect(told('W02')).to.match(/^\d+ or more left, [\d.]+ at worst$/)
     w.root.querySelector<HTMLElement>('.row-open[data-mark="W02"]')!.click()
     await until('the story', () => w.text('.story').includes('rests on assumptions'))
   })

@@ -324,6 +324,7 @@ describe('with a keeper in the house', () => {
       state: 'refused',
       since: w.stage.now,
       why: 'the broker does not let this account read ropewalk/w01',
+      filters: ['ropewalk/w01'],
     })
     await w.drawn()
     expect(w.text('.link')).to.match(/^live in part: the broker does not let this account read ropewalk/)
@@ -333,5 +334,25 @@ describe('with a keeper in the house', () => {
     expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
     expect(w.root.querySelector('.account')).to.equal(null)
     expect(w.text('.bands')).to.equal('')
+  })
+
+  it('a broker that lets nobody read the readings any more makes a live keeper’s old ones no fresher', async () => {
+    const w = await wall()
+    for (const mark of ['W01', 'W02', 'W03', 'D01'])
+      await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'closed', { mark }), { retain: true })
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    expect(w.text('.headline')).to.equal('All shut')
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(60_000)
+    w.stage.live()
+    w.stage.feed.link({
+      state: 'refused',
+      since: w.stage.now,
+      why: `the broker does not let this account read ${TALLY}/opening/+`,
+      filters: [`${TALLY}/opening/+`],
+    })
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    expect(w.text('.headline')).to.equal('None heard open when last live')
+    expect(w.text('.bands')).to.include(`does not let this account read ${TALLY}/opening/+`)
   })
 })

@@ -113,6 +113,31 @@ describe('how the sheet looks', () => {
     expect(drawn()).to.equal(onPage)
   })
 
+  it('a page that was turned to by itself stays under a focus, and a search nobody goes on with lets it turn', async () => {
+    const w = await evening({ size: [640, 400] })
+    await until('the drawing', () => w.root.querySelector('g.opening'))
+    const shown = () => w.root.querySelector('g.opening')?.getAttribute('data-mark')
+    const first = shown()
+    for (let minute = 0; shown() === first; minute++) {
+      expect(minute).to.be.below(10)
+      await w.pass(63_000)
+    }
+    const turned = shown()
+    const opening = w.root.querySelector<SVGElement>('g.opening')!
+    // As a key moves it: a touch would show no focus.
+    opening.focus({ focusVisible: true } as FocusOptions)
+    await w.drawn()
+    expect(shown()).to.equal(turned)
+    expect(w.root.activeElement?.getAttribute('data-mark')).to.equal(turned)
+    await w.pass(3 * 63_000)
+    expect(shown()).to.equal(turned)
+    const field = document.createElement('input')
+    w.root.querySelector('.frame')!.append(field)
+    field.focus()
+    await w.pass(12 * 60_000)
+    expect(w.root.activeElement === null, 'the field has let go').to.equal(true)
+  })
+
   it('a row that says the same is not drawn again', async () => {
     const w = await evening()
     await w.drawn()

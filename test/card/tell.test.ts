@@ -55,7 +55,7 @@ describe('one row', () => {
 
   test('what is left has its range, in the words of what it is', () => {
     expect(tellLeft(rowOf({}), ground)).toEqual({ big: '13', small: 'left, 2.3 to 29' })
-    expect(tellLeft(rowOf({ left: { ...LEFT, atLeast: true } }), ground).small).toBe('left at least, 2.3 at worst')
+    expect(tellLeft(rowOf({ left: { ...LEFT, atLeast: true } }), ground).small).toBe('or more left, 2.3 at worst')
     expect(tellLeft(rowOf({ left: { ...LEFT, ifRunning: true } }), ground).small).toBe(
       'left, 2.3 to 29, if it still runs',
     )

@@ -11,7 +11,8 @@ import { until } from '../support/until.ts'
 import { fakeWorld } from '../support/world.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 
-const noted = (house: BenchHouse): Entry[] => [...house.store.entries()].filter(({ text }) => text === 'unheard')
+const noted = (house: BenchHouse, mark = 'W01'): Entry[] =>
+  [...house.store.entries()].filter(entry => entry.text === 'unheard' && entry.mark === mark)
 
 /** W01 was opened, rested and seen shut; D01 says itself that it is shut; W02 was opened. */
 async function seenShut(): Promise<BenchHouse> {
@@ -120,6 +121,25 @@ describe('a time in which nobody listened', () => {
     expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('unknown')
     await house.person('W01', { id: 's2', what: 'seen-closed' })
     expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('closed')
+  })
+
+  it('is over for a contact of both edges once it is heard, be it by the word that the broker kept', async () => {
+    const house = await seenShut()
+    house.broker.stop()
+    house.broker.sessions.clear()
+    await house.clock.pass(3600)
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(noted(house, 'D01')).toHaveLength(1)
+    expect(house.reading('D01')).toMatchObject({ position: 'closed' })
+    expect(house.reading('D01')).not.toHaveProperty('unheard')
+    house.broker.stop({ forget: true })
+    await house.clock.pass(3600)
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(house.reading('D01')).toMatchObject({ position: 'closed', unheard: expect.any(String) })
+    await house.say('ropewalk/d01', 'shut', { retain: true })
+    expect(house.reading('D01')).not.toHaveProperty('unheard')
   })
 
   it('is noted at the start of a keeper whose session is gone', async () => {

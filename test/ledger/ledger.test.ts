@@ -353,23 +353,42 @@ describe('headline', () => {
       }))
     const readAfter = (list: readonly Entry[], now = '10:00') =>
       read(applyAll(startLedger(policy, time('00:00')), list), at(now))
-    test('what a person saw shut is not certain; a contact that reports both edges says it anew', () => {
+    test('what was shut is not certain', () => {
       const readings = readAfter([...entries(shut), ...unheard('09:30')])
       expect(readings.map(one => [one.mark, one.position, one.unheard])).toEqual([
-        ['D01', 'closed', undefined],
+        ['D01', 'closed', time('09:30')],
         ['W01', 'closed', time('09:30')],
       ])
-      expect(headline(readings, true)).toMatchObject({ mayBeOpen: 0, notCertain: 1, allShut: false })
+      expect(headline(readings, true)).toMatchObject({ mayBeOpen: 0, notCertain: 2, allShut: false })
+    })
+    test.each([
+      ['its closed word that the broker kept', '09:31 closed R', 'closed', undefined],
+      ['its closed word', '09:31 closed L', 'closed', undefined],
+      ['its lost link', '09:31 gone R', 'closed', time('09:30')],
+      ['its open word that the broker kept', '09:31 opened R', 'open', undefined],
+      ['an odd word', '09:31 odd L', 'closed', time('09:30')],
+    ])('a contact of both edges says how it stands: %s', (_name, word, position, until) => {
+      const [door] = readAfter([...entries(shut), ...unheard('09:30'), entry(word, 'w', 'D01')])
+      expect([door?.position, door?.unheard]).toEqual([position, until])
+    })
+    test('what it said before somebody looked does not speak for that look', () => {
+      const looked = 'D01 09:00 opened L, D01 09:05 seen-closed L'
+      const kept = [...entries(looked), ...unheard('09:30').slice(0, 1), entry('09:31 opened R', 'w', 'D01')]
+      expect(readAfter(kept)[0]).toMatchObject({ position: 'closed', unheard: time('09:30') })
+      expect(readAfter([...kept, entry('09:40 closed L', 'x', 'D01')])[0]).not.toHaveProperty('unheard')
     })
     test('a look after it makes it certain, one before it does not, be it said late', () => {
       const look = (clock: string, how: Entry['how']): Entry => ({
         ...entry(`${clock} seen-closed`, `look-${clock}`),
         how,
       })
-      const gap = [...entries(shut), ...unheard('09:30')]
+      const gap = [...entries(shut), ...unheard('09:30').slice(1)]
       expect(headline(readAfter([...gap, look('09:40', 'live')]), true).allShut).toBe(true)
       expect(headline(readAfter([...gap, look('09:20', 'said')]), true).allShut).toBe(false)
       expect(readAfter([...gap, entry('09:50 opened L', 'o')])[1]).not.toHaveProperty('unheard')
+    })
+    test('a clock that was set back between a look and it makes nothing certain', () => {
+      expect(readAfter([...entries(shut), ...unheard('08:30')])[1]).toMatchObject({ unheard: time('08:30') })
     })
     test('nothing else that anybody notes does that', () => {
       const noted = unheard('09:30').map(note => ({ ...note, by: 'Ada' }))

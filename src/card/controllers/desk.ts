@@ -49,6 +49,8 @@ export class Desk implements ReactiveController {
   readonly #host: ReactiveControllerHost & HTMLElement & { drawNow(): void }
   readonly #reach: Reach
   #touchedAt = 0
+  /** Pages that the sheet has turned by itself, as it was drawn last. */
+  #turned = 0
 
   constructor(host: ReactiveControllerHost & HTMLElement & { drawNow(): void }, reach: Reach) {
     this.#host = host
@@ -57,6 +59,7 @@ export class Desk implements ReactiveController {
     // What a screen reader presses has no pointer.
     host.addEventListener('click', this.#touched, { capture: true })
     host.addEventListener('keydown', this.#keyed)
+    host.addEventListener('focusin', this.#touched)
     host.addController(this)
     new Focus(host, () => this.#focus.splice(0))
   }
@@ -80,8 +83,9 @@ export class Desk implements ReactiveController {
   /** Pages turned by itself: none under a person's focus, or where no motion is wanted. */
   get turned(): number {
     const isFocused = this.#host.shadowRoot?.activeElement?.matches(':focus-visible') ?? false
-    if (isFocused || matchMedia('(prefers-reduced-motion: reduce)').matches) return 0
-    return turnedPages(this.idle, this.#reach.now())
+    const stays = isFocused || matchMedia('(prefers-reduced-motion: reduce)').matches
+    this.#turned = stays ? 0 : turnedPages(this.idle, this.#reach.now())
+    return this.#turned
   }
 
   tick(): void {
@@ -93,12 +97,15 @@ export class Desk implements ReactiveController {
     // A field shows its focus after a touch too, and a sheet under a focus turns no page.
     const { activeElement } = this.#host.shadowRoot!
     if (activeElement instanceof HTMLInputElement) activeElement.blur()
-    if (this.told || this.typed || this.view !== this.#reach.restingView()) {
-      this.told = undefined
-      this.typed = ''
-      this.sinceHome = undefined
-      this.view = this.#reach.restingView()
-    }
+    this.told = undefined
+    this.typed = ''
+    this.sinceHome = undefined
+    this.show(this.#reach.restingView())
+  }
+
+  show(view: View): void {
+    this.view = view
+    if (view === 'home') this.sinceHome ??= this.#reach.now() - HALF_DAY
   }
 
   /** What was heard of the opening whose story is open. */
@@ -110,10 +117,9 @@ export class Desk implements ReactiveController {
     view: view => {
       this.#turn(() => {
         const [from, home] = [this.view, this.#homeView()]
-        this.view = view === 'sheet' ? home : view
+        this.show(view === 'sheet' ? home : view)
         this.told = undefined
         this.ticked = new Set()
-        if (view === 'home') this.sinceHome ??= this.#reach.now() - HALF_DAY
         if (this.view !== home) this.#focus = [...PANEL]
         // Back from a story its row has it already.
         else if (this.#focus.length === 0) this.#focus = [`.acts [data-way="${from}"]`, '.headline']
@@ -126,7 +132,7 @@ export class Desk implements ReactiveController {
       this.#turn(() => {
         const left = this.told === undefined ? undefined : `[data-mark="${CSS.escape(this.told)}"]`
         if (mark !== undefined) this.#focus = [...PANEL]
-        else if (left) this.#focus = [`.row-open${left}`, `.opening${left}`]
+        else if (left) this.#focus = [`.more${left}`, `.row-open${left}`, `.opening${left}`]
         this.told = mark
         this.story = []
         if (mark !== undefined) void this.#fetchStory(mark)
@@ -212,7 +218,8 @@ export class Desk implements ReactiveController {
 
   /** The page that was turned to by itself stays: what is under the finger must not change. */
   #touch(): void {
-    this.page += this.turned
+    this.page += this.#turned
+    this.#turned = 0
     this.#touchedAt = this.#reach.now()
   }
 

@@ -6,9 +6,10 @@ const WRITE_MILLISECONDS = 60_000
 
 const keyOf = (house: string) => `sashtally heard ${house}`
 
-/** A link that died without a word was deaf for up to one and a half keep-alives of 30 s before that was found. */
-const DEAF_MILLISECONDS = 45_000
-/** A page that is not run for this long was asleep, and heard nothing: hidden pages are run at least once a minute. */
+/**
+ * A page that is not run for this long was asleep, and heard nothing: hidden pages are run at least once a minute. So
+ * long, and not only for one and a half keep-alives of 30 s, may one have been deaf whose link is found dead.
+ */
 const ASLEEP_MILLISECONDS = 90_000
 
 /** From when to when nobody listened here; `from` is absent where it is not known. */
@@ -73,7 +74,7 @@ export class Gaps implements ReactiveController {
       this.#since = to
       this.#tell(this.#until, to)
     }
-    this.#until = isLive ? to : Math.min(this.#until ?? to, to - DEAF_MILLISECONDS)
+    this.#until = isLive ? to : Math.min(this.#until ?? to, to - ASLEEP_MILLISECONDS)
     this.#write()
   }
 

@@ -92,6 +92,11 @@ export class KeeperSide implements ReactiveController {
     return [register, keeper, filters.openings, filters.answers]
   }
 
+  /** What the broker lets nobody read here of the readings may have changed unheard. */
+  isDeaf(deafTo: readonly string[] = []): boolean {
+    return deafTo.includes(tallyTopics(this.#tally).filters.openings)
+  }
+
   /** When it last said anything, by its own clock: the newest of its beat and its readings, kept copies too. */
   get saidAt(): number | undefined {
     const times = [this.note?.beat, ...[...this.#readings.values()].map(({ asOf }) => asOf)]

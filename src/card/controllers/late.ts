@@ -29,8 +29,21 @@ const SAME_MILLISECONDS = 2_000
 const isSame = (a: Entry, b: Entry): boolean =>
   a.id === b.id || (a.what === b.what && Math.abs(Date.parse(a.at) - Date.parse(b.at)) < SAME_MILLISECONDS)
 
-/** Whether a tally has not counted a word yet; of what is older than all it remembers it cannot tell, and keeps its count. */
-export const isNewTo = (window: readonly { readonly entry: Entry }[], late: Entry): boolean =>
+/** Those that a tally has not counted yet, each once. */
+export function newTo(
+  windowOf: (mark: string) => readonly { readonly entry: Entry }[],
+  late: readonly Entry[],
+): readonly Entry[] {
+  const taken: Entry[] = []
+  for (const entry of late) {
+    const isTaken = taken.some(each => each.mark === entry.mark && isSame(each, entry))
+    if (!isTaken && isNewTo(windowOf(entry.mark), entry)) taken.push(entry)
+  }
+  return taken
+}
+
+/** Of what is older than all it remembers a tally cannot tell, and keeps its count. */
+const isNewTo = (window: readonly { readonly entry: Entry }[], late: Entry): boolean =>
   !window.some(({ entry }) => isSame(entry, late)) &&
   !(window.length >= WINDOW && Date.parse(late.at) < Date.parse(window[0]!.entry.at))
 

@@ -3,6 +3,7 @@ import { earsOf, leftOf, policyOf } from '../../house.ts'
 import { applyAll, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { UNHEARD, willFloor } from '../../ledger/fold.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'
+import { isNews } from '../../ledger/news.ts'
 import type { Entry, Heard, HousePolicy, Reading, What } from '../../ledger/types.ts'
 import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
@@ -10,7 +11,7 @@ import type { CardWorld } from '../world.ts'
 import { Commits } from './commits.ts'
 import { Forecasts } from './forecasts.ts'
 import type { Gap } from './gaps.ts'
-import { Beside, isNewTo, takeLate } from './late.ts'
+import { Beside, newTo, takeLate } from './late.ts'
 import { Reader } from './reader.ts'
 import { Shelf } from './shelf.ts'
 
@@ -120,11 +121,16 @@ export class OwnTally implements ReactiveController {
       return
     }
     if (!this.writes) return
-    const { from = Number.NEGATIVE_INFINITY, to } = gap
+    // A clock that was set back meanwhile leaves its length unknown.
+    const from = gap.from === undefined || gap.from > gap.to ? Number.NEGATIVE_INFINITY : gap.from
+    const { to } = gap
     const at = new Date(to).toISOString()
     for (const [mark, policy] of Object.entries(this.policy)) {
       const fold = own(this.ledger?.marks ?? {}, mark)?.fold
-      if (policy.reports === 'both' || fold?.state !== 'closed' || to - from < willFloor(policy)) continue
+      // A kept word that says what it said before somebody looked tells of no time at all.
+      const isAgainst = policy.reports === 'both' && fold?.edge !== 'closed'
+      if (fold?.state !== 'closed' || fold.unheardAt !== undefined) continue
+      if (to - from < willFloor(policy) && !isAgainst) continue
       this.add({ id: freshId(), at, mark, what: 'note', how: 'live', by: 'sashtally', text: UNHEARD })
     }
   }
@@ -186,10 +192,9 @@ export class OwnTally implements ReactiveController {
   }
 
   /** A kept copy that repeats what was last heard adds nothing. */
-  #repeats({ mark, what, text }: Entry): boolean {
-    if (this.#gathered.some(entry => entry.mark === mark)) this.#count()
-    const fold = own(this.#ledger?.marks ?? {}, mark)?.fold
-    return what === 'odd' ? fold?.odd?.text === text : fold?.last?.word === what
+  #repeats(entry: Entry): boolean {
+    if (this.#gathered.some(({ mark }) => mark === entry.mark)) this.#count()
+    return this.#ledger !== undefined && !isNews(this.#ledger, entry)
   }
 
   /** The words of a frame go into the ledger together: a house of 500 is copied once for all of them. */
@@ -241,8 +246,8 @@ export class OwnTally implements ReactiveController {
     const { name, store } = this.#shelf
     if (name !== undefined && store && this.writes) {
       const { marks } = this.#ledger
-      const isNew = (late: Entry) => isNewTo(own(marks, late.mark)?.window ?? [], late)
-      this.#gathered = [...takeLate(name), ...this.#beside.take(this.#world().now())].filter(isNew)
+      const late = [...takeLate(name), ...this.#beside.take(this.#world().now())]
+      this.#gathered = [...newTo(mark => own(marks, mark)?.window ?? [], late)]
       void this.#commits.now()
     }
   }

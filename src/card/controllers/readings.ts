@@ -42,7 +42,8 @@ export class Readings implements ReactiveController {
   /** The link, and the keeper where one is used, are live. */
   get fresh(): boolean {
     const { wire, keeper } = this.#sources
-    return wire.state.state === 'live' && (this.usesKeeper ? keeper.fresh : !wire.state.partial)
+    const { state } = wire
+    return state.state === 'live' && (this.usesKeeper ? keeper.fresh && !keeper.isDeaf(state.deafTo) : !state.partial)
   }
 
   /** While the link is down: when what is shown was last known to be so, milliseconds. */

@@ -8,6 +8,8 @@ export type WireState =
   | (LinkState & {
       /** The link stands, but not everything may be heard: why. */
       readonly partial?: string
+      /** The topic filters that may not. */
+      readonly deafTo?: readonly string[]
     })
   | { readonly state: 'off'; readonly since: number; readonly fault: WireFault }
 
@@ -114,7 +116,8 @@ export class Wire implements ReactiveController {
   /** Refused after the link had come up: one filter was, the others are heard. */
   #partly(state: LinkState): WireState {
     const { state: before } = this
-    return state.state === 'refused' && before.state === 'live' ? { ...before, partial: state.why } : state
+    if (state.state !== 'refused' || before.state !== 'live') return state
+    return { ...before, partial: state.why, deafTo: [...(before.deafTo ?? []), ...(state.filters ?? [])] }
   }
 
   #set(state: WireState): void {

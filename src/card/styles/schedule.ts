@@ -2,8 +2,11 @@ import { css } from 'lit'
 
 /** Rows of the list, tags, and the lists of the panels that look like it. */
 export const scheduleCss = css`
-  :where(h1, h2, h3, p, .counts li, .say, .odd) {
+  :where(h1, h2, h3, p, li, .say, .odd, button, summary, label, small, .deed span) {
     unicode-bidi: plaintext;
+  }
+  :where(h1, h2, h3, p, li, .say, .odd, summary) {
+    text-align: -webkit-match-parent;
     text-align: match-parent;
   }
   .schedule-head {

@@ -2,7 +2,7 @@ import { css } from 'lit'
 
 /** The sheet from a square in some other page to a wall: by the width of its own place, not of the screen. */
 export const sizesCss = css`
-  @container sash (inline-size < 360px) {
+  @container sash (inline-size < 310px) {
     .acts {
       order: 1;
     }

@@ -50,6 +50,7 @@ export function bands(scene: Scene): TemplateResult {
     else if (wire.partial) lines.push(words.say('partlyBand', { why: wire.partial }))
     if (scene.heardNothing) lines.push(words.say('heardNothing'))
   }
+  if (linkLive && shown === 'keeper' && !scene.fresh) lines.push(words.say('partlyBand', { why: wire.partial ?? '' }))
   if (scene.registerTrouble) lines.push(words.say('registerKept', { why: scene.registerTrouble }))
   if (!linkLive && shown !== 'kept') {
     lines.push(

@@ -49,7 +49,7 @@ export function home(scene: Scene): TemplateResult {
             <bdi class="name">${row.opening.name}</bdi>
             <span class="say">${times.length > 0 ? words.say('homeOpened', { n: times.length, at }) : words.say('homeShut', { at })}</span>
           </span>
-          <button class="act" @click=${() => hands.tell(row.opening.mark)}>
+          <button class="act more" data-mark=${row.opening.mark} @click=${() => hands.tell(row.opening.mark)}>
             ${words.say('more', { mark: row.opening.mark })}
           </button>
         </li>`

@@ -1,15 +1,15 @@
-import { apply, type Ledger } from '../ledger/apply.ts'
-import type { Entry } from '../ledger/types.ts'
+import { apply, type Ledger, own } from './apply.ts'
+import type { Entry } from './types.ts'
 
 /**
  * Whether a retained copy tells anything that is not known: the broker sends one a contact at every start, and the
  * store must not grow by them.
  */
 export function isNews(ledger: Ledger, copy: Entry): boolean {
-  const before = ledger.marks[copy.mark]?.fold
+  const before = own(ledger.marks, copy.mark)?.fold
   if (!before) return true
   if (copy.what === 'odd' && before.odd?.text === copy.text) return false
-  const after = apply(ledger, copy).marks[copy.mark]?.fold
+  const after = own(apply(ledger, copy).marks, copy.mark)?.fold
   const known = ({ last: _last, odd: _odd, ...rest }: typeof before) => JSON.stringify(rest)
   return copy.what === 'odd' || after === undefined || known(before) !== known(after)
 }
