@@ -204,12 +204,15 @@ export class SashTally extends LitElement {
   }
 
   protected override willUpdate(changed: PropertyValues<this>): void {
-    // A walk that goes on after a reload is there before the first drawing.
-    if (changed.has('view') && (this.hasUpdated || !this.#rounds.round)) this.#desk.show(oneOf(VIEWS, this.view))
+    if (changed.has('view')) this.#desk.show(oneOf(VIEWS, this.view))
     if (changed.has('register')) this.#source.url = this.register ?? ''
     if (changed.has('broker') || changed.has('tally')) this.#plan()
     if (changed.has('sort')) this.#desk.sort = oneOf(SORTS, this.sort)
-    this.#readings.read(this.#world().now())
+    const now = this.#world().now()
+    this.#readings.read(now)
+    const { house } = this.#readings
+    const tally = this.#own.register?.tally ?? this.tally?.trim() ?? ''
+    if (house && this.#rounds.use(tally, house.openings, now)) this.#desk.show('round')
   }
 
   protected override render(): TemplateResult {
@@ -253,7 +256,6 @@ export class SashTally extends LitElement {
       this.#readings.fileHouse = houseOf(register, this.#own.policy)
       this.#keeper.use(register.tally)
       this.#gaps.use(register.tally)
-      if (this.#rounds.use(register)) this.#desk.show('round')
     }
     const tally = this.tally?.trim()
     if (!register && tally) this.#keeper.use(tally)

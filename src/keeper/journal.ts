@@ -12,7 +12,7 @@ import { Redelivery } from './redelivery.ts'
 import { type Bench, judgeSay } from './says.ts'
 import { StoreProblem } from './sqlite.ts'
 import type { TallyStore } from './store.ts'
-import { unheardNotes } from './unheard.ts'
+import { type Missed, unheardNotes } from './unheard.ts'
 
 /** When a message came, and whether it had waited at the broker. */
 export type Arrival = Omit<Hearing, 'id'>
@@ -35,8 +35,8 @@ interface Item {
   readonly arrival: Arrival
   readonly heard?: Heard
   readonly entry?: Entry
-  /** Openings of which words may have been missed before it. */
-  readonly unheard?: readonly string[]
+  /** What may have been missed before it. */
+  readonly missed?: Missed
   /** The broker has no session any more: it begins a transaction, which empties the list of the last one. */
   readonly newSession?: boolean
   done(): void
@@ -99,12 +99,12 @@ export class Journal {
 
   /** The broker has no session any more: nothing will be redelivered from it, and words may have been missed. */
   forgetSession(): void {
-    this.#add({ newSession: true, unheard: Object.keys(this.policy), arrival: this.#here(), done: () => {} })
+    this.#add({ newSession: true, missed: { marks: Object.keys(this.policy) }, arrival: this.#here(), done: () => {} })
   }
 
-  /** Words of these openings may have been missed until now. */
-  missed(marks: readonly string[]): void {
-    this.#add({ unheard: marks, arrival: this.#here(), done: () => {} })
+  /** Words may have been missed until now. */
+  missed(missed: Missed): void {
+    if (missed.marks.length > 0) this.#add({ missed, arrival: this.#here(), done: () => {} })
   }
 
   #here = (): Arrival => ({ at: iso(this.#clock.now()) })
@@ -249,9 +249,9 @@ export class Journal {
     return draft
   }
 
-  #note({ heard, entry, unheard, arrival }: Item, draft: Draft): void {
+  #note({ heard, entry, missed, arrival }: Item, draft: Draft): void {
     if (entry) draft.entries.push(entry)
-    if (unheard) draft.entries.push(...unheardNotes(draft.ledger, this.policy, arrival.at, unheard))
+    if (missed) draft.entries.push(...unheardNotes(draft.ledger, this.policy, arrival.at, missed))
     if (!heard) return
     const again = this.#session.isRedelivery(heard)
     const place = tallyPlace(this.tally, heard.topic)

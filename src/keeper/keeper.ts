@@ -18,6 +18,7 @@ import { mustRecount, recountSlowly } from './rules.ts'
 import { type CaughtUp, clockSentence, Grumbler, RESTART, recountSentence, silentSentence } from './sentences.ts'
 import { Sheet } from './sheet.ts'
 import { Signboard } from './signboard.ts'
+import { missedAtQos0 } from './unheard.ts'
 
 const BEAT_MILLISECONDS = 30_000
 
@@ -72,7 +73,7 @@ export class Keeper {
       published: () => this.#link.touch(),
     })
     this.#listening = new Listening(feed, this.#topics, register, {
-      missed: marks => this.#journal.missed(marks),
+      missed: missed => this.#journal.missed(missed),
       problem: text => this.#herald.standing('deaf', text),
     })
     this.#steps = new StepWatch(clock)
@@ -233,7 +234,9 @@ export class Keeper {
   #began(present: boolean): void {
     this.#outlet.shut()
     this.#rest.forget()
-    if (!present) this.#journal.forgetSession()
+    const gone = this.#o.clock.now() - (this.#link.lastLive ?? Number.NEGATIVE_INFINITY)
+    if (present) this.#journal.missed({ marks: missedAtQos0(this.#register, this.#policy, gone) })
+    else this.#journal.forgetSession()
     this.#boots.gap()
     this.#listening.began()
   }

@@ -3,13 +3,14 @@ import type { TallyTopics } from '../link/topics.ts'
 import type { Register } from '../register/types.ts'
 import { Deaf } from './deaf.ts'
 import { filtersOf } from './notes.ts'
+import type { Missed } from './unheard.ts'
 
 /** What the broker refused is asked for again at every tenth beat: its access list may have been mended. */
 const BEATS_TO_ASK = 10
 
 export interface ListeningHooks {
   /** Until now nobody listened to the contacts of these openings. */
-  missed(marks: readonly string[]): void
+  missed(missed: Missed): void
   /** What may not be read, in a sentence; undefined while all may. */
   problem(text: string | undefined): void
 }
@@ -53,7 +54,7 @@ export class Listening {
 
   refused(filters: readonly string[]): void {
     this.#deaf.refuse(filters)
-    this.#missed(filters)
+    this.#missed(filters, false)
   }
 
   /** The link is up, and a beat has passed since what was asked last. */
@@ -69,12 +70,12 @@ export class Listening {
 
   #answered(): void {
     const heard = this.#deaf.answered()
-    if (heard.length > 0) this.#missed(heard)
+    if (heard.length > 0) this.#missed(heard, true)
   }
 
-  #missed(filters: readonly string[]): void {
+  #missed(filters: readonly string[], isKeptHeard: boolean): void {
     const marks = this.#register.openings.filter(({ topic }) => filters.includes(topic)).map(({ mark }) => mark)
-    if (marks.length > 0) this.#hooks.missed(marks)
+    this.#hooks.missed({ marks, isKeptHeard })
     this.#hooks.problem(this.#deaf.problem)
   }
 }

@@ -4,7 +4,7 @@ import type { Rules, TallyStore } from './store.ts'
 
 /** How the store adds entries up to a ledger of this house. */
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
-  format: 'ledger 3',
+  format: 'ledger 4',
   start: born => startLedger(policy, born === '' ? undefined : born),
   apply,
 })

@@ -85,6 +85,35 @@ describe('a time in which nobody listened', () => {
     expect(w.says('D01')).to.match(/^closed/)
   })
 
+  it('costs a door whose kept word comes no entry, however often the link breaks', async () => {
+    const w = await wall({ entries: [...SHUT, ...DOOR] })
+    const ofDoor = () => w.stage.memory.entries.filter(({ mark }) => mark === 'D01').length
+    const before = ofDoor()
+    for (let n = 0; n < 5; n++) {
+      w.stage.feed.link({ state: 'down', since: w.stage.now })
+      await w.pass(120_000)
+      w.stage.live()
+      await w.drawn()
+      expect(w.says('D01')).to.match(/^nobody listened until/)
+      await kept(w)
+      expect(w.says('D01')).to.match(/^closed 20:47/)
+    }
+    w.card.remove()
+    await until('the commit', () => w.stage.memory.entries.some(({ text }) => text === 'unheard'))
+    expect(ofDoor()).to.equal(before)
+  })
+
+  it('is kept where no kept word of a door has come before the page ends', async () => {
+    const w = await wall({ entries: [...SHUT, ...DOOR] })
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(HOUR)
+    w.stage.live()
+    await w.drawn()
+    w.card.remove()
+    const again = await wall({ stage: w.stage })
+    await until('the door', () => /^nobody listened until 22:47, closed/.test(again.says('D01')))
+  })
+
   it('of which a clock that was set back hides the length may have been long', async () => {
     const w = await wall({ entries: [...SHUT, ...DOOR] })
     w.stage.feed.link({ state: 'down', since: w.stage.now })
@@ -112,6 +141,19 @@ describe('a time in which nobody listened', () => {
     expect(second.text('.headline')).to.equal('1 may be open')
     // It has listened to the others all along.
     expect(second.says('W02')).to.equal('seen shut 20:47')
+  })
+
+  it('of one page is none of another that listened', async () => {
+    const first = await wall({ entries: [...SHUT, ...DOOR] })
+    const second = await wall({ stage: first.stage })
+    const [deaf] = first.stage.feeds.slice(-2)
+    await until('the band', () => second.text('.bands'))
+    deaf!.link({ state: 'down', since: first.stage.now })
+    await first.pass(5 * 60_000)
+    deaf!.link({ state: 'live', since: first.stage.now, sessionPresent: false })
+    await until('the note', () => first.text('.headline') === 'None heard open, 4 not certain')
+    await second.drawn()
+    expect(second.says('W01')).to.equal('seen shut 20:47')
   })
 
   it('of two pages that heard the same word leaves one word', async () => {
@@ -144,9 +186,10 @@ describe('a time in which nobody listened', () => {
     await first.pass(10 * 60_000)
     const second = await wall({ stage: first.stage })
     await until('the band', () => second.text('.bands'))
+    await kept(second)
     await second.pass(2 * 60_000)
     first.card.remove()
-    await until('the note', () => second.text('.headline') === 'None heard open, 4 not certain')
+    await until('the note', () => second.text('.headline') === 'None heard open, 3 not certain')
     expect(second.says('W01')).to.equal('nobody listened until 21:57, seen shut 20:47')
   })
 

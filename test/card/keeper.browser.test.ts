@@ -354,5 +354,10 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/keeper`, keeper(w))
     expect(w.text('.headline')).to.equal('None heard open when last live')
     expect(w.text('.bands')).to.include(`does not let this account read ${TALLY}/opening/+`)
+    // What the page hears itself is not hidden behind that.
+    await w.hear('ropewalk/w01', 'opened')
+    expect(w.says('W01')).to.match(/^open since/)
+    expect(w.text('.headline')).to.equal('1 may be open')
+    expect(w.text('.bands')).to.include(`does not let this account read ${TALLY}/opening/+`)
   })
 })

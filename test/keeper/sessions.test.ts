@@ -15,8 +15,9 @@ const noted = (house: BenchHouse, mark = 'W01'): Entry[] =>
   [...house.store.entries()].filter(entry => entry.text === 'unheard' && entry.mark === mark)
 
 /** W01 was opened, rested and seen shut; D01 says itself that it is shut; W02 was opened. */
-async function seenShut(): Promise<BenchHouse> {
+async function seenShut(register = registerOf()): Promise<BenchHouse> {
   const house = new BenchHouse()
+  house.register = register
   await house.start()
   await house.say('ropewalk/w01', 'opened')
   await house.say('ropewalk/w02', 'opened')
@@ -177,6 +178,24 @@ describe('a time in which nobody listened', () => {
     expect(house.reading('W01')).toMatchObject({ position: 'open' })
   })
 
+  it('was one for a contact at QoS 0 although the broker has kept the session, unless a last will tells of it', async () => {
+    const house = await seenShut(
+      registerOf(HOUSE.replace('keepAliveSeconds: 4, qos: 1', 'keepAliveSeconds: 60, qos: 0')),
+    )
+    const away = async (seconds: number) => {
+      house.broker.stop()
+      await house.clock.pass(seconds)
+      house.broker.start()
+      await house.clock.pass(1)
+    }
+    await away(2)
+    expect(noted(house)).toEqual([])
+    await away(3600)
+    expect(noted(house)).toHaveLength(1)
+    expect(noted(house, 'D01'), 'heard at QoS 1').toEqual([])
+    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('unknown')
+  })
+
   it('was none where the broker has kept the session', async () => {
     const house = await seenShut()
     house.broker.stop()
@@ -207,6 +226,8 @@ describe('a time in which nobody listened', () => {
     house.broker.unreadable.clear()
     await house.clock.pass(400)
     expect(noted(house)).toHaveLength(2)
+    expect(house.reading('D01')).toMatchObject({ position: 'closed' })
+    expect(house.reading('D01'), 'its kept word has come').not.toHaveProperty('unheard')
     expect(house.state()?.problem).toBeUndefined()
     await house.say('ropewalk/w01', 'opened')
     expect(house.reading('W01')).toMatchObject({ position: 'open' })

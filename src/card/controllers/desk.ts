@@ -94,9 +94,9 @@ export class Desk implements ReactiveController {
       this.deed = undefined
     }
     if (this.idle <= IDLE_MILLISECONDS || this.view === 'round') return
-    // A field shows its focus after a touch too, and a sheet under a focus turns no page.
-    const { activeElement } = this.#host.shadowRoot!
-    if (activeElement instanceof HTMLInputElement) activeElement.blur()
+    // A sheet under a focus turns no page.
+    const focused = this.#host.shadowRoot?.activeElement as HTMLElement | SVGElement | null
+    focused?.blur()
     this.told = undefined
     this.typed = ''
     this.sinceHome = undefined

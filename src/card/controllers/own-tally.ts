@@ -8,6 +8,7 @@ import type { Entry, Heard, HousePolicy, Reading, What } from '../../ledger/type
 import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardWorld } from '../world.ts'
+import { Awaited } from './awaited.ts'
 import { Commits } from './commits.ts'
 import { Forecasts } from './forecasts.ts'
 import type { Gap } from './gaps.ts'
@@ -41,6 +42,9 @@ export class OwnTally implements ReactiveController {
   readonly #commits: Commits
   #early: { message: Heard; at: number; live: number | undefined }[] = []
   #gap: Gap | undefined
+  readonly #awaited: Awaited
+  /** When each contact was last heard on this page, kept words too, milliseconds. */
+  readonly #heardAt = new Map<string, number>()
   readonly #reader = new Reader()
   readonly #forecasts: Forecasts
 
@@ -58,6 +62,7 @@ export class OwnTally implements ReactiveController {
       () => world().elapsed(),
       () => host.requestUpdate(),
     )
+    this.#awaited = new Awaited((mark, until) => this.#note(mark, until))
     this.#shelf = new Shelf(world, {
       givenAway: () => this.#commits.forget(),
       opened: (ledger, isKept) => this.#opened(ledger, isKept),
@@ -124,15 +129,26 @@ export class OwnTally implements ReactiveController {
     // A clock that was set back meanwhile leaves its length unknown.
     const from = gap.from === undefined || gap.from > gap.to ? Number.NEGATIVE_INFINITY : gap.from
     const { to } = gap
-    const at = new Date(to).toISOString()
+    const now = this.#world().now()
     for (const [mark, policy] of Object.entries(this.policy)) {
       const fold = own(this.ledger?.marks ?? {}, mark)?.fold
       // A kept word that says what it said before somebody looked tells of no time at all.
       const isAgainst = policy.reports === 'both' && fold?.edge !== 'closed'
       if (fold?.state !== 'closed' || fold.unheardAt !== undefined) continue
       if (to - from < willFloor(policy) && !isAgainst) continue
-      this.add({ id: freshId(), at, mark, what: 'note', how: 'live', by: 'sashtally', text: UNHEARD })
+      // It has told how it stands since then.
+      if (!isAgainst && policy.reports === 'both' && to < now && (this.#heardAt.get(mark) ?? 0) >= to) continue
+      if (policy.reports === 'both' && !isAgainst) this.#awaited.wait(mark, to)
+      else this.#note(mark, to)
     }
+    this.#host.requestUpdate()
+  }
+
+  /** In its own place among what was said since; of a time that ended just now that is the last one, whatever the clock. */
+  #note(mark: string, until: number): void {
+    const how = until < this.#world().now() ? 'said' : 'live'
+    const at = new Date(until).toISOString()
+    this.add({ id: freshId(), at, mark, what: 'note', how, by: 'sashtally', text: UNHEARD })
   }
 
   get filters(): readonly string[] {
@@ -148,7 +164,8 @@ export class OwnTally implements ReactiveController {
 
   readings(now: number): ReadonlyMap<string, Reading> {
     const { ledger } = this
-    return ledger ? this.#reader.read(ledger, this.policy, this.#forecasts.left, now) : NOTHING
+    if (!ledger) return NOTHING
+    return this.#awaited.cover(this.#reader.read(ledger, this.policy, this.#forecasts.left, now))
   }
 
   use(register: Register): void {
@@ -173,7 +190,12 @@ export class OwnTally implements ReactiveController {
       at: new Date(at).toISOString(),
       ...(liveSince === undefined ? {} : { linkLiveSeconds: Math.max(0, (at - liveSince) / 1000) }),
     })
-    if (!entry || (entry.how === 'retained' && this.#repeats(entry))) return
+    if (!entry) return
+    if (entry.what !== 'odd') {
+      this.#heardAt.set(entry.mark, at)
+      if (this.#awaited.heard(entry.mark)) this.#host.requestUpdate()
+    }
+    if (entry.how === 'retained' && this.#repeats(entry)) return
     this.add(entry)
   }
 
@@ -183,7 +205,8 @@ export class OwnTally implements ReactiveController {
     if (!this.writes) this.#beside.add(entry)
     if (CONTACT_WORDS.includes(entry.what)) this.#commits.soon()
     else {
-      this.#shelf.tell(entry)
+      // What this page has not heard another one may have.
+      if (entry.what !== 'note') this.#shelf.tell(entry)
       void this.#commits.now()
     }
     this.#forecasts.soon()
@@ -218,6 +241,7 @@ export class OwnTally implements ReactiveController {
 
   /** Keeps what waits, then lets another page keep the tally. */
   #shut(): void {
+    this.#awaited.end()
     this.#shelf.shut(this.#commits.now())
     this.#ledger = undefined
     this.#commits.forget()
@@ -258,6 +282,7 @@ export class OwnTally implements ReactiveController {
 
   readonly #leave = ({ type }: Event) => {
     if (type === 'pagehide' || document.hidden) {
+      this.#awaited.end()
       this.#count()
       this.#commits.leave()
     }

@@ -41,9 +41,14 @@ export class Readings implements ReactiveController {
 
   /** The link, and the keeper where one is used, are live. */
   get fresh(): boolean {
+    const { wire } = this.#sources
+    return wire.state.state === 'live' && (this.usesKeeper ? this.#hearsKeeper : !wire.state.partial)
+  }
+
+  /** It beats, and its readings may be read. */
+  get #hearsKeeper(): boolean {
     const { wire, keeper } = this.#sources
-    const { state } = wire
-    return state.state === 'live' && (this.usesKeeper ? keeper.fresh && !keeper.isDeaf(state.deafTo) : !state.partial)
+    return keeper.fresh && !(wire.state.state === 'live' && keeper.isDeaf(wire.state.deafTo))
   }
 
   /** While the link is down: when what is shown was last known to be so, milliseconds. */
@@ -56,7 +61,7 @@ export class Readings implements ReactiveController {
     if (wire.state.state === 'live') this.#liveAt = now
     // A tablet that may not hear the contacts has nothing of its own to put in the place of what the keeper last said.
     const hasOwn = own.hears || (own.hasHeard && !this.usesKeeper)
-    this.shown = keeper.fresh ? 'keeper' : !hasOwn && keeper.readings.size > 0 ? 'kept' : 'own'
+    this.shown = this.#hearsKeeper ? 'keeper' : !hasOwn && keeper.readings.size > 0 ? 'kept' : 'own'
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
     const readings = this.shown === 'own' ? own.readings(now) : keeper.readings
     if (house === this.house && readings === this.#readings) return

@@ -10,9 +10,11 @@ import {
   tickRound,
 } from '../../ledger/round.ts'
 import type { Entry } from '../../ledger/types.ts'
-import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardHouse, Row } from '../model.ts'
+
+/** What was begun longer ago was left, not walked. */
+const LONGEST_WALK_MILLISECONDS = 12 * 3_600_000
 
 export interface KeptRound {
   readonly at: string
@@ -37,13 +39,14 @@ export class Rounds implements ReactiveController {
   hostConnected(): void {}
 
   /** @returns true when a walk goes on that was under way before the page was loaded anew */
-  use({ tally, openings }: Register): boolean {
+  use(tally: string, openings: CardHouse['openings'], now: number): boolean {
     const key = `sashtally round ${tally}`
     if (key === this.#key) return false
     this.#key = key
     this.#last = readKept(key)
     const marks = new Set(openings.map(({ mark }) => mark))
-    this.round = readWalk(key, marks)
+    const walk = readWalk(key, marks)
+    this.round = walk && Math.abs(now - Date.parse(walk.startedAt)) < LONGEST_WALK_MILLISECONDS ? walk : undefined
     return this.round !== undefined
   }
 

@@ -41,7 +41,9 @@ export function bands(scene: Scene): TemplateResult {
   if (wire.state === 'off' && wire.fault === 'mixed') lines.push(words.say('mixed'))
   if (wire.state === 'off' && wire.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
   const linkLive = wire.state === 'live'
-  if (shown === 'kept') {
+  if (shown === 'kept' && linkLive && wire.partial && !scene.keeperSilent) {
+    lines.push(words.say('partlyBand', { why: wire.partial }))
+  } else if (shown === 'kept') {
     const at = scene.keeperSaidAt === undefined ? '' : when.at(scene.keeperSaidAt, now)
     lines.push(words.say(linkLive && scene.keeperAwaited ? 'keeperAwaitedKept' : 'staleKeeper', { at }))
   }
@@ -50,7 +52,6 @@ export function bands(scene: Scene): TemplateResult {
     else if (wire.partial) lines.push(words.say('partlyBand', { why: wire.partial }))
     if (scene.heardNothing) lines.push(words.say('heardNothing'))
   }
-  if (linkLive && shown === 'keeper' && !scene.fresh) lines.push(words.say('partlyBand', { why: wire.partial ?? '' }))
   if (scene.registerTrouble) lines.push(words.say('registerKept', { why: scene.registerTrouble }))
   if (!linkLive && shown !== 'kept') {
     lines.push(
