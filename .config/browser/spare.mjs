@@ -1,4 +1,4 @@
-// What a browser never uses of mqtt and yaml, so that the one-file card does not carry it.
+// What a browser never uses of mqtt, yaml and idb, so that the one-file card does not carry it.
 // Each line: the package of the importing module, the import as written there, and what it gets instead.
 import { fileURLToPath } from 'node:url'
 
@@ -78,6 +78,8 @@ const UNUSED = {
     'return false',
   ]),
   'mqtt-packet/constants.js': [[/(0x[0-9a-f]{2}): '[^'\n]*'/gi, '$1: 1']],
+  // Short cuts on the database, and loops over a cursor.
+  'idb/build/index.js': [[/const readMethods = [^]*(?=export \{)/, '']],
   'mqtt/build/lib/handlers/ack.js': [
     [/exports\.ReasonCodes = \{[^]*?\n\};/, "exports.ReasonCodes = new Proxy({}, { get: (_, code) => 'reason code ' + code });"],
   ],
@@ -118,7 +120,7 @@ export function spare() {
       return found ? table[Number(found[1])][2] : null
     },
     transform(code, id) {
-      return /node_modules\/(mqtt|mqtt-packet|yaml)\//.test(id) ? { code: withoutLog(withoutUnused(code, id), id), map: null } : null
+      return /node_modules\/(idb|mqtt|mqtt-packet|yaml)\//.test(id) ? { code: withoutLog(withoutUnused(code, id), id), map: null } : null
     },
   }
 }

@@ -10,6 +10,7 @@ const LONGEST_MILLISECONDS = 8_000
 
 /** What was heard last. */
 interface Heard {
+  readonly rows: readonly Row[]
   readonly byMark: ReadonlyMap<string, Row>
   readonly fresh: boolean
   readonly notCertain: number
@@ -49,16 +50,17 @@ export class Announcer implements ReactiveController {
 
   #look(scene: Scene): void {
     const before = this.#before
-    const { byMark, fresh, head } = scene
-    this.#before = { byMark, fresh, notCertain: head.notCertain }
+    const { rows, byMark, fresh, head } = scene
+    this.#before = { rows, byMark, fresh, notCertain: head.notCertain }
     if (before) {
-      for (const [mark, row] of before.byMark === byMark ? [] : byMark) {
-        const earlier = before.byMark.get(mark)
+      for (const [index, row] of before.rows === rows ? [] : rows.entries()) {
+        const { mark } = row.opening
+        const earlier = before.rows[index] === row ? row : before.byMark.get(mark)
         if (earlier && earlier.reading.position !== row.reading.position) this.#changed.add(mark)
       }
       const hasMore = before.fresh !== fresh || head.notCertain > before.notCertain
       this.#hasMore ||= hasMore
-      const isNew = hasMore || before.byMark !== byMark
+      const isNew = hasMore || before.rows !== rows
       if (isNew && (this.#hasMore || this.#changed.size > 0)) this.#wait()
     }
     if (!this.#due) return

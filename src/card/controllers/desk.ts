@@ -82,10 +82,14 @@ export class Desk implements ReactiveController {
 
   /** Pages turned by itself: none under a person's focus, or where no motion is wanted. */
   get turned(): number {
-    const isFocused = this.#host.shadowRoot?.activeElement?.matches(':focus-visible') ?? false
-    const stays = isFocused || matchMedia('(prefers-reduced-motion: reduce)').matches
-    this.#turned = stays ? 0 : turnedPages(this.idle, this.#reach.now())
+    const pages = turnedPages(this.idle, this.#reach.now())
+    this.#turned = pages > 0 && this.#mayTurn ? pages : 0
     return this.#turned
+  }
+
+  get #mayTurn(): boolean {
+    const isFocused = this.#host.shadowRoot?.activeElement?.matches(':focus-visible') ?? false
+    return !isFocused && !matchMedia('(prefers-reduced-motion: reduce)').matches
   }
 
   tick(): void {

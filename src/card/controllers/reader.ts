@@ -9,6 +9,9 @@ interface Made {
   readonly policy: HousePolicy
   readonly left: LeftByMark
   readonly marks: Readonly<Record<string, MarkState>>
+  /** The marks of the policy, and what was read of each. */
+  readonly names: readonly string[]
+  readonly states: (MarkState | undefined)[]
   readonly readings: ReadonlyMap<string, Reading>
   readonly at: number
   readonly changes: Map<string, number>
@@ -25,9 +28,13 @@ export class Reader {
     const isStale = !last || last.policy !== policy || last.left !== left || now < last.at
     if (!isStale && last.marks === ledger.marks && now < last.until) return last.readings
     const due: Record<string, Policy> = {}
-    for (const mark of Object.keys(policy)) {
-      const isDue = isStale || last.marks[mark] !== ledger.marks[mark] || now >= last.changes.get(mark)!
+    const names = isStale ? Object.keys(policy) : last.names
+    const states = isStale ? [] : last.states
+    for (const [index, mark] of names.entries()) {
+      const state = ledger.marks[mark]
+      const isDue = isStale || states[index] !== state || (now >= last.until && now >= last.changes.get(mark)!)
       if (isDue) due[mark] = policy[mark]!
+      states[index] = state
     }
     const readings = new Map(isStale ? [] : last.readings)
     const changes = isStale ? new Map<string, number>() : last.changes
@@ -37,7 +44,7 @@ export class Reader {
     }
     let until = Number.POSITIVE_INFINITY
     for (const time of changes.values()) if (time < until) until = time
-    this.#last = { policy, left, marks: ledger.marks, readings, at: now, changes, until }
+    this.#last = { policy, left, marks: ledger.marks, names, states, readings, at: now, changes, until }
     return readings
   }
 }

@@ -49,6 +49,18 @@ class InOrder extends Directive {
     const most = wish === this.#wish ? MOST_MOVES : wished.length + 1
     this.#wish = wish
     const { order, placed, done } = stepToward(this.#standing, wished, most, focused(container))
+    const [moved] = placed
+    const row = placed.size === 1 && order.length === this.#rows.size ? this.#rows.get(moved!) : undefined
+    if (row) {
+      // One of the rows that stand, as most often.
+      const next = this.#rows.get(order[order.indexOf(moved!) + 1]!)
+      container.parentNode.insertBefore(row, next ?? container.endNode)
+    } else this.#place(container, order, placed)
+    this.#standing = order
+    if (!done) queueMicrotask(() => (container.options?.host as ReactiveElement | undefined)?.requestUpdate())
+  }
+
+  #place(container: ChildPart, order: readonly string[], placed: ReadonlySet<string>): void {
     const stands = new Set(order)
     for (const [key, row] of this.#rows) {
       if (stands.has(key)) continue
@@ -63,8 +75,6 @@ class InOrder extends Directive {
       this.#rows.set(key, row)
       next = row
     }
-    this.#standing = order
-    if (!done) queueMicrotask(() => (container.options?.host as ReactiveElement | undefined)?.requestUpdate())
   }
 }
 

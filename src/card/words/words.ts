@@ -65,10 +65,13 @@ function make(lang: string): Words {
       const message: Message = table[key]
       return typeof message === 'string' ? message : message.other
     },
-    say: (key, fill) =>
-      pieces(key, fill)
+    say(key, fill) {
+      const message: Message = table[key]
+      if (!fill && typeof message === 'string') return message
+      return pieces(key, fill)
         .map(piece => piece.text)
-        .join(''),
+        .join('')
+    },
   }
 }
 
