@@ -150,6 +150,8 @@ try {
       features: forced ? [{ name: 'forced-colors', value: 'active' }] : [],
     })
     const query = new URLSearchParams({ sheet, ...(lang ? { lang } : {}), ...(state === 'new' ? { state } : {}) })
+    // A walk under way outlives a reload.
+    if (tab.url().startsWith(origin)) await tab.evaluate(() => sessionStorage.clear())
     await tab.goto(`${origin}/?${query}`)
     await tab.waitForFunction(
       () =>
