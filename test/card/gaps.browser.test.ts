@@ -143,6 +143,26 @@ describe('a time in which nobody listened', () => {
     expect(second.says('W02')).to.equal('seen shut 20:47')
   })
 
+  it('of a page that only shows the tally makes it no surer than it is', async () => {
+    const first = await wall({ entries: [...SHUT, ...DOOR] })
+    const second = await wall({ stage: first.stage })
+    const [ear, deaf] = first.stage.feeds.slice(-2)
+    await until('the band', () => second.text('.bands'))
+    expect(second.text('.headline')).to.equal('All shut')
+    deaf!.link({ state: 'down', since: first.stage.now })
+    await first.pass(5 * 60_000)
+    ear!.hear('ropewalk/w01', 'opened')
+    await first.pass(5 * 60_000)
+    deaf!.link({ state: 'live', since: first.stage.now, sessionPresent: false })
+    await until('the doubt', () => second.text('.headline') === 'None heard open, 4 not certain')
+    expect(first.text('.headline')).to.equal('1 may be open')
+    // The one that keeps the tally has listened: its word goes on.
+    first.card.remove()
+    await until('its turn', () => !/^Another page/.test(second.text('.bands')))
+    await until('the word', () => second.text('.headline') === '1 may be open')
+    expect(second.says('W02')).to.equal('seen shut 20:47')
+  })
+
   it('of one page is none of another that listened', async () => {
     const first = await wall({ entries: [...SHUT, ...DOOR] })
     const second = await wall({ stage: first.stage })

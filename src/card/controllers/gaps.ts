@@ -59,6 +59,7 @@ export class Gaps implements ReactiveController {
     if (!this.#isLive) return
     // The link stands already, for another house's tally.
     this.#isLive = false
+    this.#since = undefined
     this.link(true)
   }
 
@@ -71,8 +72,9 @@ export class Gaps implements ReactiveController {
     this.#isLive = isLive
     const to = this.#world().now()
     if (isLive) {
+      // Where another page keeps the tally, it listened to all before this one's first link.
+      if (this.#since !== undefined || this.#writes()) this.#tell(this.#until, to)
       this.#since = to
-      this.#tell(this.#until, to)
     }
     this.#until = isLive ? to : Math.min(this.#until ?? to, to - ASLEEP_MILLISECONDS)
     this.#write()
@@ -95,7 +97,7 @@ export class Gaps implements ReactiveController {
   }
 
   #tell(from: number | undefined, to: number): void {
-    if (this.#writes()) this.#found(from === undefined ? { to } : { from, to })
+    this.#found(from === undefined ? { to } : { from, to })
   }
 
   /** After a sleep nothing was heard until the link has been made anew. */

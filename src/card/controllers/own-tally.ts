@@ -125,7 +125,6 @@ export class OwnTally implements ReactiveController {
       this.#gap = this.#gap ? { ...this.#gap, to: gap.to } : gap
       return
     }
-    if (!this.writes) return
     // A clock that was set back meanwhile leaves its length unknown.
     const from = gap.from === undefined || gap.from > gap.to ? Number.NEGATIVE_INFINITY : gap.from
     const { to } = gap
@@ -202,10 +201,10 @@ export class OwnTally implements ReactiveController {
   add(entry: Entry): void {
     if (!this.#ledger) return
     this.#gathered.push(entry)
-    if (!this.writes) this.#beside.add(entry)
+    // What this page has not heard the one that keeps the tally may have.
+    if (!this.writes && entry.what !== 'note') this.#beside.add(entry)
     if (CONTACT_WORDS.includes(entry.what)) this.#commits.soon()
     else {
-      // What this page has not heard another one may have.
       if (entry.what !== 'note') this.#shelf.tell(entry)
       void this.#commits.now()
     }
