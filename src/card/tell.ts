@@ -55,7 +55,8 @@ export function tellQuiet(row: Row, ground: Ground): string {
   return join(main, note)
 }
 
-export function tellPosition({ reading }: Row, { words, when, now }: Ground): string {
+export function tellPosition(row: Row, { words, when, now }: Ground): string {
+  const { reading } = row
   const at = tellWhen({ reading }, { words, when, now })
   switch (reading.position) {
     case 'open':
@@ -64,7 +65,7 @@ export function tellPosition({ reading }: Row, { words, when, now }: Ground): st
       return at ? words.say('opened', { at }) : words.say('openedNoTime')
     case 'closed':
       if (!at) return words.say('closedNoTime')
-      return words.say(isReported(reading) ? 'closedAt' : 'seenShut', { at })
+      return words.say(isReported(row) ? 'closedAt' : 'seenShut', { at })
     case 'taken-closed':
       return words.say('takenClosed', { at })
     case 'no-word':
@@ -82,8 +83,7 @@ function tellWhen({ reading: { since, last, position } }: Pick<Row, 'reading'>, 
 }
 
 /** True where the contact itself said so, not a person since. */
-const isReported = ({ last, since }: Row['reading']): boolean =>
-  last?.word === 'closed' && (since === undefined || since <= last.at)
+const isReported = ({ opening, reading }: Row): boolean => opening.reports === 'both' && !reading.seen
 
 export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: Ground): string {
   switch (doubt) {
@@ -111,7 +111,7 @@ export function tellGrounds(row: Row, { words, when, now }: Ground): string {
     case 'opened':
       return words.say('restsOpened', { at })
     case 'closed':
-      return words.say(isReported(reading) ? 'restsBothClosed' : 'restsSeen', { at })
+      return words.say(isReported(row) ? 'restsBothClosed' : 'restsSeen', { at })
     case 'taken-closed':
       return words.say('restsTaken', { at })
     case 'no-word':

@@ -39,6 +39,8 @@ export interface Fold {
   /** Time of a rest word that came without an opened word: one may still follow. */
   readonly loneRestAt?: number
   readonly edge?: 'opened' | 'closed'
+  /** `since` is when somebody saw it shut. */
+  readonly bySight?: true
   /** End of a time in which nobody listened, where the opening was taken for closed then and nothing has been known since. */
   readonly unheardAt?: number
   readonly faint: boolean
@@ -132,7 +134,13 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
   switch (entry.what) {
     case 'seen-closed':
       // Said while it waited at the broker: at the latest then.
-      return tidy<Fold>({ ...fold, state: 'closed', since: Date.parse(entry.until ?? entry.at), unheardAt: undefined })
+      return tidy<Fold>({
+        ...fold,
+        state: 'closed',
+        since: Date.parse(entry.until ?? entry.at),
+        bySight: true,
+        unheardAt: undefined,
+      })
     case 'cell-fitted':
       return tidy<Fold>({
         ...fold,

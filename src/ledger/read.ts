@@ -58,6 +58,7 @@ function readOne(
     provenAt: fold.provenAt === undefined ? undefined : iso(fold.provenAt),
     twinWith,
     unheard: unheardOf(fold, position),
+    seen: position === 'closed' && policy.reports === 'both' ? fold.bySight : undefined,
     odd: fold.odd,
   })
 }

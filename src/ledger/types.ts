@@ -132,6 +132,8 @@ export interface Reading {
   readonly twinWith?: string
   /** Seen shut, but nobody listened for a time that ended then: an opening in between was not seen. */
   readonly unheard?: string
+  /** Of a contact of both edges: `since` is when somebody saw it shut. */
+  readonly seen?: true
   /** Unknown words on this opening's topic: how many, and the last one (capped). */
   readonly odd?: { readonly count: number; readonly text: string; readonly at: string }
 }

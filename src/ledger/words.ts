@@ -49,7 +49,7 @@ function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
       ...fold,
       silent: false,
       unheardAt,
-      ...(isKnown ? {} : { edge, state: edge, since: undefined }),
+      ...(isKnown ? {} : { edge, state: edge, since: undefined, bySight: undefined }),
     })
   }
   return fold.state === 'none' ? { ...fold, state: edge } : fold
@@ -127,7 +127,9 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
       unheardAt: undefined,
       state: edge,
       since: fold.state === edge ? fold.since : at,
+      bySight: fold.state === edge ? fold.bySight : undefined,
     })
+  const stays = fold.edge === edge && fold.state === edge
   const queued = entry.how === 'queued'
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
   const bounced = fold.openings > 0 && isBounce(gap, policy)
@@ -138,7 +140,8 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     ...fold,
     edge,
     state: edge,
-    since: fold.edge === edge && fold.state === edge ? (fold.since ?? at) : at,
+    since: stays ? (fold.since ?? at) : at,
+    bySight: stays ? fold.bySight : undefined,
     openings: fold.openings + (counts ? 1 : 0),
     sends,
     sendsThrough: sends,

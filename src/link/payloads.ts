@@ -120,6 +120,7 @@ export function parseReading(text: string): ReadingNote | undefined {
     provenAt: time(bag.provenAt),
     twinWith: mark(bag.twinWith),
     unheard: time(bag.unheard),
+    seen: bag.seen === true ? true : undefined,
     odd: oddOf(bag.odd),
   })
 }

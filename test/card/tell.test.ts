@@ -1,7 +1,7 @@
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import { Forecasts } from '../../src/card/controllers/forecasts.ts'
 import type { Row } from '../../src/card/model.ts'
-import { tellLeft, tellQuiet, tellRow } from '../../src/card/tell.ts'
+import { tellGrounds, tellLeft, tellQuiet, tellRow } from '../../src/card/tell.ts'
 import { whenIn } from '../../src/card/when.ts'
 import { wordsFor } from '../../src/card/words/words.ts'
 import type { Left, Reading } from '../../src/ledger/types.ts'
@@ -44,6 +44,18 @@ describe('one row', () => {
     expect(both.main).toBe('never tested')
     expect(both.note).toMatch(/seen shut 18:00 · .*20:00/)
     expect(tellQuiet(rowOf({ unheard, doubts: ['low'] }), ground)).toMatch(/low.* · seen shut 18:00 · .*20:00/)
+  })
+
+  test('a door that said itself that it is shut is never said to have been seen, be its link lost since', () => {
+    const door = (more: Partial<Reading>) => {
+      const row = rowOf({ last: { at: '2026-11-25T19:00:00.000Z', word: 'gone', how: 'live' }, ...more })
+      return { ...row, opening: { ...row.opening, reports: 'both' as const } }
+    }
+    expect(tellRow(door({}), ground).main).toBe('closed 18:00')
+    expect(tellGrounds(door({}), ground)).toBe('The contact reported it closed at 18:00.')
+    expect(tellRow(door({ seen: true }), ground).main).toBe('seen shut 18:00')
+    expect(tellGrounds(door({ seen: true }), ground)).toBe('Somebody looked at 18:00 and saw it shut.')
+    expect(tellRow(rowOf({}), ground).main).toBe('seen shut 18:00')
   })
 
   test('a first word that comes later warns beside other doubts too, but not beside a graver one of its cell', () => {

@@ -371,6 +371,17 @@ describe('headline', () => {
       const [door] = readAfter([...entries(shut), ...unheard('09:30'), entry(word, 'w', 'D01')])
       expect([door?.position, door?.unheard]).toEqual([position, until])
     })
+    test.each([
+      ['what it said itself', 'D01 09:00 opened L, D01 09:05 closed L', undefined],
+      ['the same, its link lost since', 'D01 09:00 opened L, D01 09:05 closed L, D01 09:10 gone L', undefined],
+      ['what somebody saw', 'D01 09:00 opened L, D01 09:05 seen-closed L', true],
+      ['the same, its link lost since', 'D01 09:00 opened L, D01 09:05 seen-closed L, D01 09:10 gone L', true],
+      ['what it said after that', 'D01 09:00 opened L, D01 09:05 seen-closed L, D01 09:10 closed L', undefined],
+      ['a look at what it had said', 'D01 09:00 closed L, D01 09:05 seen-closed L, D01 09:10 closed L', true],
+    ])('whether a closed door was seen or said itself is kept apart: %s', (_name, sequence, seen) => {
+      const [door] = read(ledgerOf(sequence, policy), at('10:00'))
+      expect([door?.position, door?.seen]).toEqual(['closed', seen])
+    })
     test('what it said before somebody looked does not speak for that look', () => {
       const looked = 'D01 09:00 opened L, D01 09:05 seen-closed L'
       const kept = [...entries(looked), ...unheard('09:30').slice(0, 1), entry('09:31 opened R', 'w', 'D01')]

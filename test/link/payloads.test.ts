@@ -32,6 +32,7 @@ const reading: Reading = {
   provenAt: '2026-05-04T18:02:00.000Z',
   twinWith: 'W11',
   unheard: '2026-05-04T18:02:30.000Z',
+  seen: true,
   odd: { count: 2, text: '<img src=x onerror=alert(1)>', at: '2026-05-01T00:00:00.000Z' },
 }
 const note = { v: 1, name: 'Dye room, south', ...reading }
@@ -116,9 +117,10 @@ describe('a reading', () => {
       left: { p05: 1 },
       doubts: ['low', 'haunted', 'low', 7],
       twinWith: 5,
+      seen: 'yes',
       x: 1,
     }
-    const { since, last, left, twinWith, ...rest } = note
+    const { since, last, left, twinWith, seen, ...rest } = note
     expect(parseReading(JSON.stringify(odd))).toEqual({ ...rest, doubts: ['low'] })
   })
 
