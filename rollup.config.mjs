@@ -74,7 +74,15 @@ const minify = {
       ecma: 2020,
       module: true,
       // Less inlined and joined repeats itself more: larger, but smaller once compressed.
-      compress: { passes: 3, unsafe_arrows: true, pure_getters: true, inline: 1, sequences: false },
+      compress: {
+        passes: 3,
+        unsafe_arrows: true,
+        pure_getters: true,
+        inline: 1,
+        sequences: false,
+        lhs_constants: false,
+        keep_fargs: false,
+      },
       format: { comments: false, ascii_only: true },
     })
     return { code: `/*! Sashtally, MIT. With ${notices(chunk.modules).join(', ')}. */\n${small.code}\n`, map: null }

@@ -21,7 +21,8 @@ const table = [
   [/^mqtt/, /^buffer$/, all('buffer.mjs')],
   [/^mqtt/, /^bl$/, both('bl.mjs')],
   [/^mqtt$/, /^readable-stream$/, all('streams.mjs')],
-  // Outgoing topic aliases are never asked for.
+  // Topic aliases are never asked for, in or out.
+  [/^mqtt$/, /\/topic-alias-recv$/, 'export default class {};'],
   [/^mqtt$/, /\/topic-alias-send$/, 'export default class { put() {} clear() {} getTopicByAlias() {} getAliasByTopic() {} };'],
   [/^src$/, /^@noble\/hashes\//, all('sha256.mjs')],
   [/^mqtt-packet$/, /^process-nextick-args$/, 'export const nextTick = (run, ...args) => queueMicrotask(() => run(...args));'],
@@ -73,7 +74,7 @@ const UNUSED = {
     method(2, name),
     `\n  ${name} () { this._emitError(new Error('Not supported')) }\n`,
   ]),
-  'mqtt-packet/writeToStream.js': ['connack', 'suback', 'unsuback'].map(name => [
+  'mqtt-packet/writeToStream.js': ['connack', 'suback', 'unsuback', 'auth'].map(name => [
     `return ${name}(packet, stream, opts)`,
     'return false',
   ]),

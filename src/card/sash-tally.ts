@@ -268,12 +268,17 @@ export class SashTally extends LitElement {
   /** An entry of this tablet's own tally. */
   #counted(entry: Entry): void {
     this.#desk.heard(entry)
-    if (this.#readings.shown === 'own') this.#heard(entry)
+    this.#rounds.heard(entry)
+    if (this.#readings.shown === 'own') this.#opened(entry)
   }
 
   /** A word of whichever tally is shown. */
   #heard(entry: Entry): void {
     this.#rounds.heard(entry)
+    this.#opened(entry)
+  }
+
+  #opened(entry: Entry): void {
     if (entry.what === 'opened' && entry.how === 'live') this.dispatchEvent(new SashOpened(entry.mark, entry.at))
   }
 

@@ -65,7 +65,8 @@ export function tellPosition(row: Row, { words, when, now }: Ground): string {
       return at ? words.say('opened', { at }) : words.say('openedNoTime')
     case 'closed':
       if (!at) return words.say('closedNoTime')
-      return words.say(isReported(row) ? 'closedAt' : 'seenShut', { at })
+      if (isReported(row)) return words.say('closedAt', { at })
+      return words.say(reading.seen && reading.last?.word === 'opened' ? 'seenAgainst' : 'seenShut', { at })
     case 'taken-closed':
       return words.say('takenClosed', { at })
     case 'no-word':

@@ -110,14 +110,6 @@ export const AFTER_WAIT = 5000
 /** Earliest a broker may publish the will of a silent client, milliseconds after its word; earlier is a takeover. */
 export const willFloor = (policy: Policy): number => (1.5 * policy.keepAliveSeconds - 0.5) * 1000
 
-/** True when a word came so soon after the last that both are one opening. */
-export const isBounce = (gapMilliseconds: number, { bounceSeconds }: Pick<Policy, 'bounceSeconds'>): boolean =>
-  gapMilliseconds < bounceSeconds * 1000
-
-/** True when a word came as long after the last as the module repeats itself while it is open. */
-export const isRepeat = (gapMilliseconds: number, { repeatSeconds }: Pick<Policy, 'repeatSeconds'>): boolean =>
-  repeatSeconds !== undefined && Math.abs(gapMilliseconds - repeatSeconds * 1000) <= repeatSeconds * 50
-
 /** Drops fields that are undefined, so that a fold is the same whether it comes from memory or from JSON. */
 export function tidy<T extends object>(value: { [K in keyof T]: T[K] | undefined }): T {
   const kept: { [K in keyof T]?: T[K] | undefined } = {}

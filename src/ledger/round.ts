@@ -14,6 +14,8 @@ export interface Step extends Stop {
   readonly cost: number
   /** ISO 8601: when it was heard live on this walk. */
   readonly heardAt?: string
+  /** Id of the entry by which somebody said that it was opened and no word came. */
+  readonly failed?: string
   /** ISO 8601: it proved itself by a natural opening since the last walk, and may be left out. */
   readonly naturalAt?: string
   readonly leftOut: boolean
@@ -71,8 +73,16 @@ export function planRound(plan: RoundPlan): Round {
 export const roundCost = (round: Round): number =>
   round.steps.reduce((sum, step) => sum + (step.leftOut || step.heardAt !== undefined ? 0 : step.cost), 0)
 
-/** Ticks the opening that was heard: only a live word counts, a kept copy proves nothing. */
+/**
+ * Ticks the opening that was heard: only a live word counts, a kept copy proves nothing. What somebody opened without a
+ * word is marked, until that is taken back.
+ */
 export function tickRound(round: Round, entry: Entry): Round {
+  if (entry.what === 'failed') return mark(round, entry.mark, entry.id)
+  if (entry.what === 'undone') {
+    const taken = round.steps.find(({ failed }) => failed !== undefined && failed === entry.undoes)
+    return taken ? mark(round, taken.mark, undefined) : round
+  }
   if (entry.how !== 'live' || (entry.what !== 'opened' && entry.what !== 'closed')) return round
   const index = round.steps.findIndex(step => step.mark === entry.mark)
   const step = round.steps[index]
@@ -80,15 +90,26 @@ export function tickRound(round: Round, entry: Entry): Round {
   return { ...round, steps: round.steps.with(index, { ...step, heardAt: entry.at }) }
 }
 
+function mark(round: Round, whose: string, failed: string | undefined): Round {
+  const steps = round.steps.map((step): Step => {
+    if (step.mark !== whose) return step
+    const { failed: _, ...rest } = step
+    return failed === undefined ? rest : { ...rest, failed }
+  })
+  return { ...round, steps }
+}
+
 /** The next opening to walk to. */
 export const nextStep = (round: Round): Step | undefined =>
-  round.steps.find(step => step.heardAt === undefined && !step.leftOut)
+  round.steps.find(step => step.heardAt === undefined && step.failed === undefined && !step.leftOut)
 
 export interface RoundReport {
   readonly heard: readonly Step[]
   readonly leftOut: readonly Step[]
   /** Not heard, whatever the reason. */
   readonly missing: readonly Step[]
+  /** Of these, those that somebody opened without a word. */
+  readonly failed: readonly Step[]
   /** Of these, those after the last that was heard: the walk may have ended before them. */
   readonly notReached: readonly Step[]
   /** Every opening that was not left out was heard. */
@@ -99,9 +120,10 @@ export function reportRound(round: Round): RoundReport {
   const heard = round.steps.filter(step => step.heardAt !== undefined)
   const leftOut = round.steps.filter(step => step.heardAt === undefined && step.leftOut)
   const missing = round.steps.filter(step => step.heardAt === undefined && !step.leftOut)
-  const last = round.steps.findLastIndex(step => step.heardAt !== undefined)
+  const failed = missing.filter(step => step.failed !== undefined)
+  const last = round.steps.findLastIndex(step => step.heardAt !== undefined || step.failed !== undefined)
   const notReached = missing.filter(step => round.steps.indexOf(step) > last)
-  return { heard, leftOut, missing, notReached, done: missing.length === 0 }
+  return { heard, leftOut, missing, failed, notReached, done: missing.length === 0 }
 }
 
 /**

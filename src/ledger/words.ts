@@ -1,4 +1,4 @@
-import { AFTER_WAIT, type Fold, isBounce, isRepeat, ODD_TEXT, tidy, willFloor, willWait } from './fold.ts'
+import { AFTER_WAIT, type Fold, ODD_TEXT, tidy, willFloor, willWait } from './fold.ts'
 import type { Entry, Policy } from './types.ts'
 
 /** Gap in boot counts that is taken as sends nobody heard; a larger one is a counter that was reset. */
@@ -156,6 +156,13 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     provenAt: provenBy(fold, at, queued),
   })
 }
+
+/** True when a word came so soon after the last that both are one opening. */
+const isBounce = (gapMilliseconds: number, { bounceSeconds }: Policy): boolean => gapMilliseconds < bounceSeconds * 1000
+
+/** True when a word came as long after the last as the module repeats itself while it is open. */
+const isRepeat = (gapMilliseconds: number, { repeatSeconds }: Policy): boolean =>
+  repeatSeconds !== undefined && Math.abs(gapMilliseconds - repeatSeconds * 1000) <= repeatSeconds * 50
 
 /** A queued word counts at its earliest time, which may lie before what has been proven since. */
 const provenBy = (fold: Fold, at: number, queued: boolean): number => (queued ? Math.max(at, fold.provenAt ?? at) : at)

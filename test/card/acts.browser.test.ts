@@ -105,6 +105,23 @@ describe('the family’s acts', () => {
     expect(heard.map(entry => entry.mark)).to.deep.equal(['W02'])
   })
 
+  it('what was opened without a word is passed on the round, and stands apart in its report', async () => {
+    const w = await wall()
+    await w.press('Walk the round')
+    await w.press('Start the round')
+    await w.press('Opened, no word came')
+    await until('the mark', () => w.all('.round .tick .say')[0]?.endsWith('Opened, no word came'))
+    expect(w.all('.round .next .tag')).to.deep.equal(['W02'])
+    await w.press('Undo')
+    await until('the way back', () => w.all('.round .next .tag')[0] === 'W01')
+    await w.press('Opened, no word came')
+    await w.hear('ropewalk/w02', 'opened')
+    await w.press('End the round')
+    await until('the report', () => w.text('.round').includes('Round of 21:47'))
+    expect(w.all('.round .warn')).to.deep.equal(['Opened, no word came: W01', 'not heard: D01, W03'])
+    expect(w.root.querySelector('.choice'), 'nothing has opened since').to.equal(null)
+  })
+
   it('a round under way goes on after a reload, and is gone once it has ended', async () => {
     const w = await wall()
     await w.press('Walk the round')

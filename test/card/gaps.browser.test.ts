@@ -85,6 +85,18 @@ describe('a time in which nobody listened', () => {
     expect(w.says('D01')).to.match(/^closed/)
   })
 
+  it('stays at the head of the sheet when one of them opens', async () => {
+    const w = await wall({ entries: [...SHUT, ...DOOR] })
+    expect(w.all('.counts li')).to.deep.equal([])
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(HOUR)
+    w.stage.live()
+    await kept(w)
+    await w.hear('ropewalk/w01', 'opened')
+    expect(w.text('.headline')).to.equal('1 may be open')
+    expect(w.all('.counts li')).to.deep.equal(['1 open now', '2 not certain'])
+  })
+
   it('costs a door whose kept word comes no entry, however often the link breaks', async () => {
     const w = await wall({ entries: [...SHUT, ...DOOR] })
     const ofDoor = () => w.stage.memory.entries.filter(({ mark }) => mark === 'D01').length

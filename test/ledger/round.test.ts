@@ -59,6 +59,19 @@ describe('a walk round the house', () => {
     expect(ticked.steps[0]).toMatchObject({ mark: 'S1', heardAt: time('18:01') })
     expect(tickRound(ticked, entry('S1 18:02 opened L', 'f'))).toBe(ticked)
   })
+  test('what somebody opened without a word is passed, and stands apart until that is taken back or it is heard', () => {
+    const failed = tickRound(plan(false), entry('S1 18:01 failed L', 'f'))
+    const marks = (round: typeof failed) => reportRound(round).failed.map(step => step.mark)
+    expect(nextStep(failed)?.mark).toBe('S2')
+    expect(marks(failed)).toEqual(['S1'])
+    expect(reportRound(failed).missing).toHaveLength(6)
+    // It was reached.
+    expect(reportRound(failed).notReached.map(step => step.mark)).not.toContain('S1')
+    const back = tickRound(failed, { ...entry('S1 18:02 undone L', 'u'), undoes: 'f' })
+    expect([marks(back), nextStep(back)?.mark]).toEqual([[], 'S1'])
+    expect(tickRound(failed, { ...entry('S1 18:02 undone L', 'u'), undoes: 'other' })).toBe(failed)
+    expect(marks(tickRound(failed, entry('S1 18:03 opened L', 'o')))).toEqual([])
+  })
   test('reports what was heard, left out and missing, and leaves one entry an opening', () => {
     let round = plan(true)
     for (const mark of ['S2', 'S3', 'E1', 'D1']) round = tickRound(round, entry(`${mark} 18:01 opened L`, mark))

@@ -112,6 +112,7 @@ export class OwnTally implements ReactiveController {
     return this.#ledger?.since
   }
 
+  /** True when anything was ever heard or said here. */
   get hasHeard(): boolean {
     return (this.ledger?.count ?? 0) > 0
   }
@@ -150,6 +151,7 @@ export class OwnTally implements ReactiveController {
     this.add({ id: freshId(), at, mark, what: 'note', how, by: 'sashtally', text: UNHEARD })
   }
 
+  /** Topics of the contacts themselves. */
   get filters(): readonly string[] {
     return [...this.#ears.keys()]
   }
@@ -246,6 +248,7 @@ export class OwnTally implements ReactiveController {
     this.#commits.forget()
     this.#early = []
     this.#beside.take(0)
+    this.#heardAt.clear()
   }
 
   /** What comes while the shelf is read counts after what was kept. */

@@ -20,7 +20,9 @@ export interface KeptRound {
   readonly at: string
   readonly heard: readonly string[]
   readonly leftOut: readonly string[]
+  /** Of those not heard, what somebody opened without a word stands apart. */
   readonly missing: readonly string[]
+  readonly failed?: readonly string[]
 }
 
 /** The walk round the house: planned, walked, reported. It survives a reload; its report stays on this tablet. */
@@ -99,9 +101,9 @@ export class Rounds implements ReactiveController {
     const { round } = this
     if (!round) return []
     this.#walk(undefined)
-    const { heard, leftOut, missing } = reportRound(round)
+    const { heard, leftOut, missing, failed } = reportRound(round)
     const marks = (steps: RoundReport['heard']) => steps.map(({ mark }) => mark)
-    this.#last = { at, heard: marks(heard), leftOut: marks(leftOut), missing: marks(missing) }
+    this.#last = { at, heard: marks(heard), leftOut: marks(leftOut), missing: marks(missing), failed: marks(failed) }
     try {
       localStorage.setItem(this.#key, JSON.stringify(this.#last))
     } catch {
@@ -127,7 +129,8 @@ function readKept(key: string): KeptRound | undefined {
   try {
     const kept = JSON.parse(localStorage.getItem(key) ?? 'null') as KeptRound | null
     const isList = (value: unknown) => Array.isArray(value) && value.every(each => typeof each === 'string')
-    const fits = kept && typeof kept.at === 'string' && [kept.heard, kept.leftOut, kept.missing].every(isList)
+    const fits =
+      kept && typeof kept.at === 'string' && [kept.heard, kept.leftOut, kept.missing, kept.failed ?? []].every(isList)
     return fits && !Number.isNaN(Date.parse(kept.at)) ? kept : undefined
   } catch {
     return undefined

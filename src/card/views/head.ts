@@ -1,15 +1,21 @@
 import { html, nothing, type TemplateResult } from 'lit'
+import { isSurelyShut } from '../../ledger/headline.ts'
+import { mayBeOpen, type Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
 import type { Fill, Key } from '../words/words.ts'
 
 /** The headline, the counts and the house's time. */
 export function head(scene: Scene): TemplateResult {
-  const { head, when, now } = scene
+  const { head, when, now, rows } = scene
+  // What is not certain must not go under as soon as one is open; who is untested is counted already.
+  const isUnsure = (row: Row) =>
+    !mayBeOpen(row) && !isSurelyShut(row.reading) && !row.reading.doubts.includes('untested')
   return html`<header class="head" part="head">
     <h1 class="headline ${headTone(scene)}" part="headline" tabindex="-1">${pieces(scene, ...headline(scene))}</h1>
     <ul class="counts" part="counts">
       ${head.open > 0 ? count(scene, 'openNow', head.open, 'open') : nothing}
       ${head.opened > 0 ? count(scene, 'notSeenShut', head.opened, 'unseen') : nothing}
+      ${head.mayBeOpen > 0 && rows.some(isUnsure) ? count(scene, 'unsure', head.notCertain, 'doubt') : nothing}
       ${head.untested > 0 ? count(scene, 'untestedCount', head.untested, 'doubt') : nothing}
     </ul>
     <p class="time"><time class="clock">${when.clock(now)}</time> <span class="date">${when.day(now)}</span></p>

@@ -18,11 +18,11 @@ export function round(scene: Scene): TemplateResult {
 function before(scene: Scene): TemplateResult {
   const { words, hands, planned, leaveOutNatural, lastRound } = scene
   const cost = planned ? roundCost(planned) : 0
-  const left = planned?.steps.filter(step => step.leftOut) ?? []
+  const left = planned?.steps.filter(step => step.naturalAt) ?? []
   return html`<p class="say">${cost > 0 ? words.say('roundCost', { n: cost }) : words.say('roundCostNone')}</p>
     <p class="aside">${words.say('roundIntro')}</p>
     ${
-      lastRound
+      left.length > 0
         ? html`<label class="choice">
             <input
               type="checkbox"
@@ -39,10 +39,12 @@ function before(scene: Scene): TemplateResult {
 
 function kept({ lastRound, words, when, now }: Scene): TemplateResult | typeof nothing {
   if (!lastRound) return nothing
-  const { heard, missing } = lastRound
+  const { heard, missing, failed = [] } = lastRound
+  const unvisited = missing.filter(mark => !failed.includes(mark))
   return html`<h3>${words.say('roundReport', { at: when.at(Date.parse(lastRound.at), now) })}</h3>
     <p>${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
-    ${missing.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${missing.join(', ')}</p>` : nothing}
+    ${failed.length > 0 ? html`<p class="warn">${words.say('roundFailed')}: ${failed.join(', ')}</p>` : nothing}
+    ${unvisited.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${unvisited.join(', ')}</p>` : nothing}
     <p class="aside">${words.say('roundKept')}</p>`
 }
 
@@ -52,7 +54,7 @@ function walking(walk: Round, scene: Scene): TemplateResult {
   const { heard, missing } = reportRound(walk)
   const reached = Math.max(
     next ? walk.steps.indexOf(next) : -1,
-    walk.steps.findLastIndex(step => step.heardAt),
+    walk.steps.findLastIndex(step => step.heardAt ?? step.failed),
   )
   return html`<p class="say" role="status">
       ${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}
@@ -73,14 +75,14 @@ function stepRow(step: Step, isNext: boolean, isReached: boolean, scene: Scene):
       ? words.say('roundHeard', { at: when.clock(Date.parse(step.heardAt)) })
       : step.leftOut
         ? words.say('roundNatural', { at: when.at(Date.parse(step.naturalAt ?? step.heardAt ?? ''), now) })
-        : words.say(isNext ? 'roundNext' : 'roundWaiting')
+        : words.say(step.failed ? 'roundFailed' : isNext ? 'roundNext' : 'roundWaiting')
   return html`<li class="tick ${step.heardAt ? 'done' : ''} ${isNext ? 'next' : ''}" aria-current=${isNext ? 'step' : 'false'}>
     <span class="tag">${step.mark}</span>
     <span class="what"
       ><bdi class="name">${step.name}</bdi> <span class="say"><i>${place}</i> ${state}</span></span
     >
     ${
-      maySay && isReached && step.heardAt === undefined && !step.leftOut && step.power === 'cell'
+      maySay && isReached && step.heardAt === undefined && !step.failed && !step.leftOut && step.power === 'cell'
         ? html`<button class="act" aria-label="${words.say('roundFailed')}: ${step.mark}" @click=${() => hands.fail(step.mark)}>
             ${words.say('roundFailed')}
           </button>`

@@ -37,10 +37,18 @@ export function titleBlock(scene: Scene): TemplateResult {
   </footer>`
 }
 
-const KEY_WORDS: readonly Key[] = ['keyOpen', 'keyOpened', 'keyClosed', 'keyTaken', 'keyNoWord', 'keyUntested']
+const KEY_WORDS: readonly Key[] = [
+  'keyOpen',
+  'keyOpened',
+  'keyClosed',
+  'keyTaken',
+  'keyNoWord',
+  'keyUntested',
+  'keySilent',
+]
 
-/** The five positions and the commonest doubt, drawn once. */
-const KEY = keyEntries(20, 'window', { doubts: ['untested'] }).map(
+/** The five positions and the commonest doubts, drawn once. */
+const KEY = keyEntries(20, 'window', { doubts: ['untested', 'silent'] }).map(
   ({ paths, width, height, x, y }, index) =>
     [
       html`<svg class="drawing key-figure" aria-hidden="true" viewBox="${-x} ${-y} ${width} ${height}">
