@@ -268,18 +268,13 @@ export class SashTally extends LitElement {
   /** An entry of this tablet's own tally. */
   #counted(entry: Entry): void {
     this.#desk.heard(entry)
-    this.#rounds.heard(entry)
-    if (this.#readings.shown === 'own') this.#opened(entry)
+    this.#heard(entry, this.#readings.shown === 'own')
   }
 
-  /** A word of whichever tally is shown. */
-  #heard(entry: Entry): void {
+  #heard(entry: Entry, isShown = true): void {
     this.#rounds.heard(entry)
-    this.#opened(entry)
-  }
-
-  #opened(entry: Entry): void {
-    if (entry.what === 'opened' && entry.how === 'live') this.dispatchEvent(new SashOpened(entry.mark, entry.at))
+    const isOpening = entry.what === 'opened' && entry.how === 'live'
+    if (isShown && isOpening) this.dispatchEvent(new SashOpened(entry.mark, entry.at))
   }
 
   /** In a house with a keeper a word goes to the keeper or nowhere: this tablet's own tally is not the house's. */
