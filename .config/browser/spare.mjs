@@ -88,9 +88,16 @@ const UNUSED = {
     ...['publishAsync', 'subscribeAsync', 'unsubscribeAsync', 'endAsync', 'removeOutgoingMessage', 'reconnect'].map(
       name => [method(4, name), '\n'],
     ),
-    [method(4, '_applyTopicAlias'), '\n    _applyTopicAlias() {}\n'],
-    [method(4, '_removeTopicAliasAndRecoverTopicName'), '\n    _removeTopicAliasAndRecoverTopicName() {}\n'],
+    ...['_applyTopicAlias', '_removeTopicAliasAndRecoverTopicName'].map(name => [method(4, name), `\n    ${name}() {}\n`]),
+    // Each attempt is a new client: it never dials again by itself, and has nothing of an earlier one to send or to ask for.
+    ...['_reconnect', '_setupReconnect', '_clearReconnect', '_resubscribe'].map(name => [method(4, name), `\n    ${name}() {}\n`]),
+    ...['_invokeAllStoreProcessingQueue', '_invokeStoreProcessingQueue', '_flushStoreProcessingQueue'].map(name => [
+      method(4, name),
+      `\n    ${name}() {}\n`,
+    ]),
+    [/const startStreamProcess = \(\) => \{[^]*?startStreamProcess\(\);\n {4}\}/, "this.emit('connect', packet);\n    }"],
   ],
+  ...gone('mqtt/build/lib/store.js', 'createStream', 'get'),
 }
 
 function withoutUnused(code, id) {

@@ -1,5 +1,5 @@
-// What the MQTT client asks of streams: a sink that takes one chunk at a time, a source of stored packets,
-// and a WebSocket that sends what was written in one turn as one frame.
+// What the MQTT client asks of streams: a sink that takes one chunk at a time, and a WebSocket that
+// sends what was written in one turn as one frame.
 import { Buffer } from './buffer.mjs'
 import { EventEmitter } from './events.mjs'
 
@@ -17,22 +17,10 @@ export class Writable {
   }
 }
 
-/** `_read()` is the owner's and pushes one value, or null at the end. */
-export class Readable extends EventEmitter {
-  #values = []
-  push(value) {
-    if (value !== null) this.#values.push(value)
-    else queueMicrotask(() => this.emit('end'))
-  }
-  read() {
-    if (this.#values.length === 0) this._read()
-    return this.#values.shift() ?? null
-  }
-}
-
 /** Only named by parts of the client that a browser does not run. */
 export class Duplex {}
 export class Transform {}
+export class Readable {}
 
 export class SocketStream extends EventEmitter {
   #socket

@@ -38,7 +38,7 @@ export interface Knowing {
 /** @returns undefined while there is no house to show */
 export function compose(knowing: Knowing, words: Words, now: number, way: Way): Scene | undefined {
   const { own, keeper, wire, readings, rounds, area, desk, clock } = knowing
-  const { house, rows, byMark, shown } = readings
+  const { house, rows, rowOf, shown } = readings
   if (!house || (shown === 'own' && !own.ledger)) return undefined
   const { liveSince } = wire
   const isHome = desk.view === 'home' && desk.told === undefined
@@ -49,7 +49,7 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
     when: whenIn(words.lang, house.timezone),
     house,
     rows,
-    byMark,
+    rowOf,
     head: headline(
       rows.map(row => row.reading),
       readings.fresh,

@@ -134,12 +134,16 @@ export class SashTally extends LitElement {
   readonly #desk = new Desk(this, {
     now: () => this.#world().now(),
     restingView: () => oneOf(VIEWS, this.view),
-    cellOf: mark => this.#readings.byMark.get(mark)?.opening.cell,
+    cellOf: mark => this.#readings.rowOf(mark)?.opening.cell,
     story: (mark, limit) => this.#own.story(mark, limit),
     ways: () => ({
       way: this.#way(),
       toKeeper: (mark, say) => this.#keeper.say(mark, say, (topic, text) => this.#wire.publish(topic, text)),
-      toOwn: entry => this.#own.add(entry),
+      toOwn: entry => {
+        this.#own.add(entry)
+        // Without a register this tablet has no tally, but it may walk.
+        this.#rounds.heard(entry)
+      },
       now: () => this.#world().now(),
     }),
     connect: account => {

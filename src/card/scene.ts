@@ -23,7 +23,7 @@ export interface Scene {
   readonly when: When
   readonly house: CardHouse
   readonly rows: readonly Row[]
-  readonly byMark: ReadonlyMap<string, Row>
+  rowOf(mark: string): Row | undefined
   readonly head: Headline
   readonly shown: Shown
   /** The link, and the keeper where one is used, are live. */

@@ -66,7 +66,7 @@ export function tellPosition(row: Row, { words, when, now }: Ground): string {
     case 'closed':
       if (!at) return words.say('closedNoTime')
       if (isReported(row)) return words.say('closedAt', { at })
-      return words.say(reading.seen && reading.last?.word === 'opened' ? 'seenAgainst' : 'seenShut', { at })
+      return words.say(reading.against ? 'seenAgainst' : 'seenShut', { at })
     case 'taken-closed':
       return words.say('takenClosed', { at })
     case 'no-word':

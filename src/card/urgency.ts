@@ -64,8 +64,8 @@ function bySince(a: Row, b: Row): number {
 let ranked: { readonly lang: string; readonly ranks: WeakMap<CardOpening, number> } | undefined
 
 /** Places of the openings by mark: the same house is not collated twice. */
-function ranksOf(rows: readonly Row[], lang: string): WeakMap<CardOpening, number> {
-  if (ranked?.lang !== lang || rows.some(({ opening }) => !ranked?.ranks.has(opening))) {
+function ranksOf(fresh: readonly Row[], rows: readonly Row[], lang: string): WeakMap<CardOpening, number> {
+  if (ranked?.lang !== lang || fresh.some(({ opening }) => !ranked?.ranks.has(opening))) {
     const { compare } = collator(lang)
     const inOrder = rows.map(({ opening }) => opening).sort((a, b) => compare(a.mark, b.mark))
     ranked = { lang, ranks: new WeakMap(inOrder.map((opening, index) => [opening, index])) }
@@ -73,26 +73,46 @@ function ranksOf(rows: readonly Row[], lang: string): WeakMap<CardOpening, numbe
   return ranked.ranks
 }
 
-let last: { readonly given: readonly unknown[]; readonly rows: readonly Row[] } | undefined
+type Wish = readonly [sort: Sort, sides: readonly string[], lang: string]
+type Rule = (a: Row, b: Row) => number
 
-/** As `sortRows`; the same rows in the same order of wishes are not sorted twice. */
-export function sorted(...given: Parameters<typeof sortRows>): readonly Row[] {
-  if (!last || last.given.some((each, index) => each !== given[index])) last = { given, rows: sortRows(...given) }
-  return last.rows
+let last: { readonly wish: Wish; readonly rows: readonly Row[]; readonly inOrder: readonly Row[] } | undefined
+
+/** Rows in the wished order: of those of the last time only what is another now takes a new place. */
+export function sorted(rows: readonly Row[], ...wish: Wish): readonly Row[] {
+  const standing = last && wish.every((each, index) => each === last?.wish[index]) ? last : { rows: [], inOrder: [] }
+  if (standing.rows === rows) return standing.inOrder
+  const fresh = rows.filter((row, index) => row !== standing.rows[index])
+  const gone = new Set(standing.rows.filter((row, index) => row !== rows[index]))
+  const inOrder = standing.inOrder.filter(row => !gone.has(row))
+  const rule = ruleOf(ranksOf(fresh, rows, wish[2]), ...wish)
+  if (inOrder.length === 0) inOrder.push(...fresh.sort(rule))
+  else for (const row of fresh) inOrder.splice(placeIn(inOrder, row, rule), 0, row)
+  last = { wish, rows, inOrder }
+  return inOrder
 }
 
-function sortRows(rows: readonly Row[], sort: Sort, sides: readonly string[], lang: string): readonly Row[] {
+function placeIn(inOrder: readonly Row[], row: Row, rule: Rule): number {
+  let [low, high] = [0, inOrder.length]
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (rule(inOrder[middle]!, row) < 0) low = middle + 1
+    else high = middle
+  }
+  return low
+}
+
+function ruleOf(ranks: WeakMap<CardOpening, number>, sort: Sort, sides: readonly string[], lang: string): Rule {
   const { compare } = collator(lang)
-  const ranks = ranksOf(rows, lang)
-  const byMark = (a: Row, b: Row) => (ranks.get(a.opening) ?? 0) - (ranks.get(b.opening) ?? 0)
+  const byMark: Rule = (a, b) => (ranks.get(a.opening) ?? 0) - (ranks.get(b.opening) ?? 0)
   const side = (row: Row) => (row.opening.at ? sides.indexOf(row.opening.at.side) : sides.length)
-  const rules: Record<Sort, (a: Row, b: Row) => number> = {
+  const rules: Record<Sort, Rule> = {
     urgency: (a, b) => urgency(a) - urgency(b) || bySince(a, b) || byMark(a, b),
     room: (a, b) => compare(a.opening.room ?? '\uffff', b.opening.room ?? '\uffff') || byMark(a, b),
     side: (a, b) => side(a) - side(b) || (a.opening.at?.floor ?? 0) - (b.opening.at?.floor ?? 0) || byMark(a, b),
     mark: byMark,
   }
-  return [...rows].sort(rules[sort])
+  return rules[sort]
 }
 
 /** Rows in which every typed word occurs in mark, name, room or side. */

@@ -38,15 +38,29 @@ export function whenIn(lang: string, timeZone: string): When {
   return when
 }
 
+/** A sheet asks for the same minute many times over. */
+function byMinute(tell: (time: number) => string): (time: number) => string {
+  let [minute, told] = [Number.NaN, '']
+  return time => {
+    const asked = Math.floor(time / MINUTE)
+    if (asked !== minute) {
+      told = tell(time)
+      minute = asked
+    }
+    return told
+  }
+}
+
 function make(lang: string, timeZone: string): When {
   const format = (options: Intl.DateTimeFormatOptions) => {
     const built = new Intl.DateTimeFormat(lang, { timeZone, ...options })
     return (time: number) => built.format(time)
   }
-  const date = new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' })
+  const iso = new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' })
+  const date = byMinute(time => iso.format(time))
   const hour = new Intl.DateTimeFormat('en', { timeZone, hour: 'numeric', hourCycle: 'h23' })
-  const dayNumber = (time: number) => Date.parse(date.format(time)) / DAY
-  const clock = format({ hour: '2-digit', minute: '2-digit' })
+  const dayNumber = (time: number) => Date.parse(date(time)) / DAY
+  const clock = byMinute(format({ hour: '2-digit', minute: '2-digit' }))
   const weekday = format({ weekday: 'short' })
   const dayMonth = format({ day: 'numeric', month: 'short' })
   const dayMonthYear = format({ day: 'numeric', month: 'short', year: 'numeric' })
@@ -59,14 +73,14 @@ function make(lang: string, timeZone: string): When {
     minute: '2-digit',
     second: '2-digit',
   })
-  const day = format({ weekday: 'short', day: 'numeric', month: 'long' })
+  const day = byMinute(format({ weekday: 'short', day: 'numeric', month: 'long' }))
   const month = format({ month: 'long' })
   const monthYear = format({ month: 'long', year: 'numeric' })
   const relative = new Intl.RelativeTimeFormat(lang, { style: 'short', numeric: 'auto' })
   const numbers = ([0, 1] as const).map(
     digits => new Intl.NumberFormat(lang, { minimumFractionDigits: digits, maximumFractionDigits: digits }),
   )
-  const yearOf = (time: number) => date.format(time).slice(0, 4)
+  const yearOf = (time: number) => date(time).slice(0, 4)
   const unit = (value: number, name: string) =>
     new Intl.NumberFormat(lang, { style: 'unit', unit: name, unitDisplay: name === 'day' ? 'long' : 'short' }).format(
       value,

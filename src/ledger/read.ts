@@ -38,6 +38,7 @@ function readOne(
   const fitted = fold.countedSince
   const isSeed = fitted === undefined || (since !== undefined && fitted < Date.parse(since))
   const counted = isSeed ? since : iso(fitted)
+  const seen = position === 'closed' && policy.reports === 'both' ? fold.bySight : undefined
   const positionSince =
     position === 'taken-closed' && fold.openedAt !== undefined
       ? fold.openedAt + (policy.takeAsClosedAfterMinutes ?? 0) * 60_000
@@ -58,7 +59,8 @@ function readOne(
     provenAt: fold.provenAt === undefined ? undefined : iso(fold.provenAt),
     twinWith,
     unheard: unheardOf(fold, position),
-    seen: position === 'closed' && policy.reports === 'both' ? fold.bySight : undefined,
+    seen,
+    against: fold.edge === 'opened' ? seen : undefined,
     odd: fold.odd,
   })
 }

@@ -100,8 +100,16 @@ function mark(round: Round, whose: string, failed: string | undefined): Round {
 }
 
 /** The next opening to walk to. */
-export const nextStep = (round: Round): Step | undefined =>
-  round.steps.find(step => step.heardAt === undefined && step.failed === undefined && !step.leftOut)
+export const nextStep = (round: Round): Step | undefined => round.steps.find(isAhead)
+
+const isAhead = ({ heardAt, failed, leftOut }: Step): boolean => heardAt === undefined && !failed && !leftOut
+
+/** Where the walk has come to: a contact on mains that stays silent does not hide the next cell. */
+export const reachedOf = ({ steps }: Round): number =>
+  Math.max(
+    steps.findIndex(step => isAhead(step) && step.power === 'cell'),
+    steps.findLastIndex(step => step.heardAt !== undefined || step.failed !== undefined),
+  )
 
 export interface RoundReport {
   readonly heard: readonly Step[]
@@ -110,7 +118,7 @@ export interface RoundReport {
   readonly missing: readonly Step[]
   /** Of these, those that somebody opened without a word. */
   readonly failed: readonly Step[]
-  /** Of these, those after the last that was heard: the walk may have ended before them. */
+  /** Of these, those after the last that was heard or opened without a word: the walk may have ended before them. */
   readonly notReached: readonly Step[]
   /** Every opening that was not left out was heard. */
   readonly done: boolean

@@ -134,6 +134,8 @@ export interface Reading {
   readonly unheard?: string
   /** Of a contact of both edges: `since` is when somebody saw it shut. */
   readonly seen?: true
+  /** What was seen shut its contact had last called open, and has not corrected since. */
+  readonly against?: true
   /** Unknown words on this opening's topic: how many, and the last one (capped). */
   readonly odd?: { readonly count: number; readonly text: string; readonly at: string }
 }

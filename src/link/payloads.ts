@@ -121,6 +121,7 @@ export function parseReading(text: string): ReadingNote | undefined {
     twinWith: mark(bag.twinWith),
     unheard: time(bag.unheard),
     seen: bag.seen === true ? true : undefined,
+    against: bag.against === true ? true : undefined,
     odd: oddOf(bag.odd),
   })
 }

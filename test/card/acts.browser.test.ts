@@ -56,7 +56,7 @@ describe('the family’s acts', () => {
     await w.press('Back home')
     expect(w.all('.home .tick .tag')).to.deep.equal(['D01', 'W01'])
     expect(w.all('.home .tick .say')[0]).to.match(/^opened 2 times, last 21:1/)
-    expect(w.text('.home .warn')).to.match(/openings may have been missed/)
+    expect(w.text('.home .warn')).to.match(/^Part of that time was not heard here/)
     await w.press('the last hour')
     expect(w.all('.home .tick .tag')).to.deep.equal(['D01'])
     expect(w.root.querySelector('.home .warn')).to.equal(null)

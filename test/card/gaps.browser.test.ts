@@ -97,6 +97,16 @@ describe('a time in which nobody listened', () => {
     expect(w.all('.counts li')).to.deep.equal(['1 open now', '2 not certain'])
   })
 
+  it('counts at the head of the sheet what is untested once only', async () => {
+    const w = await wall({ entries: SHUT })
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(HOUR)
+    w.stage.live()
+    await until('the note', () => w.text('.headline') === 'None heard open, 4 not certain')
+    await w.hear('ropewalk/w01', 'opened')
+    expect(w.all('.counts li')).to.deep.equal(['1 open now', '2 not certain', '1 untested'])
+  })
+
   it('costs a door whose kept word comes no entry, however often the link breaks', async () => {
     const w = await wall({ entries: [...SHUT, ...DOOR] })
     const ofDoor = () => w.stage.memory.entries.filter(({ mark }) => mark === 'D01').length

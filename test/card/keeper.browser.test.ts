@@ -308,14 +308,32 @@ describe('with a keeper in the house', () => {
       replaceBelow: 0.9,
     }
     const opening = { mark: 'W01', name: 'Dye room', kind: 'sash', reports: 'openings', cell: 'CR2032', policy }
+    const other = { ...opening, mark: 'W02' }
     const house = { v: 1, house: 'Ropewalk Studios', timezone: 'Europe/Lisbon', sides: [], floors: 1, roof: 'flat' }
-    await w.hear(`${TALLY}/register`, JSON.stringify({ ...house, openings: [opening] }), { retain: true })
+    await w.hear(`${TALLY}/register`, JSON.stringify({ ...house, openings: [opening, other] }), { retain: true })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'), { retain: true })
     await w.hear(`${TALLY}/keeper`, keeper(w))
     expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
     expect(w.stage.feed.filters).to.have.members(
       ['register', 'keeper', 'opening/+', 'heard/+'].map(t => `${TALLY}/${t}`),
     )
+    // Its walk goes on past an opening that sent no word, though it has no tally of its own.
+    w.card.maySay = true
+    await w.press('Walk the round')
+    await w.press('Start the round')
+    const failed = () => w.all('.round .tick .act')
+    expect(failed()).to.have.length(1)
+    const button = w.root.querySelector('.round .tick .act') as HTMLButtonElement
+    button.click()
+    button.click()
+    const said = await until('the say', () => w.stage.feed.published[0])
+    await w.hear(`${TALLY}/heard/${JSON.parse(said.payload).id}`, JSON.stringify({ v: 1, ok: true }))
+    await until('the next', () => /W02.*next/i.test(w.text('.round .tick.next')))
+    expect(w.stage.feed.published, 'pressed twice, said once').to.have.length(1)
+    await w.press('Undo')
+    const undo = await until('the undo', () => w.stage.feed.published[1])
+    await w.hear(`${TALLY}/heard/${JSON.parse(undo.payload).id}`, JSON.stringify({ v: 1, ok: true }))
+    await until('it is ahead again', () => /W01/.test(w.text('.round .tick.next')))
   })
 
   it('a broker that lets this account read the tally alone is live with a keeper, and says so without', async () => {

@@ -1,8 +1,9 @@
+import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { chancesOf } from '../../src/card/chances.ts'
 import type { Row } from '../../src/card/model.ts'
 import { openedSince } from '../../src/card/since.ts'
-import { matching, sorted, toneOf } from '../../src/card/urgency.ts'
+import { matching, SORTS, sorted, toneOf } from '../../src/card/urgency.ts'
 import { whenIn } from '../../src/card/when.ts'
 import { de } from '../../src/card/words/de.ts'
 import { en } from '../../src/card/words/en.ts'
@@ -109,6 +110,43 @@ describe('the order of the schedule', () => {
     }))
     const inOrder = sorted([sure!, low!, faint!, ...unheard], 'urgency', [], 'en').map(each => each.opening.mark)
     expect(inOrder).toEqual(['W8', 'W20', 'W21', 'W2', 'W1'])
+  })
+  test('is the same whether all rows are put in order or only what is another since the last time', () => {
+    const positions = ['open', 'opened', 'closed', 'no-word'] as const
+    const sides: readonly string[] = []
+    const change = fc.record({
+      at: fc.nat(rows.length - 1),
+      position: fc.constantFrom(...positions),
+      hour: fc.integer({ min: 10, max: 20 }),
+      gone: fc.boolean(),
+    })
+    fc.assert(
+      fc.property(
+        fc.array(fc.array(change, { maxLength: 4 }), { maxLength: 8 }),
+        fc.constantFrom(...SORTS),
+        (all, sort) => {
+          let now: readonly Row[] = rows
+          for (const changes of all) {
+            sorted(now, sort, sides, 'en')
+            for (const { at, position, hour, gone } of changes) {
+              const before = now[at % now.length]!
+              const after = {
+                opening: before.opening,
+                reading: { ...before.reading, position, since: `2026-11-25T${hour}:00:00.000Z` },
+              }
+              now =
+                gone && now.length > 2
+                  ? now.filter(each => each !== before)
+                  : now.map(each => (each === before ? after : each))
+            }
+            const inSteps = sorted(now, sort, sides, 'en')
+            const atOnce = sorted(now, sort, [...sides], 'en')
+            expect(inSteps.map(each => each.opening.mark)).toEqual(atOnce.map(each => each.opening.mark))
+            expect(new Set(inSteps)).toEqual(new Set(now))
+          }
+        },
+      ),
+    )
   })
   test('by mark counts numbers as numbers', () => {
     expect(order('mark').at(-1)).toBe('W10')

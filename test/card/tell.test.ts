@@ -56,9 +56,7 @@ describe('one row', () => {
     expect(tellRow(door({ seen: true }), ground).main).toBe('seen shut 18:00')
     expect(tellGrounds(door({ seen: true }), ground)).toBe('Somebody looked at 18:00 and saw it shut.')
     expect(tellRow(rowOf({}), ground).main).toBe('seen shut 18:00')
-    const opened = { at: '2026-11-25T17:59:00.000Z', word: 'opened', how: 'live' } as const
-    expect(tellRow(door({ seen: true, last: opened }), ground).main).toBe('seen shut 18:00, its contact had said open')
-    expect(tellRow(rowOf({ last: opened }), ground).main, 'it cannot report closing').toBe('seen shut 18:00')
+    expect(tellRow(door({ seen: true, against: true }), ground).main).toBe('seen shut 18:00, its contact had said open')
   })
 
   test('a first word that comes later warns beside other doubts too, but not beside a graver one of its cell', () => {

@@ -382,6 +382,17 @@ describe('headline', () => {
       const [door] = read(ledgerOf(sequence, policy), at('10:00'))
       expect([door?.position, door?.seen]).toEqual(['closed', seen])
     })
+    test.each([
+      ['it had said open', 'D01 09:00 opened L, D01 09:05 seen-closed L', true],
+      ['and then fell silent', 'D01 09:00 opened L, D01 09:05 seen-closed L, D01 09:10 gone L', true],
+      ['and then said shut', 'D01 09:00 opened L, D01 09:05 seen-closed L, D01 09:10 closed L', undefined],
+      ['it had said shut', 'D01 09:00 closed L, D01 09:05 seen-closed L', undefined],
+      ['nothing was heard of it', 'D01 09:05 seen-closed L', undefined],
+      ['it cannot say shut', 'W01 09:00 opened L, W01 09:05 seen-closed L', undefined],
+    ])('a look against what a contact said is told: %s', (_name, sequence, against) => {
+      const seen = read(ledgerOf(sequence, policy), at('10:00')).find(({ position }) => position === 'closed')
+      expect([seen?.position, seen?.against]).toEqual(['closed', against])
+    })
     test('what it said before somebody looked does not speak for that look', () => {
       const looked = 'D01 09:00 opened L, D01 09:05 seen-closed L'
       const kept = [...entries(looked), ...unheard('09:30').slice(0, 1), entry('09:31 opened R', 'w', 'D01')]

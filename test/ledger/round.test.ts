@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest'
 import {
   nextStep,
   planRound,
+  reachedOf,
   reportRound,
   roundCost,
   roundEntries,
@@ -71,6 +72,20 @@ describe('a walk round the house', () => {
     expect([marks(back), nextStep(back)?.mark]).toEqual([[], 'S1'])
     expect(tickRound(failed, { ...entry('S1 18:02 undone L', 'u'), undoes: 'other' })).toBe(failed)
     expect(marks(tickRound(failed, entry('S1 18:03 opened L', 'o')))).toEqual([])
+  })
+  test('a contact on mains that stays silent does not hide the cell behind it', () => {
+    const until = (word: string, marks: string[]) =>
+      marks.reduce(
+        (round, mark, n) => tickRound(round, entry(`${mark} 18:0${n} ${word} L`, `${word} ${n}`)),
+        plan(false),
+      )
+    const { steps } = plan(false)
+    expect(steps.map(step => step.mark)).toEqual(['S1', 'S2', 'S3', 'E1', 'D1', 'X1'])
+    expect(reachedOf(plan(false))).toBe(0)
+    expect(reachedOf(until('failed', ['S1']))).toBe(1)
+    const atDoor = until('opened', ['S1', 'S2', 'S3', 'E1'])
+    expect([nextStep(atDoor)?.mark, reachedOf(atDoor)]).toEqual(['D1', 5])
+    expect(reachedOf(until('opened', ['S1', 'S2', 'S3', 'E1', 'D1', 'X1'])), 'all of it').toBe(5)
   })
   test('reports what was heard, left out and missing, and leaves one entry an opening', () => {
     let round = plan(true)

@@ -33,6 +33,7 @@ const reading: Reading = {
   twinWith: 'W11',
   unheard: '2026-05-04T18:02:30.000Z',
   seen: true,
+  against: true,
   odd: { count: 2, text: '<img src=x onerror=alert(1)>', at: '2026-05-01T00:00:00.000Z' },
 }
 const note = { v: 1, name: 'Dye room, south', ...reading }

@@ -11,7 +11,6 @@ const LONGEST_MILLISECONDS = 8_000
 /** What was heard last. */
 interface Heard {
   readonly rows: readonly Row[]
-  readonly byMark: ReadonlyMap<string, Row>
   readonly fresh: boolean
   readonly notCertain: number
 }
@@ -50,13 +49,13 @@ export class Announcer implements ReactiveController {
 
   #look(scene: Scene): void {
     const before = this.#before
-    const { rows, byMark, fresh, head } = scene
-    this.#before = { rows, byMark, fresh, notCertain: head.notCertain }
+    const { rows, fresh, head } = scene
+    this.#before = { rows, fresh, notCertain: head.notCertain }
     if (before) {
-      for (const [index, row] of before.rows === rows ? [] : rows.entries()) {
-        const { mark } = row.opening
-        const earlier = before.rows[index] === row ? row : before.byMark.get(mark)
-        if (earlier && earlier.reading.position !== row.reading.position) this.#changed.add(mark)
+      for (const { opening, reading } of rows.filter((row, index) => row !== before.rows[index])) {
+        const { mark } = opening
+        const earlier = before.rows.find(row => row.opening.mark === mark)
+        if (earlier && earlier.reading.position !== reading.position) this.#changed.add(mark)
       }
       const hasMore = before.fresh !== fresh || head.notCertain > before.notCertain
       this.#hasMore ||= hasMore
@@ -84,8 +83,8 @@ export class Announcer implements ReactiveController {
 }
 
 function sentence(scene: Scene, marks: readonly string[]): string {
-  const { words, byMark, fresh } = scene
-  const row = marks.length === 1 ? byMark.get(marks[0]!) : undefined
+  const { words, rowOf, fresh } = scene
+  const row = marks.length === 1 ? rowOf(marks[0]!) : undefined
   const said = row
     ? words.say('announceOne', {
         mark: row.opening.mark,

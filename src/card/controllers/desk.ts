@@ -146,7 +146,11 @@ export class Desk implements ReactiveController {
       void this.#do(startDeed('seen-closed', marks, this.#reach.now()))
     },
     fitCell: mark => void this.#do(startDeed('cell-fitted', [mark], this.#reach.now())),
-    fail: mark => void this.#do(startDeed('failed', [mark], this.#reach.now())),
+    fail: mark => {
+      const { deed } = this
+      const isSaid = deed?.what === 'failed' && deed.state === 'sending' && deed.said[0]?.mark === mark
+      if (!isSaid) void this.#do(startDeed('failed', [mark], this.#reach.now()))
+    },
     undo: () => void this.#undo(),
     since: time => this.#turn(() => (this.sinceHome = time)),
     print: () => print(),

@@ -1,4 +1,4 @@
-import type { Ledger, MarkState } from '../../ledger/apply.ts'
+import { type Ledger, type MarkState, own } from '../../ledger/apply.ts'
 import { nextChange, read } from '../../ledger/read.ts'
 import type { HousePolicy, Left, Policy, Reading } from '../../ledger/types.ts'
 
@@ -9,9 +9,7 @@ interface Made {
   readonly policy: HousePolicy
   readonly left: LeftByMark
   readonly marks: Readonly<Record<string, MarkState>>
-  /** The marks of the policy, and what was read of each. */
-  readonly names: readonly string[]
-  readonly states: (MarkState | undefined)[]
+  readonly states: readonly MarkState[]
   readonly readings: ReadonlyMap<string, Reading>
   readonly at: number
   readonly changes: Map<string, number>
@@ -24,18 +22,12 @@ export class Reader {
   #last: Made | undefined
 
   read(ledger: Ledger, policy: HousePolicy, left: LeftByMark, now: number): ReadonlyMap<string, Reading> {
+    const { marks } = ledger
     const last = this.#last
     const isStale = !last || last.policy !== policy || last.left !== left || now < last.at
-    if (!isStale && last.marks === ledger.marks && now < last.until) return last.readings
-    const due: Record<string, Policy> = {}
-    const names = isStale ? Object.keys(policy) : last.names
-    const states = isStale ? [] : last.states
-    for (const [index, mark] of names.entries()) {
-      const state = ledger.marks[mark]
-      const isDue = isStale || states[index] !== state || (now >= last.until && now >= last.changes.get(mark)!)
-      if (isDue) due[mark] = policy[mark]!
-      states[index] = state
-    }
+    if (!isStale && last.marks === marks && now < last.until) return last.readings
+    const states = Object.values(marks)
+    const due = isStale ? policy : dueOf(last, marks, states, now)
     const readings = new Map(isStale ? [] : last.readings)
     const changes = isStale ? new Map<string, number>() : last.changes
     for (const reading of read(ledger, now, due, left)) readings.set(reading.mark, reading)
@@ -44,7 +36,21 @@ export class Reader {
     }
     let until = Number.POSITIVE_INFINITY
     for (const time of changes.values()) if (time < until) until = time
-    this.#last = { policy, left, marks: ledger.marks, names, states, readings, at: now, changes, until }
+    this.#last = { policy, left, marks, states, readings, at: now, changes, until }
     return readings
   }
+}
+
+/** What has another state than last time, or changes by now. */
+function dueOf(last: Made, marks: Ledger['marks'], states: readonly MarkState[], now: number): HousePolicy {
+  const due: Record<string, Policy> = {}
+  const names = Object.keys(marks)
+  const add = (mark: string) => {
+    const policy = own(last.policy, mark)
+    if (policy) due[mark] = policy
+  }
+  // A mark keeps its place among the others.
+  for (const [index, state] of states.entries()) if (state !== last.states[index]) add(names[index]!)
+  if (now >= last.until) for (const [mark, time] of last.changes) if (now >= time) add(mark)
+  return due
 }

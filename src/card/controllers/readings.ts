@@ -16,12 +16,12 @@ interface Sources {
 export class Readings implements ReactiveController {
   house: CardHouse | undefined
   rows: readonly Row[] = []
-  byMark: ReadonlyMap<string, Row> = new Map()
   shown: Shown = 'own'
   /** The house of the register file. */
   fileHouse: CardHouse | undefined
   readonly #sources: Sources
   #readings: ReadonlyMap<string, Reading> | undefined
+  #byMark: { readonly rows: readonly Row[]; readonly map: ReadonlyMap<string, Row> } | undefined
   /** What each row was last compared with: a reading made anew may say the same. */
   #seen: Reading[] = []
   /** When the link was last live, milliseconds. */
@@ -56,6 +56,12 @@ export class Readings implements ReactiveController {
     return this.#liveAt ?? this.#lastHeard()
   }
 
+  readonly rowOf = (mark: string): Row | undefined => {
+    const { rows } = this
+    if (this.#byMark?.rows !== rows) this.#byMark = { rows, map: new Map(rows.map(row => [row.opening.mark, row])) }
+    return this.#byMark.map.get(mark)
+  }
+
   read(now: number): void {
     const { own, keeper, wire } = this.#sources
     if (wire.state.state === 'live') this.#liveAt = now
@@ -81,7 +87,6 @@ export class Readings implements ReactiveController {
     })
     if (!isNew) return
     this.rows = rows
-    this.byMark = new Map(rows.map(row => [row.opening.mark, row]))
   }
 
   #lastHeard(): number | undefined {

@@ -1,14 +1,5 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
-import {
-  nextStep,
-  planRound,
-  type Round,
-  type RoundReport,
-  reportRound,
-  roundCost,
-  roundEntries,
-  tickRound,
-} from '../../ledger/round.ts'
+import { planRound, type Round, type RoundReport, reportRound, roundEntries, tickRound } from '../../ledger/round.ts'
 import type { Entry } from '../../ledger/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardHouse, Row } from '../model.ts'
@@ -20,8 +11,8 @@ export interface KeptRound {
   readonly at: string
   readonly heard: readonly string[]
   readonly leftOut: readonly string[]
-  /** Of those not heard, what somebody opened without a word stands apart. */
   readonly missing: readonly string[]
+  /** Of these, what somebody opened without a word. */
   readonly failed?: readonly string[]
 }
 
@@ -112,8 +103,6 @@ export class Rounds implements ReactiveController {
     return roundEntries(round, at, freshId)
   }
 }
-
-export { nextStep, reportRound, roundCost }
 
 function readWalk(key: string, marks: ReadonlySet<string>): Round | undefined {
   try {

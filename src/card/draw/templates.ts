@@ -1,6 +1,5 @@
 /** Thin Lit templates over the shapes: nothing is decided here. No style attributes, so a strict content policy holds. */
 import { html, nothing, svg, type TemplateResult } from 'lit'
-import { classMap } from 'lit/directives/class-map.js'
 import { guard } from 'lit/directives/guard.js'
 import type { Doubt, Position } from '../../ledger/types.ts'
 import { drawElevation, type ElevationWords } from './elevation.ts'
@@ -87,7 +86,7 @@ const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
     const { hit, shape } = place
     const { paths, tag } = openingShapes(place, shown, options.tags)
     return svg`<g
-      class=${classMap({ opening: true, 'can-pick': pick !== undefined, picked: isPicked })}
+      class="opening ${pick ? 'can-pick' : ''} ${isPicked ? 'picked' : ''}"
       role=${pick ? 'button' : 'img'}
       tabindex=${pick ? '0' : nothing}
       aria-label=${label}

@@ -56,7 +56,7 @@ export const hasElevations = ({ house }: Scene): boolean =>
 
 /** The sides of the house; a page of them where not all are readable at once. */
 export function elevations(scene: Scene): TemplateResult {
-  const { house, words, area, hands, byMark, told } = scene
+  const { house, words, area, hands, rowOf, told } = scene
   if (!scene.printing && area.width < 40) return html`<div class="plan-drawing"></div>`
   const least = scene.fresh ? LEAST_SHAPE : LEAST_NOT_LIVE
   const layout = scene.printing ? onPaper(house) : layoutOf(house, area.width - 2 * MARGIN, area.height, least)
@@ -68,9 +68,9 @@ export function elevations(scene: Scene): TemplateResult {
     caption: ({ side, part, parts }) =>
       words.say('elevation', { side: capital(side, words.lang) }) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
     level: floor => words.say('level', { n: floor }),
-    shown: mark => shownOf(byMark.get(mark)?.reading),
+    shown: mark => shownOf(rowOf(mark)?.reading),
     openingLabel: mark => {
-      const row = byMark.get(mark)
+      const row = rowOf(mark)
       return row ? `${mark} ${row.opening.name}: ${tellQuiet(row, scene)}` : mark
     },
     pick: hands.tell,

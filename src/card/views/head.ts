@@ -10,12 +10,13 @@ export function head(scene: Scene): TemplateResult {
   // What is not certain must not go under as soon as one is open; who is untested is counted already.
   const isUnsure = (row: Row) =>
     !mayBeOpen(row) && !isSurelyShut(row.reading) && !row.reading.doubts.includes('untested')
+  const unsure = head.mayBeOpen > 0 ? rows.filter(isUnsure).length : 0
   return html`<header class="head" part="head">
     <h1 class="headline ${headTone(scene)}" part="headline" tabindex="-1">${pieces(scene, ...headline(scene))}</h1>
     <ul class="counts" part="counts">
       ${head.open > 0 ? count(scene, 'openNow', head.open, 'open') : nothing}
       ${head.opened > 0 ? count(scene, 'notSeenShut', head.opened, 'unseen') : nothing}
-      ${head.mayBeOpen > 0 && rows.some(isUnsure) ? count(scene, 'unsure', head.notCertain, 'doubt') : nothing}
+      ${unsure > 0 ? count(scene, 'unsure', unsure, 'doubt') : nothing}
       ${head.untested > 0 ? count(scene, 'untestedCount', head.untested, 'doubt') : nothing}
     </ul>
     <p class="time"><time class="clock">${when.clock(now)}</time> <span class="date">${when.day(now)}</span></p>

@@ -34,9 +34,9 @@ class InOrder extends Directive {
     const host = container.options?.host
     const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
     this.#ground = drawing.ground
-    for (const [index, item] of items.entries()) {
-      const key = wished[index]!
-      if (isSame && this.#drawn.get(key) === item) continue
+    const due = isSame ? items.filter((item, i) => item !== this.#drawn.get(wished[i]!)) : items
+    for (const item of due) {
+      const key = drawing.keyOf(item)
       this.#drawn.set(key, item)
       const row = this.#rows.get(key)!
       row.className = drawing.classOf(item)

@@ -1,5 +1,5 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import { nextStep, type Round, reportRound, roundCost, type Step } from '../../ledger/round.ts'
+import { nextStep, type Round, reachedOf, reportRound, roundCost, type Step } from '../../ledger/round.ts'
 import type { Scene } from '../scene.ts'
 import { back, floorName } from './story.ts'
 
@@ -40,11 +40,11 @@ function before(scene: Scene): TemplateResult {
 function kept({ lastRound, words, when, now }: Scene): TemplateResult | typeof nothing {
   if (!lastRound) return nothing
   const { heard, missing, failed = [] } = lastRound
-  const unvisited = missing.filter(mark => !failed.includes(mark))
+  const unheard = missing.filter(mark => !failed.includes(mark))
   return html`<h3>${words.say('roundReport', { at: when.at(Date.parse(lastRound.at), now) })}</h3>
     <p>${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
     ${failed.length > 0 ? html`<p class="warn">${words.say('roundFailed')}: ${failed.join(', ')}</p>` : nothing}
-    ${unvisited.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${unvisited.join(', ')}</p>` : nothing}
+    ${unheard.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${unheard.join(', ')}</p>` : nothing}
     <p class="aside">${words.say('roundKept')}</p>`
 }
 
@@ -52,10 +52,7 @@ function walking(walk: Round, scene: Scene): TemplateResult {
   const { words, hands } = scene
   const next = nextStep(walk)
   const { heard, missing } = reportRound(walk)
-  const reached = Math.max(
-    next ? walk.steps.indexOf(next) : -1,
-    walk.steps.findLastIndex(step => step.heardAt ?? step.failed),
-  )
+  const reached = reachedOf(walk)
   return html`<p class="say" role="status">
       ${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}
     </p>

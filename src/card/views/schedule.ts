@@ -1,4 +1,5 @@
 import { html, nothing, type TemplateResult } from 'lit'
+import { guard } from 'lit/directives/guard.js'
 import { gatesOf } from '../figures.ts'
 import type { Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
@@ -31,7 +32,7 @@ export function schedule(scene: Scene): TemplateResult {
           .value=${sort}
           @change=${(event: Event) => hands.sort((event.target as HTMLSelectElement).value as Sort)}
         >
-          ${SORTS.map(each => html`<option value=${each} ?selected=${each === sort}>${words.say(SORT_WORDS[each])}</option>`)}
+          ${guard([words, sort], () => SORTS.map(each => html`<option value=${each} ?selected=${each === sort}>${words.say(SORT_WORDS[each])}</option>`))}
         </select></label
       >
     </div>

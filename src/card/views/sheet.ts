@@ -35,7 +35,7 @@ const isPanel = ({ told, view, printing }: Scene): boolean =>
 function planOf(scene: Scene): TemplateResult | typeof nothing {
   // On paper the house stands beside its schedule, whatever is looked at.
   if (scene.printing) return hasElevations(scene) ? drawn(scene) : nothing
-  const told = scene.told === undefined ? undefined : scene.byMark.get(scene.told)
+  const told = scene.told === undefined ? undefined : scene.rowOf(scene.told)
   if (told) return story(told, scene)
   switch (scene.view) {
     case 'leaving':

@@ -1,4 +1,5 @@
 import { html, nothing, type TemplateResult } from 'lit'
+import { guard } from 'lit/directives/guard.js'
 import { keyEntries } from '../draw/key.ts'
 import { shapesTemplate } from '../draw/templates.ts'
 import type { Row } from '../model.ts'
@@ -31,7 +32,7 @@ export function titleBlock(scene: Scene): TemplateResult {
     <div class="key-cell">
       <h2 class="unseen-by-eye">${words.say('key')}</h2>
       <ul class="key">
-        ${KEY.map(([entry, key]) => html`<li>${entry}<span>${words.say(key)}</span></li>`)}
+        ${guard([words], () => KEY.map(([entry, key]) => html`<li>${entry}<span>${words.say(key)}</span></li>`))}
       </ul>
     </div>
   </footer>`

@@ -6,7 +6,7 @@ export const de: Readonly<Record<Key, Message>> = {
   noneHeard: { one: 'Nichts Offenes gehört, {n} unklar', other: 'Nichts Offenes gehört, {n} unklar' },
   noneHeardStale: 'Zuletzt war nichts Offenes gehört',
   openNow: { one: '{n} jetzt offen', other: '{n} jetzt offen' },
-  notSeenShut: { one: '{n} seither ungesehen', other: '{n} seither ungesehen' },
+  notSeenShut: { one: '{n} Schließen ungesehen', other: '{n} Schließen ungesehen' },
   unsure: '{n} unklar',
   untestedCount: { one: '{n} ungeprüft', other: '{n} ungeprüft' },
   openSince: 'offen seit {at}',
@@ -17,7 +17,7 @@ export const de: Readonly<Record<Key, Message>> = {
   closedAt: 'geschlossen {at}',
   closedNoTime: 'geschlossen, so hat es der Broker behalten',
   seenShut: 'geschlossen gesehen {at}',
-  seenAgainst: 'geschlossen gesehen {at}, sein Kontakt hatte offen gesagt',
+  seenAgainst: 'geschlossen gesehen {at}, sein Kontakt hatte offen gemeldet',
   between: 'zwischen {from} und {to}',
   unheard: 'bis {at} hat niemand zugehört',
   unheardGrounds:
@@ -145,7 +145,7 @@ export const de: Readonly<Record<Key, Message>> = {
   home: 'Wieder da',
   homeIntro: 'was aufging seit {at}',
   homeNone: 'Seit {at} wurde kein Öffnen gehört.',
-  homeGap: 'In dieser Zeit hat zeitweise niemand zugehört: manches Öffnen kann unbemerkt sein.',
+  homeGap: 'Ein Teil dieser Zeit wurde hier nicht gehört: manches Öffnen kann fehlen.',
   homeOpened: { one: 'einmal geöffnet, {at}', other: '{n}-mal geöffnet, zuletzt {at}' },
   homeShut: 'zu gemeldet {at}; wann es aufging, ist nicht bekannt',
   homeKeeper:

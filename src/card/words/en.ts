@@ -137,7 +137,7 @@ export const en = {
   home: 'Back home',
   homeIntro: 'what opened since {at}',
   homeNone: 'Nothing was heard to open since {at}.',
-  homeGap: 'Nobody listened for part of that time: openings may have been missed.',
+  homeGap: 'Part of that time was not heard here: openings may be missing.',
   homeOpened: { one: 'opened once, {at}', other: 'opened {n} times, last {at}' },
   homeShut: 'heard shut {at}; when it was opened is not known',
   homeKeeper:

@@ -22,7 +22,7 @@ const made = new Map<string, Words>()
 
 /** The first of the wished tags whose language is known here and whose tag Intl knows; else English. */
 export function wordsFor(wished: readonly (string | null | undefined)[]): Words {
-  const lang = wished.find(tag => tag && isTag(tag) && languageOf(tag) in TABLES) ?? 'en'
+  const lang = wished.find(tag => tag && (made.has(tag) || (isTag(tag) && languageOf(tag) in TABLES))) ?? 'en'
   let words = made.get(lang)
   if (!words) {
     words = make(lang)
@@ -41,6 +41,15 @@ function isTag(tag: string): boolean {
   }
 }
 
+const cuts = new Map<string, readonly string[]>()
+
+/** A message in pieces, of which every other one names a blank. */
+function cut(message: string): readonly string[] {
+  const known = cuts.get(message) ?? message.split(/\{(\w+)\}/)
+  cuts.set(message, known)
+  return known
+}
+
 function make(lang: string): Words {
   const table = TABLES[languageOf(lang)] ?? en
   const plural = new Intl.PluralRules(lang)
@@ -48,15 +57,12 @@ function make(lang: string): Words {
   const pieces: Words['pieces'] = (key, fill = {}) => {
     const message: Message = table[key]
     const form = typeof message === 'string' ? message : message[pluralOf(plural, Number(fill.n))]
-    return form
-      .split(/(\{\w+\})/)
-      .filter(Boolean)
-      .map(part => {
-        const name = /^\{(\w+)\}$/.exec(part)?.[1]
-        if (name === undefined) return { text: part, blank: false }
-        const value = fill[name] ?? ''
-        return { text: typeof value === 'number' ? numbers.format(value) : value, blank: true }
+    return cut(form)
+      .map((part, index) => {
+        const value = index % 2 ? (fill[part] ?? '') : part
+        return { text: typeof value === 'number' ? numbers.format(value) : value, blank: index % 2 > 0 }
       })
+      .filter(({ text, blank }) => blank || text)
   }
   return {
     lang,
