@@ -17,8 +17,6 @@ import { troubleOf } from './views/no-house.ts'
 import { whenIn } from './when.ts'
 import type { Words } from './words/words.ts'
 
-/** After the link came up a keeper has this long to be heard before it is called silent. */
-const AWAIT_MILLISECONDS = 40_000
 /** The broker's kept copies come at once: a link on which nothing at all was heard by then hears nothing. */
 const NOTHING_MILLISECONDS = 20_000
 
@@ -62,12 +60,9 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
     knownAt: readings.knownAt,
     beatAt: keeper.beatAt,
     keeperSaidAt: keeper.saidAt,
-    keeperProblem: keeper.note?.problem ?? (keeper.note?.state === 'broken' ? '' : undefined),
+    keeperProblem: keeper.note?.problem,
     keeperSilent: readings.usesKeeper && !keeper.fresh,
-    keeperAwaited:
-      (keeper.note?.state ?? 'live') === 'live' &&
-      liveSince !== undefined &&
-      Math.abs(now - liveSince) < AWAIT_MILLISECONDS,
+    keeperAwaited: readings.awaits(now),
     heardNothing: !wire.hasHeard && liveSince !== undefined && Math.abs(now - liveSince) > NOTHING_MILLISECONDS,
     registerTrouble: troubleOf(knowing.source.state, words),
     otherPage: !own.writes,

@@ -87,4 +87,5 @@ export function saysTheSame(a: Reading, b: Reading): boolean {
   return JSON.stringify({ ...a, asOf: '' }) === JSON.stringify({ ...b, asOf: '' })
 }
 
-export const mayBeOpen = ({ reading }: Row): boolean => reading.position === 'open' || reading.position === 'opened'
+export const mayBeOpen = ({ reading }: Pick<Row, 'reading'>): boolean =>
+  reading.position === 'open' || reading.position === 'opened'

@@ -272,7 +272,7 @@ export class SashTally extends LitElement {
   /** An entry of this tablet's own tally. */
   #counted(entry: Entry): void {
     this.#desk.heard(entry)
-    this.#heard(entry, this.#readings.shown === 'own')
+    this.#heard(entry, this.#readings.shown !== 'keeper')
   }
 
   #heard(entry: Entry, isShown = true): void {

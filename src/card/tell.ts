@@ -1,6 +1,6 @@
 /** A reading in plain words, as short sentences. */
 import { endDigits } from '../budget/left.ts'
-import type { Doubt } from '../ledger/types.ts'
+import type { Doubt, Reading } from '../ledger/types.ts'
 import type { Row } from './model.ts'
 import type { Scene } from './scene.ts'
 import { toneOf, worstDoubt } from './urgency.ts'
@@ -83,6 +83,13 @@ function tellWhen({ reading: { since, last, position } }: Pick<Row, 'reading'>, 
   return until === undefined ? at : words.say('between', { from: at, to: when.at(until, now) })
 }
 
+/** When a word was heard: in full, or the time in which it can have been said while it waited at the broker. */
+export function tellLast({ how, at, until }: NonNullable<Reading['last']>, { words, when, now }: Ground): string {
+  const from = Date.parse(at)
+  if (how !== 'queued' || until === undefined) return when.full(from)
+  return words.say('between', { from: when.at(from, now), to: when.at(Date.parse(until), now) })
+}
+
 /** True where the contact itself said so, not a person since. */
 const isReported = ({ opening, reading }: Row): boolean => opening.reports === 'both' && !reading.seen
 
@@ -100,6 +107,10 @@ export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: 
       return words.say(doubt)
   }
 }
+
+/** What a keeper says, its times as they are told here. */
+export const tellProblem = (problem: string, { when, now }: Pick<Ground, 'when' | 'now'>): string =>
+  problem.replace(/\d{4}-\d\d-\d\dT[\d:.]+Z/g, time => when.at(Date.parse(time), now))
 
 /** One plain sentence: what the position rests on. */
 export function tellGrounds(row: Row, { words, when, now }: Ground): string {
@@ -123,9 +134,10 @@ export function tellGrounds(row: Row, { words, when, now }: Ground): string {
 /** What is left in openings: `{ big: '12', small: 'left, 2.1 to 29' }`. */
 export function tellLeft({ reading, opening }: Row, { words, when }: Ground): { big: string; small: string } {
   if (opening.power === 'mains') return { big: words.say('mains'), small: words.say('noCell') }
-  const { left, sends } = reading
+  const { left, sends, doubts } = reading
   if (!left) return { big: '–', small: words.say('sendsSo', { n: sends }) }
   const end = (openings: number) => when.number(openings, endDigits(openings))
+  if (doubts.includes('spent')) return { big: when.number(left.p50, 0), small: words.say('takenSpent') }
   const small = words.say(left.atLeast ? 'leftAtLeast' : 'leftRange', { low: end(left.p05), high: end(left.p95) })
   return { big: when.number(left.p50, 0), small: left.ifRunning ? `${small}, ${words.say('ifRunning')}` : small }
 }

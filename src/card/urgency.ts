@@ -1,4 +1,4 @@
-import type { Doubt } from '../ledger/types.ts'
+import type { Doubt, Reading } from '../ledger/types.ts'
 import type { CardOpening, Row } from './model.ts'
 
 export const SORTS = ['urgency', 'room', 'side', 'mark'] as const
@@ -10,10 +10,13 @@ export type Tone = 'open' | 'unseen' | 'doubt' | 'quiet'
 const PRESSING: readonly Doubt[] = ['spent', 'silent', 'faint', 'twin', 'untested']
 const LATER: readonly Doubt[] = ['low', 'reflash']
 
+/** Seen shut, and not certain all the same. */
+export const isContested = ({ unheard, against }: Reading): boolean => unheard !== undefined || against === true
+
 export function toneOf({ reading }: Row): Tone {
   if (reading.position === 'open') return 'open'
   if (reading.position === 'opened') return 'unseen'
-  return reading.doubts.length > 0 || reading.unheard !== undefined ? 'doubt' : 'quiet'
+  return reading.doubts.length > 0 || isContested(reading) ? 'doubt' : 'quiet'
 }
 
 /** The doubt that is spoken of first. */
@@ -38,8 +41,7 @@ function urgencyOf(row: Row): number {
   if (position === 'open') return 0
   if (position === 'opened') return 1
   const worst = worstDoubt(row)
-  const isUnheard = row.reading.unheard !== undefined
-  if (isUnheard && !(worst && PRESSING.includes(worst))) return 2 + PRESSING.length - 0.5
+  if (isContested(row.reading) && !(worst && PRESSING.includes(worst))) return 2 + PRESSING.length - 0.5
   if (worst) return 2 + [...PRESSING, ...LATER].indexOf(worst)
   return position === 'no-word' ? 20 : position === 'taken-closed' ? 21 : 22
 }

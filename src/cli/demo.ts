@@ -18,7 +18,7 @@ import { appendEntries } from './history.ts'
 import { keeperClientId, linkTo } from './house-link.ts'
 import { keepHouse } from './keeping.ts'
 import { listenLive } from './listening.ts'
-import { PAGE_ICON, PAGE_STYLE, type Page, startPage, wallPage } from './page.ts'
+import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from './page.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from './world.ts'
 
 const HOST = '127.0.0.1'
@@ -204,8 +204,21 @@ async function writeFiles(
 }
 
 const filesOf = (register: Register, text: string, card: string, broker: Broker) =>
-  new Map([
-    ['/', wallPage({ title: register.house, register: 'ropewalk.yaml', broker: broker.websocketUrl, maySay: true })],
+  new Map<string, PageFile>([
+    [
+      '/',
+      {
+        type: 'text/html',
+        body: ({ lang }) =>
+          wallPage({
+            title: register.house,
+            register: 'ropewalk.yaml',
+            broker: broker.websocketUrl,
+            maySay: true,
+            lang,
+          }).body,
+      },
+    ],
     ['/page.css', PAGE_STYLE],
     ['/icon.svg', PAGE_ICON],
     ['/sash-tally.js', { type: 'text/javascript', body: card } as const],

@@ -8,8 +8,36 @@ import { listen, stop } from '../link/broker.ts'
 /** One file that may be had; nothing else is. */
 export interface PageFile {
   readonly type: 'text/html' | 'text/css' | 'text/javascript' | 'text/yaml' | 'application/json' | 'image/svg+xml'
-  /** A function is given the host name under which the page was asked for. */
-  readonly body: string | ((hostname: string) => string)
+  readonly body: string | ((asked: Asked) => string)
+}
+
+export interface Asked {
+  /** Host name under which the page was asked for. */
+  readonly hostname: string
+  readonly lang: Lang
+}
+
+const LANGS = ['en', 'de'] as const
+type Lang = (typeof LANGS)[number]
+
+/**
+ * The language of the card that the browser likes best; English where it names none of them.
+ * @see RFC 9110 section 12.5.4 for the field
+ */
+export function langOf(acceptLanguage = ''): Lang {
+  const wishes = acceptLanguage
+    .toLowerCase()
+    .split(',')
+    .map(wish => {
+      const [range = '', ...parameters] = wish.split(';').map(part => part.trim())
+      const weight = parameters.find(part => part.startsWith('q='))?.slice(2)
+      return {
+        lang: LANGS.find(lang => lang === range.split('-')[0]),
+        weight: weight === undefined ? 1 : Number(weight),
+      }
+    })
+  const [best] = wishes.filter(({ lang, weight }) => lang && weight > 0).sort((a, b) => b.weight - a.weight)
+  return best?.lang ?? 'en'
 }
 
 export interface PageOptions {
@@ -74,8 +102,9 @@ export async function startPage(options: PageOptions): Promise<Page> {
     const path = (request.url ?? '').split('?')[0] ?? ''
     const file = files.get(path)
     if (!file) return say(404, 'no such file')
-    const name = (request.headers.host ?? '').replace(/:\d+$/, '')
-    const body = typeof file.body === 'string' ? file.body : file.body(name)
+    const hostname = (request.headers.host ?? '').replace(/:\d+$/, '')
+    const lang = langOf(request.headers['accept-language'])
+    const body = typeof file.body === 'string' ? file.body : file.body({ hostname, lang })
     const tag = tags.get(path) ?? tagOf(body)
     const unchanged = request.headers['if-none-match'] === tag
     response.writeHead(unchanged ? 304 : 200, {
@@ -85,6 +114,7 @@ export async function startPage(options: PageOptions): Promise<Page> {
       'referrer-policy': 'no-referrer',
       'cross-origin-resource-policy': 'same-origin',
       'cache-control': 'no-cache',
+      vary: 'accept-language',
       etag: tag,
     })
     response.end(unchanged || request.method === 'HEAD' ? undefined : body)
@@ -110,6 +140,8 @@ export interface WallOptions {
   readonly tally?: string
   /** People may say at this wall what they saw. */
   readonly maySay?: boolean
+  /** Language of the card; default English. */
+  readonly lang?: Lang
 }
 
 /** The page that shows the card and nothing else. */
@@ -119,6 +151,7 @@ export function wallPage({
   register,
   tally,
   maySay,
+  lang = 'en',
 }: WallOptions): PageFile & { readonly body: string } {
   const attributes = [
     register === undefined ? '' : ` register="${escapeHtml(register)}"`,
@@ -127,7 +160,7 @@ export function wallPage({
     maySay ? ' may-say' : '',
   ].join('')
   const body = `<!doctype html>
-<html lang="en">
+<html lang="${lang}">
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
@@ -138,7 +171,7 @@ export function wallPage({
 </head>
 <body>
 <sash-tally${attributes}>
-<p>The wall of ${escapeHtml(title)} is being drawn. It needs JavaScript.</p>
+<p lang="en">The wall of ${escapeHtml(title)} is being drawn. It needs JavaScript.</p>
 </sash-tally>
 </body>
 </html>

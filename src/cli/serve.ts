@@ -206,13 +206,13 @@ async function filesOf(
   if (!broker && tls && outside?.startsWith('ws:')) {
     throw new Stop(EXIT.input, `a page on https cannot open ${outside}: give the broker TLS too and write wss://`)
   }
-  const wall: PageFile = broker
-    ? {
-        type: 'text/html',
-        body: name =>
-          wallPage({ title, tally, maySay, broker: `${tls ? 'wss' : 'ws'}://${name}:${broker.websocketPort}` }).body,
-      }
-    : wallPage({ title, tally, maySay, broker: outside! })
+  const wall: PageFile = {
+    type: 'text/html',
+    body: ({ hostname, lang }) => {
+      const url = broker ? `${tls ? 'wss' : 'ws'}://${hostname}:${broker.websocketPort}` : outside!
+      return wallPage({ title, tally, maySay, lang, broker: url }).body
+    },
+  }
   return new Map<string, PageFile>([
     ['/', wall],
     ['/page.css', PAGE_STYLE],

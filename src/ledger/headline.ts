@@ -4,9 +4,10 @@ import type { Doubt, Reading } from './types.ts'
 export const UNSURE: readonly Doubt[] = ['untested', 'faint', 'twin', 'spent', 'silent']
 
 /** Reported or seen closed, with nothing that speaks against it. */
-export const isSurelyShut = (reading: Pick<Reading, 'position' | 'doubts' | 'unheard'>): boolean =>
+export const isSurelyShut = (reading: Pick<Reading, 'position' | 'doubts' | 'unheard' | 'against'>): boolean =>
   reading.position === 'closed' &&
   reading.unheard === undefined &&
+  !reading.against &&
   !reading.doubts.some(doubt => UNSURE.includes(doubt))
 
 /** The counts behind the headline. */

@@ -38,6 +38,8 @@ describe('a time in which nobody listened', () => {
     w.row('W01').click()
     await w.drawn()
     expect(w.text('.story .warning')).to.match(/an opening in between was not heard\. Look again\./)
+    await w.press('I looked, it is shut')
+    expect(w.says('W01')).to.match(/^seen shut 2\d:\d\d$/)
     w.stage.feed.hear('ropewalk/w02', 'opened')
     await until('the word', () => /^open since/.test(w.says('W02')))
   })

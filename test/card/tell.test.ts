@@ -41,7 +41,7 @@ describe('one row', () => {
       note: 'seen shut 18:00',
     })
     const both = tellRow(rowOf({ unheard, doubts: ['untested'] }), ground)
-    expect(both.main).toBe('never tested')
+    expect(both.main).toBe('no test known')
     expect(both.note).toMatch(/seen shut 18:00 · .*20:00/)
     expect(tellQuiet(rowOf({ unheard, doubts: ['low'] }), ground)).toMatch(/low.* · seen shut 18:00 · .*20:00/)
   })
@@ -56,7 +56,7 @@ describe('one row', () => {
     expect(tellRow(door({ seen: true }), ground).main).toBe('seen shut 18:00')
     expect(tellGrounds(door({ seen: true }), ground)).toBe('Somebody looked at 18:00 and saw it shut.')
     expect(tellRow(rowOf({}), ground).main).toBe('seen shut 18:00')
-    expect(tellRow(door({ seen: true, against: true }), ground).main).toBe('seen shut 18:00, its contact had said open')
+    expect(tellRow(door({ seen: true, against: true }), ground).main).toBe('seen shut 18:00, but its contact said open')
   })
 
   test('a first word that comes later warns beside other doubts too, but not beside a graver one of its cell', () => {

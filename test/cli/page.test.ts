@@ -1,7 +1,7 @@
 import { request } from 'node:http'
 import { connect } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { isOwnHost, PAGE_STYLE, type Page, startPage, wallPage } from '../../src/cli/page.ts'
+import { isOwnHost, langOf, PAGE_STYLE, type Page, startPage, wallPage } from '../../src/cli/page.ts'
 
 describe('the page server', () => {
   let page: Page
@@ -62,6 +62,21 @@ describe('the page server', () => {
     expect((await ask('/page.css', { headers: { 'if-none-match': String(headers.etag) } })).status).toBe(304)
     expect((await ask('/page.css', { headers: { 'if-none-match': '"other"' } })).status).toBe(200)
     expect(await ask('/page.css', { method: 'HEAD' })).toMatchObject({ status: 200, text: '' })
+  })
+
+  // RFC 9110, section 12.5.4: language ranges with weights from 0 to 1, 1 where none is given.
+  test.each([
+    ['de', 'de'],
+    ['de-CH, de;q=0.9, en;q=0.8', 'de'],
+    ['fr, en;q=0.5, de;q=0.7', 'de'],
+    ['en-GB,en;q=0.9,de;q=0.8', 'en'],
+    ['de;q=0, en;q=0.1', 'en'],
+    ['fr', 'en'],
+    ['*', 'en'],
+    [';;q=x,,', 'en'],
+    [undefined, 'en'],
+  ])('a browser that wants %s gets %s', (wanted, lang) => {
+    expect(langOf(wanted)).toBe(lang)
   })
 
   test('only reading is possible', async () => {

@@ -44,6 +44,8 @@ export class Desk implements ReactiveController {
   sinceHome: number | undefined
   /** What is to have the focus after the next drawing, the first that is seen. */
   #focus: string[] = []
+  /** The story was opened from the drawing. */
+  #isFromPlan = false
   /** The page is being printed. */
   printing = false
   readonly #host: ReactiveControllerHost & HTMLElement & { drawNow(): void }
@@ -135,8 +137,13 @@ export class Desk implements ReactiveController {
     tell: mark =>
       this.#turn(() => {
         const left = this.told === undefined ? undefined : `[data-mark="${CSS.escape(this.told)}"]`
-        if (mark !== undefined) this.#focus = [...PANEL]
-        else if (left) this.#focus = [`.more${left}`, `.row-open${left}`, `.opening${left}`]
+        if (mark !== undefined) {
+          this.#focus = [...PANEL]
+          this.#isFromPlan = this.#host.shadowRoot?.activeElement?.matches('.opening') ?? false
+        } else if (left) {
+          const ways = [`.more${left}`, `.row-open${left}`, `.opening${left}`]
+          this.#focus = this.#isFromPlan ? ways.reverse() : ways
+        }
         this.told = mark
         this.story = []
         if (mark !== undefined) void this.#fetchStory(mark)
@@ -233,6 +240,8 @@ export class Desk implements ReactiveController {
 
   readonly #keyed = (event: KeyboardEvent) => {
     this.#touch()
+    // A key that is held down ticks one opening, not those that come after it.
+    if (event.repeat && event.key === 'Enter') event.preventDefault()
     if (event.key !== 'Escape') return
     if (this.told) this.hands.tell(undefined)
     else if (this.view !== this.#reach.restingView()) this.hands.view(this.#reach.restingView())

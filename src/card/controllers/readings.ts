@@ -1,10 +1,13 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import type { Reading } from '../../ledger/types.ts'
-import { blank, type CardHouse, type Row, saysTheSame } from '../model.ts'
+import { blank, type CardHouse, mayBeOpen, type Row, saysTheSame } from '../model.ts'
 import type { Shown } from '../scene.ts'
 import type { KeeperSide } from './keeper-side.ts'
 import type { OwnTally } from './own-tally.ts'
 import type { Wire } from './wire.ts'
+
+/** After the link came up a keeper has this long to be heard before it is called silent. */
+const AWAIT_MILLISECONDS = 40_000
 
 interface Sources {
   readonly own: OwnTally
@@ -51,6 +54,13 @@ export class Readings implements ReactiveController {
     return keeper.fresh && !(wire.state.state === 'live' && keeper.isDeaf(wire.state.deafTo))
   }
 
+  /** The link came up a moment ago: a beat may still come. */
+  awaits(now: number): boolean {
+    const { wire, keeper } = this.#sources
+    const state = keeper.note?.state ?? 'live'
+    return state === 'live' && wire.liveSince !== undefined && Math.abs(now - wire.liveSince) < AWAIT_MILLISECONDS
+  }
+
   /** While the link is down: when what is shown was last known to be so, milliseconds. */
   get knownAt(): number | undefined {
     return this.#liveAt ?? this.#lastHeard()
@@ -67,9 +77,13 @@ export class Readings implements ReactiveController {
     if (wire.state.state === 'live') this.#liveAt = now
     // A tablet that may not hear the contacts has nothing of its own to put in the place of what the keeper last said.
     const hasOwn = own.hears || (own.hasHeard && !this.usesKeeper)
-    this.shown = this.#hearsKeeper ? 'keeper' : !hasOwn && keeper.readings.size > 0 ? 'kept' : 'own'
+    // While a keeper may only be out of hearing it knows more than this tablet.
+    const isAbsent = wire.state.state === 'live' ? !this.awaits(now) : this.shown === 'own'
+    const isKept = keeper.readings.size > 0 && !(hasOwn && isAbsent)
+    this.shown = this.#hearsKeeper ? 'keeper' : isKept ? 'kept' : 'own'
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
-    const readings = this.shown === 'own' ? own.readings(now) : keeper.readings
+    const readings =
+      this.shown === 'own' ? own.readings(now) : this.shown === 'kept' ? this.#kept(now) : keeper.readings
     if (house === this.house && readings === this.#readings) return
     this.house = house
     this.#readings = readings
@@ -87,6 +101,19 @@ export class Readings implements ReactiveController {
     })
     if (!isNew) return
     this.rows = rows
+  }
+
+  /** What a keeper last said, but for what was heard here to open since. */
+  #kept(now: number): ReadonlyMap<string, Reading> {
+    const { own, keeper } = this.#sources
+    const readings = new Map(keeper.readings)
+    for (const [mark, reading] of own.readings(now)) {
+      const said = readings.get(mark)
+      const { last } = reading
+      const isSince = last?.how === 'live' && (!said || Date.parse(last.at) > Date.parse(said.asOf))
+      if (isSince && mayBeOpen({ reading }) && !(said && mayBeOpen({ reading: said }))) readings.set(mark, reading)
+    }
+    return readings
   }
 
   #lastHeard(): number | undefined {

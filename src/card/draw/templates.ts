@@ -101,5 +101,5 @@ const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
 function onKey(event: KeyboardEvent, mark: string, pick: (mark: string) => void) {
   if (event.key !== 'Enter' && event.key !== ' ') return
   event.preventDefault()
-  pick(mark)
+  if (!event.repeat) pick(mark)
 }

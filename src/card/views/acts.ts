@@ -2,12 +2,14 @@ import { html, nothing, type TemplateResult } from 'lit'
 import type { Deed } from '../deeds.ts'
 import { mayBeOpen } from '../model.ts'
 import type { Scene, View } from '../scene.ts'
-import type { Key, Words } from '../words/words.ts'
+import { tellProblem } from '../tell.ts'
+import type { Key } from '../words/words.ts'
 
 /** The large act, the ways to the other lists, and what was just said with its way back. */
 export function acts(scene: Scene): TemplateResult {
   const { words, hands, rows, maySay, notNow } = scene
-  const open = rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
+  // Beside the story of one opening it would be taken for that one's act.
+  const open = scene.told === undefined ? rows.filter(mayBeOpen).map(({ opening }) => opening.mark) : []
   return html`<nav class="acts" part="acts" aria-label=${words.say('acts')}>
     ${
       open.length > 0 && maySay
@@ -34,14 +36,19 @@ function way({ view, words, hands }: Scene, to: View, key: Key): TemplateResult 
   </button>`
 }
 
-function failure({ what, lost = 0, problem, noWay }: Deed, words: Words): string {
-  const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem })
+function failure({ what, lost = 0, problem, noWay }: Deed, scene: Scene): string {
+  const { words } = scene
+  const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
   if (!why) return words.say('notHeard', { n: lost })
   return what === 'round' ? `${words.say('roundLost', { n: lost })} ${why}` : why
 }
 
-function deedLine({ deed, words, hands }: Scene): TemplateResult | typeof nothing {
-  if (!deed) return nothing
+function deedLine(scene: Scene): TemplateResult | typeof nothing {
+  const { deed, words, hands } = scene
+  // What stood in the way may be gone.
+  if (!deed || (deed.noWay === 'keeperUnheard' && deed.what !== 'round' && deed.said.length === 0 && !scene.notNow)) {
+    return nothing
+  }
   const [mark, n] = [deed.said[0]?.mark ?? '', deed.said.length]
   const noted =
     deed.what !== 'seen-closed'
@@ -53,7 +60,7 @@ function deedLine({ deed, words, hands }: Scene): TemplateResult | typeof nothin
     sending: words.say('sending'),
     noted,
     undone: words.say('undone'),
-    failed: failure(deed, words),
+    failed: failure(deed, scene),
   }[deed.state]
   const canUndo = deed.state === 'noted' || (deed.state === 'failed' && n > 0)
   return html`<p class="deed ${deed.state}" role="status" tabindex="-1">

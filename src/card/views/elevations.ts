@@ -5,6 +5,7 @@ import { type PageOptions, pageTemplate } from '../draw/templates.ts'
 import type { CardHouse } from '../model.ts'
 import type { Scene } from '../scene.ts'
 import { tellQuiet } from '../tell.ts'
+import { isContested } from '../urgency.ts'
 
 interface Laid {
   readonly house: CardHouse
@@ -90,7 +91,7 @@ export function elevations(scene: Scene): TemplateResult {
 
 /** A look that is not certain any more has the outline of a contact that cannot be heard. */
 const shownOf = (reading: Reading | undefined) =>
-  reading?.unheard === undefined
+  !reading || !isContested(reading)
     ? reading
     : { position: reading.position, doubts: [...new Set<Doubt>([...reading.doubts, 'silent'])] }
 

@@ -2,6 +2,7 @@ import { html, nothing, type TemplateResult } from 'lit'
 import { isSurelyShut } from '../../ledger/headline.ts'
 import { mayBeOpen, type Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
+import { tellProblem } from '../tell.ts'
 import type { Fill, Key } from '../words/words.ts'
 
 /** The headline, the counts and the house's time. */
@@ -48,19 +49,21 @@ export function bands(scene: Scene): TemplateResult {
   if (wire.state === 'off' && wire.fault === 'mixed') lines.push(words.say('mixed'))
   if (wire.state === 'off' && wire.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
   const linkLive = wire.state === 'live'
-  if (shown === 'kept' && linkLive && wire.partial && !scene.keeperSilent) {
-    lines.push(words.say('partlyBand', { why: wire.partial }))
-  } else if (shown === 'kept') {
+  if (linkLive && shown === 'kept') {
     const at = scene.keeperSaidAt === undefined ? '' : when.at(scene.keeperSaidAt, now)
-    lines.push(words.say(linkLive && scene.keeperAwaited ? 'keeperAwaitedKept' : 'staleKeeper', { at }))
+    if (wire.partial && !scene.keeperSilent) lines.push(words.say('partlyBand', { why: wire.partial }))
+    else lines.push(words.say(scene.keeperAwaited ? 'keeperAwaitedKept' : 'staleKeeper', { at }))
   }
   if (linkLive && shown === 'own') {
     if (scene.keeperSilent) lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
     else if (wire.partial) lines.push(words.say('partlyBand', { why: wire.partial }))
     if (scene.heardNothing) lines.push(words.say('heardNothing'))
   }
+  if (linkLive && scene.keeperProblem) {
+    lines.push(words.say('keeperSays', { problem: tellProblem(scene.keeperProblem, scene) }))
+  }
   if (scene.registerTrouble) lines.push(words.say('registerKept', { why: scene.registerTrouble }))
-  if (!linkLive && shown !== 'kept') {
+  if (!linkLive) {
     lines.push(
       knownAt === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(knownAt, now) }),
     )

@@ -19,6 +19,8 @@ const CHOICES: readonly (readonly [Key, number])[] = [
 export function home(scene: Scene): TemplateResult {
   const { words, when, now, hands, sinceHome, openedSince } = scene
   const at = when.at(sinceHome, now)
+  // A keeper gives the last word alone, and what nobody listened to is not counted.
+  const opened = scene.shown !== 'own' || scene.gapsSince ? 'homeAtLeast' : 'homeOpened'
   return html`<section class="panel home" part="home" aria-labelledby="home-title">
     <div class="panel-head">
       <h2 id="home-title" tabindex="-1">${words.say('home')}: ${words.say('homeIntro', { at })}</h2>
@@ -40,14 +42,14 @@ export function home(scene: Scene): TemplateResult {
     ${scene.gapsSince ? html`<p class="warn">${words.say('homeGap')}</p>` : nothing}
     ${openedSince && openedSince.length === 0 ? html`<p class="say">${words.say('homeNone', { at })}</p>` : nothing}
     <ul class="ticks">
-      ${(openedSince ?? []).map(opened => {
-        const { row, times } = opened
-        const at = when.at(newest(opened), now)
+      ${(openedSince ?? []).map(each => {
+        const { row, times } = each
+        const at = when.at(newest(each), now)
         return html`<li class="tick ${toneOf(row)}">
           <span class="tag">${row.opening.mark}</span>
           <span class="what">
             <bdi class="name">${row.opening.name}</bdi>
-            <span class="say">${times.length > 0 ? words.say('homeOpened', { n: times.length, at }) : words.say('homeShut', { at })}</span>
+            <span class="say">${times.length > 0 ? words.say(opened, { n: times.length, at }) : words.say('homeShut', { at })}</span>
           </span>
           <button class="act more" data-mark=${row.opening.mark} @click=${() => hands.tell(row.opening.mark)}>
             ${words.say('more', { mark: row.opening.mark })}

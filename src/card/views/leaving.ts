@@ -57,8 +57,7 @@ function tick(row: Row, scene: Scene): TemplateResult {
   const { words, hands, maySay, ticked } = scene
   const { opening } = row
   const { main, note } = tellRow(row, scene)
-  const isOpen = mayBeOpen(row)
-  const isDone = !isOpen && ticked.has(opening.mark)
+  const isDone = !mayBeOpen(row) && ticked.has(opening.mark)
   return html`<li class="tick ${toneOf(row)} ${isDone ? 'done' : ''}">
     <span class="tag">${opening.mark}</span>
     <span class="what">
@@ -66,7 +65,7 @@ function tick(row: Row, scene: Scene): TemplateResult {
       <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
     </span>
     ${
-      isOpen && maySay
+      maySay && !isDone && !isSurelyShut(row.reading)
         ? html`<button
             class="act tick-act"
             aria-label="${words.say('looked')}: ${opening.mark} ${opening.name}"
@@ -81,9 +80,8 @@ function tick(row: Row, scene: Scene): TemplateResult {
 
 /** Not heard open, yet not known to be shut: looked at too by those who want to be sure. */
 function uncertainList(rows: readonly Row[], scene: Scene): TemplateResult {
-  const names = rows.map(({ opening }) => `${opening.mark} ${opening.name}`).join(' · ')
   return html`<details class="uncertain">
     <summary>${scene.words.say('uncertainToo', { n: rows.length })}</summary>
-    <p>${names}</p>
+    <ul class="ticks">${rows.map(row => tick(row, scene))}</ul>
   </details>`
 }

@@ -1,8 +1,9 @@
 import { html, nothing, type TemplateResult } from 'lit'
+import { isSurelyShut } from '../../ledger/headline.ts'
 import { forecastOf, gatesOf, timelineOf } from '../figures.ts'
-import { mayBeOpen, type Row } from '../model.ts'
+import type { Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
-import { tellAgo, tellDoubt, tellGrounds, tellLeft, tellRow } from '../tell.ts'
+import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeft, tellRow } from '../tell.ts'
 import { toneOf } from '../urgency.ts'
 
 /** One opening in full: what is known, what that rests on, and what can be said of it. */
@@ -30,12 +31,13 @@ export function story(row: Row, scene: Scene): TemplateResult {
           ? html`<li class="warning">${words.say('unheardGrounds', { at: when.at(Date.parse(reading.unheard), now) })}</li>`
           : nothing
       }
+      ${reading.against ? html`<li class="warning">${words.say('againstGrounds')}</li>` : nothing}
       ${
         reading.last
           ? html`<li>
               ${words.say(reading.last.how === 'retained' ? 'lastKept' : 'lastWord', {
                 word: words.say(`word-${reading.last.word}` as 'word-opened'),
-                at: when.full(Date.parse(reading.last.at)),
+                at: tellLast(reading.last, scene),
                 ago: when.ago(Date.parse(reading.last.at), now),
               })}
             </li>`
@@ -91,14 +93,13 @@ const capitalised = (text: string) => `${text.slice(0, 1).toUpperCase()}${text.s
 function storyActs(row: Row, { words, hands, maySay, notNow }: Scene): TemplateResult {
   const { opening, reading } = row
   if (!maySay) return html`<p class="aside">${words.say('onlyLooks')}</p>`
-  const unsure = mayBeOpen(row) || reading.position !== 'closed'
   return html`${notNow ? html`<p class="aside">${words.say(notNow)}</p>` : nothing}<div class="story-acts">
     ${
-      unsure
-        ? html`<button class="great-act" part="act" aria-disabled=${notNow !== undefined} @click=${() => hands.seenShut([opening.mark])}>
+      isSurelyShut(reading)
+        ? nothing
+        : html`<button class="great-act" part="act" aria-disabled=${notNow !== undefined} @click=${() => hands.seenShut([opening.mark])}>
             ${words.say('looked')}
           </button>`
-        : nothing
     }
     ${
       opening.power === 'cell'

@@ -81,8 +81,7 @@ export function linkLine({ wire, words, when, now, lastWordAt }: Scene): string 
 function sourceLine(scene: Scene): string {
   const { words, when, now, countedSince, beatAt } = scene
   if (scene.shown !== 'own') {
-    const beat = beatAt === undefined ? '' : words.say('fromKeeper', { ago: when.ago(beatAt, now) })
-    return scene.keeperProblem ? words.say('keeperBroken', { problem: scene.keeperProblem }) : beat
+    return beatAt === undefined ? '' : words.say('fromKeeper', { ago: when.ago(beatAt, now) })
   }
   if (countedSince === undefined) return ''
   return words.say(scene.keeperSilent && !scene.keeperAwaited ? 'keeperGone' : 'countedHere', {

@@ -14,7 +14,7 @@ import { saidByEye, sheetAsText, watchFrames } from './spies.ts'
 const MANY = 500
 const LAST = `D${MANY - 1}`
 const [A_SECOND, SECONDS] = [2000, 10]
-const RUNS = 3
+const [UPDATE_RUNS, STORM_RUNS] = [5, 3]
 /** Updates that count in a run. */
 const UPDATES = 120
 /** Updates before the compiler has got to what they run. */
@@ -176,7 +176,7 @@ async function firsts(chromium: Chromium, broker: Mosquitto): Promise<void> {
 async function updates(chromium: Chromium, broker: Mosquitto, feed: Feed): Promise<void> {
   const took: Record<'card' | 'hand', number[]> = { card: [], hand: [] }
   let said = ''
-  for (let run = 0; run < RUNS; run++) {
+  for (let run = 0; run < UPDATE_RUNS; run++) {
     const sheet = await within(openCard(chromium, broker, largeHouse(broker, MANY), LAST, MANY), async page => {
       await openTwo(feed, page)
       const sheet = await page.evaluate(sheetAsText)
@@ -200,7 +200,7 @@ async function updates(chromium: Chromium, broker: Mosquitto, feed: Feed): Promi
 
 async function storms(chromium: Chromium, broker: Mosquitto, feed: Feed): Promise<void> {
   const seen: Record<'card' | 'hand', Awaited<ReturnType<typeof storm>>[]> = { card: [], hand: [] }
-  for (let run = 0; run < RUNS; run++) {
+  for (let run = 0; run < STORM_RUNS; run++) {
     const sheet = await within(openCard(chromium, broker, largeHouse(broker, MANY), LAST, MANY), async page => {
       await openTwo(feed, page)
       const sheet = await page.evaluate(sheetAsText)
@@ -219,7 +219,7 @@ async function storms(chromium: Chromium, broker: Mosquitto, feed: Feed): Promis
     ['hand', 'by hand'],
   ] as const) {
     console.log(
-      `storm of ${middle(who, 'rate').toFixed(0)} words a second for ${SECONDS} s on ${MANY} openings, ${name}: frames p50 ${ms(middle(who, 'p50'))}, p95 ${ms(middle(who, 'p95'))}, most ${ms(middle(who, 'most'))}; ${middle(who, 'long')} of ${middle(who, 'frames')} over 50 ms; at most ${Math.max(...seen[who].map(each => each.rendersMost))} drawing a frame; last word painted after ${ms(middle(who, 'lag'))}`,
+      `storm of ${middle(who, 'rate').toFixed(0)} words a second for ${SECONDS} s on ${MANY} openings, ${name}: frames p50 ${ms(middle(who, 'p50'))}, p95 ${ms(middle(who, 'p95'))}, most ${ms(middle(who, 'most'))}; over 50 ms ${seen[who].map(({ long, frames }) => `${long} of ${frames}`).join(', ')} (aim: none); at most ${Math.max(...seen[who].map(each => each.rendersMost))} drawing a frame; last word painted after ${ms(middle(who, 'lag'))}`,
     )
   }
   console.log(
