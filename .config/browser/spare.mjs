@@ -15,6 +15,7 @@ const table = [
   [/^mqtt$/, /^rfdc\/default$/, 'export default packet => ({ ...packet });'],
   // Enhanced authentication is not offered.
   [/^mqtt$/, /^\.\/auth$/, 'export default client => { client._cleanUp(true); client.emit("error", new Error("the broker asked for an exchange that was not offered")) };'],
+  [/^mqtt$/, /^\.\/pubrel$/, 'export default (client, packet, done) => done();'],
   [/^mqtt$/, /\/package\.json$/, 'export default { version: "browser" };'],
   [/^mqtt/, /^debug$/, 'export default () => () => {};'],
   [/^mqtt/, /^events$/, both('events.mjs')],
@@ -83,6 +84,14 @@ const UNUSED = {
   'idb/build/index.js': [[/const readMethods = [^]*(?=export \{)/, '']],
   'mqtt/build/lib/handlers/ack.js': [
     [/exports\.ReasonCodes = \{[^]*?\n\};/, "exports.ReasonCodes = new Proxy({}, { get: (_, code) => 'reason code ' + code });"],
+  ],
+  // Topic aliases are never asked for; and nothing is subscribed to above QoS 1.
+  'mqtt/build/lib/handlers/publish.js': [
+    [
+      /if \(client\.options\.protocolVersion === 5\) \{[^]*?\n {4}\}\n/,
+      "if (packet.properties?.topicAlias !== undefined) return rejectTopicAlias(client, 'Received a topic alias that was not asked for', done, pump);\n",
+    ],
+    [/case 2: \{[^]*?\n {8}\}\n/, 'case 2: done(); break;\n'],
   ],
   'mqtt/build/lib/client.js': [
     ...['publishAsync', 'subscribeAsync', 'unsubscribeAsync', 'endAsync', 'removeOutgoingMessage', 'reconnect'].map(

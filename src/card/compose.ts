@@ -81,7 +81,7 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
     story: desk.story,
     pastCells: desk.told === undefined ? [] : own.pastCells,
     sinceHome,
-    openedSince: isHome ? openedSince(rows, own.ledger, sinceHome) : undefined,
+    openedSince: isHome ? openedSince(rows, own.ledger, sinceHome, mark => keeper.openings(mark)) : undefined,
     gapsSince: keeper.fresh
       ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
       : liveSince === undefined || liveSince > sinceHome,

@@ -13,8 +13,14 @@ export interface OpenedRow {
 /**
  * What opened at or after a time, newest first. The tablet's own ledger knows each opening; of what only a keeper has
  * heard, its reading gives the last word alone.
+ * @param toldOf - when a mark was heard to open on this page by way of its readings
  */
-export function openedSince(rows: readonly Row[], ledger: Ledger | undefined, since: number): readonly OpenedRow[] {
+export function openedSince(
+  rows: readonly Row[],
+  ledger: Ledger | undefined,
+  since: number,
+  toldOf: (mark: string) => readonly number[] = () => [],
+): readonly OpenedRow[] {
   const within = (iso: string | undefined) => (iso === undefined ? [] : [Date.parse(iso)].filter(at => at >= since))
   const opened = rows.flatMap((row): OpenedRow[] => {
     const { opening, reading } = row
@@ -33,10 +39,11 @@ export function openedSince(rows: readonly Row[], ledger: Ledger | undefined, si
     ]
     const lastAt = last && last.how !== 'retained' ? within(last.until ?? last.at) : []
     const isOpening = last?.word === 'opened' || (last?.word === 'rest' && opening.reports === 'openings')
-    // The reading tells of the same words once more.
+    // Readings tell of the same words once more.
     const heard = window.map(({ entry }) => Date.parse(entry.until ?? entry.at))
-    const more = told.filter(time => !heard.some(each => Math.abs(each - time) <= SAME_MILLISECONDS))
-    const times = [...known, ...more].sort((a, b) => a - b)
+    const seen = toldOf(opening.mark).filter(time => time >= since && !isAmong(heard, time))
+    const more = told.filter(time => !isAmong([...heard, ...seen], time))
+    const times = [...known, ...seen, ...more].sort((a, b) => a - b)
     if (times.length > 0) return [{ row, times }]
     if (isOpening && lastAt.length > 0) return [{ row, times: lastAt }]
     return last?.word === 'closed' && lastAt.length > 0 ? [{ row, times: [], shutAt: lastAt[0]! }] : []
@@ -51,3 +58,6 @@ export const newest = ({ times, shutAt }: OpenedRow): number => times.at(-1) ?? 
 
 /** Times of a reading and of an entry that are no farther apart are of one word. */
 const SAME_MILLISECONDS = 30_000
+
+const isAmong = (times: readonly number[], time: number): boolean =>
+  times.some(each => Math.abs(each - time) <= SAME_MILLISECONDS)

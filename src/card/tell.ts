@@ -26,7 +26,7 @@ export function tellRow(row: Row, ground: Ground): Told {
   const pressing = worst && worst !== 'untested' ? doubt : undefined
   const slow = reading.left?.slowJoin && !pressing ? ground.words.say('slowJoin') : undefined
   // What was seen shut is never said without what puts it in doubt.
-  if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: join(position, worst && unheard, slow) }
+  if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: join(doubt && position, worst && unheard, slow) }
   const unseen = reading.position === 'opened' ? ground.words.say('nobodySaw') : ''
   return { main: position, note: join(unseen, pressing, slow) }
 }

@@ -41,6 +41,8 @@ function urgencyOf(row: Row): number {
   if (position === 'open') return 0
   if (position === 'opened') return 1
   const worst = worstDoubt(row)
+  // Its contact calls it open.
+  if (row.reading.against) return 1.5
   if (isContested(row.reading) && !(worst && PRESSING.includes(worst))) return 2 + PRESSING.length - 0.5
   if (worst) return 2 + [...PRESSING, ...LATER].indexOf(worst)
   return position === 'no-word' ? 20 : position === 'taken-closed' ? 21 : 22

@@ -310,6 +310,25 @@ describe('with a keeper in the house', () => {
     expect(w.text('.home')).to.not.include('Nothing was heard')
   })
 
+  it('back home counts what the keeper’s readings told on this page, what was shut again too', async () => {
+    const w = await wall()
+    const at = () => ({ since: iso(w.stage.now), last: { at: iso(w.stage.now), word: 'opened', how: 'live' } })
+    await w.hear(`${TALLY}/opening/D01`, reading(w, 'closed', { mark: 'D01', openings: 4 }), { retain: true })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { openings: 7 }), { retain: true })
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    for (const openings of [5, 6]) {
+      await w.pass(40_000)
+      await w.hear(`${TALLY}/opening/D01`, reading(w, 'open', { mark: 'D01', openings, ...at() }))
+      const last = { at: iso(w.stage.now + 1_000), word: 'closed', how: 'live' }
+      await w.hear(`${TALLY}/opening/D01`, reading(w, 'closed', { mark: 'D01', openings, last }))
+    }
+    // Two between one reading and the next.
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened', { openings: 9, ...at() }))
+    await w.press('Back home')
+    expect(w.all('.home .tick .tag')).to.deep.equal(['W01', 'D01'])
+    expect(w.all('.home .tick .say').join()).to.match(/^(opened at least 2 times, last 21:48,?){2}$/)
+  })
+
   it('a round leaves nothing in the house’s tally from a wall that may not say, and says so', async () => {
     const w = await wall()
     await w.hear(`${TALLY}/keeper`, keeper(w))

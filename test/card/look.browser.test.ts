@@ -108,7 +108,9 @@ describe('how the sheet looks', () => {
     dispatchEvent(new Event('beforeprint'))
     expect(drawn()).to.equal(placed)
     expect(w.root.querySelector('.page-turn')).to.equal(null)
-    expect(w.text('.printed')).to.match(/^Printed .*25 November 2026.* are of that moment/)
+    expect(w.text('.printed')).to.match(
+      /^Printed .*25 November 2026.* are of that moment.* Counted on this tablet since/,
+    )
     dispatchEvent(new Event('afterprint'))
     expect(drawn()).to.equal(onPage)
   })

@@ -111,6 +111,13 @@ describe('the order of the schedule', () => {
     const inOrder = sorted([sure!, low!, faint!, ...unheard], 'urgency', [], 'en').map(each => each.opening.mark)
     expect(inOrder).toEqual(['W8', 'W20', 'W21', 'W2', 'W1'])
   })
+  test('what its contact calls open comes right behind what may be open, whoever saw it shut', () => {
+    const door = row('D1', 'closed', '2026-11-25T20:00:00.000Z')
+    const contested = { ...door, reading: { ...door.reading, against: true as const } }
+    const inOrder = sorted([...rows, contested], 'urgency', [], 'en').map(each => each.opening.mark)
+    expect(inOrder.slice(3, 6)).toEqual(['W3', 'D1', 'W9'])
+    expect(toneOf(contested)).toBe('doubt')
+  })
   test('is the same whether all rows are put in order or only what is another since the last time', () => {
     const positions = ['open', 'opened', 'closed', 'no-word'] as const
     const sides: readonly string[] = []

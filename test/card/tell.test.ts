@@ -56,7 +56,10 @@ describe('one row', () => {
     expect(tellRow(door({ seen: true }), ground).main).toBe('seen shut 18:00')
     expect(tellGrounds(door({ seen: true }), ground)).toBe('Somebody looked at 18:00 and saw it shut.')
     expect(tellRow(rowOf({}), ground).main).toBe('seen shut 18:00')
-    expect(tellRow(door({ seen: true, against: true }), ground).main).toBe('seen shut 18:00, but its contact said open')
+    expect(tellRow(door({ seen: true, against: true }), ground)).toEqual({
+      main: 'seen shut 18:00, but its contact said open',
+      note: '',
+    })
   })
 
   test('a first word that comes later warns beside other doubts too, but not beside a graver one of its cell', () => {

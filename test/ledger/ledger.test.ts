@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { apply, applyAll, isBeyondWindow, startLedger, WINDOW, withPolicy } from '../../src/ledger/apply.ts'
 import { cellsOf } from '../../src/ledger/cells.ts'
-import { headline } from '../../src/ledger/headline.ts'
+import { headline, isSurelyShut } from '../../src/ledger/headline.ts'
 import { nextChange, read } from '../../src/ledger/read.ts'
 import type { Entry, Left } from '../../src/ledger/types.ts'
 import { COIN, DOOR, entries, entry, inShort, ledgerOf, reading, time } from './notation.ts'
@@ -392,6 +392,7 @@ describe('headline', () => {
     ])('a look against what a contact said is told: %s', (_name, sequence, against) => {
       const seen = read(ledgerOf(sequence, policy), at('10:00')).find(({ position }) => position === 'closed')
       expect([seen?.position, seen?.against]).toEqual(['closed', against])
+      expect(isSurelyShut({ ...seen!, doubts: [] }), 'and keeps the house from being all shut').toBe(!against)
     })
     test('what it said before somebody looked does not speak for that look', () => {
       const looked = 'D01 09:00 opened L, D01 09:05 seen-closed L'

@@ -13,6 +13,9 @@ const ANSWER_MILLISECONDS = 10_000
 /** What the broker kept of a keeper comes at once: a house where nothing came by then has none any more. */
 const FORGET_MILLISECONDS = 20_000
 
+/** Times of openings kept of each. */
+const MOST_OPENINGS = 50
+
 const decoder = new TextDecoder()
 
 /** What a keeper in the house publishes: its beat, its readings, its answers. */
@@ -25,6 +28,8 @@ export class KeeperSide implements ReactiveController {
   readonly #readings = new Map<string, Reading>()
   /** The same as they are now; another object as soon as one is another. */
   #asNow: ReadonlyMap<string, Reading> | undefined
+  /** When openings were heard by way of its readings on this page, milliseconds: a reading tells the last word alone. */
+  readonly #openings = new Map<string, number[]>()
   readonly #asked = new Map<string, (answer: Answer) => void>()
   #tally = ''
   /** This house had a keeper when this tablet last heard it. */
@@ -55,6 +60,7 @@ export class KeeperSide implements ReactiveController {
     this.note = undefined
     this.#beat = undefined
     this.#readings.clear()
+    this.#openings.clear()
     this.#asNow = undefined
     this.#remembered = recall(this.#key)
   }
@@ -166,12 +172,22 @@ export class KeeperSide implements ReactiveController {
     return true
   }
 
+  openings(mark: string): readonly number[] {
+    return this.#openings.get(mark) ?? []
+  }
+
   /** A reading whose last word is new and live tells of that word. */
   #take(reading: Reading, isLive: boolean): void {
     const { mark, last } = reading
-    const before = this.#readings.get(mark)?.last
+    const known = this.#readings.get(mark)
+    const before = known?.last
     this.#readings.set(mark, reading)
     this.#asNow = undefined
+    const more = known && last ? Math.min(MOST_OPENINGS, reading.openings - known.openings) : 0
+    if (more > 0) {
+      const times = [...this.openings(mark), ...new Array<number>(more).fill(Date.parse(last!.until ?? last!.at))]
+      this.#openings.set(mark, times.slice(-MOST_OPENINGS))
+    }
     if (!isLive || !this.fresh || last?.how !== 'live' || (before?.at === last.at && before.word === last.word)) return
     this.#heard({ id: `${mark} ${last.at}`, at: last.at, mark, what: last.word, how: 'live' })
   }

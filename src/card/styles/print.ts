@@ -81,8 +81,10 @@ export const printCss = css`
       break-inside: avoid;
       content-visibility: visible;
     }
-    .row-open {
+    .row-open,
+    .row-open[aria-expanded] {
       padding-block: 0.8mm;
+      background: none;
     }
   }
 `

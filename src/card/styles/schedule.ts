@@ -60,7 +60,8 @@ export const scheduleCss = css`
   .row-open[aria-expanded='true'] {
     background: var(--ink-face);
   }
-  .row-open:focus-visible {
+  .row-open:focus-visible,
+  .search:focus-visible {
     outline-offset: -3px;
   }
   .tag {

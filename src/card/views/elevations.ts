@@ -75,7 +75,7 @@ export function elevations(scene: Scene): TemplateResult {
       return row ? `${mark} ${row.opening.name}: ${tellQuiet(row, scene)}` : mark
     },
     pick: hands.tell,
-    picked: told,
+    picked: scene.printing ? undefined : told,
   }
   return html`<div class="plan-drawing">
     ${

@@ -8,17 +8,18 @@ import { home } from './home.ts'
 import { leaving } from './leaving.ts'
 import { round } from './round.ts'
 import { schedule } from './schedule.ts'
-import { story } from './story.ts'
-import { titleBlock } from './title-block.ts'
+import { capitalised, story } from './story.ts'
+import { sourceLine, titleBlock } from './title-block.ts'
 
 /** The whole sheet. */
 export function sheet(scene: Scene): TemplateResult {
   const plan = planOf(scene)
+  const source = sourceLine(scene)
   const isPlanAlone = scene.view === 'elevations' && !scene.told && !scene.printing
   const shows = plan === nothing ? 'list-only' : isPlanAlone ? 'plan-only' : 'both'
   return html`<div class="frame ${shows} ${isPanel(scene) ? 'with-panel' : ''} ${scene.fresh ? '' : 'stale'}">
     ${head(scene)} ${bands(scene)}
-    <p class="printed">${scene.words.say('printed', { at: scene.when.full(scene.now) })}</p>
+    <p class="printed">${scene.words.say('printed', { at: scene.when.full(scene.now) })} ${source && capitalised(source)}</p>
     ${refusal(scene) === undefined ? nothing : accountForm(scene)}
     ${acts(scene)}
     <main class="body">

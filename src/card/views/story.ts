@@ -88,7 +88,7 @@ export const back = ({ words, hands }: Scene): TemplateResult =>
 export const floorName = (floor: number, { words }: Pick<Scene, 'words'>): string =>
   floor === 0 ? words.say('groundFloor') : words.say('floor', { n: floor })
 
-const capitalised = (text: string) => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`
+export const capitalised = (text: string): string => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`
 
 function storyActs(row: Row, { words, hands, maySay, notNow }: Scene): TemplateResult {
   const { opening, reading } = row

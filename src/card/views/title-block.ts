@@ -78,7 +78,7 @@ export function linkLine({ wire, words, when, now, lastWordAt }: Scene): string 
 }
 
 /** Whose readings these are, and since when they are counted. */
-function sourceLine(scene: Scene): string {
+export function sourceLine(scene: Scene): string {
   const { words, when, now, countedSince, beatAt } = scene
   if (scene.shown !== 'own') {
     return beatAt === undefined ? '' : words.say('fromKeeper', { ago: when.ago(beatAt, now) })
