@@ -39,8 +39,9 @@ export function whenIn(lang: string, timeZone: string): When {
 }
 
 /** A sheet asks for the same minute many times over. */
-function byMinute(tell: (time: number) => string): (time: number) => string {
-  let [minute, told] = [Number.NaN, '']
+function byMinute<T>(tell: (time: number) => T): (time: number) => T {
+  let minute: number | undefined
+  let told: T
   return time => {
     const asked = Math.floor(time / MINUTE)
     if (asked !== minute) {
@@ -87,7 +88,7 @@ function make(lang: string, timeZone: string): When {
     )
   return {
     clock,
-    hour: time => Number(hour.format(time)),
+    hour: byMinute(time => Number(hour.format(time))),
     full,
     day,
     at(time, now) {

@@ -24,7 +24,8 @@ export class Readings implements ReactiveController {
   fileHouse: CardHouse | undefined
   readonly #sources: Sources
   #readings: ReadonlyMap<string, Reading> | undefined
-  #byMark: { readonly rows: readonly Row[]; readonly map: ReadonlyMap<string, Row> } | undefined
+  /** Where each mark stands among the openings. */
+  #places: ReadonlyMap<string, number> = new Map()
   /** What each row was last compared with: a reading made anew may say the same. */
   #seen: Reading[] = []
   /** When the link was last live, milliseconds. */
@@ -66,11 +67,7 @@ export class Readings implements ReactiveController {
     return this.#liveAt ?? this.#lastHeard()
   }
 
-  readonly rowOf = (mark: string): Row | undefined => {
-    const { rows } = this
-    if (this.#byMark?.rows !== rows) this.#byMark = { rows, map: new Map(rows.map(row => [row.opening.mark, row])) }
-    return this.#byMark.map.get(mark)
-  }
+  readonly rowOf = (mark: string): Row | undefined => this.rows[this.#places.get(mark) ?? -1]
 
   read(now: number): void {
     const { own, keeper, wire } = this.#sources
@@ -84,23 +81,28 @@ export class Readings implements ReactiveController {
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
     const readings =
       this.shown === 'own' ? own.readings(now) : this.shown === 'kept' ? this.#kept(now) : keeper.readings
-    if (house === this.house && readings === this.#readings) return
+    const changed = house === this.house ? own.changes(this.#readings, readings) : undefined
+    if (changed?.length === 0) return
+    const openings = house?.openings ?? []
+    if (house !== this.house) this.#places = new Map(openings.map(({ mark }, index) => [mark, index]))
     this.house = house
     this.#readings = readings
-    const seen = this.#seen
-    this.#seen = []
-    let isNew = house?.openings.length !== this.rows.length
-    const rows = (house?.openings ?? []).map((opening, index): Row => {
-      const before = this.rows[index]
-      const reading = readings.get(opening.mark) ?? blank(opening.mark, new Date(now).toISOString())
-      this.#seen.push(reading)
-      const isSame = before?.opening === opening && (seen[index] === reading || saysTheSame(before.reading, reading))
-      if (isSame) return before
+    const rows = this.rows.slice(0, openings.length)
+    let isNew = openings.length !== this.rows.length
+    for (const mark of changed ?? this.#places.keys()) {
+      const index = this.#places.get(mark) ?? -1
+      const opening = openings[index]
+      if (!opening) continue
+      const before = rows[index]
+      const reading = readings.get(mark) ?? blank(mark, new Date(now).toISOString())
+      const isSame =
+        before?.opening === opening && (this.#seen[index] === reading || saysTheSame(before.reading, reading))
+      this.#seen[index] = reading
+      if (isSame) continue
       isNew = true
-      return { opening, reading }
-    })
-    if (!isNew) return
-    this.rows = rows
+      rows[index] = { opening, reading }
+    }
+    if (isNew) this.rows = rows
   }
 
   /** What a keeper last said, but for what was heard here to open since. */

@@ -19,6 +19,7 @@ class InOrder extends Directive {
   /** Without markers between them: the browser looks through every node of a list in which one moves. */
   readonly #rows = new Map<string, HTMLLIElement>()
   readonly #drawn = new Map<string, unknown>()
+  #items: readonly unknown[] = []
   #standing: readonly string[] = []
   #wish: string | undefined
   #ground: readonly unknown[] = []
@@ -34,7 +35,12 @@ class InOrder extends Directive {
     const host = container.options?.host
     const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
     this.#ground = drawing.ground
-    const due = isSame ? items.filter((item, i) => item !== this.#drawn.get(wished[i]!)) : items
+    const before = this.#items
+    this.#items = items
+    // One that moves shifts the others by one place.
+    const isDrawn = (item: unknown, i: number) =>
+      item === before[i] || item === before[i - 1] || item === before[i + 1] || item === this.#drawn.get(wished[i]!)
+    const due = isSame ? items.filter((item, i) => !isDrawn(item, i)) : items
     for (const item of due) {
       const key = drawing.keyOf(item)
       this.#drawn.set(key, item)
