@@ -24,8 +24,10 @@ const table = [
   [/^mqtt$/, /^readable-stream$/, all('streams.mjs')],
   // Topic aliases are never asked for, in or out.
   [/^mqtt$/, /\/topic-alias-recv$/, 'export default class {};'],
-  [/^mqtt$/, /\/topic-alias-send$/, 'export default class { put() {} clear() {} getTopicByAlias() {} getAliasByTopic() {} };'],
+  [/^mqtt$/, /\/topic-alias-send$/, 'export default class {};'],
   [/^src$/, /^@noble\/hashes\//, all('sha256.mjs')],
+  // Packets are written to the stream, never made into one buffer.
+  [/^mqtt-packet$/, /^\.\/generate$/, 'export default () => {};'],
   [/^mqtt-packet$/, /^process-nextick-args$/, 'export const nextTick = (run, ...args) => queueMicrotask(() => run(...args));'],
   // The card reads YAML and never writes it; YAML 1.1 has no meaning of its own here.
   [/^yaml$/, /\/foldFlowLines\.js$/, `${never('foldFlowLines')} export const FOLD_BLOCK = '', FOLD_FLOW = '', FOLD_QUOTED = '';`],
@@ -93,6 +95,7 @@ const UNUSED = {
     ],
     [/case 2: \{[^]*?\n {8}\}\n/, 'case 2: done(); break;\n'],
   ],
+  'mqtt/build/lib/handlers/connack.js': [[/if \(packet\.properties\) \{[^]*?\n {4}\}\n/, '\n']],
   'mqtt/build/lib/client.js': [
     ...['publishAsync', 'subscribeAsync', 'unsubscribeAsync', 'endAsync', 'removeOutgoingMessage', 'reconnect'].map(
       name => [method(4, name), '\n'],
@@ -104,6 +107,13 @@ const UNUSED = {
       method(4, name),
       `\n    ${name}() {}\n`,
     ]),
+    [/if \(options\.properties && options\.properties\.topicAliasMaximum > 0\) \{[^]*?\n {8}\}\n/, '\n'],
+    [/if \(this\.topicAliasRecv\) \{[^]*?\n {12}\}\n/, '\n'],
+    // Topics come as a list, and each attempt subscribes anew.
+    [/if \(typeof topicObject === 'string'\) \{[^]*?(?=\n {8}const invalidTopic)/, 'topicsList = topicObject;'],
+    [/else \{\n {12}Object\.keys\(topicObject\)\.forEach[^]*?\n {8}\}\n/, '\n'],
+    [/if \(this\.options\.resubscribe\) \{[^]*?\n {12}\}\n/, '\n'],
+    [/if \(this\.options\.resubscribe\) \{[^]*?\n {12}\}\n/, '\n'],
     [/const startStreamProcess = \(\) => \{[^]*?startStreamProcess\(\);\n {4}\}/, "this.emit('connect', packet);\n    }"],
   ],
   ...gone('mqtt/build/lib/store.js', 'createStream', 'get'),

@@ -86,6 +86,7 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
       ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
       : liveSince === undefined || liveSince > sinceHome,
     ticked: desk.ticked,
+    wasUnsure: desk.wasUnsure,
     deed: desk.deed,
     round: rounds.round,
     planned: desk.view === 'round' && !rounds.round ? rounds.plan(house, rows, new Date(now).toISOString()) : undefined,

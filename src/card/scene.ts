@@ -68,6 +68,8 @@ export interface Scene {
   readonly openedSince: readonly OpenedRow[] | undefined
   readonly gapsSince: boolean
   readonly ticked: ReadonlySet<string>
+  /** Of these, what was not certain when it was ticked. */
+  readonly wasUnsure: ReadonlySet<string>
   readonly deed: Deed | undefined
   readonly round: Round | undefined
   /** The walk as it would be now. */
@@ -88,7 +90,8 @@ export interface Hands {
   type(text: string): void
   turnTo(page: number): void
   tell(mark: string | undefined): void
-  seenShut(marks: readonly string[]): void
+  /** @param unsure - none of them was known to be open */
+  seenShut(marks: readonly string[], unsure?: boolean): void
   fitCell(mark: string): void
   /** Opened, and no word came. */
   fail(mark: string): void

@@ -110,7 +110,10 @@ export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: 
 
 /** What a keeper says, its times as they are told here. */
 export const tellProblem = (problem: string, { when, now }: Pick<Ground, 'when' | 'now'>): string =>
-  problem.replace(/\d{4}-\d\d-\d\dT[\d:.]+Z/g, time => when.at(Date.parse(time), now))
+  problem.replace(/\d{4}-\d\d-\d\dT[\d:.]+Z/g, text => {
+    const at = Date.parse(text)
+    return Number.isNaN(at) ? text : when.at(at, now)
+  })
 
 /** One plain sentence: what the position rests on. */
 export function tellGrounds(row: Row, { words, when, now }: Ground): string {

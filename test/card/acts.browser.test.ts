@@ -68,8 +68,31 @@ describe('the family’s acts', () => {
     button.click()
     await w.drawn()
     expect(w.says('W02')).to.match(/seen shut 21:47/)
-    expect(w.all('.uncertain .tag')).to.deep.equal(['W03', 'D01'])
-    expect(w.all('.leaving > .ticks .tag')).to.deep.equal(['W01', 'W02'])
+    // It stays where it was: a second tap at the same place falls on nothing else.
+    expect(w.all('.uncertain .tag')).to.deep.equal(['W02', 'W03', 'D01'])
+    expect(w.all('.uncertain .done .tag')).to.deep.equal(['W02'])
+    expect(w.all('.leaving > .ticks .tag')).to.deep.equal(['W01'])
+    expect(w.text('.uncertain summary')).to.match(/^2 more are not certain/)
+    await w.press('Undo')
+    expect(w.text('.uncertain summary')).to.match(/^3 more are not certain/)
+    expect(w.all('.uncertain .done')).to.deep.equal([])
+  })
+
+  it('the second tap of two says nothing: what it falls on stood elsewhere at the first', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/w01', 'opened')
+    w.row('W01').click()
+    await w.drawn()
+    const tap = (detail: number) =>
+      w.root
+        .querySelector('.story-acts .act')!
+        .dispatchEvent(new MouseEvent('click', { detail, bubbles: true, composed: true, cancelable: true }))
+    tap(2)
+    await w.drawn()
+    expect(w.text('.deed')).to.equal('')
+    tap(1)
+    await w.drawn()
+    expect(w.text('.deed')).to.match(/^W01: new cell, noted/)
   })
 
   it('an Enter that is held down ticks one opening only', async () => {
@@ -158,7 +181,9 @@ describe('the family’s acts', () => {
     await w.press('End the round')
     await until('the report', () => w.text('.round').includes('Round of 21:47'))
     expect(w.all('.round .warn')).to.deep.equal(['Opened, no word came: W01', 'not heard: D01, W03'])
-    expect(w.root.querySelector('.choice'), 'nothing has opened since').to.equal(null)
+    expect(w.root.querySelector('.choice') === null, 'nothing has opened since').to.equal(true)
+    await w.press('Undo')
+    await until('the report without it', () => w.all('.round .warn').join() === 'not heard: W01, D01, W03')
   })
 
   it('a round under way goes on after a reload, and is gone once it has ended', async () => {

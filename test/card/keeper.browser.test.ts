@@ -62,6 +62,82 @@ describe('with a keeper in the house', () => {
     expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
   })
 
+  it('what was heard here while a keeper had stopped unnoticed stays in sight when the link breaks', async () => {
+    const w = await wall()
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.pass(10_000)
+    // It stopped without a word: nothing comes of it any more.
+    await w.hear('ropewalk/w01', 'opened')
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.drawn()
+    expect(w.says('W01')).to.match(/^open/)
+    w.stage.live()
+    await w.hear('ropewalk/w01', 'asleep', { retain: true })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { asOf: iso(EVENING) }), { retain: true })
+    await w.hear(`${TALLY}/keeper`, keeper(w), { retain: true })
+    expect(w.text('.headline')).to.equal('1 may be open')
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(3_600_000)
+    expect(w.text('.headline')).to.equal('1 may be open')
+  })
+
+  it('a kept word of a door that it is open is not hidden by an older one of the keeper', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/d01', 'ajar', { retain: true })
+    await w.hear(`${TALLY}/opening/D01`, reading(w, 'closed', { mark: 'D01', asOf: iso(w.stage.now + 120_000) }), {
+      retain: true,
+    })
+    await w.hear(`${TALLY}/keeper`, keeper(w), { retain: true })
+    expect(w.text('.headline')).to.equal('1 may be open')
+    expect(w.says('D01')).to.match(/^open/)
+  })
+
+  it('what the keeper last called open stays so when it falls silent', async () => {
+    const w = await wall()
+    await w.hear('ropewalk/w02', 'opened')
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
+    expect(w.text('.bands')).to.equal(
+      'The keeper is silent. What you see is what this tablet itself has counted, and what the keeper last called open.',
+    )
+    expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
+    expect(w.text('.headline')).to.equal('2 may be open')
+  })
+
+  it('a keeper that was gone before the link is old by its own last word', async () => {
+    const w = await wall()
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.pass(3 * 3_600_000)
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.drawn()
+    expect(w.text('.bands')).to.equal('Not live. What you see is what was known Wed 21:47.')
+  })
+
+  it('what a keeper says is drawn whatever stands in it', async () => {
+    const w = await wall()
+    const note = { v: 1, state: 'live', beat: iso(w.stage.now), since: iso(EVENING - 86_400_000) }
+    await w.hear(`${TALLY}/keeper`, JSON.stringify({ ...note, problem: 'see 2026-13-45T99:99Z <b>' }))
+    expect(w.text('.bands')).to.equal('The keeper says: see 2026-13-45T99:99Z <b>')
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    expect(w.text('.headline')).to.equal('1 may be open')
+  })
+
+  it('at bedtime a look that the keeper has not answered is not ticked', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { doubts: ['untested'] }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Bedtime and leaving')
+    const row = () => [...w.root.querySelectorAll('.uncertain .tick')].find(each => each.textContent?.includes('W02'))!
+    ;(row().querySelector('.tick-act') as HTMLButtonElement).click()
+    const said = await until('the say', () => w.stage.feed.published[0])
+    expect(said.topic).to.equal(`${TALLY}/say/W02`)
+    expect(row().className).to.not.include('done')
+    expect(row().querySelector('.tick-act') === null).to.equal(false)
+  })
+
   it('what a keeper says of itself stands over the sheet, its times as the house tells them', async () => {
     const w = await wall()
     await w.hear('ropewalk/w02', 'opened')

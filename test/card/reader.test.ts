@@ -2,7 +2,7 @@ import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { Reader } from '../../src/card/controllers/reader.ts'
 import { policyOf } from '../../src/house.ts'
-import { apply, startLedger } from '../../src/ledger/apply.ts'
+import { apply, type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry, Reading } from '../../src/ledger/types.ts'
 import { parseRegister } from '../../src/register/parse.ts'
@@ -55,6 +55,36 @@ test('a clock that was set back is believed: what counts as long ago is read ane
   const position = (now: number) => reader.read(ledger, policy, NONE, now).get('W02')?.position
   expect(position(START + 31 * 60_000)).toBe('taken-closed')
   expect(position(START + 5 * 60_000)).toBe('opened')
+})
+
+test('another tally in its place is read anew, with what it does not know', () => {
+  const reader = new Reader()
+  const word: Entry = { id: 'a', at: new Date(START).toISOString(), mark: 'W01', what: 'opened', how: 'live' }
+  const empty = startLedger(policy, word.at)
+  const position = (ledger: Ledger) => reader.read(ledger, policy, NONE, START + 60_000).get('W01')?.position
+  expect(position(apply(empty, word))).toBe('opened')
+  expect(position(empty)).toBe('no-word')
+})
+
+test('tells in which marks two readings in a row may differ, and nothing of others', () => {
+  const reader = new Reader()
+  const word = (id: string, mark: string): Entry => ({
+    id,
+    at: new Date(START).toISOString(),
+    mark,
+    what: 'opened',
+    how: 'live',
+  })
+  const one = apply(startLedger(policy, new Date(START).toISOString()), word('a', 'W01'))
+  const first = reader.read(one, policy, NONE, START)
+  expect(reader.changes(undefined, first)).toEqual(Object.keys(policy))
+  const second = reader.read(apply(one, word('b', 'D01')), policy, NONE, START)
+  expect(reader.changes(first, second)).toEqual(['D01'])
+  expect(reader.changes(undefined, second)).toBeUndefined()
+  expect(reader.changes(second, first)).toBeUndefined()
+  const third = reader.read(apply(one, word('c', 'W03')), policy, NONE, START)
+  expect(reader.changes(first, third)).toBeUndefined()
+  expect(reader.changes(second, third)).toEqual(expect.arrayContaining(['W03', 'D01']))
 })
 
 test('only what changed is read again, and nothing where no time has come', () => {

@@ -41,6 +41,7 @@ export class Desk implements ReactiveController {
   story: readonly Entry[] = []
   deed: Deed | undefined
   ticked: ReadonlySet<string> = new Set()
+  wasUnsure: ReadonlySet<string> = new Set()
   sinceHome: number | undefined
   /** What is to have the focus after the next drawing, the first that is seen. */
   #focus: string[] = []
@@ -125,7 +126,7 @@ export class Desk implements ReactiveController {
         const [from, home] = [this.view, this.#homeView()]
         this.show(view === 'sheet' ? home : view)
         this.told = undefined
-        this.ticked = new Set()
+        this.ticked = this.wasUnsure = new Set()
         if (this.view !== home) this.#focus = [...PANEL]
         // Back from a story its row has it already.
         else if (this.#focus.length === 0) this.#focus = [`.acts [data-way="${from}"]`, '.headline']
@@ -148,7 +149,8 @@ export class Desk implements ReactiveController {
         this.story = []
         if (mark !== undefined) void this.#fetchStory(mark)
       }),
-    seenShut: marks => {
+    seenShut: (marks, unsure) => {
+      if (unsure) this.wasUnsure = new Set([...this.wasUnsure, ...marks])
       this.ticked = new Set([...this.ticked, ...marks])
       void this.#do(startDeed('seen-closed', marks, this.#reach.now()))
     },
@@ -226,8 +228,12 @@ export class Desk implements ReactiveController {
     this.#host.drawNow()
   }
 
-  readonly #touched = () => {
+  readonly #touched = (event: Event) => {
     this.#touch()
+    // What the second tap of two falls on stood elsewhere at the first.
+    const [target] = event.composedPath()
+    const isSecond = event instanceof MouseEvent && event.detail > 1
+    if (isSecond && target instanceof Element && target.closest('.story-acts, .ticks')) event.stopPropagation()
     this.#host.requestUpdate()
   }
 

@@ -30,6 +30,9 @@ export class KeeperSide implements ReactiveController {
   #asNow: ReadonlyMap<string, Reading> | undefined
   /** When openings were heard by way of its readings on this page, milliseconds: a reading tells the last word alone. */
   readonly #openings = new Map<string, number[]>()
+  /** When its last live reading of each mark came, by this tablet's clock. */
+  readonly #toldAt = new Map<string, number>()
+  #began = 0
   readonly #asked = new Map<string, (answer: Answer) => void>()
   #tally = ''
   /** This house had a keeper when this tablet last heard it. */
@@ -44,7 +47,9 @@ export class KeeperSide implements ReactiveController {
     host.addController(this)
   }
 
-  hostConnected(): void {}
+  hostConnected(): void {
+    this.#began = this.#world().now()
+  }
 
   hostDisconnected(): void {
     for (const answer of this.#asked.values()) answer({ ok: false })
@@ -61,6 +66,7 @@ export class KeeperSide implements ReactiveController {
     this.#beat = undefined
     this.#readings.clear()
     this.#openings.clear()
+    this.#toldAt.clear()
     this.#asNow = undefined
     this.#remembered = recall(this.#key)
   }
@@ -172,6 +178,13 @@ export class KeeperSide implements ReactiveController {
     return true
   }
 
+  /** Up to when it has told of a mark, by this tablet's clock; a copy that the broker kept tells nothing of this page's time. */
+  toldAt(mark: string): number {
+    const asOf = this.#readings.get(mark)?.asOf
+    const before = asOf === undefined ? Number.NEGATIVE_INFINITY : Math.min(Date.parse(asOf), this.#began)
+    return this.#toldAt.get(mark) ?? before
+  }
+
   openings(mark: string): readonly number[] {
     return this.#openings.get(mark) ?? []
   }
@@ -183,6 +196,7 @@ export class KeeperSide implements ReactiveController {
     const before = known?.last
     this.#readings.set(mark, reading)
     this.#asNow = undefined
+    if (isLive) this.#toldAt.set(mark, this.#world().now())
     const more = known && last ? Math.min(MOST_OPENINGS, reading.openings - known.openings) : 0
     if (more > 0) {
       const times = [...this.openings(mark), ...new Array<number>(more).fill(Date.parse(last!.until ?? last!.at))]

@@ -9,6 +9,8 @@ interface Made {
   readonly policy: HousePolicy
   readonly left: LeftByMark
   readonly marks: Readonly<Record<string, MarkState>>
+  /** Marks of the ledger, and the state of each. */
+  readonly names: readonly string[]
   readonly states: readonly MarkState[]
   readonly readings: ReadonlyMap<string, Reading>
   readonly at: number
@@ -26,10 +28,13 @@ export class Reader {
   read(ledger: Ledger, policy: HousePolicy, left: LeftByMark, now: number): ReadonlyMap<string, Reading> {
     const { marks } = ledger
     const last = this.#last
-    const isStale = !last || last.policy !== policy || last.left !== left || now < last.at
+    const names = last?.marks === marks ? last.names : Object.keys(marks)
+    // A mark keeps its place among the others; in another tally all is read anew.
+    const isSame = last?.policy === policy && last.left === left && last.names.every((name, i) => name === names[i])
+    const isStale = !last || !isSame || now < last.at
     if (!isStale && last.marks === marks && now < last.until) return last.readings
     const states = Object.values(marks)
-    const due = isStale ? policy : dueOf(last, marks, states, now)
+    const due = isStale ? policy : dueOf(last, names, states, now)
     const readings = new Map(isStale ? [] : last.readings)
     const changes = isStale ? new Map<string, number>() : last.changes
     for (const reading of read(ledger, now, due, left)) readings.set(reading.mark, reading)
@@ -39,7 +44,7 @@ export class Reader {
     let until = Number.POSITIVE_INFINITY
     for (const time of changes.values()) if (time < until) until = time
     this.#before = { readings: last?.readings, marks: Object.keys(due) }
-    this.#last = { policy, left, marks, states, readings, at: now, changes, until }
+    this.#last = { policy, left, marks, names, states, readings, at: now, changes, until }
     return readings
   }
 
@@ -50,14 +55,12 @@ export class Reader {
 }
 
 /** What has another state than last time, or changes by now. */
-function dueOf(last: Made, marks: Ledger['marks'], states: readonly MarkState[], now: number): HousePolicy {
+function dueOf(last: Made, names: readonly string[], states: readonly MarkState[], now: number): HousePolicy {
   const due: Record<string, Policy> = {}
-  const names = Object.keys(marks)
   const add = (mark: string) => {
     const policy = own(last.policy, mark)
     if (policy) due[mark] = policy
   }
-  // A mark keeps its place among the others.
   for (const [index, state] of states.entries()) if (state !== last.states[index]) add(names[index]!)
   if (now >= last.until) for (const [mark, time] of last.changes) if (now >= time) add(mark)
   return due

@@ -79,8 +79,7 @@ export class Readings implements ReactiveController {
     const isKept = keeper.readings.size > 0 && !(hasOwn && isAbsent)
     this.shown = this.#hearsKeeper ? 'keeper' : isKept ? 'kept' : 'own'
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
-    const readings =
-      this.shown === 'own' ? own.readings(now) : this.shown === 'kept' ? this.#kept(now) : keeper.readings
+    const readings = this.shown === 'keeper' ? keeper.readings : this.#known(now)
     const changed = house === this.house ? own.changes(this.#readings, readings) : undefined
     if (changed?.length === 0) return
     const openings = house?.openings ?? []
@@ -105,17 +104,22 @@ export class Readings implements ReactiveController {
     if (isNew) this.rows = rows
   }
 
-  /** What a keeper last said, but for what was heard here to open since. */
-  #kept(now: number): ReadonlyMap<string, Reading> {
+  /** What was last known by the keeper or here: what the one calls open the other's older knowledge does not hide. */
+  #known(now: number): ReadonlyMap<string, Reading> {
     const { own, keeper } = this.#sources
-    const readings = new Map(keeper.readings)
-    for (const [mark, reading] of own.readings(now)) {
-      const said = readings.get(mark)
-      const { last } = reading
-      const isSince = last?.how === 'live' && (!said || Date.parse(last.at) > Date.parse(said.asOf))
-      if (isSince && mayBeOpen({ reading }) && !(said && mayBeOpen({ reading: said }))) readings.set(mark, reading)
+    const here = own.readings(now)
+    if (keeper.readings.size === 0) return here
+    const isKept = this.shown === 'kept'
+    const known = new Map(isKept ? keeper.readings : here)
+    for (const [mark, mine] of here) {
+      const said = keeper.readings.get(mark)
+      const isSaidOpen = said !== undefined && mayBeOpen({ reading: said })
+      const since = Date.parse(mine.since ?? mine.last?.at ?? '')
+      const isMine = mayBeOpen({ reading: mine }) && !isSaidOpen && since >= keeper.toldAt(mark)
+      if (isKept && (isMine || !said)) known.set(mark, mine)
+      if (!isKept && isSaidOpen && mine.position === 'no-word') known.set(mark, said)
     }
-    return readings
+    return known
   }
 
   #lastHeard(): number | undefined {

@@ -22,6 +22,8 @@ export class Rounds implements ReactiveController {
   leaveOutNatural = true
   #key = ''
   #last: KeptRound | undefined
+  /** The walk of which `last` is the report, on this page. */
+  #ended: Round | undefined
   readonly #host: ReactiveControllerHost
 
   constructor(host: ReactiveControllerHost) {
@@ -36,6 +38,7 @@ export class Rounds implements ReactiveController {
     const key = `sashtally round ${tally}`
     if (key === this.#key) return false
     this.#key = key
+    this.#ended = undefined
     this.#last = readKept(key)
     const marks = new Set(openings.map(({ mark }) => mark))
     const walk = readWalk(key, marks)
@@ -77,9 +80,12 @@ export class Rounds implements ReactiveController {
 
   /** Ticks the opening that was heard live. */
   heard(entry: Entry): void {
-    if (!this.round) return
-    const next = tickRound(this.round, entry)
-    if (next !== this.round) this.#walk(next)
+    const walk = this.round ?? this.#ended
+    const next = walk && tickRound(walk, entry)
+    if (!next || next === walk) return
+    if (this.round) this.#walk(next)
+    // What was taken back does not stand in the report either.
+    else if (this.#last && entry.what === 'undone') this.#report(next, this.#last.at)
   }
 
   choose(leaveOutNatural: boolean): void {
@@ -92,6 +98,12 @@ export class Rounds implements ReactiveController {
     const { round } = this
     if (!round) return []
     this.#walk(undefined)
+    this.#report(round, at)
+    return roundEntries(round, at, freshId)
+  }
+
+  #report(round: Round, at: string): void {
+    this.#ended = round
     const { heard, leftOut, missing, failed } = reportRound(round)
     const marks = (steps: RoundReport['heard']) => steps.map(({ mark }) => mark)
     this.#last = { at, heard: marks(heard), leftOut: marks(leftOut), missing: marks(missing), failed: marks(failed) }
@@ -100,7 +112,7 @@ export class Rounds implements ReactiveController {
     } catch {
       // Without storage the report lasts until the next reload.
     }
-    return roundEntries(round, at, freshId)
+    this.#host.requestUpdate()
   }
 }
 

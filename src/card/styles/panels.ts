@@ -43,6 +43,9 @@ export const panelCss = css`
     gap: 10px;
     margin-block: 10px;
   }
+  .story-acts .act {
+    margin-inline-start: auto;
+  }
   .figures svg {
     display: block;
     inline-size: 100%;

@@ -156,6 +156,7 @@ export const scheduleCss = css`
     grid-template-columns: auto minmax(0, 1fr) auto;
     gap: 2px 14px;
     align-items: center;
+    min-block-size: 60px;
     padding-block: 8px;
     border-block-end: 1px solid var(--ink-ghost);
   }

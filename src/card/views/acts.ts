@@ -9,7 +9,8 @@ import type { Key } from '../words/words.ts'
 export function acts(scene: Scene): TemplateResult {
   const { words, hands, rows, maySay, notNow } = scene
   // Beside the story of one opening it would be taken for that one's act.
-  const open = scene.told === undefined ? rows.filter(mayBeOpen).map(({ opening }) => opening.mark) : []
+  const isStory = scene.told !== undefined && scene.rowOf(scene.told) !== undefined
+  const open = isStory ? [] : rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
   return html`<nav class="acts" part="acts" aria-label=${words.say('acts')}>
     ${
       open.length > 0 && maySay

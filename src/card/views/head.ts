@@ -64,9 +64,8 @@ export function bands(scene: Scene): TemplateResult {
   }
   if (scene.registerTrouble) lines.push(words.say('registerKept', { why: scene.registerTrouble }))
   if (!linkLive) {
-    lines.push(
-      knownAt === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(knownAt, now) }),
-    )
+    const at = shown === 'kept' ? scene.keeperSaidAt : knownAt
+    lines.push(at === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(at, now) }))
   }
   if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
   if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))

@@ -8,10 +8,14 @@ import { back, floorName } from './story.ts'
 
 /** Bedtime and leaving: only what may be open, from the top floor down, to walk and tick. */
 export function leaving(scene: Scene): TemplateResult {
-  const { words, rows, ticked } = scene
-  const listed = rows.filter(row => mayBeOpen(row) || ticked.has(row.opening.mark))
+  const { words, rows, ticked, wasUnsure } = scene
+  // What was ticked stays where it was: the next tap must not fall on another.
+  const isListed = (row: Row) => mayBeOpen(row) || (ticked.has(row.opening.mark) && !wasUnsure.has(row.opening.mark))
+  const listed = rows.filter(isListed)
   const open = rows.filter(mayBeOpen)
-  const uncertain = rows.filter(row => !mayBeOpen(row) && !isSurelyShut(row.reading) && !ticked.has(row.opening.mark))
+  const uncertain = rows.filter(
+    row => !isListed(row) && (!isSurelyShut(row.reading) || wasUnsure.has(row.opening.mark)),
+  )
   return html`<section class="panel leaving" part="leaving" aria-labelledby="leaving-title">
     <div class="panel-head">
       <h2 id="leaving-title" tabindex="-1">${words.say('bedtime')}</h2>
@@ -53,11 +57,15 @@ function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene
     }`
 }
 
+/** Said, and taken: a keeper may not have answered. */
+const isTicked = ({ opening, reading }: Row, { ticked }: Scene): boolean =>
+  ticked.has(opening.mark) && reading.position === 'closed' && !reading.unheard
+
 function tick(row: Row, scene: Scene): TemplateResult {
-  const { words, hands, maySay, ticked } = scene
+  const { words, hands, maySay } = scene
   const { opening } = row
   const { main, note } = tellRow(row, scene)
-  const isDone = !mayBeOpen(row) && ticked.has(opening.mark)
+  const isDone = isTicked(row, scene)
   return html`<li class="tick ${toneOf(row)} ${isDone ? 'done' : ''}">
     <span class="tag">${opening.mark}</span>
     <span class="what">
@@ -69,7 +77,7 @@ function tick(row: Row, scene: Scene): TemplateResult {
         ? html`<button
             class="act tick-act"
             aria-label="${words.say('looked')}: ${opening.mark} ${opening.name}"
-            @click=${() => hands.seenShut([opening.mark])}
+            @click=${() => hands.seenShut([opening.mark], !mayBeOpen(row))}
           >
             ${words.say('tickShut')}
           </button>`
@@ -80,8 +88,9 @@ function tick(row: Row, scene: Scene): TemplateResult {
 
 /** Not heard open, yet not known to be shut: looked at too by those who want to be sure. */
 function uncertainList(rows: readonly Row[], scene: Scene): TemplateResult {
+  const n = rows.filter(row => !isTicked(row, scene)).length
   return html`<details class="uncertain">
-    <summary>${scene.words.say('uncertainToo', { n: rows.length })}</summary>
+    <summary>${n > 0 ? scene.words.say('uncertainToo', { n }) : scene.words.say('bedtimeDone')}</summary>
     <ul class="ticks">${rows.map(row => tick(row, scene))}</ul>
   </details>`
 }

@@ -6,7 +6,7 @@ export const de: Readonly<Record<Key, Message>> = {
   noneHeard: { one: 'Nichts Offenes gehört, {n} unklar', other: 'Nichts Offenes gehört, {n} unklar' },
   noneHeardStale: 'Zuletzt war nichts Offenes gehört',
   openNow: { one: '{n} jetzt offen', other: '{n} jetzt offen' },
-  notSeenShut: { one: '{n} Schließen ungesehen', other: '{n} Schließen ungesehen' },
+  notSeenShut: { one: '{n} nicht geschlossen gesehen', other: '{n} nicht geschlossen gesehen' },
   unsure: '{n} unklar',
   untestedCount: { one: '{n} ungeprüft', other: '{n} ungeprüft' },
   openSince: 'offen seit {at}',
@@ -22,8 +22,7 @@ export const de: Readonly<Record<Key, Message>> = {
   unheard: 'bis {at} hat niemand zugehört',
   unheardGrounds:
     'Danach hat eine Zeit lang niemand zugehört, bis {at}: ein Öffnen dazwischen war nicht zu hören. Noch einmal nachsehen.',
-  againstGrounds:
-    'Sein Kontakt hatte offen gemeldet und seither nicht zu: eins von beiden stimmt nicht. Bitte nachsehen.',
+  againstGrounds: 'Sein Kontakt hatte offen gemeldet und seither nicht zu: eins von beiden stimmt nicht. Bitte prüfen.',
   takenClosed: 'gilt seit {at} als zu',
   noWord: 'noch kein Wort',
   neverTested: 'keine Prüfung bekannt',
@@ -129,7 +128,8 @@ export const de: Readonly<Record<Key, Message>> = {
     'Hier arbeitet ein Zähler; sein nächstes Zeichen steht aus. Bis dahin ist zu sehen, was er zuletzt gesagt hat, {at}.',
   keeperAwaited:
     'Hier arbeitet ein Zähler im Haus; sein nächster Schlag wird erwartet. Bis dahin gilt, was dieses Tablet gezählt hat.',
-  keeperSilentBand: 'Der Zähler im Haus schweigt. Zu sehen ist, was dieses Tablet selbst gezählt hat.',
+  keeperSilentBand:
+    'Der Zähler im Haus schweigt. Zu sehen ist, was dieses Tablet selbst gezählt hat, und was jener zuletzt offen nannte.',
   failedNoted: '{mark}: geöffnet, kein Wort kam, vermerkt.',
   keeperSays: 'Der Zähler im Haus sagt: {problem}',
   onlyLooks: 'Diese Wand darf zeigen, nicht sagen.',

@@ -21,7 +21,7 @@ export const en = {
   between: 'between {from} and {to}',
   unheard: 'nobody listened until {at}',
   unheardGrounds: 'After that nobody listened for a time, until {at}: an opening in between was not heard. Look again.',
-  againstGrounds: 'Its contact had said open, and has not said shut since: one of the two is wrong. Look again.',
+  againstGrounds: 'Its contact had said open, and has not said shut since: one of the two is wrong. Test it.',
   takenClosed: 'taken as closed since {at}',
   noWord: 'no word yet',
   neverTested: 'no test known',
@@ -123,7 +123,8 @@ export const en = {
   roundLost: { one: '{n} entry of the round not kept.', other: '{n} entries of the round not kept.' },
   keeperAwaitedKept: 'A keeper works here; its next beat is awaited. Until then this is what it last said, {at}.',
   keeperAwaited: 'A keeper works here; its next beat is awaited. Until then this is what this tablet counted.',
-  keeperSilentBand: 'The keeper is silent. What you see is what this tablet itself has counted.',
+  keeperSilentBand:
+    'The keeper is silent. What you see is what this tablet itself has counted, and what the keeper last called open.',
   failedNoted: '{mark}: opened, no word came, noted.',
   keeperSays: 'The keeper says: {problem}',
   onlyLooks: 'This wall may look, not say.',
