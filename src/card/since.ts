@@ -41,10 +41,9 @@ export function openedSince(
     const isOpening = last?.word === 'opened' || (last?.word === 'rest' && opening.reports === 'openings')
     // Readings tell of the same words once more.
     const heard = window.map(({ entry }) => Date.parse(entry.until ?? entry.at))
-    const seen = toldOf(opening.mark).filter(time => time >= since)
+    const seen = toldOf(opening.mark).filter(time => time >= since && !isAmong(heard, time))
     const more = told.filter(time => !isAmong([...heard, ...seen], time))
-    // Of the two that listened the one that heard more: their clocks may differ.
-    const times = [...(seen.length > known.length ? seen : known), ...more].sort((a, b) => a - b)
+    const times = [...known, ...seen, ...more].sort((a, b) => a - b)
     if (times.length > 0) return [{ row, times }]
     if (isOpening && lastAt.length > 0) return [{ row, times: lastAt }]
     return last?.word === 'closed' && lastAt.length > 0 ? [{ row, times: [], shutAt: lastAt[0]! }] : []

@@ -83,16 +83,29 @@ describe('the family’s acts', () => {
     await w.hear('ropewalk/w01', 'opened')
     w.row('W01').click()
     await w.drawn()
-    const tap = (detail: number) =>
+    const tap = (selector: string, detail: number) =>
       w.root
-        .querySelector('.story-acts .act')!
+        .querySelector(selector)!
         .dispatchEvent(new MouseEvent('click', { detail, bubbles: true, composed: true, cancelable: true }))
-    tap(2)
+    tap('.story-acts .great-act', 1)
     await w.drawn()
-    expect(w.text('.deed')).to.equal('')
-    tap(1)
+    tap('.story-acts .act', 2)
+    await w.drawn()
+    expect(w.text('.deed')).to.match(/^W01 seen shut, noted/)
+    tap('.story-acts .act', 1)
     await w.drawn()
     expect(w.text('.deed')).to.match(/^W01: new cell, noted/)
+    // Back at the house the great act comes back under the finger.
+    await w.hear('ropewalk/w02', 'opened')
+    tap('.acts [data-way="leaving"]', 1)
+    await w.drawn()
+    tap('.acts .great-act', 2)
+    await w.drawn()
+    expect(w.text('.headline')).to.equal('1 may be open')
+    // The same button may be pressed as fast as one likes: this one leads back.
+    tap('.acts [data-way="leaving"]', 2)
+    await w.drawn()
+    expect(w.root.querySelector('.leaving') === null).to.equal(true)
   })
 
   it('an Enter that is held down ticks one opening only', async () => {

@@ -106,6 +106,18 @@ describe('with a keeper in the house', () => {
     expect(w.text('.headline')).to.equal('2 may be open')
   })
 
+  it('an older look kept here does not hide what the keeper called open since', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear('ropewalk/w01', 'opened')
+    await w.press('I looked, it is shut')
+    expect(w.says('W01')).to.equal('seen shut 21:47')
+    await w.pass(60_000)
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened', { since: iso(w.stage.now) }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
+    expect(w.says('W01')).to.equal('opened 21:48, nobody has seen it shut')
+  })
+
   it('a keeper that was gone before the link is old by its own last word', async () => {
     const w = await wall()
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'))
@@ -136,6 +148,14 @@ describe('with a keeper in the house', () => {
     expect(said.topic).to.equal(`${TALLY}/say/W02`)
     expect(row().className).to.not.include('done')
     expect(row().querySelector('.tick-act') === null).to.equal(false)
+    // Nor one of what was shut before: the keeper says when it is noted.
+    const shut = () => [...w.root.querySelectorAll('.uncertain .tick')].find(each => each.textContent?.includes('W01'))!
+    ;(shut().querySelector('.tick-act') as HTMLButtonElement).click()
+    const second = await until('the say', () => w.stage.feed.published[1])
+    await w.drawn()
+    expect(shut().className).to.not.include('done')
+    await w.hear(`${TALLY}/heard/${JSON.parse(second.payload).id}`, JSON.stringify({ v: 1, ok: true }))
+    await until('the tick', () => shut().className.includes('done'))
   })
 
   it('what a keeper says of itself stands over the sheet, its times as the house tells them', async () => {

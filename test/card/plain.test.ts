@@ -231,3 +231,21 @@ test('what opened since a time leaves out kept copies and counts a bounce once',
   const opened = openedSince([row('W1', 'opened', '2026-11-25T20:00:00.000Z')], ledger, at('2026-11-25T18:00:00Z'))
   expect(opened.map(each => each.times.length)).toEqual([1])
 })
+test('what opened since a time is what was heard here and what a keeper told, each once', () => {
+  const live = (time: string) => ({
+    n: 1,
+    entry: { id: time, at: time, mark: 'W1', what: 'opened' as const, how: 'live' as const },
+  })
+  const window = ['18:00', '18:20', '18:40', '19:00'].map(time => live(`2026-11-25T${time}:00.000Z`))
+  const ledger = { marks: { W1: { window } } } as never
+  // The first is the one heard here at 19:00; the others this tablet did not hear.
+  const told = ['19:00:05', '20:00:00', '20:30:00'].map(time => at(`2026-11-25T${time}Z`))
+  const [opened] = openedSince(
+    [row('W1', 'opened', '2026-11-25T20:30:00.000Z')],
+    ledger,
+    at('2026-11-25T17:00:00Z'),
+    () => told,
+  )
+  expect(opened?.times.length).toBe(6)
+  expect(opened?.times.at(-1)).toBe(at('2026-11-25T20:30:00Z'))
+})

@@ -52,6 +52,8 @@ export class Desk implements ReactiveController {
   readonly #host: ReactiveControllerHost & HTMLElement & { drawNow(): void }
   readonly #reach: Reach
   #touchedAt = 0
+  /** The button of the last click. */
+  #pressed: Element | null = null
   /** Pages that the sheet has turned by itself, as it was drawn last. */
   #turned = 0
 
@@ -149,8 +151,9 @@ export class Desk implements ReactiveController {
         this.story = []
         if (mark !== undefined) void this.#fetchStory(mark)
       }),
-    seenShut: (marks, unsure) => {
-      if (unsure) this.wasUnsure = new Set([...this.wasUnsure, ...marks])
+    seenShut: (marks, unsure = false) => {
+      const others = [...this.wasUnsure].filter(mark => !marks.includes(mark))
+      this.wasUnsure = new Set(unsure ? [...others, ...marks] : others)
       this.ticked = new Set([...this.ticked, ...marks])
       void this.#do(startDeed('seen-closed', marks, this.#reach.now()))
     },
@@ -197,7 +200,8 @@ export class Desk implements ReactiveController {
     const done = await sayDeed(deed, this.#reach.ways(), mark => this.#reach.cellOf(mark))
     this.#turn(() => {
       if (this.deed === deed) this.deed = done
-      const noted = new Set(done.said.map(({ mark }) => mark))
+      // What was not answered is not ticked.
+      const noted = new Set(done.state === 'noted' ? done.said.map(({ mark }) => mark) : [])
       this.ticked = new Set(
         [...this.ticked].filter(mark => noted.has(mark) || !deed.said.some(said => said.mark === mark)),
       )
@@ -230,10 +234,12 @@ export class Desk implements ReactiveController {
 
   readonly #touched = (event: Event) => {
     this.#touch()
-    // What the second tap of two falls on stood elsewhere at the first.
-    const [target] = event.composedPath()
-    const isSecond = event instanceof MouseEvent && event.detail > 1
-    if (isSecond && target instanceof Element && target.closest('.story-acts, .ticks')) event.stopPropagation()
+    // The second tap of two may fall on what stood elsewhere at the first.
+    if (event instanceof MouseEvent && event.type === 'click') {
+      const button = (event.composedPath()[0] as Element).closest('button')
+      if (event.detail > 1 && button !== this.#pressed) event.stopPropagation()
+      else this.#pressed = button
+    }
     this.#host.requestUpdate()
   }
 

@@ -199,7 +199,9 @@ export class KeeperSide implements ReactiveController {
     if (isLive) this.#toldAt.set(mark, this.#world().now())
     const more = known && last ? Math.min(MOST_OPENINGS, reading.openings - known.openings) : 0
     if (more > 0) {
-      const times = [...this.openings(mark), ...new Array<number>(more).fill(Date.parse(last!.until ?? last!.at))]
+      // A live word by this tablet's clock, as it hears the contact's own.
+      const at = isLive && last!.how === 'live' ? this.#world().now() : Date.parse(last!.until ?? last!.at)
+      const times = [...this.openings(mark), ...new Array<number>(more).fill(at)]
       this.#openings.set(mark, times.slice(-MOST_OPENINGS))
     }
     if (!isLive || !this.fresh || last?.how !== 'live' || (before?.at === last.at && before.word === last.word)) return

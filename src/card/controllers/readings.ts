@@ -9,6 +9,12 @@ import type { Wire } from './wire.ts'
 /** After the link came up a keeper has this long to be heard before it is called silent. */
 const AWAIT_MILLISECONDS = 40_000
 
+const timeOf = (iso: string | undefined): number => (iso === undefined ? Number.NEGATIVE_INFINITY : Date.parse(iso))
+
+/** When it was last heard open; a word said again leaves `since` as it is. */
+const openAt = ({ since, last }: Reading): number =>
+  Math.max(timeOf(since), timeOf(last?.word === 'opened' ? last.at : undefined))
+
 interface Sources {
   readonly own: OwnTally
   readonly keeper: KeeperSide
@@ -113,11 +119,11 @@ export class Readings implements ReactiveController {
     const known = new Map(isKept ? keeper.readings : here)
     for (const [mark, mine] of here) {
       const said = keeper.readings.get(mark)
+      const isMineOpen = mayBeOpen({ reading: mine })
       const isSaidOpen = said !== undefined && mayBeOpen({ reading: said })
-      const since = Date.parse(mine.since ?? mine.last?.at ?? '')
-      const isMine = mayBeOpen({ reading: mine }) && !isSaidOpen && since >= keeper.toldAt(mark)
-      if (isKept && (isMine || !said)) known.set(mark, mine)
-      if (!isKept && isSaidOpen && mine.position === 'no-word') known.set(mark, said)
+      if (isKept) {
+        if (!said || (isMineOpen && !isSaidOpen && openAt(mine) >= keeper.toldAt(mark))) known.set(mark, mine)
+      } else if (isSaidOpen && !isMineOpen && !(timeOf(mine.since) >= openAt(said))) known.set(mark, said)
     }
     return known
   }

@@ -58,8 +58,10 @@ function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene
 }
 
 /** Said, and taken: a keeper may not have answered. */
-const isTicked = ({ opening, reading }: Row, { ticked }: Scene): boolean =>
-  ticked.has(opening.mark) && reading.position === 'closed' && !reading.unheard
+const isTicked = ({ opening, reading }: Row, { ticked, deed }: Scene): boolean =>
+  ticked.has(opening.mark) &&
+  reading.position === 'closed' &&
+  !(deed?.state === 'sending' && deed.said.some(({ mark }) => mark === opening.mark))
 
 function tick(row: Row, scene: Scene): TemplateResult {
   const { words, hands, maySay } = scene
