@@ -66,27 +66,6 @@ test('another tally in its place is read anew, with what it does not know', () =
   expect(position(empty)).toBe('no-word')
 })
 
-test('tells in which marks two readings in a row may differ, and nothing of others', () => {
-  const reader = new Reader()
-  const word = (id: string, mark: string): Entry => ({
-    id,
-    at: new Date(START).toISOString(),
-    mark,
-    what: 'opened',
-    how: 'live',
-  })
-  const one = apply(startLedger(policy, new Date(START).toISOString()), word('a', 'W01'))
-  const first = reader.read(one, policy, NONE, START)
-  expect(reader.changes(undefined, first)).toEqual(Object.keys(policy))
-  const second = reader.read(apply(one, word('b', 'D01')), policy, NONE, START)
-  expect(reader.changes(first, second)).toEqual(['D01'])
-  expect(reader.changes(undefined, second)).toBeUndefined()
-  expect(reader.changes(second, first)).toBeUndefined()
-  const third = reader.read(apply(one, word('c', 'W03')), policy, NONE, START)
-  expect(reader.changes(first, third)).toBeUndefined()
-  expect(reader.changes(second, third)).toEqual(expect.arrayContaining(['W03', 'D01']))
-})
-
 test('only what changed is read again, and nothing where no time has come', () => {
   const reader = new Reader()
   let ledger = startLedger(policy, new Date(START).toISOString())

@@ -176,6 +176,7 @@ describe('sashtally demo', () => {
       const [, mqttUrl, websocketUrl] = /Broker: (mqtt:\S+) and (ws:\S+)/.exec(stdout) ?? []
       const url = /The wall: (\S+)/.exec(stdout)?.[1] ?? ''
       const page = await (await fetch(url)).text()
+      expect(await (await fetch(url, { headers: { 'accept-language': 'de' } })).text()).toContain('<html lang="de">')
       expect(page).toContain(`<sash-tally register="ropewalk.yaml" broker="${websocketUrl}" may-say>`)
       const served = parseRegister(await (await fetch(`${url}ropewalk.yaml`)).text())
       expect(served.register?.broker).toEqual({ mqtt: mqttUrl, websocket: websocketUrl })

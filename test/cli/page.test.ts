@@ -1,12 +1,13 @@
 import { request } from 'node:http'
 import { connect } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { isOwnHost, langOf, PAGE_STYLE, type Page, startPage, wallPage } from '../../src/cli/page.ts'
+import { isOwnHost, langOf, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../../src/cli/page.ts'
 
 describe('the page server', () => {
   let page: Page
   beforeAll(async () => {
-    const files = new Map([
+    const files = new Map<string, PageFile>([
+      ['/asked', { type: 'text/html', body: ({ hostname, lang }) => `${hostname} ${lang}` }],
       ['/', wallPage({ title: 'Rope & <walk>', register: 'ropewalk.yaml', broker: 'ws://127.0.0.1:1/"><script>' })],
       ['/page.css', PAGE_STYLE],
     ])
@@ -77,6 +78,12 @@ describe('the page server', () => {
     [undefined, 'en'],
   ])('a browser that wants %s gets %s', (wanted, lang) => {
     expect(langOf(wanted)).toBe(lang)
+  })
+
+  test('a page is made for the name and the language it was asked in, and says that it hangs on that', async () => {
+    const { headers, text } = await ask('/asked', { headers: { host: 'wall.lan:80', 'accept-language': 'de-AT, en' } })
+    expect([text, headers.vary]).toEqual(['wall.lan de', 'accept-language'])
+    expect(wallPage({ title: 'Rope', broker: 'ws://127.0.0.1:1', lang: 'de' }).body).toContain('<html lang="de">')
   })
 
   test('only reading is possible', async () => {

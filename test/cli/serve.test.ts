@@ -67,6 +67,7 @@ describe('keeper, page and broker in one process', () => {
       const text = await wall.text()
       expect(text).toContain(`<sash-tally broker="ws://127.0.0.1:${websocketPort}" tally="ropewalk/tally" may-say>`)
       expect(text).not.toMatch(/ropewalk\/w01/)
+      expect(await (await fetch(page, { headers: { 'accept-language': 'de' } })).text()).toContain('<html lang="de">')
       expect(wall.headers.get('content-security-policy')).toMatch(/default-src 'none'; script-src 'self'/)
       for (const path of ['house.yaml', 'data/tally.sqlite', '..%2fhouse.yaml', 'sash-tally.js/', '.', '%00']) {
         expect([path, (await fetch(page + path)).status]).toEqual([path, path === '.' ? 200 : 404])

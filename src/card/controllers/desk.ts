@@ -158,11 +158,7 @@ export class Desk implements ReactiveController {
       void this.#do(startDeed('seen-closed', marks, this.#reach.now()))
     },
     fitCell: mark => void this.#do(startDeed('cell-fitted', [mark], this.#reach.now())),
-    fail: mark => {
-      const { deed } = this
-      const isSaid = deed?.what === 'failed' && deed.state === 'sending' && deed.said[0]?.mark === mark
-      if (!isSaid) void this.#do(startDeed('failed', [mark], this.#reach.now()))
-    },
+    fail: mark => void this.#do(startDeed('failed', [mark], this.#reach.now())),
     undo: () => void this.#undo(),
     since: time => this.#turn(() => (this.sinceHome = time)),
     print: () => print(),
@@ -196,6 +192,8 @@ export class Desk implements ReactiveController {
   }
 
   async #do(deed: Deed): Promise<void> {
+    // Pressed again before its answer came it is the same deed.
+    if (this.deed?.state === 'sending' && isSame(this.deed, deed)) return
     this.#turn(() => (this.deed = deed))
     const done = await sayDeed(deed, this.#reach.ways(), mark => this.#reach.cellOf(mark))
     this.#turn(() => {
@@ -259,3 +257,8 @@ export class Desk implements ReactiveController {
     else if (this.view !== this.#reach.restingView()) this.hands.view(this.#reach.restingView())
   }
 }
+
+const isSame = (a: Deed, b: Deed): boolean =>
+  a.what === b.what &&
+  a.said.length === b.said.length &&
+  a.said.every(({ mark }, index) => mark === b.said[index]?.mark)

@@ -169,11 +169,6 @@ export class OwnTally implements ReactiveController {
     return this.#awaited.cover(this.#reader.read(ledger, this.policy, this.#forecasts.left, now))
   }
 
-  /** Marks in which readings differ from those before; undefined where that is not known. */
-  changes(before: unknown, readings: ReadonlyMap<string, Reading>): readonly string[] | undefined {
-    return before === readings ? [] : this.#reader.changes(before, readings)
-  }
-
   use(register: Register): void {
     this.#count()
     this.#register = register

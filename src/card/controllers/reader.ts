@@ -22,8 +22,6 @@ interface Made {
 /** Reads again only what changed since the last time, by a word, a forecast or the passing of time. */
 export class Reader {
   #last: Made | undefined
-  /** What was read before the last time, and the marks read anew since. */
-  #before: { readonly readings: unknown; readonly marks: readonly string[] } | undefined
 
   read(ledger: Ledger, policy: HousePolicy, left: LeftByMark, now: number): ReadonlyMap<string, Reading> {
     const { marks } = ledger
@@ -43,14 +41,8 @@ export class Reader {
     }
     let until = Number.POSITIVE_INFINITY
     for (const time of changes.values()) if (time < until) until = time
-    this.#before = { readings: last?.readings, marks: Object.keys(due) }
     this.#last = { policy, left, marks, names, states, readings, at: now, changes, until }
     return readings
-  }
-
-  /** Marks in which the readings of the last time may differ from those of the time before. */
-  changes(before: unknown, readings: unknown): readonly string[] | undefined {
-    return readings === this.#last?.readings && before === this.#before?.readings ? this.#before?.marks : undefined
   }
 }
 

@@ -86,27 +86,23 @@ export class Readings implements ReactiveController {
     this.shown = this.#hearsKeeper ? 'keeper' : isKept ? 'kept' : 'own'
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
     const readings = this.shown === 'keeper' ? keeper.readings : this.#known(now)
-    const changed = house === this.house ? own.changes(this.#readings, readings) : undefined
-    if (changed?.length === 0) return
+    if (house === this.house && readings === this.#readings) return
     const openings = house?.openings ?? []
     if (house !== this.house) this.#places = new Map(openings.map(({ mark }, index) => [mark, index]))
     this.house = house
     this.#readings = readings
-    const rows = this.rows.slice(0, openings.length)
+    const seen = this.#seen
+    this.#seen = []
     let isNew = openings.length !== this.rows.length
-    for (const mark of changed ?? this.#places.keys()) {
-      const index = this.#places.get(mark) ?? -1
-      const opening = openings[index]
-      if (!opening) continue
-      const before = rows[index]
-      const reading = readings.get(mark) ?? blank(mark, new Date(now).toISOString())
-      const isSame =
-        before?.opening === opening && (this.#seen[index] === reading || saysTheSame(before.reading, reading))
-      this.#seen[index] = reading
-      if (isSame) continue
+    const rows = openings.map((opening, index): Row => {
+      const before = this.rows[index]
+      const reading = readings.get(opening.mark) ?? blank(opening.mark, new Date(now).toISOString())
+      this.#seen.push(reading)
+      const isSame = before?.opening === opening && (seen[index] === reading || saysTheSame(before.reading, reading))
+      if (isSame) return before
       isNew = true
-      rows[index] = { opening, reading }
-    }
+      return { opening, reading }
+    })
     if (isNew) this.rows = rows
   }
 

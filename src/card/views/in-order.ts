@@ -19,7 +19,6 @@ class InOrder extends Directive {
   /** Without markers between them: the browser looks through every node of a list in which one moves. */
   readonly #rows = new Map<string, HTMLLIElement>()
   readonly #drawn = new Map<string, unknown>()
-  #items: readonly unknown[] = []
   #standing: readonly string[] = []
   #wish: string | undefined
   #ground: readonly unknown[] = []
@@ -35,14 +34,9 @@ class InOrder extends Directive {
     const host = container.options?.host
     const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
     this.#ground = drawing.ground
-    const before = this.#items
-    this.#items = items
-    // One that moves shifts the others by one place.
-    const isDrawn = (item: unknown, i: number) =>
-      item === before[i] || item === before[i - 1] || item === before[i + 1] || item === this.#drawn.get(wished[i]!)
-    const due = isSame ? items.filter((item, i) => !isDrawn(item, i)) : items
-    for (const item of due) {
-      const key = drawing.keyOf(item)
+    for (const [index, item] of items.entries()) {
+      const key = wished[index]!
+      if (isSame && this.#drawn.get(key) === item) continue
       this.#drawn.set(key, item)
       const row = this.#rows.get(key)!
       row.className = drawing.classOf(item)
