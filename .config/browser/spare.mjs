@@ -1,4 +1,4 @@
-// What a browser never uses of mqtt, yaml and idb, so that the one-file card does not carry it.
+// What a browser never uses of mqtt, yaml, zod and idb, so that the one-file card does not carry it.
 // Each line: the package of the importing module, the import as written there, and what it gets instead.
 import { fileURLToPath } from 'node:url'
 
@@ -117,6 +117,20 @@ const UNUSED = {
     [/const startStreamProcess = \(\) => \{[^]*?startStreamProcess\(\);\n {4}\}/, "this.emit('connect', packet);\n    }"],
   ],
   ...gone('mqtt/build/lib/store.js', 'createStream', 'get'),
+  // What was read is checked at once (`safeParse`): no check of the register waits for anything, and nothing is written back.
+  'zod/v4/core/parse.js': ['_parse', '_parseAsync', '_safeParseAsync'].map(name => [
+    new RegExp(`const ${name} = [^]*?\\n\\};\\n`),
+    `const ${name} = () => {};\n`,
+  ]),
+  'zod/v4/core/schemas.js': [
+    [/if \(_ instanceof Promise && [^]*?\n {16}else \{/, '{'],
+    [/if \(asyncResult\) \{[^]*?\n {12}\}\n/, '\n'],
+    [/const handleCanaryResult = [^]*?\n {8}\};\n/, '\n'],
+    [/if \(ctx\.skipChecks\) \{[^]*?(?=\/\/ forward)/, '\n'],
+    [/if \(result instanceof Promise\) \{[^]*?\n {12}\}\n/, '\n'],
+    [/function standardProps\(inst\) \{[^]*?\n\}\n/, 'function standardProps() {}\n'],
+  ],
+  'zod/v4/core/errors.js': [[/const proto = Object\.getPrototypeOf\(inst\);[^]*?\n {4}\}\n/, '\n']],
 }
 
 function withoutUnused(code, id) {
@@ -131,7 +145,7 @@ function withoutUnused(code, id) {
 /** Lines of the client and the parser that only write to a log. */
 const LOG = /^\s*(?:(?:this|client|this\.client)\.)?(?:log|debug)\(.*\);?$/gm
 
-const withoutLog = (code, id) => (id.includes('/yaml/') ? code : code.replace(LOG, ';'))
+const withoutLog = (code, id) => (/\/(yaml|zod)\//.test(id) ? code : code.replace(LOG, ';'))
 
 export function spare() {
   return {
@@ -147,7 +161,7 @@ export function spare() {
       return found ? table[Number(found[1])][2] : null
     },
     transform(code, id) {
-      return /node_modules\/(idb|mqtt|mqtt-packet|yaml)\//.test(id) ? { code: withoutLog(withoutUnused(code, id), id), map: null } : null
+      return /node_modules\/(idb|mqtt|mqtt-packet|yaml|zod)\//.test(id) ? { code: withoutLog(withoutUnused(code, id), id), map: null } : null
     },
   }
 }

@@ -59,7 +59,7 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
     lastWordAt: wire.lastWordAt,
     knownAt: readings.knownAt,
     beatAt: keeper.beatAt,
-    keeperSaidAt: keeper.saidAt,
+    keeperSaidAt: shown === 'kept' ? keeper.saidAt : undefined,
     keeperProblem: keeper.note?.problem,
     keeperSilent: readings.usesKeeper && !keeper.fresh,
     keeperAwaited: readings.awaits(now),
@@ -86,6 +86,7 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
       ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
       : liveSince === undefined || liveSince > sinceHome,
     ticked: desk.ticked,
+    sending: desk.sending,
     wasUnsure: desk.wasUnsure,
     deed: desk.deed,
     round: rounds.round,

@@ -24,8 +24,8 @@ export interface Deed {
   readonly state: 'sending' | 'noted' | 'undone' | 'failed'
   /** Where it went. */
   readonly way?: Way
-  /** How many were not taken. */
-  readonly lost?: number
+  /** Marks of those that were not taken. */
+  readonly lost?: readonly string[]
   readonly problem?: string
   /** It could not be said at all. */
   readonly noWay?: NoWay
@@ -48,13 +48,13 @@ export const startDeed = (what: Deed['what'], marks: readonly string[], now: num
 /** Says the deed of each opening; with a keeper it holds only where the keeper has answered. */
 export async function sayDeed(deed: Deed, ways: Ways, cell: (mark: string) => string | undefined): Promise<Deed> {
   const { way } = ways
-  if (!isOpenWay(way)) return { ...deed, said: [], state: 'failed', noWay: way }
+  if (!isOpenWay(way)) return { ...unsaid(deed, deed.said, way), said: [] }
   const { what } = deed
   const answers = await Promise.all(
     deed.said.map(async ({ mark, id }) => {
       const type = what === 'cell-fitted' ? cell(mark) : undefined
       const more = type === undefined ? {} : { cell: { type } }
-      return { mark, id, ...(await tell(way, ways, { v: 1, id, what, ...more }, { mark, ...more })) }
+      return { id, ...(await tell(way, ways, { v: 1, id, what, ...more }, { mark, ...more })) }
     }),
   )
   return after({ ...deed, way }, answers, 'noted')
@@ -64,12 +64,12 @@ export async function sayDeed(deed: Deed, ways: Ways, cell: (mark: string) => st
 export async function undoDeed(deed: Deed, ways: Ways): Promise<Deed> {
   const way = deed.way === 'keeper' ? 'keeper' : 'own'
   if (way === 'keeper' && ways.way !== 'keeper') {
-    return { ...deed, state: 'failed', noWay: ways.way === 'own' ? 'keeperUnheard' : ways.way }
+    return unsaid(deed, deed.said, ways.way === 'own' ? 'keeperUnheard' : ways.way)
   }
   const answers = await Promise.all(
     deed.said.map(async ({ mark, id: undoes }) => {
       const say: Say = { v: 1, id: freshId(), what: 'undone', undoes }
-      return { mark, id: undoes, ...(await tell(way, ways, say, { mark, undoes })) }
+      return { id: undoes, ...(await tell(way, ways, say, { mark, undoes })) }
     }),
   )
   return after(deed, answers, 'undone')
@@ -80,7 +80,7 @@ export async function sayRound(entries: readonly Entry[], ways: Ways): Promise<D
   const { way } = ways
   const deed: Deed = { what: 'round', said: [], at: ways.now(), state: 'failed' }
   if (entries.length === 0) return undefined
-  if (!isOpenWay(way)) return { ...deed, lost: entries.length, noWay: way }
+  if (!isOpenWay(way)) return unsaid(deed, entries, way)
   const answers = await Promise.all(
     entries.map(entry => tell(way, ways, { v: 1, id: entry.id, what: 'round', note: entry.text ?? '' }, entry)),
   )
@@ -91,15 +91,23 @@ async function tell(
   way: 'keeper' | 'own',
   ways: Ways,
   say: Say,
-  entry: Pick<Entry, 'mark'> & Partial<Entry>,
-): Promise<Answer> {
+  entry: Marked & Partial<Entry>,
+): Promise<Answer & Marked> {
   const answer = way === 'keeper' ? await ways.toKeeper(entry.mark, say) : { ok: true }
   const { id, what } = say
   if (answer.ok) ways.toOwn({ id, at: new Date(ways.now()).toISOString(), what, how: 'live', ...entry })
-  return answer
+  return { ...answer, mark: entry.mark }
 }
 
-type Answered = Answer & { readonly mark: string; readonly id: string }
+type Marked = Pick<Entry, 'mark'>
+type Answered = Answer & Deed['said'][number]
+
+const unsaid = (deed: Deed, lost: readonly Marked[], noWay: NoWay): Deed => ({
+  ...deed,
+  state: 'failed',
+  noWay,
+  lost: lost.map(({ mark }) => mark),
+})
 
 function after(deed: Deed, answers: readonly Answered[], done: 'noted' | 'undone'): Deed {
   const { what, said, at, way } = deed
@@ -110,8 +118,13 @@ function after(deed: Deed, answers: readonly Answered[], done: 'noted' | 'undone
   return { ...failing(now, answers), said: standing.map(({ mark, id }) => ({ mark, id })) }
 }
 
-function failing(deed: Deed, answers: readonly Answer[]): Deed {
+function failing(deed: Deed, answers: readonly (Answer & Marked)[]): Deed {
   const failed = answers.filter(answer => !answer.ok)
   const problem = failed.find(answer => answer.problem)?.problem
-  return { ...deed, state: 'failed', lost: failed.length, ...(problem === undefined ? {} : { problem }) }
+  return {
+    ...deed,
+    state: 'failed',
+    lost: failed.map(({ mark }) => mark),
+    ...(problem === undefined ? {} : { problem }),
+  }
 }

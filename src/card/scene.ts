@@ -68,6 +68,8 @@ export interface Scene {
   readonly openedSince: readonly OpenedRow[] | undefined
   readonly gapsSince: boolean
   readonly ticked: ReadonlySet<string>
+  /** Of what was said, what is not answered yet. */
+  readonly sending: ReadonlySet<string>
   /** Of these, what was not certain when it was ticked. */
   readonly wasUnsure: ReadonlySet<string>
   readonly deed: Deed | undefined

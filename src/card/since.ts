@@ -2,6 +2,11 @@ import { type Ledger, own } from '../ledger/apply.ts'
 import { storyOf } from './draw/story.ts'
 import type { Row } from './model.ts'
 
+/** The earliest and the latest that something may have been, milliseconds. */
+export type Span = readonly [from: number, until: number]
+
+export const spanOf = (at: string, until = at): Span => [Date.parse(at), Date.parse(until)]
+
 export interface OpenedRow {
   readonly row: Row
   /** Milliseconds since the epoch, oldest first. */
@@ -19,7 +24,7 @@ export function openedSince(
   rows: readonly Row[],
   ledger: Ledger | undefined,
   since: number,
-  toldOf: (mark: string) => readonly number[] = () => [],
+  toldOf: (mark: string) => readonly Span[] = () => [],
 ): readonly OpenedRow[] {
   const within = (iso: string | undefined) => (iso === undefined ? [] : [Date.parse(iso)].filter(at => at >= since))
   const opened = rows.flatMap((row): OpenedRow[] => {
@@ -30,7 +35,8 @@ export function openedSince(
     const { moments } = storyOf(entries, since, opening.policy, base)
     const known = moments.flatMap(({ what, at, until = at }) => (what === 'opening' && until >= since ? [until] : []))
     const isOpen = position === 'open' || position === 'opened'
-    const told = [
+    const told = toldOf(opening.mark)
+    const inReading = [
       ...(isOpen ? within(reading.since) : []),
       // A contact that reports openings alone proves itself by nothing else; while open, by its repeats too.
       ...(opening.reports === 'openings' && !(isOpen && isBefore(reading.since, reading.provenAt))
@@ -40,10 +46,11 @@ export function openedSince(
     const lastAt = last && last.how !== 'retained' ? within(last.until ?? last.at) : []
     const isOpening = last?.word === 'opened' || (last?.word === 'rest' && opening.reports === 'openings')
     // Readings tell of the same words once more.
-    const heard = window.map(({ entry }) => Date.parse(entry.until ?? entry.at))
-    const seen = toldOf(opening.mark).filter(time => time >= since && !isAmong(heard, time))
-    const more = told.filter(time => !isAmong([...heard, ...seen], time))
-    const times = [...known, ...seen, ...more].sort((a, b) => a - b)
+    const heard = window.map(({ entry }) => spanOf(entry.at, entry.until))
+    // The newest that was told is the one that the reading tells of, by the keeper's own clock.
+    const others = told.length > 0 ? told.filter(([, until]) => until >= since) : inReading.map((at): Span => [at, at])
+    const more = others.filter(span => !isAmong(heard, span)).map(([, until]) => until)
+    const times = [...known, ...more].sort((a, b) => a - b)
     if (times.length > 0) return [{ row, times }]
     if (isOpening && lastAt.length > 0) return [{ row, times: lastAt }]
     return last?.word === 'closed' && lastAt.length > 0 ? [{ row, times: [], shutAt: lastAt[0]! }] : []
@@ -56,8 +63,8 @@ const isBefore = (a: string | undefined, b: string | undefined): boolean => a !=
 /** When it was last heard to open, else to shut. */
 export const newest = ({ times, shutAt }: OpenedRow): number => times.at(-1) ?? shutAt ?? 0
 
-/** Times of a reading and of an entry that are no farther apart are of one word. */
-const SAME_MILLISECONDS = 30_000
+/** What a keeper told and an entry heard here that are no farther apart are of one word: clocks of a house differ. */
+const SAME_MILLISECONDS = 120_000
 
-const isAmong = (times: readonly number[], time: number): boolean =>
-  times.some(each => Math.abs(each - time) <= SAME_MILLISECONDS)
+const isAmong = (spans: readonly Span[], [from, until]: Span): boolean =>
+  spans.some(each => each[0] - SAME_MILLISECONDS <= until && from - SAME_MILLISECONDS <= each[1])

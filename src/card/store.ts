@@ -6,7 +6,13 @@ interface Shape extends DBSchema {
   /** The ledger without its marks, under the key `ledger`. */
   kept: { key: string; value: Omit<Ledger, 'marks'> }
   marks: { key: string; value: MarkState }
-  entries: { key: number; value: Entry; indexes: { mark: string } }
+  /** What was kept of an opening at once; a record of an earlier version is one entry. */
+  entries: { key: number; value: Batch | (Entry & { entries?: never }); indexes: { mark: string } }
+}
+
+interface Batch {
+  readonly mark: string
+  readonly entries: readonly Entry[]
 }
 
 /** Records handed to the database before the page gets its turn. */
@@ -19,6 +25,17 @@ const AT_ONCE = 50
  */
 export function browserStore(name: string): Store<Ledger> {
   return new BrowserStore(name)
+}
+
+/** By opening: the database takes as long for one entry as for many together. */
+function batches(entries: readonly Entry[]): readonly Batch[] {
+  const byMark = new Map<string, Entry[]>()
+  for (const entry of entries) {
+    const group = byMark.get(entry.mark)
+    if (group) group.push(entry)
+    else byMark.set(entry.mark, [entry])
+  }
+  return [...byMark].map(([mark, entries]) => ({ mark, entries }))
 }
 
 class BrowserStore implements Store<Ledger> {
@@ -63,7 +80,7 @@ class BrowserStore implements Store<Ledger> {
             states.put(state, mark),
       ),
       ...gone.map(mark => () => states.delete(mark)),
-      ...entries.map(entry => () => story.add(entry)),
+      ...batches(entries).map(batch => () => story.add(batch)),
     ]
     // One transaction, but not one task: the sheet is drawn in between.
     const written = write.done
@@ -79,9 +96,9 @@ class BrowserStore implements Store<Ledger> {
     const index = (await this.#database).transaction('entries').store.index('mark')
     const newest: Entry[] = []
     for (let at = await index.openCursor(mark, 'prev'); at && newest.length < limit; at = await at.continue()) {
-      newest.push(at.value)
+      newest.push(...[...(at.value.entries ?? [at.value])].reverse())
     }
-    return newest.reverse()
+    return newest.slice(0, limit).reverse()
   }
 
   async close(): Promise<void> {

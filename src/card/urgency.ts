@@ -87,8 +87,8 @@ export function sorted(rows: readonly Row[], ...wish: Wish): readonly Row[] {
   const standing = last && wish.every((each, index) => each === last?.wish[index]) ? last : { rows: [], inOrder: [] }
   if (standing.rows === rows) return standing.inOrder
   const fresh = rows.filter((row, index) => row !== standing.rows[index])
-  const gone = new Set(standing.rows.filter((row, index) => row !== rows[index]))
-  const inOrder = standing.inOrder.filter(row => !gone.has(row))
+  const inOrder = [...standing.inOrder]
+  for (const [index, row] of standing.rows.entries()) if (row !== rows[index]) inOrder.splice(inOrder.indexOf(row), 1)
   const rule = ruleOf(ranksOf(fresh, rows, wish[2]), ...wish)
   if (inOrder.length === 0) inOrder.push(...fresh.sort(rule))
   else for (const row of fresh) inOrder.splice(placeIn(inOrder, row, rule), 0, row)

@@ -18,6 +18,8 @@ export interface Headline {
   readonly untested: number
   /** Neither may be open nor surely shut. */
   readonly notCertain: number
+  /** Of these the ones that are not untested. */
+  readonly unsure: number
   /** Every opening is surely shut and what was heard is fresh. */
   readonly allShut: boolean
 }
@@ -27,20 +29,23 @@ export interface Headline {
  * @param fresh - the link, and the keeper where one is used, are live
  */
 export function headline(readings: readonly Reading[], fresh: boolean): Headline {
-  const counts = { open: 0, opened: 0, shut: 0, untested: 0 }
+  const counts = { open: 0, opened: 0, shut: 0, untested: 0, unsure: 0 }
   for (const reading of readings) {
+    const isUntested = reading.doubts.includes('untested')
+    if (isUntested) counts.untested++
     if (reading.position === 'open') counts.open++
     else if (reading.position === 'opened') counts.opened++
     else if (isSurelyShut(reading)) counts.shut++
-    if (reading.doubts.includes('untested')) counts.untested++
+    else if (!isUntested) counts.unsure++
   }
-  const { open, opened, shut, untested } = counts
+  const { open, opened, shut, untested, unsure } = counts
   return {
     mayBeOpen: open + opened,
     open,
     opened,
     untested,
     notCertain: readings.length - open - opened - shut,
+    unsure,
     allShut: fresh && readings.length > 0 && shut === readings.length,
   }
 }

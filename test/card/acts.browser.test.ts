@@ -102,10 +102,41 @@ describe('the family’s acts', () => {
     tap('.acts .great-act', 2)
     await w.drawn()
     expect(w.text('.headline')).to.equal('1 may be open')
-    // The same button may be pressed as fast as one likes: this one leads back.
     tap('.acts [data-way="leaving"]', 2)
     await w.drawn()
-    expect(w.root.querySelector('.leaving') === null).to.equal(true)
+    expect(w.root.querySelector('.leaving') === null, 'nor does it undo the first').to.equal(false)
+  })
+
+  it('what is pressed twice is said once, and can be taken back', async () => {
+    const w = await wall()
+    w.row('W01').click()
+    await w.drawn()
+    await w.press('I fitted a new cell')
+    // A touch screen may tell no second tap as such.
+    await w.press('I fitted a new cell')
+    await w.press('Undo')
+    expect(w.text('.deed')).to.equal('Taken back.')
+    expect(w.stage.memory.entries.filter(({ what }) => what === 'cell-fitted').length).to.equal(1)
+    await w.press('I fitted a new cell')
+    expect(w.text('.deed'), 'once more is another').to.match(/^W01: new cell, noted/)
+    expect(w.stage.memory.entries.filter(({ what }) => what === 'cell-fitted').length).to.equal(2)
+  })
+
+  it('what was ticked is to be looked at again after a time in which nobody listened', async () => {
+    const w = await wall({ attributes: { view: 'leaving' } })
+    await w.hear('ropewalk/w01', 'opened')
+    await w.press('It is shut')
+    expect(w.all('.leaving > .ticks .done .tag')).to.deep.equal(['W01'])
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.pass(300_000)
+    w.stage.live()
+    await w.drawn()
+    expect(w.says('W01')).to.match(/nobody listened/)
+    expect(w.all('.leaving > .ticks .done .tag')).to.deep.equal([])
+    expect(w.all('.leaving > .ticks .tick-act')).to.deep.equal(['It is shut'])
+    // A wall that always shows this list begins anew as well.
+    await w.pass(11 * 60_000)
+    expect(w.all('.leaving > .ticks .tag')).to.deep.equal([])
   })
 
   it('an Enter that is held down ticks one opening only', async () => {

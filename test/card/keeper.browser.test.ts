@@ -1,6 +1,6 @@
 import { expect } from 'chai'
 import { EVENING } from './fixtures.ts'
-import { until, type Wall, wall } from './wall.ts'
+import { HOUSE, until, type Wall, wall } from './wall.ts'
 
 const iso = (at: number) => new Date(at).toISOString()
 const keeper = (w: Wall, state = 'live') =>
@@ -154,8 +154,77 @@ describe('with a keeper in the house', () => {
     const second = await until('the say', () => w.stage.feed.published[1])
     await w.drawn()
     expect(shut().className).to.not.include('done')
+    // Another look is on its way meanwhile.
+    await w.hear(`${TALLY}/opening/D01`, reading(w, 'closed', { mark: 'D01', doubts: ['untested'] }))
+    const other = () =>
+      [...w.root.querySelectorAll('.uncertain .tick')].find(each => each.textContent?.includes('D01'))!
+    ;(other().querySelector('.tick-act') as HTMLButtonElement).click()
+    await until('the say', () => w.stage.feed.published[2])
+    await w.drawn()
+    expect(shut().className).to.not.include('done')
+    // Said again before its answer it is not said twice.
+    ;(shut().querySelector('.tick-act') as HTMLButtonElement).click()
+    await w.drawn()
+    expect(w.stage.feed.published.length).to.equal(3)
     await w.hear(`${TALLY}/heard/${JSON.parse(second.payload).id}`, JSON.stringify({ v: 1, ok: true }))
     await until('the tick', () => shut().className.includes('done'))
+    // The first is refused: that is told, although others were said since.
+    const refusal = JSON.stringify({ v: 1, ok: false, problem: 'the disk is full' })
+    await w.hear(`${TALLY}/heard/${JSON.parse(said.payload).id}`, refusal)
+    await until('the reason', () => w.text('.deed') === 'The keeper says: the disk is full')
+  })
+
+  it('of what was said at once what the keeper has noted stays ticked, and what it refused does not', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    for (const mark of ['W01', 'W02']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'opened', { mark }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Bedtime and leaving')
+    await w.press('I looked, all 2 are shut here')
+    const said = await until('both', () => w.stage.feed.published.length === 2 && w.stage.feed.published)
+    for (const [n, { topic, payload }] of said.entries()) {
+      const mark = topic.slice(-3)
+      if (n === 0) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'closed', { mark }))
+      const answer = n === 0 ? { v: 1, ok: true } : { v: 1, ok: false, problem: 'the disk is full' }
+      await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify(answer))
+    }
+    await until('the reason', () => w.text('.deed').startsWith('The keeper says: the disk is full'))
+    expect(w.all('.leaving > .ticks .done .tag')).to.deep.equal(['W01'])
+    expect(w.all('.leaving > .ticks .tag')).to.deep.equal(['W01', 'W02'])
+  })
+
+  it('a look can be said again while the first is being taken back', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    const answer = async (n: number) => {
+      const { payload } = await until('the say', () => w.stage.feed.published[n])
+      await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ok: true }))
+    }
+    await w.press('I looked, it is shut')
+    await answer(0)
+    await until('the way back', () => w.text('.deed').includes('Undo'))
+    await w.pass(2_000)
+    await w.press('Undo')
+    await w.press('I looked, it is shut')
+    const again = await until('the say', () => w.stage.feed.published[2])
+    expect(JSON.parse(again.payload).what).to.equal('seen-closed')
+  })
+
+  it('a word that came again, and its rest word, are not hidden by what the keeper said before', async () => {
+    const register = HOUSE.replace('cell: CR2032,', 'cell: CR2032, repeatSeconds: 600,')
+    const w = await wall({ register })
+    await w.hear('ropewalk/w01', 'opened')
+    await w.pass(300_000)
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    // It stops without a word.
+    await w.pass(302_000)
+    await w.hear('ropewalk/w01', 'opened')
+    await w.pass(15_000)
+    await w.hear('ropewalk/w01', 'asleep')
+    w.stage.feed.link({ state: 'down', since: w.stage.now })
+    await w.drawn()
+    expect(w.text('.headline')).to.equal('1 may be open')
   })
 
   it('what a keeper says of itself stands over the sheet, its times as the house tells them', async () => {

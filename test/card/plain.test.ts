@@ -2,7 +2,7 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { chancesOf } from '../../src/card/chances.ts'
 import type { Row } from '../../src/card/model.ts'
-import { openedSince } from '../../src/card/since.ts'
+import { openedSince, type Span, spanOf } from '../../src/card/since.ts'
 import { matching, SORTS, sorted, toneOf } from '../../src/card/urgency.ts'
 import { whenIn } from '../../src/card/when.ts'
 import { de } from '../../src/card/words/de.ts'
@@ -239,7 +239,7 @@ test('what opened since a time is what was heard here and what a keeper told, ea
   const window = ['18:00', '18:20', '18:40', '19:00'].map(time => live(`2026-11-25T${time}:00.000Z`))
   const ledger = { marks: { W1: { window } } } as never
   // The first is the one heard here at 19:00; the others this tablet did not hear.
-  const told = ['19:00:05', '20:00:00', '20:30:00'].map(time => at(`2026-11-25T${time}Z`))
+  const told = ['19:00:05', '20:00:00', '20:30:00'].map(time => spanOf(`2026-11-25T${time}Z`))
   const [opened] = openedSince(
     [row('W1', 'opened', '2026-11-25T20:30:00.000Z')],
     ledger,
@@ -248,4 +248,27 @@ test('what opened since a time is what was heard here and what a keeper told, ea
   )
   expect(opened?.times.length).toBe(6)
   expect(opened?.times.at(-1)).toBe(at('2026-11-25T20:30:00Z'))
+})
+test('what a keeper told whose clock is another is counted once', () => {
+  const from = at('2026-11-25T17:00:00Z')
+  const told = (reading: Row, spans: readonly Span[], heard: readonly string[] = []) => {
+    const window = heard.map((time, n) => ({
+      n,
+      entry: { id: time, at: time, mark: 'W1', what: 'opened', how: 'live' },
+    }))
+    const ledger = { marks: { W1: { window } } } as never
+    return openedSince([reading], ledger, from, () => spans).map(({ times }) => times.length)
+  }
+  const opened = row('W1', 'opened', '2026-11-25T18:00:00.000Z')
+  // This tablet is ten minutes ahead.
+  expect(told(opened, [spanOf('2026-11-25T18:10:00Z')])).toEqual([1])
+  const shut = row('W1', 'closed', '2026-11-25T18:20:00.000Z')
+  const proven = { ...shut, reading: { ...shut.reading, provenAt: '2026-11-25T18:00:00.000Z' } }
+  expect(told(proven, [spanOf('2026-11-25T18:10:00Z')])).toEqual([1])
+  // Both heard it, a minute apart.
+  expect(told(opened, [], ['2026-11-25T18:01:00.000Z'])).toEqual([1])
+  // The keeper was down, and knows only that it was between these two.
+  const waited = spanOf('2026-11-25T18:00:00Z', '2026-11-25T18:30:00Z')
+  expect(told(opened, [waited], ['2026-11-25T18:10:00.000Z'])).toEqual([1])
+  expect(told(opened, [waited], ['2026-11-25T18:40:00.000Z'])).toEqual([2])
 })

@@ -43,6 +43,26 @@ describe('the browser’s store', () => {
     await again.close()
   })
 
+  it('tells what an earlier version kept entry by entry together with what came since', async () => {
+    const house = name()
+    const store = browserStore(house)
+    await store.load()
+    const asked = indexedDB.open(`sashtally ${house}`)
+    const database = await new Promise<IDBDatabase>(done => {
+      asked.onsuccess = () => done(asked.result)
+    })
+    const write = database.transaction('entries', 'readwrite')
+    for (const n of [1, 2]) write.objectStore('entries').add(entry(n, 'W01'))
+    await new Promise(done => {
+      write.oncomplete = done
+    })
+    database.close()
+    await store.commit([entry(3, 'W01'), entry(4, 'W02'), entry(5, 'W01')], startLedger({}))
+    expect((await store.story('W01', 10)).map(each => each.id)).to.deep.equal(['e1', 'e2', 'e3', 'e5'])
+    expect((await store.story('W01', 3)).map(each => each.id)).to.deep.equal(['e2', 'e3', 'e5'])
+    await store.close()
+  })
+
   it('forgets a mark that the ledger no longer has', async () => {
     const house = name()
     const store = browserStore(house)

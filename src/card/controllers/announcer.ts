@@ -24,6 +24,8 @@ export class Announcer implements ReactiveController {
   #hasMore = false
   #timer: ReturnType<typeof setTimeout> | undefined
   #firstAt = 0
+  /** Till when it must be quiet. */
+  #until = 0
   #due = false
   #text = ''
 
@@ -69,16 +71,21 @@ export class Announcer implements ReactiveController {
     this.#hasMore = false
   }
 
+  readonly #ring = (): void => {
+    const left = this.#until - performance.now()
+    this.#timer = undefined
+    if (left > 0) this.#timer = setTimeout(this.#ring, left)
+    else {
+      this.#due = true
+      this.#host.requestUpdate()
+    }
+  }
+
   #wait(): void {
     const now = performance.now()
     if (this.#timer === undefined) this.#firstAt = now
-    else if (now - this.#firstAt > LONGEST_MILLISECONDS) return
-    clearTimeout(this.#timer)
-    this.#timer = setTimeout(() => {
-      this.#timer = undefined
-      this.#due = true
-      this.#host.requestUpdate()
-    }, QUIET_MILLISECONDS)
+    if (now - this.#firstAt <= LONGEST_MILLISECONDS) this.#until = now + QUIET_MILLISECONDS
+    this.#timer ??= setTimeout(this.#ring, QUIET_MILLISECONDS)
   }
 }
 

@@ -9,6 +9,8 @@ import { Focus } from './focus.ts'
 
 /** What was said stays on the sheet this long, with its way back. */
 const DEED_MILLISECONDS = 5 * 60_000
+/** The same said again this soon is a second tap. */
+const TWICE_MILLISECONDS = 1_000
 /** A sheet that nobody touched for this long goes back to the house. */
 const IDLE_MILLISECONDS = 10 * 60_000
 const HALF_DAY = 12 * 3_600_000
@@ -40,6 +42,8 @@ export class Desk implements ReactiveController {
   told: string | undefined
   story: readonly Entry[] = []
   deed: Deed | undefined
+  /** What is on its way. */
+  readonly #sending = new Set<Deed>()
   ticked: ReadonlySet<string> = new Set()
   wasUnsure: ReadonlySet<string> = new Set()
   sinceHome: number | undefined
@@ -52,8 +56,6 @@ export class Desk implements ReactiveController {
   readonly #host: ReactiveControllerHost & HTMLElement & { drawNow(): void }
   readonly #reach: Reach
   #touchedAt = 0
-  /** The button of the last click. */
-  #pressed: Element | null = null
   /** Pages that the sheet has turned by itself, as it was drawn last. */
   #turned = 0
 
@@ -85,6 +87,11 @@ export class Desk implements ReactiveController {
     return Math.abs(this.#reach.now() - this.#touchedAt)
   }
 
+  /** Marks of which something is on its way. */
+  get sending(): ReadonlySet<string> {
+    return new Set([...this.#sending].flatMap(({ said }) => said.map(({ mark }) => mark)))
+  }
+
   /** Pages turned by itself: none under a person's focus, or where no motion is wanted. */
   get turned(): number {
     const pages = turnedPages(this.idle, this.#reach.now())
@@ -109,6 +116,7 @@ export class Desk implements ReactiveController {
     this.told = undefined
     this.typed = ''
     this.sinceHome = undefined
+    this.ticked = this.wasUnsure = new Set()
     this.show(this.#reach.restingView())
   }
 
@@ -192,18 +200,25 @@ export class Desk implements ReactiveController {
   }
 
   async #do(deed: Deed): Promise<void> {
-    // Pressed again before its answer came it is the same deed.
-    if (this.deed?.state === 'sending' && isSame(this.deed, deed)) return
+    // Pressed again it is the same deed.
+    const { deed: last } = this
+    const isJustNoted = last?.state === 'noted' && Math.abs(deed.at - last.at) < TWICE_MILLISECONDS
+    if ([...this.#sending, ...(isJustNoted ? [last] : [])].some(each => isSame(each, deed))) return
+    this.#sending.add(deed)
     this.#turn(() => (this.deed = deed))
     const done = await sayDeed(deed, this.#reach.ways(), mark => this.#reach.cellOf(mark))
+    this.#sending.delete(deed)
     this.#turn(() => {
-      if (this.deed === deed) this.deed = done
-      // What was not answered is not ticked.
-      const noted = new Set(done.state === 'noted' ? done.said.map(({ mark }) => mark) : [])
-      this.ticked = new Set(
-        [...this.ticked].filter(mark => noted.has(mark) || !deed.said.some(said => said.mark === mark)),
-      )
+      // What failed is told, whatever was said since.
+      if (this.deed === deed || done.state === 'failed') this.deed = done
+      this.#untick(done.lost ?? [])
     })
+  }
+
+  #untick(marks: readonly string[]): void {
+    const others = (ticks: ReadonlySet<string>) => new Set([...ticks].filter(mark => !marks.includes(mark)))
+    this.ticked = others(this.ticked)
+    this.wasUnsure = others(this.wasUnsure)
   }
 
   async #undo(): Promise<void> {
@@ -214,8 +229,7 @@ export class Desk implements ReactiveController {
     const done = await undoDeed(deed, this.#reach.ways())
     this.#turn(() => {
       if (this.deed === sending) this.deed = { ...done, at: this.#reach.now() }
-      const gone = new Set(done.state === 'undone' ? done.said.map(({ mark }) => mark) : [])
-      this.ticked = new Set([...this.ticked].filter(mark => !gone.has(mark)))
+      this.#untick(deed.said.flatMap(({ mark }) => (done.lost?.includes(mark) ? [] : mark)))
     })
   }
 
@@ -232,11 +246,11 @@ export class Desk implements ReactiveController {
 
   readonly #touched = (event: Event) => {
     this.#touch()
-    // The second tap of two may fall on what stood elsewhere at the first.
-    if (event instanceof MouseEvent && event.type === 'click') {
-      const button = (event.composedPath()[0] as Element).closest('button')
-      if (event.detail > 1 && button !== this.#pressed) event.stopPropagation()
-      else this.#pressed = button
+    // The second tap of two may fall on what stood elsewhere at the first; a page may be turned as fast as one likes.
+    const isAgain = event.type === 'click' && (event as MouseEvent).detail > 1
+    if (isAgain && !(event.composedPath()[0] as Element).closest('.page-turn')) {
+      event.stopPropagation()
+      event.preventDefault()
     }
     this.#host.requestUpdate()
   }

@@ -4,6 +4,7 @@ import { parseHeard, parseKeeper, parseReading, parseRegisterNote } from '../../
 import { type KeeperNote, type Say, tallyPlace, tallyTopics } from '../../link/topics.ts'
 import type { Answer } from '../deeds.ts'
 import { type CardHouse, houseOfNote } from '../model.ts'
+import { type Span, spanOf } from '../since.ts'
 import type { CardWorld } from '../world.ts'
 
 /** Without a live beat for this long, by this tablet's own clock, the keeper is gone. */
@@ -26,10 +27,8 @@ export class KeeperSide implements ReactiveController {
   readonly #world: () => CardWorld
   readonly #heard: (entry: Entry) => void
   readonly #readings = new Map<string, Reading>()
-  /** The same as they are now; another object as soon as one is another. */
-  #asNow: ReadonlyMap<string, Reading> | undefined
-  /** When openings were heard by way of its readings on this page, milliseconds: a reading tells the last word alone. */
-  readonly #openings = new Map<string, number[]>()
+  /** When openings were heard by way of its readings on this page: a reading tells the last word alone. */
+  readonly #openings = new Map<string, Span[]>()
   /** When its last live reading of each mark came, by this tablet's clock. */
   readonly #toldAt = new Map<string, number>()
   #began = 0
@@ -67,7 +66,6 @@ export class KeeperSide implements ReactiveController {
     this.#readings.clear()
     this.#openings.clear()
     this.#toldAt.clear()
-    this.#asNow = undefined
     this.#remembered = recall(this.#key)
   }
 
@@ -128,8 +126,7 @@ export class KeeperSide implements ReactiveController {
   }
 
   get readings(): ReadonlyMap<string, Reading> {
-    this.#asNow ??= new Map(this.#readings)
-    return this.#asNow
+    return this.#readings
   }
 
   /** A link that broke may have missed the keeper's end: only a beat after it counts. */
@@ -159,10 +156,7 @@ export class KeeperSide implements ReactiveController {
       case 'opening': {
         const reading = parseReading(text)
         if (reading?.mark === place.mark) this.#take(reading, !message.retain)
-        else if (text === '') {
-          this.#readings.delete(place.mark)
-          this.#asNow = undefined
-        }
+        else if (text === '') this.#readings.delete(place.mark)
         break
       }
       case 'heard': {
@@ -185,7 +179,7 @@ export class KeeperSide implements ReactiveController {
     return this.#toldAt.get(mark) ?? before
   }
 
-  openings(mark: string): readonly number[] {
+  openings(mark: string): readonly Span[] {
     return this.#openings.get(mark) ?? []
   }
 
@@ -195,14 +189,14 @@ export class KeeperSide implements ReactiveController {
     const known = this.#readings.get(mark)
     const before = known?.last
     this.#readings.set(mark, reading)
-    this.#asNow = undefined
     if (isLive) this.#toldAt.set(mark, this.#world().now())
     const more = known && last ? Math.min(MOST_OPENINGS, reading.openings - known.openings) : 0
     if (more > 0) {
       // A live word by this tablet's clock, as it hears the contact's own.
-      const at = isLive && last!.how === 'live' ? this.#world().now() : Date.parse(last!.until ?? last!.at)
-      const times = [...this.openings(mark), ...new Array<number>(more).fill(at)]
-      this.#openings.set(mark, times.slice(-MOST_OPENINGS))
+      const now = this.#world().now()
+      const span: Span = isLive && last!.how === 'live' ? [now, now] : spanOf(last!.at, last!.until)
+      const spans = [...this.openings(mark), ...new Array<Span>(more).fill(span)]
+      this.#openings.set(mark, spans.slice(-MOST_OPENINGS))
     }
     if (!isLive || !this.fresh || last?.how !== 'live' || (before?.at === last.at && before.word === last.word)) return
     this.#heard({ id: `${mark} ${last.at}`, at: last.at, mark, what: last.word, how: 'live' })

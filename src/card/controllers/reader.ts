@@ -12,10 +12,10 @@ interface Made {
   /** Marks of the ledger, and the state of each. */
   readonly names: readonly string[]
   readonly states: readonly MarkState[]
-  readonly readings: ReadonlyMap<string, Reading>
+  readonly readings: Map<string, Reading>
   readonly at: number
   readonly changes: Map<string, number>
-  /** The first of them. */
+  /** None of them is earlier. */
   readonly until: number
 }
 
@@ -23,6 +23,7 @@ interface Made {
 export class Reader {
   #last: Made | undefined
 
+  /** @returns the same map each time, brought up to `now`: a house of many is not copied for one word */
   read(ledger: Ledger, policy: HousePolicy, left: LeftByMark, now: number): ReadonlyMap<string, Reading> {
     const { marks } = ledger
     const last = this.#last
@@ -33,14 +34,16 @@ export class Reader {
     if (!isStale && last.marks === marks && now < last.until) return last.readings
     const states = Object.values(marks)
     const due = isStale ? policy : dueOf(last, names, states, now)
-    const readings = new Map(isStale ? [] : last.readings)
+    const readings = isStale ? new Map<string, Reading>() : last.readings
     const changes = isStale ? new Map<string, number>() : last.changes
     for (const reading of read(ledger, now, due, left)) readings.set(reading.mark, reading)
     for (const [mark, rules] of Object.entries(due)) {
       changes.set(mark, nextChange(ledger, now, { [mark]: rules }) ?? Number.POSITIVE_INFINITY)
     }
-    let until = Number.POSITIVE_INFINITY
-    for (const time of changes.values()) if (time < until) until = time
+    const isPast = isStale || now >= last.until
+    const until = Math.min(
+      ...(isPast ? changes.values() : [last.until, ...Object.keys(due).map(mark => changes.get(mark)!)]),
+    )
     this.#last = { policy, left, marks, names, states, readings, at: now, changes, until }
     return readings
   }

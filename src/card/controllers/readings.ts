@@ -11,9 +11,9 @@ const AWAIT_MILLISECONDS = 40_000
 
 const timeOf = (iso: string | undefined): number => (iso === undefined ? Number.NEGATIVE_INFINITY : Date.parse(iso))
 
-/** When it was last heard open; a word said again leaves `since` as it is. */
-const openAt = ({ since, last }: Reading): number =>
-  Math.max(timeOf(since), timeOf(last?.word === 'opened' ? last.at : undefined))
+/** When it was last heard open; a word said again leaves `since` as it is, and its rest word comes after it. */
+const openAt = ({ since, last, provenAt }: Reading): number =>
+  Math.max(timeOf(since), timeOf(provenAt), timeOf(last?.word === 'opened' ? last.at : undefined))
 
 interface Sources {
   readonly own: OwnTally
@@ -29,11 +29,10 @@ export class Readings implements ReactiveController {
   /** The house of the register file. */
   fileHouse: CardHouse | undefined
   readonly #sources: Sources
-  #readings: ReadonlyMap<string, Reading> | undefined
   /** Where each mark stands among the openings. */
   #places: ReadonlyMap<string, number> = new Map()
   /** What each row was last compared with: a reading made anew may say the same. */
-  #seen: Reading[] = []
+  #seen: (Reading | undefined)[] = []
   /** When the link was last live, milliseconds. */
   #liveAt: number | undefined
 
@@ -86,20 +85,19 @@ export class Readings implements ReactiveController {
     this.shown = this.#hearsKeeper ? 'keeper' : isKept ? 'kept' : 'own'
     const house = this.shown === 'own' ? this.fileHouse : (keeper.house ?? this.fileHouse)
     const readings = this.shown === 'keeper' ? keeper.readings : this.#known(now)
-    if (house === this.house && readings === this.#readings) return
     const openings = house?.openings ?? []
     if (house !== this.house) this.#places = new Map(openings.map(({ mark }, index) => [mark, index]))
     this.house = house
-    this.#readings = readings
     const seen = this.#seen
     this.#seen = []
     let isNew = openings.length !== this.rows.length
     const rows = openings.map((opening, index): Row => {
       const before = this.rows[index]
-      const reading = readings.get(opening.mark) ?? blank(opening.mark, new Date(now).toISOString())
-      this.#seen.push(reading)
-      const isSame = before?.opening === opening && (seen[index] === reading || saysTheSame(before.reading, reading))
-      if (isSame) return before
+      const said = readings.get(opening.mark)
+      this.#seen.push(said)
+      if (before?.opening === opening && said === seen[index]) return before
+      const reading = said ?? blank(opening.mark, new Date(now).toISOString())
+      if (before?.opening === opening && saysTheSame(before.reading, reading)) return before
       isNew = true
       return { opening, reading }
     })

@@ -39,6 +39,8 @@ export const scheduleCss = css`
     inline-size: 100%;
   }
   .row {
+    /* A list item that moves has all that follow it numbered anew. */
+    display: block;
     border-block-end: 1px solid var(--ink-ghost);
     content-visibility: auto;
     contain-intrinsic-block-size: auto 76px;

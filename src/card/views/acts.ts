@@ -37,11 +37,11 @@ function way({ view, words, hands }: Scene, to: View, key: Key): TemplateResult 
   </button>`
 }
 
-function failure({ what, lost = 0, problem, noWay }: Deed, scene: Scene): string {
+function failure({ what, lost = [], problem, noWay }: Deed, scene: Scene): string {
   const { words } = scene
   const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
-  if (!why) return words.say('notHeard', { n: lost })
-  return what === 'round' ? `${words.say('roundLost', { n: lost })} ${why}` : why
+  if (!why) return words.say('notHeard', { n: lost.length })
+  return what === 'round' ? `${words.say('roundLost', { n: lost.length })} ${why}` : why
 }
 
 function deedLine(scene: Scene): TemplateResult | typeof nothing {

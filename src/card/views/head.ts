@@ -1,17 +1,13 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import { isSurelyShut } from '../../ledger/headline.ts'
-import { mayBeOpen, type Row } from '../model.ts'
 import type { Scene } from '../scene.ts'
 import { tellProblem } from '../tell.ts'
 import type { Fill, Key } from '../words/words.ts'
 
 /** The headline, the counts and the house's time. */
 export function head(scene: Scene): TemplateResult {
-  const { head, when, now, rows } = scene
+  const { head, when, now } = scene
   // What is not certain must not go under as soon as one is open; who is untested is counted already.
-  const isUnsure = (row: Row) =>
-    !mayBeOpen(row) && !isSurelyShut(row.reading) && !row.reading.doubts.includes('untested')
-  const unsure = head.mayBeOpen > 0 ? rows.filter(isUnsure).length : 0
+  const unsure = head.mayBeOpen > 0 ? head.unsure : 0
   return html`<header class="head" part="head">
     <h1 class="headline ${headTone(scene)}" part="headline" tabindex="-1">${pieces(scene, ...headline(scene))}</h1>
     <ul class="counts" part="counts">

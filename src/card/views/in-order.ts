@@ -3,7 +3,7 @@ import { type ChildPart, Directive, directive } from 'lit/directive.js'
 import { stepToward } from '../order.ts'
 
 /** Rows moved in one frame: the browser lays a moved row out anew. */
-const MOST_MOVES = 12
+const MOST_MOVES = 6
 
 export interface Drawing<T> {
   keyOf(item: T): string
@@ -19,6 +19,8 @@ class InOrder extends Directive {
   /** Without markers between them: the browser looks through every node of a list in which one moves. */
   readonly #rows = new Map<string, HTMLLIElement>()
   readonly #drawn = new Map<string, unknown>()
+  #items: readonly unknown[] = []
+  #wished: readonly string[] = []
   #standing: readonly string[] = []
   #wish: string | undefined
   #ground: readonly unknown[] = []
@@ -28,20 +30,29 @@ class InOrder extends Directive {
   }
 
   override update(container: ChildPart, [items, wish, drawing]: Parameters<this['render']>): unknown {
-    const wished = items.map(drawing.keyOf)
-    const stands = wished.length === this.#standing.length && wished.every((key, i) => key === this.#standing[i])
-    if (wish !== this.#wish || !stands) this.#move(container, wished, wish)
+    const [before, keys] = [this.#items, this.#wished]
+    // One that moves shifts the others by one place: these are known without a look into them.
+    const places = items.map((item, i) =>
+      item === before[i] ? i : item === before[i - 1] ? i - 1 : item === before[i + 1] ? i + 1 : -1,
+    )
+    const wished = items.map((item, i) => keys[places[i]!] ?? drawing.keyOf(item))
+    this.#items = items
+    this.#wished = wished
     const host = container.options?.host
     const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
     this.#ground = drawing.ground
+    // Before it moves: of a row that has been put elsewhere the browser computes all styles anyway.
     for (const [index, item] of items.entries()) {
       const key = wished[index]!
-      if (isSame && this.#drawn.get(key) === item) continue
+      if (isSame && (places[index]! >= 0 || this.#drawn.get(key) === item)) continue
       this.#drawn.set(key, item)
-      const row = this.#rows.get(key)!
+      const row = this.#rows.get(key) ?? newRow()
+      this.#rows.set(key, row)
       row.className = drawing.classOf(item)
       render(drawing.draw(item), row, host ? { host } : {})
     }
+    const stands = wished.length === this.#standing.length && wished.every((key, i) => key === this.#standing[i])
+    if (wish !== this.#wish || !stands) this.#move(container, wished, wish)
     return noChange
   }
 
@@ -70,9 +81,8 @@ class InOrder extends Directive {
     }
     let next: Node | null = container.endNode
     for (const key of [...order].reverse()) {
-      const row = this.#rows.get(key) ?? newRow()
+      const row = this.#rows.get(key)!
       if (placed.has(key)) container.parentNode.insertBefore(row, next)
-      this.#rows.set(key, row)
       next = row
     }
   }

@@ -57,11 +57,9 @@ function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene
     }`
 }
 
-/** Said, and taken: a keeper may not have answered. */
-const isTicked = ({ opening, reading }: Row, { ticked, deed }: Scene): boolean =>
-  ticked.has(opening.mark) &&
-  reading.position === 'closed' &&
-  !(deed?.state === 'sending' && deed.said.some(({ mark }) => mark === opening.mark))
+/** Said, and taken: a keeper may not have answered, and after a time in which nobody listened it is to be seen again. */
+const isTicked = ({ opening: { mark }, reading }: Row, { ticked, sending }: Scene): boolean =>
+  ticked.has(mark) && !sending.has(mark) && reading.position === 'closed' && !reading.unheard
 
 function tick(row: Row, scene: Scene): TemplateResult {
   const { words, hands, maySay } = scene
