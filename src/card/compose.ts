@@ -85,10 +85,10 @@ export function compose(knowing: Knowing, words: Words, now: number, way: Way): 
     gapsSince: keeper.fresh
       ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
       : liveSince === undefined || liveSince > sinceHome,
-    ticked: desk.ticked,
-    sending: desk.sending,
-    wasUnsure: desk.wasUnsure,
-    deed: desk.deed,
+    ticked: desk.said.ticked,
+    sending: desk.said.sending,
+    wasUnsure: desk.said.wasUnsure,
+    deeds: desk.said.deeds,
     round: rounds.round,
     planned: desk.view === 'round' && !rounds.round ? rounds.plan(house, rows, new Date(now).toISOString()) : undefined,
     leaveOutNatural: rounds.leaveOutNatural,

@@ -72,7 +72,8 @@ export interface Scene {
   readonly sending: ReadonlySet<string>
   /** Of these, what was not certain when it was ticked. */
   readonly wasUnsure: ReadonlySet<string>
-  readonly deed: Deed | undefined
+  /** What was said and failed, and what was said last. */
+  readonly deeds: readonly Deed[]
   readonly round: Round | undefined
   /** The walk as it would be now. */
   readonly planned: Round | undefined
@@ -97,7 +98,7 @@ export interface Hands {
   fitCell(mark: string): void
   /** Opened, and no word came. */
   fail(mark: string): void
-  undo(): void
+  undo(deed: Deed): void
   since(time: number): void
   print(): void
   connect(user: string, password: string): void

@@ -1,4 +1,4 @@
-import { type Ledger, own } from '../ledger/apply.ts'
+import { CONTACT_WORDS, type Ledger, own } from '../ledger/apply.ts'
 import { storyOf } from './draw/story.ts'
 import type { Row } from './model.ts'
 
@@ -46,7 +46,7 @@ export function openedSince(
     const lastAt = last && last.how !== 'retained' ? within(last.until ?? last.at) : []
     const isOpening = last?.word === 'opened' || (last?.word === 'rest' && opening.reports === 'openings')
     // Readings tell of the same words once more.
-    const heard = window.map(({ entry }) => spanOf(entry.at, entry.until))
+    const heard = entries.flatMap(({ what, at, until }) => (CONTACT_WORDS.has(what) ? [spanOf(at, until)] : []))
     // The newest that was told is the one that the reading tells of, by the keeper's own clock.
     const others = told.length > 0 ? told.filter(([, until]) => until >= since) : inReading.map((at): Span => [at, at])
     const more = others.filter(span => !isAmong(heard, span)).map(([, until]) => until)

@@ -191,13 +191,14 @@ function refold(state: MarkState, policy: Policy): MarkState {
   return { ...state, fold }
 }
 
-const WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
+/** What a contact itself says. */
+export const CONTACT_WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
 
 /** What one entry of a mark changes, whatever else is known of it. */
 export function step(fold: Fold, entry: Entry, policy: Policy): Fold {
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
   const timed = foldJoin(dated, entry)
-  if (WORDS.has(entry.what)) return foldWord(timed, entry, policy)
+  if (CONTACT_WORDS.has(entry.what)) return foldWord(timed, entry, policy)
   return entry.what === 'odd' ? foldOdd(timed, entry) : foldSaid(timed, entry, policy)
 }
 

@@ -134,6 +134,8 @@ describe('the family’s acts', () => {
     expect(w.says('W01')).to.match(/nobody listened/)
     expect(w.all('.leaving > .ticks .done .tag')).to.deep.equal([])
     expect(w.all('.leaving > .ticks .tick-act')).to.deep.equal(['It is shut'])
+    await w.press('It is shut')
+    expect(w.all('.leaving > .ticks .done .tag'), 'it stays in its place').to.deep.equal(['W01'])
     // A wall that always shows this list begins anew as well.
     await w.pass(11 * 60_000)
     expect(w.all('.leaving > .ticks .tag')).to.deep.equal([])
@@ -147,6 +149,9 @@ describe('the family’s acts', () => {
     const act = w.root.querySelector('.great-act')!
     expect(act.dispatchEvent(held(false)), 'the first presses it').to.equal(true)
     expect(act.dispatchEvent(held(true)), 'the next are taken away').to.equal(false)
+    expect(act.dispatchEvent(held(false)), 'nor does one count that comes at once').to.equal(false)
+    await new Promise(done => setTimeout(done, 400))
+    expect(act.dispatchEvent(held(false)), 'later it is pressed anew').to.equal(true)
   })
 
   it('back home tells what opened since a time, and that the link had a gap', async () => {

@@ -171,7 +171,31 @@ describe('with a keeper in the house', () => {
     // The first is refused: that is told, although others were said since.
     const refusal = JSON.stringify({ v: 1, ok: false, problem: 'the disk is full' })
     await w.hear(`${TALLY}/heard/${JSON.parse(said.payload).id}`, refusal)
-    await until('the reason', () => w.text('.deed') === 'The keeper says: the disk is full')
+    await until('the reason', () => w.text('.deed') === 'W02: The keeper says: the disk is full')
+    expect(w.all('.deed').length, 'and what was said since stands beside it').to.equal(2)
+  })
+
+  it('an undo that fails is told, although something else was said since', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/opening/W02`, reading(w, 'opened', { mark: 'W02' }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    const answer = async (n: number, more: object) => {
+      const { payload } = await until('the say', () => w.stage.feed.published[n])
+      await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ...more }))
+    }
+    await w.press('Bedtime and leaving')
+    const tick = (mark: string) =>
+      (w.root.querySelector(`[aria-label^="I looked, it is shut: ${mark}"]`) as HTMLButtonElement).click()
+    tick('W01')
+    await answer(0, { ok: true })
+    await until('the way back', () => w.text('.deed').includes('Undo'))
+    await w.press('Undo')
+    tick('W02')
+    await answer(2, { ok: true })
+    await answer(1, { ok: false, problem: 'the disk is full' })
+    await until('the reason', () => w.text('.deed').startsWith('W01: The keeper says: the disk is full'))
+    expect(w.all('.deed .undo').length, 'each has its way back').to.equal(2)
   })
 
   it('of what was said at once what the keeper has noted stays ticked, and what it refused does not', async () => {
@@ -187,9 +211,13 @@ describe('with a keeper in the house', () => {
       const answer = n === 0 ? { v: 1, ok: true } : { v: 1, ok: false, problem: 'the disk is full' }
       await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify(answer))
     }
-    await until('the reason', () => w.text('.deed').startsWith('The keeper says: the disk is full'))
+    await until('the reason', () => w.text('.deed').startsWith('W02: The keeper says: the disk is full'))
     expect(w.all('.leaving > .ticks .done .tag')).to.deep.equal(['W01'])
     expect(w.all('.leaving > .ticks .tag')).to.deep.equal(['W01', 'W02'])
+    expect(w.all('.deed'), 'each told apart').to.deep.equal([
+      'W02: The keeper says: the disk is full',
+      'W01 seen shut, noted. Undo',
+    ])
   })
 
   it('a look can be said again while the first is being taken back', async () => {
@@ -355,7 +383,7 @@ describe('with a keeper in the house', () => {
     const said = await until('the say', () => w.stage.feed.published[0])
     const { id } = JSON.parse(said.payload)
     await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: false, problem: 'the disk is full' }))
-    await until('the reason', () => w.text('.deed') === 'The keeper says: the disk is full')
+    await until('the reason', () => w.text('.deed') === 'W01: The keeper says: the disk is full')
   })
 
   it('in a house with a keeper a word goes to the keeper or nowhere', async () => {
@@ -442,11 +470,11 @@ describe('with a keeper in the house', () => {
       setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
     try {
       await w.press('I looked, it is shut')
-      await until('the end of waiting', () => /^No answer yet/.test(w.text('.deed')))
+      await until('the end of waiting', () => /^W01: No answer yet/.test(w.text('.deed')))
     } finally {
       window.setTimeout = setTimeout
     }
-    expect(w.text('.deed')).to.equal('No answer yet: it may still be noted. Undo')
+    expect(w.text('.deed')).to.equal('W01: No answer yet: it may still be noted. Undo')
     const { id } = JSON.parse(w.stage.feed.published[0]!.payload)
     await w.press('Undo')
     const undo = await until('the undo', () => w.stage.feed.published[1])

@@ -271,4 +271,9 @@ test('what a keeper told whose clock is another is counted once', () => {
   const waited = spanOf('2026-11-25T18:00:00Z', '2026-11-25T18:30:00Z')
   expect(told(opened, [waited], ['2026-11-25T18:10:00.000Z'])).toEqual([1])
   expect(told(opened, [waited], ['2026-11-25T18:40:00.000Z'])).toEqual([2])
+  // What a person says is no word of the contact.
+  const looked = { id: 'a', at: '2026-11-25T18:00:20.000Z', mark: 'W1', what: 'seen-closed', how: 'live' }
+  const ledger = { marks: { W1: { window: [{ n: 1, entry: looked }] } } } as never
+  const [alone] = openedSince([opened], ledger, from, () => [spanOf('2026-11-25T17:59:00Z')])
+  expect(alone?.times).toEqual([at('2026-11-25T17:59:00Z')])
 })

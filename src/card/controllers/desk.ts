@@ -1,28 +1,24 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import type { Entry } from '../../ledger/types.ts'
-import { type Deed, sayDeed, sayRound, startDeed, undoDeed, type Ways } from '../deeds.ts'
+import { sayRound } from '../deeds.ts'
 import { turnedPages } from '../pages.ts'
 import type { Hands, View } from '../scene.ts'
 import type { Sort } from '../urgency.ts'
 import type { Account } from '../world.ts'
 import { Focus } from './focus.ts'
+import { Said, type Telling } from './said.ts'
 
-/** What was said stays on the sheet this long, with its way back. */
-const DEED_MILLISECONDS = 5 * 60_000
-/** The same said again this soon is a second tap. */
-const TWICE_MILLISECONDS = 1_000
 /** A sheet that nobody touched for this long goes back to the house. */
 const IDLE_MILLISECONDS = 10 * 60_000
+/** A key that is pressed again this soon was pressed once. */
+const BOUNCE_MILLISECONDS = 350
 const HALF_DAY = 12 * 3_600_000
 const STORY_ENTRIES = 2000
 
 /** The heading of what was opened. */
 const PANEL = ['.panel h2'] as const
 
-interface Reach {
-  now(): number
-  ways(): Ways
-  cellOf(mark: string): string | undefined
+interface Reach extends Telling {
   story(mark: string, limit: number): Promise<readonly Entry[]>
   /** The view that the attribute asks for. */
   restingView(): View
@@ -41,11 +37,7 @@ export class Desk implements ReactiveController {
   page = 0
   told: string | undefined
   story: readonly Entry[] = []
-  deed: Deed | undefined
-  /** What is on its way. */
-  readonly #sending = new Set<Deed>()
-  ticked: ReadonlySet<string> = new Set()
-  wasUnsure: ReadonlySet<string> = new Set()
+  readonly said: Said
   sinceHome: number | undefined
   /** What is to have the focus after the next drawing, the first that is seen. */
   #focus: string[] = []
@@ -56,12 +48,15 @@ export class Desk implements ReactiveController {
   readonly #host: ReactiveControllerHost & HTMLElement & { drawNow(): void }
   readonly #reach: Reach
   #touchedAt = 0
+  /** When Enter was last pressed, milliseconds of the page. */
+  #enteredAt = Number.NEGATIVE_INFINITY
   /** Pages that the sheet has turned by itself, as it was drawn last. */
   #turned = 0
 
   constructor(host: ReactiveControllerHost & HTMLElement & { drawNow(): void }, reach: Reach) {
     this.#host = host
     this.#reach = reach
+    this.said = new Said(reach, () => host.requestUpdate())
     host.addEventListener('pointerdown', this.#touched)
     // What a screen reader presses has no pointer.
     host.addEventListener('click', this.#touched, { capture: true })
@@ -87,11 +82,6 @@ export class Desk implements ReactiveController {
     return Math.abs(this.#reach.now() - this.#touchedAt)
   }
 
-  /** Marks of which something is on its way. */
-  get sending(): ReadonlySet<string> {
-    return new Set([...this.#sending].flatMap(({ said }) => said.map(({ mark }) => mark)))
-  }
-
   /** Pages turned by itself: none under a person's focus, or where no motion is wanted. */
   get turned(): number {
     const pages = turnedPages(this.idle, this.#reach.now())
@@ -105,10 +95,7 @@ export class Desk implements ReactiveController {
   }
 
   tick(): void {
-    const { deed } = this
-    if (deed && deed.state !== 'sending' && Math.abs(this.#reach.now() - deed.at) > DEED_MILLISECONDS) {
-      this.deed = undefined
-    }
+    this.said.tick()
     if (this.idle <= IDLE_MILLISECONDS || this.view === 'round') return
     // A sheet under a focus turns no page.
     const focused = this.#host.shadowRoot?.activeElement as HTMLElement | SVGElement | null
@@ -116,7 +103,7 @@ export class Desk implements ReactiveController {
     this.told = undefined
     this.typed = ''
     this.sinceHome = undefined
-    this.ticked = this.wasUnsure = new Set()
+    this.said.untickAll()
     this.show(this.#reach.restingView())
   }
 
@@ -136,7 +123,7 @@ export class Desk implements ReactiveController {
         const [from, home] = [this.view, this.#homeView()]
         this.show(view === 'sheet' ? home : view)
         this.told = undefined
-        this.ticked = this.wasUnsure = new Set()
+        this.said.untickAll()
         if (this.view !== home) this.#focus = [...PANEL]
         // Back from a story its row has it already.
         else if (this.#focus.length === 0) this.#focus = [`.acts [data-way="${from}"]`, '.headline']
@@ -159,15 +146,10 @@ export class Desk implements ReactiveController {
         this.story = []
         if (mark !== undefined) void this.#fetchStory(mark)
       }),
-    seenShut: (marks, unsure = false) => {
-      const others = [...this.wasUnsure].filter(mark => !marks.includes(mark))
-      this.wasUnsure = new Set(unsure ? [...others, ...marks] : others)
-      this.ticked = new Set([...this.ticked, ...marks])
-      void this.#do(startDeed('seen-closed', marks, this.#reach.now()))
-    },
-    fitCell: mark => void this.#do(startDeed('cell-fitted', [mark], this.#reach.now())),
-    fail: mark => void this.#do(startDeed('failed', [mark], this.#reach.now())),
-    undo: () => void this.#undo(),
+    seenShut: (marks, unsure = false) => this.said.seenShut(marks, unsure),
+    fitCell: mark => this.said.say('cell-fitted', [mark]),
+    fail: mark => this.said.say('failed', [mark]),
+    undo: deed => void this.said.undo(deed),
     since: time => this.#turn(() => (this.sinceHome = time)),
     print: () => print(),
     connect: (user, password) => this.#reach.connect({ user, password }),
@@ -199,43 +181,9 @@ export class Desk implements ReactiveController {
     if (this.told === mark) this.#turn(() => (this.story = story))
   }
 
-  async #do(deed: Deed): Promise<void> {
-    // Pressed again it is the same deed.
-    const { deed: last } = this
-    const isJustNoted = last?.state === 'noted' && Math.abs(deed.at - last.at) < TWICE_MILLISECONDS
-    if ([...this.#sending, ...(isJustNoted ? [last] : [])].some(each => isSame(each, deed))) return
-    this.#sending.add(deed)
-    this.#turn(() => (this.deed = deed))
-    const done = await sayDeed(deed, this.#reach.ways(), mark => this.#reach.cellOf(mark))
-    this.#sending.delete(deed)
-    this.#turn(() => {
-      // What failed is told, whatever was said since.
-      if (this.deed === deed || done.state === 'failed') this.deed = done
-      this.#untick(done.lost ?? [])
-    })
-  }
-
-  #untick(marks: readonly string[]): void {
-    const others = (ticks: ReadonlySet<string>) => new Set([...ticks].filter(mark => !marks.includes(mark)))
-    this.ticked = others(this.ticked)
-    this.wasUnsure = others(this.wasUnsure)
-  }
-
-  async #undo(): Promise<void> {
-    const { deed } = this
-    if (!deed || deed.said.length === 0) return
-    const sending: Deed = { ...deed, state: 'sending' }
-    this.#turn(() => (this.deed = sending))
-    const done = await undoDeed(deed, this.#reach.ways())
-    this.#turn(() => {
-      if (this.deed === sending) this.deed = { ...done, at: this.#reach.now() }
-      this.#untick(deed.said.flatMap(({ mark }) => (done.lost?.includes(mark) ? [] : mark)))
-    })
-  }
-
   async #endRound(): Promise<void> {
     const failed = await sayRound(this.#reach.endRound(), this.#reach.ways())
-    if (failed) this.#turn(() => (this.deed = failed))
+    if (failed) this.said.fail(failed)
   }
 
   /** The browser takes the page as it stands when this returns. */
@@ -264,15 +212,13 @@ export class Desk implements ReactiveController {
 
   readonly #keyed = (event: KeyboardEvent) => {
     this.#touch()
-    // A key that is held down ticks one opening, not those that come after it.
-    if (event.repeat && event.key === 'Enter') event.preventDefault()
+    // A key that is held down or bounces ticks one opening: the next one has the focus by then.
+    if (event.key === 'Enter') {
+      if (event.repeat || event.timeStamp - this.#enteredAt < BOUNCE_MILLISECONDS) event.preventDefault()
+      else this.#enteredAt = event.timeStamp
+    }
     if (event.key !== 'Escape') return
     if (this.told) this.hands.tell(undefined)
     else if (this.view !== this.#reach.restingView()) this.hands.view(this.#reach.restingView())
   }
 }
-
-const isSame = (a: Deed, b: Deed): boolean =>
-  a.what === b.what &&
-  a.said.length === b.said.length &&
-  a.said.every(({ mark }, index) => mark === b.said[index]?.mark)

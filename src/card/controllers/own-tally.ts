@@ -1,10 +1,10 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { earsOf, leftOf, policyOf } from '../../house.ts'
-import { applyAll, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
+import { applyAll, CONTACT_WORDS, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { UNHEARD, willFloor } from '../../ledger/fold.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'
 import { isNews } from '../../ledger/news.ts'
-import type { Entry, Heard, HousePolicy, Reading, What } from '../../ledger/types.ts'
+import type { Entry, Heard, HousePolicy, Reading } from '../../ledger/types.ts'
 import type { Register } from '../../register/types.ts'
 import { freshId } from '../frame.ts'
 import type { CardWorld } from '../world.ts'
@@ -16,7 +16,6 @@ import { Beside, newTo, takeLate } from './late.ts'
 import { Reader } from './reader.ts'
 import { Shelf } from './shelf.ts'
 
-const CONTACT_WORDS: readonly What[] = ['opened', 'rest', 'closed', 'gone', 'odd']
 const NOTHING: ReadonlyMap<string, Reading> = new Map()
 
 interface On {
@@ -205,7 +204,7 @@ export class OwnTally implements ReactiveController {
     this.#gathered.push(entry)
     // What this page has not heard the one that keeps the tally may have.
     if (!this.writes && entry.what !== 'note') this.#beside.add(entry)
-    if (CONTACT_WORDS.includes(entry.what)) this.#commits.soon()
+    if (CONTACT_WORDS.has(entry.what) || entry.what === 'odd') this.#commits.soon()
     else {
       if (entry.what !== 'note') this.#shelf.tell(entry)
       void this.#commits.now()

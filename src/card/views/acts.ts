@@ -5,6 +5,9 @@ import type { Scene, View } from '../scene.ts'
 import { tellProblem } from '../tell.ts'
 import type { Key } from '../words/words.ts'
 
+/** More marks than this are counted, not named. */
+const MOST_NAMED = 3
+
 /** The large act, the ways to the other lists, and what was just said with its way back. */
 export function acts(scene: Scene): TemplateResult {
   const { words, hands, rows, maySay, notNow } = scene
@@ -26,7 +29,7 @@ export function acts(scene: Scene): TemplateResult {
     }
     ${way(scene, 'leaving', 'bedtime')} ${way(scene, 'home', 'home')} ${way(scene, 'round', 'round')}
     <button class="act" @click=${() => hands.print()}>${words.say('print')}</button>
-    ${deedLine(scene)}
+    ${scene.deeds.map(deed => deedLine(deed, scene))}
   </nav>`
 }
 
@@ -40,16 +43,16 @@ function way({ view, words, hands }: Scene, to: View, key: Key): TemplateResult 
 function failure({ what, lost = [], problem, noWay }: Deed, scene: Scene): string {
   const { words } = scene
   const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
-  if (!why) return words.say('notHeard', { n: lost.length })
-  return what === 'round' ? `${words.say('roundLost', { n: lost.length })} ${why}` : why
+  if (what === 'round' && why) return `${words.say('roundLost', { n: lost.length })} ${why}`
+  // Others may have been said since: it names its own.
+  const whose = noWay || what === 'round' || lost.length > MOST_NAMED ? '' : `${lost.join(', ')}: `
+  return `${whose}${why ?? words.say('notHeard', { n: lost.length })}`
 }
 
-function deedLine(scene: Scene): TemplateResult | typeof nothing {
-  const { deed, words, hands } = scene
+function deedLine(deed: Deed, scene: Scene): TemplateResult | typeof nothing {
+  const { words, hands } = scene
   // What stood in the way may be gone.
-  if (!deed || (deed.noWay === 'keeperUnheard' && deed.what !== 'round' && deed.said.length === 0 && !scene.notNow)) {
-    return nothing
-  }
+  if (deed.noWay && deed.what !== 'round' && deed.said.length === 0 && !scene.notNow) return nothing
   const [mark, n] = [deed.said[0]?.mark ?? '', deed.said.length]
   const noted =
     deed.what !== 'seen-closed'
@@ -66,6 +69,6 @@ function deedLine(scene: Scene): TemplateResult | typeof nothing {
   const canUndo = deed.state === 'noted' || (deed.state === 'failed' && n > 0)
   return html`<p class="deed ${deed.state}" role="status" tabindex="-1">
     <span>${text}</span>
-    ${canUndo ? html`<button class="act undo" @click=${() => hands.undo()}>${words.say('undo')}</button>` : nothing}
+    ${canUndo ? html`<button class="act undo" @click=${() => hands.undo(deed)}>${words.say('undo')}</button>` : nothing}
   </p>`
 }

@@ -36,21 +36,22 @@ class InOrder extends Directive {
       item === before[i] ? i : item === before[i - 1] ? i - 1 : item === before[i + 1] ? i + 1 : -1,
     )
     const wished = items.map((item, i) => keys[places[i]!] ?? drawing.keyOf(item))
-    this.#items = items
-    this.#wished = wished
     const host = container.options?.host
     const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
-    this.#ground = drawing.ground
     // Before it moves: of a row that has been put elsewhere the browser computes all styles anyway.
     for (const [index, item] of items.entries()) {
       const key = wished[index]!
       if (isSame && (places[index]! >= 0 || this.#drawn.get(key) === item)) continue
-      this.#drawn.set(key, item)
       const row = this.#rows.get(key) ?? newRow()
       this.#rows.set(key, row)
       row.className = drawing.classOf(item)
       render(drawing.draw(item), row, host ? { host } : {})
+      this.#drawn.set(key, item)
     }
+    // A drawing that fails is tried again.
+    this.#items = items
+    this.#wished = wished
+    this.#ground = drawing.ground
     const stands = wished.length === this.#standing.length && wished.every((key, i) => key === this.#standing[i])
     if (wish !== this.#wish || !stands) this.#move(container, wished, wish)
     return noChange
