@@ -130,7 +130,16 @@ const UNUSED = {
     [/if \(result instanceof Promise\) \{[^]*?\n {12}\}\n/, '\n'],
     [/function standardProps\(inst\) \{[^]*?\n\}\n/, 'function standardProps() {}\n'],
   ],
-  'zod/v4/core/errors.js': [[/const proto = Object\.getPrototypeOf\(inst\);[^]*?\n {4}\}\n/, '\n']],
+  // Nothing asks an error for more than its issues.
+  'zod/v4/core/errors.js': [
+    [/const proto = Object\.getPrototypeOf\(inst\);[^]*?\n {4}\}\n/, '\n'],
+    ['Object.defineProperty(inst, "message", _messageDesc);', ''],
+  ],
+  'zod/v4/core/core.js': [
+    [/function newError\(Definition\) \{[^]*?\n\}\n/, 'function newError(Definition) { return new Definition(); }\n'],
+    [/const pp = globalThis[^]*?pp\(inst\);\n/, '\n'],
+    [/const proto = _\.prototype;[^]*?\n {8}\}\n/, '\n'],
+  ],
 }
 
 function withoutUnused(code, id) {

@@ -24,7 +24,9 @@ export interface Deed {
   readonly state: 'sending' | 'noted' | 'undone' | 'failed'
   /** Where it went. */
   readonly way?: Way
-  /** Marks of those that were not taken. */
+  /** It was to be taken back. */
+  readonly isUndo?: true
+  /** Of a failed deed: marks of those that were not taken. */
   readonly lost?: readonly string[]
   readonly problem?: string
   /** It could not be said at all. */
@@ -45,10 +47,17 @@ export const startDeed = (what: Deed['what'], marks: readonly string[], now: num
   state: 'sending',
 })
 
-/** Says the deed of each opening; with a keeper it holds only where the keeper has answered. */
-export async function sayDeed(deed: Deed, ways: Ways, cell: (mark: string) => string | undefined): Promise<Deed> {
+/**
+ * Says the deed of each opening; with a keeper it holds only where the keeper has answered.
+ * @returns what was taken, and what failed for each reason
+ */
+export async function sayDeed(
+  deed: Deed,
+  ways: Ways,
+  cell: (mark: string) => string | undefined,
+): Promise<readonly Deed[]> {
   const { way } = ways
-  if (!isOpenWay(way)) return { ...unsaid(deed, deed.said, way), said: [] }
+  if (!isOpenWay(way)) return [{ ...unsaid(deed, deed.said, way), said: [] }]
   const { what } = deed
   const answers = await Promise.all(
     deed.said.map(async ({ mark, id }) => {
@@ -57,14 +66,16 @@ export async function sayDeed(deed: Deed, ways: Ways, cell: (mark: string) => st
       return { id, ...(await tell(way, ways, { v: 1, id, what, ...more }, { mark, ...more })) }
     }),
   )
-  return after({ ...deed, way }, answers, 'noted')
+  return parts({ ...deed, way, state: 'noted' }, answers)
 }
 
-/** Takes the deed back on the way that it went. */
-export async function undoDeed(deed: Deed, ways: Ways): Promise<Deed> {
-  const way = deed.way === 'keeper' ? 'keeper' : 'own'
+/** Takes the deed back on the way that it went. @returns as `sayDeed` */
+export async function undoDeed(deed: Deed, ways: Ways): Promise<readonly Deed[]> {
+  const { what, said, at } = deed
+  const way = deed.way === 'own' ? 'own' : 'keeper'
+  const undone: Deed = { what, said, at, way, state: 'undone', isUndo: true }
   if (way === 'keeper' && ways.way !== 'keeper') {
-    return unsaid(deed, deed.said, ways.way === 'own' ? 'keeperUnheard' : ways.way)
+    return [unsaid(undone, said, ways.way === 'own' ? 'keeperUnheard' : ways.way)]
   }
   const answers = await Promise.all(
     deed.said.map(async ({ mark, id: undoes }) => {
@@ -72,7 +83,7 @@ export async function undoDeed(deed: Deed, ways: Ways): Promise<Deed> {
       return { id: undoes, ...(await tell(way, ways, say, { mark, undoes })) }
     }),
   )
-  return after(deed, answers, 'undone')
+  return parts(undone, answers)
 }
 
 /** Hands over what a walk leaves. @returns undefined when all of it was taken */
@@ -84,7 +95,9 @@ export async function sayRound(entries: readonly Entry[], ways: Ways): Promise<D
   const answers = await Promise.all(
     entries.map(entry => tell(way, ways, { v: 1, id: entry.id, what: 'round', note: entry.text ?? '' }, entry)),
   )
-  return answers.every(answer => answer.ok) ? undefined : { ...failing(deed, answers), said: [] }
+  const failed = answers.filter(({ ok }) => !ok)
+  const problem = failed.find(answer => answer.problem)?.problem
+  return failed.length === 0 ? undefined : { ...deed, lost: failed.map(markOf), ...(problem ? { problem } : {}) }
 }
 
 async function tell(
@@ -102,29 +115,26 @@ async function tell(
 type Marked = Pick<Entry, 'mark'>
 type Answered = Answer & Deed['said'][number]
 
+const markOf = ({ mark }: Marked): string => mark
+
 const unsaid = (deed: Deed, lost: readonly Marked[], noWay: NoWay): Deed => ({
   ...deed,
   state: 'failed',
   noWay,
-  lost: lost.map(({ mark }) => mark),
+  lost: lost.map(markOf),
 })
 
-function after(deed: Deed, answers: readonly Answered[], done: 'noted' | 'undone'): Deed {
-  const { what, said, at, way } = deed
-  const now: Deed = { what, said, at, state: done, ...(way ? { way } : {}) }
-  if (answers.every(answer => answer.ok)) return now
-  // What was not answered may be noted all the same: it can still be taken back.
-  const standing = answers.filter(({ ok, problem }) => (done === 'noted' ? ok || problem === undefined : !ok))
-  return { ...failing(now, answers), said: standing.map(({ mark, id }) => ({ mark, id })) }
-}
-
-function failing(deed: Deed, answers: readonly (Answer & Marked)[]): Deed {
-  const failed = answers.filter(answer => !answer.ok)
-  const problem = failed.find(answer => answer.problem)?.problem
-  return {
-    ...deed,
-    state: 'failed',
-    lost: failed.map(({ mark }) => mark),
-    ...(problem === undefined ? {} : { problem }),
-  }
+/** What was taken, and what failed for each reason. */
+function parts(done: Deed, answers: readonly Answered[]): readonly Deed[] {
+  const said = (some: readonly Answered[]) => some.map(({ mark, id }) => ({ mark, id }))
+  const taken = answers.filter(({ ok }) => ok)
+  const failed = answers.filter(({ ok }) => !ok)
+  const failures = [...new Set(failed.map(({ problem }) => problem))].map((reason): Deed => {
+    const some = failed.filter(({ problem }) => problem === reason)
+    // What was not answered may be noted all the same: it can still be taken back.
+    const mayStand = done.isUndo || reason === undefined
+    const why = reason === undefined ? {} : { problem: reason }
+    return { ...done, state: 'failed', lost: some.map(markOf), said: mayStand ? said(some) : [], ...why }
+  })
+  return taken.length > 0 ? [{ ...done, said: said(taken) }, ...failures] : failures
 }

@@ -72,8 +72,10 @@ export interface Scene {
   readonly sending: ReadonlySet<string>
   /** Of these, what was not certain when it was ticked. */
   readonly wasUnsure: ReadonlySet<string>
-  /** What was said and failed, and what was said last. */
-  readonly deeds: readonly Deed[]
+  /** What was said last. */
+  readonly deed: Deed | undefined
+  /** What was said before it and failed. */
+  readonly failed: readonly Deed[]
   readonly round: Round | undefined
   /** The walk as it would be now. */
   readonly planned: Round | undefined

@@ -1,4 +1,4 @@
-import { CONTACT_WORDS, type Ledger, own } from '../ledger/apply.ts'
+import { type Ledger, own } from '../ledger/apply.ts'
 import { storyOf } from './draw/story.ts'
 import type { Row } from './model.ts'
 
@@ -44,9 +44,12 @@ export function openedSince(
         : []),
     ]
     const lastAt = last && last.how !== 'retained' ? within(last.until ?? last.at) : []
-    const isOpening = last?.word === 'opened' || (last?.word === 'rest' && opening.reports === 'openings')
+    const isOpeningWord = (what: string) => what === 'opened' || (what === 'rest' && opening.reports === 'openings')
+    const isOpening = last && isOpeningWord(last.word)
     // Readings tell of the same words once more.
-    const heard = entries.flatMap(({ what, at, until }) => (CONTACT_WORDS.has(what) ? [spanOf(at, until)] : []))
+    const heard = entries.flatMap(({ what, how, at, until }) =>
+      isOpeningWord(what) && how !== 'retained' ? [spanOf(at, until)] : [],
+    )
     // The newest that was told is the one that the reading tells of, by the keeper's own clock.
     const others = told.length > 0 ? told.filter(([, until]) => until >= since) : inReading.map((at): Span => [at, at])
     const more = others.filter(span => !isAmong(heard, span)).map(([, until]) => until)

@@ -158,11 +158,14 @@ export class Sheet {
     this.#outlet.set(this.#topics.plain(mark), plainWord(reading))
   }
 
-  /** A cell that reads low for the first time is noted; only a fresh forecast may say so. */
+  /**
+   * A cell that reads low for the first time is noted; only a fresh forecast may say so, and no failed test: what that
+   * makes of the cell goes when it is taken back.
+   */
   #noteLow(ledger: Ledger, now: number): void {
     for (const { mark, doubts } of read(ledger, now, this.#policy, this.#left)) {
       const isNoted = Object.hasOwn(ledger.marks, mark) && ledger.marks[mark]?.fold.low === true
-      if (isNoted || !doubts.includes('low')) this.#noted.delete(mark)
+      if (isNoted || !doubts.includes('low') || doubts.includes('spent')) this.#noted.delete(mark)
       else if (!this.#noted.has(mark)) {
         this.#noted.add(mark)
         this.#add({ id: newId(now), at: iso(now), mark, what: 'note', how: 'live', by: KEEPER_NAME, text: 'low' })

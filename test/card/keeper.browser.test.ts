@@ -171,7 +171,7 @@ describe('with a keeper in the house', () => {
     // The first is refused: that is told, although others were said since.
     const refusal = JSON.stringify({ v: 1, ok: false, problem: 'the disk is full' })
     await w.hear(`${TALLY}/heard/${JSON.parse(said.payload).id}`, refusal)
-    await until('the reason', () => w.text('.deed') === 'W02: The keeper says: the disk is full')
+    await until('the reason', () => w.text('.deed.failed') === 'W02: The keeper says: the disk is full')
     expect(w.all('.deed').length, 'and what was said since stands beside it').to.equal(2)
   })
 
@@ -194,8 +194,63 @@ describe('with a keeper in the house', () => {
     tick('W02')
     await answer(2, { ok: true })
     await answer(1, { ok: false, problem: 'the disk is full' })
-    await until('the reason', () => w.text('.deed').startsWith('W01: The keeper says: the disk is full'))
+    await until(
+      'the reason',
+      () => w.text('.deed.failed') === 'W01 not taken back. The keeper says: the disk is full Undo',
+    )
     expect(w.all('.deed .undo').length, 'each has its way back').to.equal(2)
+  })
+
+  it('an undo that the silent keeper did not hear goes to the keeper when it is back, whatever failed since', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    for (const mark of ['W01', 'W02']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'opened', { mark }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Bedtime and leaving')
+    const tick = (mark: string) =>
+      (w.root.querySelector(`[aria-label^="I looked, it is shut: ${mark}"]`) as HTMLButtonElement).click()
+    tick('W01')
+    const { payload } = await until('the say', () => w.stage.feed.published[0])
+    await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ok: true }))
+    await until('the way back', () => w.text('.deed').includes('Undo'))
+    await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
+    await w.press('Undo')
+    expect(w.text('.deed.failed')).to.equal('W01 not taken back. Not possible now: the keeper is not heard. Undo')
+    tick('W02')
+    await w.drawn()
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Undo')
+    const undo = await until('the undo', () => w.stage.feed.published[1])
+    expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: JSON.parse(payload).id })
+  })
+
+  it('what was not answered keeps its way back when it is said again, and a refusal takes no other’s', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    for (const mark of ['W01', 'W02']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'opened', { mark }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    await w.press('Bedtime and leaving')
+    const tick = (mark: string) =>
+      (w.root.querySelector(`[aria-label^="I looked, it is shut: ${mark}"]`) as HTMLButtonElement).click()
+    const answer = async (n: number, more: object) => {
+      const { payload } = await until('the say', () => w.stage.feed.published[n])
+      await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ...more }))
+    }
+    const { setTimeout } = window
+    window.setTimeout = ((run: () => void, wait?: number) =>
+      setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
+    try {
+      tick('W01')
+      await until('the end of waiting', () => w.text('.deed.failed').startsWith('W01: No answer yet'))
+    } finally {
+      window.setTimeout = setTimeout
+    }
+    tick('W01')
+    await answer(1, { ok: true })
+    await until('both', () => w.all('.deed .undo').length === 2)
+    expect(w.all('.deed')[0]).to.equal('W01 seen shut, noted. Undo')
+    tick('W02')
+    await answer(2, { ok: false, problem: 'the disk is full' })
+    await until('the reason', () => w.all('.deed').some(line => line === 'W02: The keeper says: the disk is full'))
+    expect(w.all('.deed')[0], 'what was noted before can still be taken back').to.equal('W01 seen shut, noted. Undo')
   })
 
   it('of what was said at once what the keeper has noted stays ticked, and what it refused does not', async () => {
@@ -211,12 +266,12 @@ describe('with a keeper in the house', () => {
       const answer = n === 0 ? { v: 1, ok: true } : { v: 1, ok: false, problem: 'the disk is full' }
       await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify(answer))
     }
-    await until('the reason', () => w.text('.deed').startsWith('W02: The keeper says: the disk is full'))
+    await until('the reason', () => w.text('.deed.failed').startsWith('W02: The keeper says: the disk is full'))
     expect(w.all('.leaving > .ticks .done .tag')).to.deep.equal(['W01'])
     expect(w.all('.leaving > .ticks .tag')).to.deep.equal(['W01', 'W02'])
     expect(w.all('.deed'), 'each told apart').to.deep.equal([
-      'W02: The keeper says: the disk is full',
       'W01 seen shut, noted. Undo',
+      'W02: The keeper says: the disk is full',
     ])
   })
 
@@ -451,7 +506,7 @@ describe('with a keeper in the house', () => {
     w.stage.feed.link({ state: 'down', since: w.stage.now })
     w.stage.live()
     await w.press('Undo')
-    expect(w.text('.deed')).to.equal('Not possible now: the keeper is not heard. Undo')
+    expect(w.text('.deed')).to.equal('W01 not taken back. Not possible now: the keeper is not heard. Undo')
     expect(w.stage.feed.published).to.have.length(1)
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.press('Undo')

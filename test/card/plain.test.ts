@@ -276,4 +276,8 @@ test('what a keeper told whose clock is another is counted once', () => {
   const ledger = { marks: { W1: { window: [{ n: 1, entry: looked }] } } } as never
   const [alone] = openedSince([opened], ledger, from, () => [spanOf('2026-11-25T17:59:00Z')])
   expect(alone?.times).toEqual([at('2026-11-25T17:59:00Z')])
+  // Nor is a kept copy, whose time is the page's.
+  const kept = { ...looked, what: 'opened', how: 'retained' }
+  const keptLedger = { marks: { W1: { window: [{ n: 1, entry: kept }] } } } as never
+  expect(openedSince([opened], keptLedger, from, () => [spanOf('2026-11-25T17:59:00Z')])[0]?.times.length).toBe(1)
 })

@@ -7,7 +7,7 @@ import { type Chromium, startChromium } from '../support/chromium.ts'
 import { Contact, coinFacts, wake, yardFacts } from '../support/contact.ts'
 import { needs } from '../support/missing.ts'
 import { Mosquitto } from '../support/mosquitto.ts'
-import { until } from '../support/until.ts'
+import { pause, until } from '../support/until.ts'
 import { openWall, serveWall, type Wall } from '../support/wall.ts'
 import { smallHouse } from './houses.ts'
 
@@ -96,6 +96,35 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), { ti
     await live(wall)
     expect((await wall.row('W01'))?.say).toMatch(/seen shut/)
     expect(wall.complaints).toEqual([])
+  })
+
+  test('a key that is pressed twice ticks one opening, and after an undo it presses no other act', async () => {
+    const { wall, at } = await setUp()
+    await live(wall)
+    for (const mark of ['W01', 'W02']) await wake(coin(mark), at)
+    for (const mark of ['W01', 'W02']) await wall.says(mark, /nobody has seen it shut/)
+    await wall.press('Bedtime and leaving')
+    await wall.shows('.leaving h2', /Bedtime/)
+    const focus = (selector: string) =>
+      wall.page.evaluate(selector => {
+        document.querySelector('sash-tally')!.shadowRoot!.querySelector<HTMLElement>(selector)!.focus()
+      }, selector)
+    for (const key of ['Enter', 'Space'] as const) {
+      await wall.shows('.headline', /^2 may be open/)
+      await focus('.tick-act')
+      await wall.page.keyboard.press(key)
+      await wall.shows('.headline', /^1 may be open/)
+      await wall.page.keyboard.press(key)
+      await pause(400)
+      expect(await wall.text('.headline')).toBe('1 may be open')
+      await focus('.undo')
+      await wall.page.keyboard.press(key)
+      await wall.shows('.headline', /^2 may be open/)
+      await pause(500)
+      await wall.page.keyboard.press(key)
+      await pause(400)
+      expect(await wall.text('.headline')).toBe('2 may be open')
+    }
   })
 
   test('a door that reports both edges is closed when it says so, and a kept word is known after a reload without counting', async () => {

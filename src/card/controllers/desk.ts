@@ -38,6 +38,7 @@ export class Desk implements ReactiveController {
   told: string | undefined
   story: readonly Entry[] = []
   readonly said: Said
+  readonly #mover: Focus
   sinceHome: number | undefined
   /** What is to have the focus after the next drawing, the first that is seen. */
   #focus: string[] = []
@@ -48,8 +49,8 @@ export class Desk implements ReactiveController {
   readonly #host: ReactiveControllerHost & HTMLElement & { drawNow(): void }
   readonly #reach: Reach
   #touchedAt = 0
-  /** When Enter was last pressed, milliseconds of the page. */
-  #enteredAt = Number.NEGATIVE_INFINITY
+  /** When a key last pressed something, milliseconds of the page. */
+  #keyedAt = Number.NEGATIVE_INFINITY
   /** Pages that the sheet has turned by itself, as it was drawn last. */
   #turned = 0
 
@@ -63,7 +64,7 @@ export class Desk implements ReactiveController {
     host.addEventListener('keydown', this.#keyed)
     host.addEventListener('focusin', this.#touched)
     host.addController(this)
-    new Focus(host, () => this.#focus.splice(0))
+    this.#mover = new Focus(host, () => this.#focus.splice(0))
   }
 
   hostConnected(): void {
@@ -194,13 +195,21 @@ export class Desk implements ReactiveController {
 
   readonly #touched = (event: Event) => {
     this.#touch()
-    // The second tap of two may fall on what stood elsewhere at the first; a page may be turned as fast as one likes.
-    const isAgain = event.type === 'click' && (event as MouseEvent).detail > 1
-    if (isAgain && !(event.composedPath()[0] as Element).closest('.page-turn')) {
+    if (event.type === 'click' && this.#isAgain(event as MouseEvent)) {
       event.stopPropagation()
       event.preventDefault()
     }
     this.#host.requestUpdate()
+  }
+
+  /** The second press of two: it may fall on what stood elsewhere at the first, or has got the focus since. */
+  #isAgain(event: MouseEvent): boolean {
+    // A page may be turned as fast as one likes.
+    if ((event.composedPath()[0] as Element).closest('.page-turn')) return false
+    if (event.detail > 0 || !event.isTrusted) return event.detail > 1
+    const before = Math.max(this.#keyedAt, this.#mover.movedAt)
+    this.#keyedAt = event.timeStamp
+    return event.timeStamp - before < BOUNCE_MILLISECONDS
   }
 
   /** The page that was turned to by itself stays: what is under the finger must not change. */
@@ -212,11 +221,8 @@ export class Desk implements ReactiveController {
 
   readonly #keyed = (event: KeyboardEvent) => {
     this.#touch()
-    // A key that is held down or bounces ticks one opening: the next one has the focus by then.
-    if (event.key === 'Enter') {
-      if (event.repeat || event.timeStamp - this.#enteredAt < BOUNCE_MILLISECONDS) event.preventDefault()
-      else this.#enteredAt = event.timeStamp
-    }
+    // A key that is held down ticks one opening, not those that come after it.
+    if (event.repeat && event.key === 'Enter') event.preventDefault()
     if (event.key !== 'Escape') return
     if (this.told) this.hands.tell(undefined)
     else if (this.view !== this.#reach.restingView()) this.hands.view(this.#reach.restingView())

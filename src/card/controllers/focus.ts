@@ -4,6 +4,8 @@ import type { ReactiveController, ReactiveControllerHost } from 'lit'
 export class Focus implements ReactiveController {
   readonly #host: ReactiveControllerHost & HTMLElement
   readonly #wished: () => readonly string[]
+  /** When the focus was last given to what stands beside what has gone, milliseconds of the page. */
+  movedAt = Number.NEGATIVE_INFINITY
   #had: { readonly element: Element; readonly place: number } | undefined
 
   /** @param wished - selectors of what is to have the focus after this drawing, the first that is seen; once */
@@ -17,7 +19,9 @@ export class Focus implements ReactiveController {
     const root = this.#host.shadowRoot
     const element = root?.activeElement
     this.#had =
-      root && element ? { element, place: [...root.querySelectorAll('.tick-act')].indexOf(element) } : undefined
+      root && element
+        ? { element, place: element.matches('.tick-act') ? ticksOf(root).indexOf(element) : -1 }
+        : undefined
   }
 
   hostUpdated(): void {
@@ -27,7 +31,10 @@ export class Focus implements ReactiveController {
     if (!root) return
     const wished = this.#wished()
     if (wished.length > 0) this.#give(wished.flatMap(selector => root.querySelector(selector) ?? []))
-    else if (had && !root.activeElement) this.#give(nextTo(had, root))
+    else if (had && !root.activeElement) {
+      this.movedAt = performance.now()
+      this.#give(nextTo(had, root))
+    }
   }
 
   #give(elements: readonly Element[]): void {
@@ -36,14 +43,18 @@ export class Focus implements ReactiveController {
   }
 }
 
-/** The next thing to tick, the way back from what was said, or the heading of where one is. */
+/** What can be ticked and is seen: a list may be folded. */
+const ticksOf = (root: ShadowRoot): readonly Element[] =>
+  [...root.querySelectorAll('.tick-act')].filter(each => each.checkVisibility())
+
+/** The next thing to tick, the way back from what was said, or the heading of where one is: never another act. */
 function nextTo(
   { element, place }: { readonly element: Element; readonly place: number },
   root: ShadowRoot,
 ): readonly Element[] {
-  const ticks = [...root.querySelectorAll('.tick-act')]
+  const ticks = ticksOf(root)
   const tick = place < 0 ? undefined : (ticks[place] ?? ticks.at(-1))
   const wasUndo = element.matches('.undo')
-  const others = wasUndo ? ['.great-act', '.panel h2', '.headline'] : ['.deed', '.panel h2', '.headline']
+  const others = wasUndo ? ['.panel h2', '.headline'] : ['.deed', '.panel h2', '.headline']
   return [...(tick ? [tick] : []), ...others.flatMap(selector => root.querySelector(selector) ?? [])]
 }

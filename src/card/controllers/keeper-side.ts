@@ -212,7 +212,7 @@ export class KeeperSide implements ReactiveController {
       })
     })
     try {
-      await publish(tallyTopics(this.#tally).say(mark), JSON.stringify(say))
+      await Promise.race([publish(tallyTopics(this.#tally).say(mark), JSON.stringify(say)), answered])
       return await answered
     } catch {
       this.#asked.get(say.id)?.({ ok: false })

@@ -18,8 +18,10 @@ export class Said {
   wasUnsure: ReadonlySet<string> = new Set()
   readonly #telling: Telling
   readonly #changed: () => void
-  #last: Deed | undefined
-  #failed: readonly Deed[] = []
+  /** What was said last. */
+  last: Deed | undefined
+  /** What was said before it and failed. */
+  failed: readonly Deed[] = []
   readonly #sending = new Set<Deed>()
 
   constructor(telling: Telling, changed: () => void) {
@@ -27,20 +29,16 @@ export class Said {
     this.#changed = changed
   }
 
-  /** What failed, and what was said last. */
-  get deeds(): readonly Deed[] {
-    return this.#last ? [...this.#failed, this.#last] : this.#failed
-  }
-
   /** Marks of which something is on its way. */
   get sending(): ReadonlySet<string> {
-    return new Set([...this.#sending].flatMap(({ said }) => said.map(({ mark }) => mark)))
+    return new Set([...this.#sending].flatMap(marksOf))
   }
 
   tick(): void {
-    const isYoung = ({ at }: Deed) => Math.abs(this.#telling.now() - at) <= DEED_MILLISECONDS
-    if (this.#last && this.#last.state !== 'sending' && !isYoung(this.#last)) this.#last = undefined
-    this.#failed = this.#failed.filter(isYoung)
+    const stays = ({ at, state }: Deed) =>
+      state === 'sending' || Math.abs(this.#telling.now() - at) <= DEED_MILLISECONDS
+    if (this.last && !stays(this.last)) this.last = undefined
+    this.failed = this.failed.filter(stays)
   }
 
   untickAll(): void {
@@ -63,52 +61,57 @@ export class Said {
 
   async #say(deed: Deed): Promise<void> {
     // Pressed again it is the same deed.
-    const last = this.#last
-    const isJustNoted = last?.state === 'noted' && Math.abs(deed.at - last.at) < TWICE_MILLISECONDS
-    if ([...this.#sending, ...(isJustNoted ? [last] : [])].some(each => isSame(each, deed))) return
+    const before = this.last
+    const isJustNoted = before?.state === 'noted' && Math.abs(deed.at - before.at) < TWICE_MILLISECONDS
+    if ([...this.#sending, ...(isJustNoted ? [before] : [])].some(each => isSame(each, deed))) return
     this.#sending.add(deed)
-    this.#last = deed
+    this.last = deed
     this.#changed()
-    const done = await sayDeed(deed, this.#telling.ways(), mark => this.#telling.cellOf(mark)).finally(() =>
-      this.#sending.delete(deed),
-    )
-    this.#answered(deed, done, 'noted')
-    this.#untick(done.lost ?? [])
+    const telling = sayDeed(deed, this.#telling.ways(), mark => this.#telling.cellOf(mark))
+    const parts = await telling.catch(() => [failing(deed)])
+    this.#sending.delete(deed)
+    // Nothing was taken: what was said before it can still be taken back.
+    this.#answered(deed, parts, before?.state === 'noted' ? before : undefined)
+    this.#untick(parts.flatMap(({ lost = [] }) => lost))
   }
 
   async undo(deed: Deed): Promise<void> {
     if (deed.said.length === 0) return
     const sending: Deed = { ...deed, state: 'sending' }
-    this.#failed = this.#failed.filter(each => each !== deed)
-    this.#last = sending
+    if (this.last === deed) this.last = sending
+    this.failed = this.failed.map(each => (each === deed ? sending : each))
     this.#changed()
-    const done = await undoDeed(deed, this.#telling.ways())
-    this.#answered(sending, done, 'undone')
-    this.#untick(deed.said.flatMap(({ mark }) => (done.lost?.includes(mark) ? [] : mark)))
+    const parts = await undoDeed(deed, this.#telling.ways()).catch(() => [{ ...failing(deed), isUndo: true } as const])
+    this.#answered(sending, parts)
+    // What has been said again meanwhile is ticked for that.
+    const again = this.sending
+    this.#untick(parts.flatMap(each => (each.state === 'undone' ? marksOf(each).filter(mark => !again.has(mark)) : [])))
   }
 
-  /** Told whatever was said since: what failed for one reason together, until it is said again. */
+  /** Told whatever was said since: what failed for one reason together. */
   fail(deed: Deed): void {
-    const alike = this.#failed.find(
-      ({ what, problem, noWay }) => what === deed.what && problem === deed.problem && noWay === deed.noWay,
-    )
-    const whole = alike
-      ? { ...deed, said: [...alike.said, ...deed.said], lost: [...(alike.lost ?? []), ...(deed.lost ?? [])] }
-      : deed
-    this.#failed = [...this.#failed.filter(each => each !== alike), whole]
+    const alike = this.failed.find(each => ALIKE.every(key => each[key] === deed[key]))
+    if (alike) {
+      const whole = {
+        ...deed,
+        said: [...alike.said, ...deed.said],
+        lost: [...(alike.lost ?? []), ...(deed.lost ?? [])],
+      }
+      this.failed = this.failed.map(each => (each === alike ? whole : each))
+    } else this.failed = [...this.failed, deed]
     this.#changed()
   }
 
   /** What was taken and what was lost are told apart, each with its own way back. */
-  #answered(deed: Deed, answer: Deed, state: 'noted' | 'undone'): void {
-    const { lost = [] } = answer
-    const isLost = ({ mark }: Deed['said'][number]) => lost.includes(mark)
-    const said = deed.said.filter(each => !isLost(each))
+  #answered(deed: Deed, parts: readonly Deed[], before?: Deed): void {
     const at = this.#telling.now()
-    const marks = deed.said.map(({ mark }) => mark)
-    this.#failed = this.#failed.flatMap(each => (each.what === deed.what ? without(each, marks) : each))
-    if (this.#last === deed) this.#last = said.length > 0 ? { ...answer, state, said, at } : undefined
-    if (lost.length > 0) this.fail({ ...answer, said: answer.said.filter(isLost), at })
+    const taken = parts.filter(({ state }) => state !== 'failed').map(each => ({ ...each, at }))
+    const marks = taken.flatMap(marksOf)
+    this.failed = this.failed.flatMap(each =>
+      each === deed ? taken : each.what === deed.what ? without(each, marks) : each,
+    )
+    if (this.last === deed) this.last = taken[0] ?? before
+    for (const each of parts) if (each.state === 'failed') this.fail({ ...each, at })
     this.#changed()
   }
 
@@ -119,13 +122,19 @@ export class Said {
   }
 }
 
-/** What failed, without what has been said again. */
+/** What makes two failures one. */
+const ALIKE = ['what', 'state', 'way', 'noWay', 'problem', 'isUndo'] as const
+
+const marksOf = ({ said }: Deed): readonly string[] => said.map(({ mark }) => mark)
+
+const failing = (deed: Deed): Deed => ({ ...deed, state: 'failed', lost: marksOf(deed) })
+
+/** What failed, without what has been taken since; what was not answered may be noted all the same. */
 function without(deed: Deed, marks: readonly string[]): readonly Deed[] {
-  const lost = (deed.lost ?? []).filter(mark => !marks.includes(mark))
-  return lost.length > 0 ? [{ ...deed, lost, said: deed.said.filter(({ mark }) => !marks.includes(mark)) }] : []
+  if (deed.state !== 'failed') return [deed]
+  const mayStand = marksOf(deed)
+  const lost = (deed.lost ?? []).filter(mark => mayStand.includes(mark) || !marks.includes(mark))
+  return lost.length === 0 ? [] : [{ ...deed, lost }]
 }
 
-const isSame = (a: Deed, b: Deed): boolean =>
-  a.what === b.what &&
-  a.said.length === b.said.length &&
-  a.said.every(({ mark }, index) => mark === b.said[index]?.mark)
+const isSame = (a: Deed, b: Deed): boolean => a.what === b.what && `${marksOf(a)}` === `${marksOf(b)}`

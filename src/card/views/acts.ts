@@ -5,7 +5,7 @@ import type { Scene, View } from '../scene.ts'
 import { tellProblem } from '../tell.ts'
 import type { Key } from '../words/words.ts'
 
-/** More marks than this are counted, not named. */
+/** Of more marks than this the first are named. */
 const MOST_NAMED = 3
 
 /** The large act, the ways to the other lists, and what was just said with its way back. */
@@ -29,7 +29,7 @@ export function acts(scene: Scene): TemplateResult {
     }
     ${way(scene, 'leaving', 'bedtime')} ${way(scene, 'home', 'home')} ${way(scene, 'round', 'round')}
     <button class="act" @click=${() => hands.print()}>${words.say('print')}</button>
-    ${scene.deeds.map(deed => deedLine(deed, scene))}
+    ${scene.deed ? deedLine(scene.deed, scene) : nothing} ${scene.failed.map(deed => deedLine(deed, scene))}
   </nav>`
 }
 
@@ -40,13 +40,14 @@ function way({ view, words, hands }: Scene, to: View, key: Key): TemplateResult 
   </button>`
 }
 
-function failure({ what, lost = [], problem, noWay }: Deed, scene: Scene): string {
+function failure({ what, lost = [], problem, noWay, isUndo }: Deed, scene: Scene): string {
   const { words } = scene
   const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
   if (what === 'round' && why) return `${words.say('roundLost', { n: lost.length })} ${why}`
   // Others may have been said since: it names its own.
-  const whose = noWay || what === 'round' || lost.length > MOST_NAMED ? '' : `${lost.join(', ')}: `
-  return `${whose}${why ?? words.say('notHeard', { n: lost.length })}`
+  const marks = `${lost.slice(0, MOST_NAMED).join(', ')}${lost.length > MOST_NAMED ? ' …' : ''}`
+  if (isUndo) return `${words.say('notUndone', { marks })} ${why ?? ''}`
+  return noWay && why ? why : `${marks}: ${why ?? words.say('notHeard', { n: lost.length })}`
 }
 
 function deedLine(deed: Deed, scene: Scene): TemplateResult | typeof nothing {
@@ -69,6 +70,16 @@ function deedLine(deed: Deed, scene: Scene): TemplateResult | typeof nothing {
   const canUndo = deed.state === 'noted' || (deed.state === 'failed' && n > 0)
   return html`<p class="deed ${deed.state}" role="status" tabindex="-1">
     <span>${text}</span>
-    ${canUndo ? html`<button class="act undo" @click=${() => hands.undo(deed)}>${words.say('undo')}</button>` : nothing}
+    ${
+      canUndo
+        ? html`<button
+            class="act undo"
+            aria-label="${words.say('undo')}: ${deed.said.map(each => each.mark).join(', ')}"
+            @click=${() => hands.undo(deed)}
+          >
+            ${words.say('undo')}
+          </button>`
+        : nothing
+    }
   </p>`
 }
