@@ -129,6 +129,9 @@ const UNUSED = {
     [/if \(ctx\.skipChecks\) \{[^]*?(?=\/\/ forward)/, '\n'],
     [/if \(result instanceof Promise\) \{[^]*?\n {12}\}\n/, '\n'],
     [/function standardProps\(inst\) \{[^]*?\n\}\n/, 'function standardProps() {}\n'],
+    // No union tells its members apart by a key, and keys of a map are any text.
+    [/util\.defineLazyInternal\(inst, "propValues", \(zod\) => \{\n {8}const shape[^]*?\n {4}\}\);\n/, '\n'],
+    [/if \(values && !def\.partial\) \{[^]*?\n {8}\}\n {8}else \{/, '{'],
   ],
   // Nothing asks an error for more than its issues.
   'zod/v4/core/errors.js': [

@@ -186,13 +186,10 @@ export class SashTally extends LitElement {
 
   constructor() {
     super()
-    this.register = null
-    this.broker = null
-    this.tally = null
-    this.view = null
-    this.sheet = null
-    this.sort = null
+    this.register = this.broker = this.tally = null
+    this.view = this.sheet = this.sort = null
     this.maySay = false
+    this.#keeper.late = id => this.#desk.said.late(id)
   }
 
   /** At most one drawing a frame, however many words come. */

@@ -531,6 +531,9 @@ describe('with a keeper in the house', () => {
     }
     expect(w.text('.deed')).to.equal('W01: No answer yet: it may still be noted. Undo')
     const { id } = JSON.parse(w.stage.feed.published[0]!.payload)
+    // It is noted after all.
+    await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
+    expect(w.all('.deed')).to.deep.equal(['W01 seen shut, noted. Undo'])
     await w.press('Undo')
     const undo = await until('the undo', () => w.stage.feed.published[1])
     expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: id })

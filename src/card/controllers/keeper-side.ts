@@ -23,6 +23,8 @@ const decoder = new TextDecoder()
 export class KeeperSide implements ReactiveController {
   house: CardHouse | undefined
   note: KeeperNote | undefined
+  /** What was said under this id was noted after nobody waited for it any more. */
+  late: (id: string) => void = () => {}
   readonly #host: ReactiveControllerHost
   readonly #world: () => CardWorld
   readonly #heard: (entry: Entry) => void
@@ -204,22 +206,27 @@ export class KeeperSide implements ReactiveController {
 
   /** Says something of one opening and waits for the keeper's answer. */
   async say(mark: string, say: Say, publish: (topic: string, payload: string) => Promise<void>): Promise<Answer> {
+    const { id } = say
     const answered = new Promise<Answer>(done => {
-      const timer = setTimeout(() => done({ ok: false }), ANSWER_MILLISECONDS)
-      this.#asked.set(say.id, answer => {
+      const timer = setTimeout(() => {
+        this.#asked.set(id, ({ ok }) => {
+          this.#asked.delete(id)
+          if (ok) this.late(id)
+        })
+        done({ ok: false })
+      }, ANSWER_MILLISECONDS)
+      this.#asked.set(id, answer => {
         clearTimeout(timer)
+        this.#asked.delete(id)
         done(answer)
       })
     })
     try {
       await Promise.race([publish(tallyTopics(this.#tally).say(mark), JSON.stringify(say)), answered])
-      return await answered
     } catch {
-      this.#asked.get(say.id)?.({ ok: false })
-      return { ok: false }
-    } finally {
-      this.#asked.delete(say.id)
+      this.#asked.get(id)?.({ ok: false })
     }
+    return answered
   }
 }
 

@@ -88,6 +88,23 @@ export class Said {
     this.#untick(parts.flatMap(each => (each.state === 'undone' ? marksOf(each).filter(mark => !again.has(mark)) : [])))
   }
 
+  /** What had no answer in time was noted all the same. */
+  late(id: string): void {
+    const deed = this.failed.find(
+      each => each.state === 'failed' && !each.isUndo && each.said.some(one => one.id === id),
+    )
+    const one = deed?.said.find(each => each.id === id)
+    if (!deed || !one) return
+    const rest = {
+      ...deed,
+      said: deed.said.filter(each => each !== one),
+      lost: deed.lost?.filter(mark => mark !== one.mark) ?? [],
+    }
+    this.failed = this.failed.flatMap(each => (each !== deed ? each : rest.lost.length > 0 ? rest : []))
+    this.ticked = new Set([...this.ticked, one.mark])
+    this.fail({ ...deed, state: 'noted', said: [one], lost: [], at: this.#telling.now() })
+  }
+
   /** Told whatever was said since: what failed for one reason together. */
   fail(deed: Deed): void {
     const alike = this.failed.find(each => ALIKE.every(key => each[key] === deed[key]))
