@@ -196,7 +196,7 @@ describe('with a keeper in the house', () => {
     await answer(1, { ok: false, problem: 'the disk is full' })
     await until(
       'the reason',
-      () => w.text('.deed.failed') === 'W01 not taken back. The keeper says: the disk is full Undo',
+      () => w.text('.deed.failed') === 'W01 not taken back yet. The keeper says: the disk is full Undo',
     )
     expect(w.all('.deed .undo').length, 'each has its way back').to.equal(2)
   })
@@ -214,7 +214,7 @@ describe('with a keeper in the house', () => {
     await until('the way back', () => w.text('.deed').includes('Undo'))
     await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
     await w.press('Undo')
-    expect(w.text('.deed.failed')).to.equal('W01 not taken back. Not possible now: the keeper is not heard. Undo')
+    expect(w.text('.deed.failed')).to.equal('W01 not taken back yet. Not possible now: the keeper is not heard. Undo')
     tick('W02')
     await w.drawn()
     await w.hear(`${TALLY}/keeper`, keeper(w))
@@ -506,7 +506,7 @@ describe('with a keeper in the house', () => {
     w.stage.feed.link({ state: 'down', since: w.stage.now })
     w.stage.live()
     await w.press('Undo')
-    expect(w.text('.deed')).to.equal('W01 not taken back. Not possible now: the keeper is not heard. Undo')
+    expect(w.text('.deed')).to.equal('W01 not taken back yet. Not possible now: the keeper is not heard. Undo')
     expect(w.stage.feed.published).to.have.length(1)
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.press('Undo')
@@ -537,6 +537,52 @@ describe('with a keeper in the house', () => {
     await w.press('Undo')
     const undo = await until('the undo', () => w.stage.feed.published[1])
     expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: id })
+  })
+
+  it('a look that is said twice without an answer is noted twice, each with its way back', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    const { setTimeout } = window
+    window.setTimeout = ((run: () => void, wait?: number) =>
+      setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
+    const ids = () => w.stage.feed.published.map(({ payload }) => JSON.parse(payload).id as string)
+    try {
+      await w.press('I looked, it is shut')
+      await until('the end of waiting', () => w.text('.deed.failed').startsWith('W01: No answer yet'))
+      await w.press('I looked, it is shut')
+      await until('the end of waiting', () => ids().length === 2 && w.all('.deed.sending').length === 0)
+    } finally {
+      window.setTimeout = setTimeout
+    }
+    for (const id of ids()) await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
+    expect(w.all('.deed')).to.deep.equal(['W01 seen shut, noted. Undo', 'W01 seen shut, noted. Undo'])
+    for (const button of w.root.querySelectorAll<HTMLButtonElement>('.undo')) button.click()
+    await until('both', () => ids().length === 4)
+    const undone = w.stage.feed.published.slice(2).map(({ payload }) => JSON.parse(payload).undoes)
+    expect(undone.sort()).to.deep.equal(ids().slice(0, 2).sort())
+  })
+
+  it('another act that is noted late ticks nothing at bedtime', async () => {
+    const w = await wall({ attributes: { 'may-say': '' } })
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { doubts: ['untested'] }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    w.row('W01').click()
+    await w.drawn()
+    const { setTimeout } = window
+    window.setTimeout = ((run: () => void, wait?: number) =>
+      setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
+    try {
+      await w.press('I fitted a new cell')
+      await until('the end of waiting', () => w.text('.deed.failed').startsWith('W01: No answer yet'))
+    } finally {
+      window.setTimeout = setTimeout
+    }
+    await w.press('Bedtime and leaving')
+    const { id } = JSON.parse(w.stage.feed.published[0]!.payload)
+    await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
+    expect(w.text('.deed')).to.equal('W01: new cell, noted. Undo')
+    expect(w.all('.done')).to.deep.equal([])
   })
 
   it('back home tells what the keeper alone has heard, and that it gives the last word only', async () => {

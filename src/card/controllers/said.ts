@@ -65,6 +65,7 @@ export class Said {
     const isJustNoted = before?.state === 'noted' && Math.abs(deed.at - before.at) < TWICE_MILLISECONDS
     if ([...this.#sending, ...(isJustNoted ? [before] : [])].some(each => isSame(each, deed))) return
     this.#sending.add(deed)
+    this.failed = this.failed.filter(({ state }) => state !== 'undone')
     this.last = deed
     this.#changed()
     const telling = sayDeed(deed, this.#telling.ways(), mark => this.#telling.cellOf(mark))
@@ -90,19 +91,20 @@ export class Said {
 
   /** What had no answer in time was noted all the same. */
   late(id: string): void {
-    const deed = this.failed.find(
-      each => each.state === 'failed' && !each.isUndo && each.said.some(one => one.id === id),
-    )
-    const one = deed?.said.find(each => each.id === id)
+    const isHers = (each: { readonly id: string }) => each.id === id
+    const deed = this.failed.find(({ state, isUndo, said }) => state === 'failed' && !isUndo && said.some(isHers))
+    const one = deed?.said.find(isHers)
     if (!deed || !one) return
-    const rest = {
-      ...deed,
-      said: deed.said.filter(each => each !== one),
-      lost: deed.lost?.filter(mark => mark !== one.mark) ?? [],
-    }
-    this.failed = this.failed.flatMap(each => (each !== deed ? each : rest.lost.length > 0 ? rest : []))
-    this.ticked = new Set([...this.ticked, one.mark])
-    this.fail({ ...deed, state: 'noted', said: [one], lost: [], at: this.#telling.now() })
+    const { what } = deed
+    const { mark } = one
+    const now = this.#telling.now()
+    const said = deed.said.filter(each => each !== one)
+    const noted: Deed = { ...deed, state: 'noted', said: [one], at: now }
+    const rest = said.length > 0 ? [{ ...deed, said, lost: marksOf({ said }) }] : []
+    this.failed = this.failed.flatMap(each => (each === deed ? [noted, ...rest] : each))
+    if (what === 'seen-closed') this.ticked = new Set([...this.ticked, mark])
+    this.#telling.ways().toOwn({ id, at: new Date(now).toISOString(), mark, what, how: 'live' })
+    this.#changed()
   }
 
   /** Told whatever was said since: what failed for one reason together. */
@@ -142,7 +144,7 @@ export class Said {
 /** What makes two failures one. */
 const ALIKE = ['what', 'state', 'way', 'noWay', 'problem', 'isUndo'] as const
 
-const marksOf = ({ said }: Deed): readonly string[] => said.map(({ mark }) => mark)
+const marksOf = ({ said }: Pick<Deed, 'said'>): readonly string[] => said.map(({ mark }) => mark)
 
 const failing = (deed: Deed): Deed => ({ ...deed, state: 'failed', lost: marksOf(deed) })
 

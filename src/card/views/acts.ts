@@ -45,9 +45,10 @@ function failure({ what, lost = [], problem, noWay, isUndo }: Deed, scene: Scene
   const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
   if (what === 'round' && why) return `${words.say('roundLost', { n: lost.length })} ${why}`
   // Others may have been said since: it names its own.
-  const marks = `${lost.slice(0, MOST_NAMED).join(', ')}${lost.length > MOST_NAMED ? ' …' : ''}`
+  const names = [...new Set(lost)]
+  const marks = `${names.slice(0, MOST_NAMED).join(', ')}${names.length > MOST_NAMED ? ' …' : ''}`
   if (isUndo) return `${words.say('notUndone', { marks })} ${why ?? ''}`
-  return noWay && why ? why : `${marks}: ${why ?? words.say('notHeard', { n: lost.length })}`
+  return noWay && why ? why : `${marks}: ${why ?? words.say('notHeard', { n: names.length })}`
 }
 
 function deedLine(deed: Deed, scene: Scene): TemplateResult | typeof nothing {

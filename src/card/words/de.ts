@@ -110,7 +110,7 @@ export const de: Readonly<Record<Key, Message>> = {
   lookedFloor: { one: 'Nachgesehen, hier ist es zu', other: 'Nachgesehen, hier sind alle {n} zu' },
   undo: 'Zurücknehmen',
   undone: 'Zurückgenommen.',
-  notUndone: '{marks} nicht zurückgenommen.',
+  notUndone: '{marks} noch nicht zurückgenommen.',
   noted: '{mark} geschlossen gesehen, vermerkt.',
   notedMany: { one: '{n} geschlossen gesehen, vermerkt.', other: '{n} geschlossen gesehen, vermerkt.' },
   sending: 'Wird dem Zähler im Haus gesagt …',

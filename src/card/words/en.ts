@@ -107,7 +107,7 @@ export const en = {
   lookedFloor: { one: 'I looked, it is shut here', other: 'I looked, all {n} are shut here' },
   undo: 'Undo',
   undone: 'Taken back.',
-  notUndone: '{marks} not taken back.',
+  notUndone: '{marks} not taken back yet.',
   noted: '{mark} seen shut, noted.',
   notedMany: { one: '{n} seen shut, noted.', other: '{n} seen shut, noted.' },
   sending: 'Telling the keeper …',
