@@ -19,6 +19,24 @@ const reading = (w: Wall, position: string, more = {}) =>
     ...more,
   })
 const TALLY = 'ropewalk/tally'
+const tick = (w: Wall, mark: string) =>
+  (w.root.querySelector(`[aria-label^="I looked, it is shut: ${mark}"]`) as HTMLButtonElement).click()
+/** The keeper's answer to what was said as the nth. */
+async function answer(w: Wall, n: number, more: object): Promise<void> {
+  const { payload } = await until('the say', () => w.stage.feed.published[n])
+  await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ...more }))
+}
+/** Within it an answer is awaited for a moment only. */
+async function impatient(run: () => Promise<void>): Promise<void> {
+  const { setTimeout } = window
+  window.setTimeout = ((run: () => void, wait?: number) =>
+    setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
+  try {
+    await run()
+  } finally {
+    window.setTimeout = setTimeout
+  }
+}
 
 describe('with a keeper in the house', () => {
   it('its readings are shown while its beat is live, and said to be its own', async () => {
@@ -180,20 +198,14 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
     await w.hear(`${TALLY}/opening/W02`, reading(w, 'opened', { mark: 'W02' }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    const answer = async (n: number, more: object) => {
-      const { payload } = await until('the say', () => w.stage.feed.published[n])
-      await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ...more }))
-    }
     await w.press('Bedtime and leaving')
-    const tick = (mark: string) =>
-      (w.root.querySelector(`[aria-label^="I looked, it is shut: ${mark}"]`) as HTMLButtonElement).click()
-    tick('W01')
-    await answer(0, { ok: true })
+    tick(w, 'W01')
+    await answer(w, 0, { ok: true })
     await until('the way back', () => w.text('.deed').includes('Undo'))
     await w.press('Undo')
-    tick('W02')
-    await answer(2, { ok: true })
-    await answer(1, { ok: false, problem: 'the disk is full' })
+    tick(w, 'W02')
+    await answer(w, 2, { ok: true })
+    await answer(w, 1, { ok: false, problem: 'the disk is full' })
     await until(
       'the reason',
       () => w.text('.deed.failed') === 'W01 not taken back yet. The keeper says: the disk is full Undo',
@@ -206,16 +218,14 @@ describe('with a keeper in the house', () => {
     for (const mark of ['W01', 'W02']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'opened', { mark }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.press('Bedtime and leaving')
-    const tick = (mark: string) =>
-      (w.root.querySelector(`[aria-label^="I looked, it is shut: ${mark}"]`) as HTMLButtonElement).click()
-    tick('W01')
+    tick(w, 'W01')
     const { payload } = await until('the say', () => w.stage.feed.published[0])
     await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ok: true }))
     await until('the way back', () => w.text('.deed').includes('Undo'))
     await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
     await w.press('Undo')
     expect(w.text('.deed.failed')).to.equal('W01 not taken back yet. Not possible now: the keeper is not heard. Undo')
-    tick('W02')
+    tick(w, 'W02')
     await w.drawn()
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.press('Undo')
@@ -228,27 +238,16 @@ describe('with a keeper in the house', () => {
     for (const mark of ['W01', 'W02']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'opened', { mark }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.press('Bedtime and leaving')
-    const tick = (mark: string) =>
-      (w.root.querySelector(`[aria-label^="I looked, it is shut: ${mark}"]`) as HTMLButtonElement).click()
-    const answer = async (n: number, more: object) => {
-      const { payload } = await until('the say', () => w.stage.feed.published[n])
-      await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ...more }))
-    }
-    const { setTimeout } = window
-    window.setTimeout = ((run: () => void, wait?: number) =>
-      setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
-    try {
-      tick('W01')
+    await impatient(async () => {
+      tick(w, 'W01')
       await until('the end of waiting', () => w.text('.deed.failed').startsWith('W01: No answer yet'))
-    } finally {
-      window.setTimeout = setTimeout
-    }
-    tick('W01')
-    await answer(1, { ok: true })
+    })
+    tick(w, 'W01')
+    await answer(w, 1, { ok: true })
     await until('both', () => w.all('.deed .undo').length === 2)
     expect(w.all('.deed')[0]).to.equal('W01 seen shut, noted. Undo')
-    tick('W02')
-    await answer(2, { ok: false, problem: 'the disk is full' })
+    tick(w, 'W02')
+    await answer(w, 2, { ok: false, problem: 'the disk is full' })
     await until('the reason', () => w.all('.deed').some(line => line === 'W02: The keeper says: the disk is full'))
     expect(w.all('.deed')[0], 'what was noted before can still be taken back').to.equal('W01 seen shut, noted. Undo')
   })
@@ -279,12 +278,8 @@ describe('with a keeper in the house', () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    const answer = async (n: number) => {
-      const { payload } = await until('the say', () => w.stage.feed.published[n])
-      await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ok: true }))
-    }
     await w.press('I looked, it is shut')
-    await answer(0)
+    await answer(w, 0, { ok: true })
     await until('the way back', () => w.text('.deed').includes('Undo'))
     await w.pass(2_000)
     await w.press('Undo')
@@ -520,15 +515,10 @@ describe('with a keeper in the house', () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    const { setTimeout } = window
-    window.setTimeout = ((run: () => void, wait?: number) =>
-      setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
-    try {
+    await impatient(async () => {
       await w.press('I looked, it is shut')
       await until('the end of waiting', () => /^W01: No answer yet/.test(w.text('.deed')))
-    } finally {
-      window.setTimeout = setTimeout
-    }
+    })
     expect(w.text('.deed')).to.equal('W01: No answer yet: it may still be noted. Undo')
     const { id } = JSON.parse(w.stage.feed.published[0]!.payload)
     // It is noted after all.
@@ -543,18 +533,13 @@ describe('with a keeper in the house', () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    const { setTimeout } = window
-    window.setTimeout = ((run: () => void, wait?: number) =>
-      setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
     const ids = () => w.stage.feed.published.map(({ payload }) => JSON.parse(payload).id as string)
-    try {
+    await impatient(async () => {
       await w.press('I looked, it is shut')
       await until('the end of waiting', () => w.text('.deed.failed').startsWith('W01: No answer yet'))
       await w.press('I looked, it is shut')
       await until('the end of waiting', () => ids().length === 2 && w.all('.deed.sending').length === 0)
-    } finally {
-      window.setTimeout = setTimeout
-    }
+    })
     for (const id of ids()) await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
     expect(w.all('.deed')).to.deep.equal(['W01 seen shut, noted. Undo', 'W01 seen shut, noted. Undo'])
     for (const button of w.root.querySelectorAll<HTMLButtonElement>('.undo')) button.click()
@@ -569,15 +554,10 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/keeper`, keeper(w))
     w.row('W01').click()
     await w.drawn()
-    const { setTimeout } = window
-    window.setTimeout = ((run: () => void, wait?: number) =>
-      setTimeout(run, wait === 10_000 ? 20 : wait)) as typeof window.setTimeout
-    try {
+    await impatient(async () => {
       await w.press('I fitted a new cell')
       await until('the end of waiting', () => w.text('.deed.failed').startsWith('W01: No answer yet'))
-    } finally {
-      window.setTimeout = setTimeout
-    }
+    })
     await w.press('Bedtime and leaving')
     const { id } = JSON.parse(w.stage.feed.published[0]!.payload)
     await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))

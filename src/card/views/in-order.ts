@@ -38,7 +38,7 @@ class InOrder extends Directive {
     const wished = items.map((item, i) => keys[places[i]!] ?? drawing.keyOf(item))
     const host = container.options?.host
     const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
-    // Before it moves: of a row that has been put elsewhere the browser computes all styles anyway.
+    // Before any moves: a drawing that fails leaves the list as it stands.
     for (const [index, item] of items.entries()) {
       const key = wished[index]!
       if (isSame && (places[index]! >= 0 || this.#drawn.get(key) === item)) continue
