@@ -1,6 +1,6 @@
 /** The smaller drawings as pictures with a name: tally, timeline, forecast, key. */
 import { nothing, type TemplateResult } from 'lit'
-import { sendsPerOpening } from '../house.ts'
+import { sendsPerOpening } from '../house/house.ts'
 import type { Entry, Policy } from '../ledger/types.ts'
 import { chancesOf } from './chances.ts'
 import { layoutCurve } from './draw/curve.ts'

@@ -1,5 +1,5 @@
 /** A reading in plain words, as short sentences. */
-import { endDigits } from '../budget/left.ts'
+import { endDigits } from '../budget/lives/left.ts'
 import type { Doubt, Reading } from '../ledger/types.ts'
 import type { Row } from './model.ts'
 import type { Scene } from './scene.ts'

@@ -1,4 +1,5 @@
-import type { Problem, Register } from '../register/types.ts'
+import type { Register } from '../register/types.ts'
+import type { Problem } from '../text/problem.ts'
 
 /** What an emitter gives: a text, or every reason why not. Remarks are sentences for the person, never part of the text. */
 export interface Emitted {

@@ -1,9 +1,9 @@
-import { accessList } from './access.ts'
-import { asyncapi } from './asyncapi.ts'
-import { firmwareHeader } from './firmware.ts'
-import { hub } from './hub.ts'
-import { labelPage } from './labels.ts'
-import { scheduleHtml } from './schedule.ts'
+import { accessList } from './broker/access.ts'
+import { firmwareHeader } from './firmware/firmware.ts'
+import { hub } from './hub/hub.ts'
+import { labelPage } from './paper/labels.ts'
+import { scheduleHtml } from './paper/schedule.ts'
+import { asyncapi } from './standards/asyncapi.ts'
 
 /** What the register can be turned into, by the name it has on the command line. */
 export const EMITTERS = {

@@ -1,7 +1,7 @@
 import type { Feed, LinkState } from '../ledger/types.ts'
-import { tallyPlace, tallyTopics } from '../link/topics.ts'
+import { echoText, parseEcho } from '../protocol/echo.ts'
+import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
 import { type Clock, every } from './clock.ts'
-import { echoText, parseEcho } from './echo.ts'
 
 /** How long a keeper that is there may take to answer, once the question itself has come back. */
 const ANSWER_MILLISECONDS = 1_000

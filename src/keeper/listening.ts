@@ -1,5 +1,5 @@
 import type { Feed } from '../ledger/types.ts'
-import type { TallyTopics } from '../link/topics.ts'
+import type { TallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
 import { Deaf } from './deaf.ts'
 import { filtersOf } from './notes.ts'

@@ -1,5 +1,5 @@
 import type { HousePolicy, Left, Reading } from '../ledger/types.ts'
-import type { ReadingNote, RegisterNote, TallyTopics } from '../link/topics.ts'
+import type { ReadingNote, RegisterNote, TallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
 
 /** The register as a wall may see it: nothing of topics, client ids, broker, Wi-Fi or prices. */

@@ -4,7 +4,7 @@
  */
 import { existsSync, readFileSync } from 'node:fs'
 import type { Entry } from '../ledger/types.ts'
-import { MARK } from '../link/topics.ts'
+import { MARK } from '../protocol/topics.ts'
 import { entryOf } from './rows.ts'
 
 const TABLE_LEAF = 0x0d

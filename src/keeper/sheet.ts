@@ -1,13 +1,13 @@
 import type { Ledger } from '../ledger/apply.ts'
 import { nextChange, read } from '../ledger/read.ts'
 import type { Entry, HousePolicy, Left, Reading, What } from '../ledger/types.ts'
-import { plainWord, type TallyTopics } from '../link/topics.ts'
+import { KEEPER_NAME } from '../protocol/judge.ts'
+import { plainWord, type TallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
 import { type Clock, iso } from './clock.ts'
 import { newId } from './id.ts'
 import { readingNote, registerNote, sameReading } from './notes.ts'
 import type { Outlet } from './outlet.ts'
-import { KEEPER_NAME } from './says.ts'
 
 /** A forecast takes some 50 ms a house: it follows the words at this distance. */
 const FORECAST_AFTER_MILLISECONDS = 3_000

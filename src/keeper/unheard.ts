@@ -1,9 +1,9 @@
 import type { Ledger } from '../ledger/apply.ts'
 import { UNHEARD, willFloor } from '../ledger/fold.ts'
 import type { Entry, HousePolicy } from '../ledger/types.ts'
+import { KEEPER_NAME } from '../protocol/judge.ts'
 import type { Register } from '../register/types.ts'
 import { newId } from './id.ts'
-import { KEEPER_NAME } from './says.ts'
 
 /** Openings of which words may have been missed. */
 export interface Missed {

@@ -1,5 +1,5 @@
-import { shown } from './problems.ts'
-import type { Path } from './raw.ts'
+import { shown } from '../text/problems.ts'
+import type { Path } from '../text/raw.ts'
 import { DEFAULT_TALLY } from './resolve.ts'
 import { type Sight, textOf, valueAt, whose } from './sight.ts'
 import { derivedClient, derivedTopic, isInside, isPortableClient, topicFault } from './topics.ts'

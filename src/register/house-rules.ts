@@ -1,6 +1,6 @@
-import { nearest } from './nearest.ts'
-import { shown } from './problems.ts'
-import type { Path, Raw } from './raw.ts'
+import { nearest } from '../text/nearest.ts'
+import { shown } from '../text/problems.ts'
+import type { Path, Raw } from '../text/raw.ts'
 import type { Sight } from './sight.ts'
 import { brokerOf, isAddress, isLoopback, topicFault } from './topics.ts'
 

@@ -1,11 +1,11 @@
 import type * as z from 'zod/mini'
-import type { Tree } from './document.ts'
-import { nearest } from './nearest.ts'
-import { shown } from './problems.ts'
-import type { Path, Raw } from './raw.ts'
+import { nearest } from '../text/nearest.ts'
+import type { Problem } from '../text/problem.ts'
+import { shown } from '../text/problems.ts'
+import type { Path, Raw } from '../text/raw.ts'
+import type { Tree } from '../text/tree.ts'
 import { house, houseShape, loadPhases, opening, openingShape, SETTING_KEYS, sender, senderShape } from './schema.ts'
 import { valueAt, whose } from './sight.ts'
-import type { Problem } from './types.ts'
 
 const SECRET = /pass|secret|psk|token|credential|user(?:name)?$/i
 // Far more than anyone reads; a text of keys only must not cost minutes.

@@ -1,13 +1,14 @@
 import type * as z from 'zod/mini'
-import { readTree, type Tree } from './document.ts'
+import type { Problem } from '../text/problem.ts'
+import { pointer } from '../text/problems.ts'
+import type { Path, Raw } from '../text/raw.ts'
+import { readTree, type Tree } from '../text/tree.ts'
 import { problemsOf } from './issues.ts'
-import { pointer } from './problems.ts'
-import type { Path, Raw } from './raw.ts'
 import { resolve } from './resolve.ts'
 import { crossRules } from './rules.ts'
 import { type HouseText, house, loadName, loadPhases, opening, sender } from './schema.ts'
 import { valueAt } from './sight.ts'
-import type { Parsed, Problem } from './types.ts'
+import type { Parsed } from './types.ts'
 
 const MOST_PROBLEMS = 1000
 

@@ -1,6 +1,6 @@
-import { nearest } from './nearest.ts'
-import { shown } from './problems.ts'
-import type { Path } from './raw.ts'
+import { nearest } from '../text/nearest.ts'
+import { shown } from '../text/problems.ts'
+import type { Path } from '../text/raw.ts'
 import { namesIn, type Sight, valueAt, whose } from './sight.ts'
 import { BUILT_IN_CELLS } from './types.ts'
 

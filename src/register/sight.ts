@@ -1,6 +1,6 @@
-import { shown } from './problems.ts'
-import type { Path, Raw } from './raw.ts'
-import type { Problem } from './types.ts'
+import type { Problem } from '../text/problem.ts'
+import { shown } from '../text/problems.ts'
+import type { Path, Raw } from '../text/raw.ts'
 
 /** What a rule may look at, and where it puts what it finds. */
 export interface Sight {

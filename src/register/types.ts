@@ -1,3 +1,5 @@
+import type { Problem } from '../text/problem.ts'
+
 /**
  * The register after parsing: every default resolved, every name derived.
  * All values here are plain JSON; nothing refers back to the file.
@@ -11,21 +13,6 @@ export type Roof = (typeof ROOFS)[number]
 
 /** What a kind of contact reports: `openings` only, or `both` edges. */
 export type Reports = 'openings' | 'both'
-
-/** One problem of a register text. `line` and `column` count from 1; `length` is the width of the caret line. */
-export interface Problem {
-  /** Kebab-case name of the rule, e.g. `client-id-twice`. */
-  readonly code: string
-  readonly severity: 'error' | 'warning'
-  readonly line: number
-  readonly column: number
-  /** Characters to underline, at least 1. */
-  readonly length: number
-  /** JSON Pointer (RFC 6901) of the place in the document, '' for the whole. */
-  readonly path: string
-  /** A sentence: the rule, what was found, what to do. */
-  readonly message: string
-}
 
 /** A current for a time; a burst replaces the current while it lasts, the first at the phase's start. */
 export interface Phase {

@@ -1,6 +1,6 @@
-import { nearest } from './nearest.ts'
-import { shown, tame } from './problems.ts'
-import type { Path } from './raw.ts'
+import { nearest } from '../text/nearest.ts'
+import { shown, tame } from '../text/problems.ts'
+import type { Path } from '../text/raw.ts'
 import { namesIn, type Sight, textOf, valueAt } from './sight.ts'
 
 /** The opening a rule speaks of. */

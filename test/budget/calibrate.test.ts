@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { calibrate, cellLike } from '../../src/budget/calibrate.ts'
-import { eventBudget } from '../../src/budget/event-budget.ts'
+import { calibrate, cellLike } from '../../src/budget/circuit/calibrate.ts'
+import { eventBudget } from '../../src/budget/circuit/event-budget.ts'
 
 describe('calibrating from a known count', () => {
   test('20 openings give back 0.12 V per mAh, or 9.33 ohm', () => {

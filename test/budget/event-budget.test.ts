@@ -1,11 +1,11 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { cellAfter } from '../../src/budget/ageing.ts'
-import { CELLS, cellNamed } from '../../src/budget/cells.ts'
-import { eventBudget, hardPerOpening, voltsCurve, wholeOpenings } from '../../src/budget/event-budget.ts'
-import { NOMINAL } from '../../src/budget/life.ts'
-import { LOADS } from '../../src/budget/loads.ts'
-import { simulateOpening } from '../../src/budget/simulate.ts'
+import { cellAfter } from '../../src/budget/circuit/ageing.ts'
+import { CELLS, cellNamed } from '../../src/budget/circuit/cells.ts'
+import { eventBudget, hardPerOpening, voltsCurve, wholeOpenings } from '../../src/budget/circuit/event-budget.ts'
+import { NOMINAL } from '../../src/budget/circuit/life.ts'
+import { LOADS } from '../../src/budget/circuit/loads.ts'
+import { simulateOpening } from '../../src/budget/circuit/simulate.ts'
 import type { BudgetSender, CellModel, LoadPhase } from '../../src/budget/types.ts'
 
 const median = (sender: BudgetSender): number => eventBudget(sender).openings.p50

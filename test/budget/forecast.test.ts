@@ -1,8 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { agesOf, type ForecastInput, forecast, lifeLeft, movedAt } from '../../src/budget/forecast.ts'
-import { type Lifetime, posteriorOf } from '../../src/budget/posterior.ts'
-import { remaining } from '../../src/budget/remaining.ts'
+import { agesOf, type ForecastInput, forecast, lifeLeft, movedAt } from '../../src/budget/lives/forecast.ts'
+import { type Lifetime, posteriorOf } from '../../src/budget/lives/posterior.ts'
+import { remaining } from '../../src/budget/lives/remaining.ts'
 import { weibullQuantile } from '../../src/budget/special.ts'
 import { gauss, seeded, uniformChance } from './random.ts'
 

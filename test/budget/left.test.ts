@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { forecast } from '../../src/budget/forecast.ts'
-import { type CellHistory, leftByMark, type PastCell } from '../../src/budget/left.ts'
+import { forecast } from '../../src/budget/lives/forecast.ts'
+import { type CellHistory, leftByMark, type PastCell } from '../../src/budget/lives/left.ts'
 import { seeded } from './random.ts'
 
 const NOW = Date.parse('2026-11-25T09:00:00.000Z')

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { type ProofInput, proofInterval } from '../../src/budget/proof-interval.ts'
+import { type ProofInput, proofInterval } from '../../src/budget/advice/proof-interval.ts'
 import { seeded } from './random.ts'
 
 const BASE: ProofInput = {

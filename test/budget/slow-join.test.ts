@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { risingChance, slowJoin } from '../../src/budget/slow-join.ts'
+import { risingChance, slowJoin } from '../../src/budget/advice/slow-join.ts'
 import { gauss, seeded } from './random.ts'
 
 const words = (...delays: number[]) => delays.map((delayMilliseconds, i) => ({ at: i * 1000, delayMilliseconds }))

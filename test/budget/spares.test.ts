@@ -1,7 +1,7 @@
 import jstat from 'jstat'
 
 import { describe, expect, test } from 'vitest'
-import { badChance, buyEnough, enoughChance, MODULES_IN_PRACTICE } from '../../src/budget/spares.ts'
+import { badChance, buyEnough, enoughChance, MODULES_IN_PRACTICE } from '../../src/budget/advice/spares.ts'
 
 describe('buying enough', () => {
   // Johnson, Kemp & Kotz, Univariate Discrete Distributions (from memory): a uniform share makes every count as likely.

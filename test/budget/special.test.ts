@@ -9,7 +9,7 @@ import {
   rateQuantile,
   silenceChance,
   silencePoint,
-} from '../../src/budget/rate.ts'
+} from '../../src/budget/lives/rate.ts'
 import {
   gammaLower,
   gammaQuantile,

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { eventBudget } from '../../src/budget/event-budget.ts'
-import { suit } from '../../src/budget/suit.ts'
+import { suit } from '../../src/budget/advice/suit.ts'
+import { eventBudget } from '../../src/budget/circuit/event-budget.ts'
 
 describe('whether a contact suits an opening', () => {
   test('a window opened 10 times a year suits, and says how often its cell is changed', () => {

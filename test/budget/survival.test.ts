@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest'
-import { survivalSteps } from '../../src/budget/survival.ts'
+import { survivalSteps } from '../../src/budget/lives/survival.ts'
 
 it('the leukaemia remission times of Freireich et al. 1963 give the published steps', () => {
   // 6-MP arm, 21 patients (Kalbfleisch & Prentice, table 1.1; figures from memory): 0.857 at 6 to 0.448 at 23 weeks

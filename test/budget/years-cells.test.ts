@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest'
-import { gammaDraw, poissonDraw, seeded } from '../../src/budget/draw.ts'
-import { type Posterior, posteriorOf } from '../../src/budget/posterior.ts'
-import { rateOf } from '../../src/budget/rate.ts'
+import { type YearPlace, yearsCells } from '../../src/budget/advice/years-cells.ts'
+import { gammaDraw, poissonDraw, seeded } from '../../src/budget/lives/draw.ts'
+import { type Posterior, posteriorOf } from '../../src/budget/lives/posterior.ts'
+import { rateOf } from '../../src/budget/lives/rate.ts'
 import { weibullQuantile } from '../../src/budget/special.ts'
-import { type YearPlace, yearsCells } from '../../src/budget/years-cells.ts'
 import { gauss as otherGauss, seeded as otherSeeded } from './random.ts'
 
 /** A kind of which median and shape are known for certain. */

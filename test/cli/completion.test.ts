@@ -5,7 +5,7 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
 import { COMMANDS } from '../../src/cli/commands.ts'
-import { SHELLS } from '../../src/cli/completion.ts'
+import { SHELLS } from '../../src/cli/help/completion.ts'
 import { have } from '../support/have.ts'
 import { fakeWorld } from '../support/world.ts'
 

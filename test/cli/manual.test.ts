@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import { cli, programOf } from '../../src/cli/cli.ts'
 import { COMMANDS, GROUPS } from '../../src/cli/commands.ts'
-import { manualOf } from '../../src/cli/manual.ts'
+import { manualOf } from '../../src/cli/help/manual.ts'
 import { fakeWorld } from '../support/world.ts'
 import { wordsOf } from './words-of.ts'
 

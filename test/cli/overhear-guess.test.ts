@@ -1,9 +1,9 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { guessFrom } from '../../src/cli/overhear-guess.ts'
-import { type Overheard, OverheardLog } from '../../src/cli/overhear-log.ts'
-import { marksOf } from '../../src/cli/overhear-marks.ts'
-import { proposalText } from '../../src/cli/overhear-text.ts'
+import { guessFrom } from '../../src/cli/begin/overhear-guess.ts'
+import { type Overheard, OverheardLog } from '../../src/cli/begin/overhear-log.ts'
+import { marksOf } from '../../src/cli/begin/overhear-marks.ts'
+import { proposalText } from '../../src/cli/begin/overhear-text.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 
 /** `0 opened, 6 asleep R, K asleep`: seconds and word; R kept by the publisher's wish, ? not known, K a copy at the start. */

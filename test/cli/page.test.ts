@@ -1,7 +1,15 @@
 import { request } from 'node:http'
 import { connect } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { isOwnHost, langOf, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../../src/cli/page.ts'
+import {
+  isOwnHost,
+  langOf,
+  PAGE_STYLE,
+  type Page,
+  type PageFile,
+  startPage,
+  wallPage,
+} from '../../src/cli/tally/page.ts'
 
 describe('the page server', () => {
   let page: Page

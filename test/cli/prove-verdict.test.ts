@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import type { ProveRules, Seen, SeenMessage, SeenOpening } from '../../src/cli/prove-seen.ts'
-import { verdictOf } from '../../src/cli/prove-verdict.ts'
+import type { ProveRules, Seen, SeenMessage, SeenOpening } from '../../src/cli/bench/prove-seen.ts'
+import { verdictOf } from '../../src/cli/bench/prove-verdict.ts'
 
 const RULES: ProveRules = {
   mark: 'D01',

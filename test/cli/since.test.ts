@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { localTime, momentBefore } from '../../src/cli/since.ts'
+import { localTime, momentBefore } from '../../src/cli/shared/since.ts'
 
 const LISBON = 'Europe/Lisbon'
 const now = Date.parse('2026-11-25T21:47:00Z') // a Wednesday

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { table } from '../../src/cli/tally-table.ts'
-import { leftOf, policyOf } from '../../src/house.ts'
+import { table } from '../../src/cli/tally/tally-table.ts'
+import { leftOf, policyOf } from '../../src/house/house.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/ledger/types.ts'

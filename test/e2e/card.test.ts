@@ -1,7 +1,7 @@
 import { createServer, type Socket } from 'node:net'
 import axe from 'axe-core'
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest'
-import type { Page } from '../../src/cli/page.ts'
+import type { Page } from '../../src/cli/tally/page.ts'
 import { listen, stop } from '../../src/link/broker.ts'
 import { type Chromium, startChromium } from '../support/chromium.ts'
 import { Contact, coinFacts, wake, yardFacts } from '../support/contact.ts'

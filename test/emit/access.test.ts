@@ -1,6 +1,6 @@
 import mqtt from 'mqtt'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { accessList, accessProblems, accounts } from '../../src/emit/access.ts'
+import { accessList, accessProblems, accounts } from '../../src/emit/broker/access.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { pause } from '../support/until.ts'
 import { ropewalk } from './houses.ts'

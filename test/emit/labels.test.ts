@@ -1,8 +1,8 @@
 import fc from 'fast-check'
 import jsqr from 'jsqr'
 import { describe, expect, test } from 'vitest'
-import { gridFault, LABEL_GRID, labelPage, labelSheets } from '../../src/emit/labels.ts'
-import { scheduleCsv, scheduleHtml } from '../../src/emit/schedule.ts'
+import { gridFault, LABEL_GRID, labelPage, labelSheets } from '../../src/emit/paper/labels.ts'
+import { scheduleCsv, scheduleHtml } from '../../src/emit/paper/schedule.ts'
 import { anyHouse, ropewalk } from './houses.ts'
 
 /** Draws the dark modules of every QR path in a sheet and reads them back with a decoder library. */

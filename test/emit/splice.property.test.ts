@@ -2,9 +2,9 @@ import fc from 'fast-check'
 import { load as loadOther } from 'js-yaml'
 import { expect, test } from 'vitest'
 import { parse } from 'yaml'
-import { readHubFile } from '../../src/emit/hub-file.ts'
-import { markersOf } from '../../src/emit/markers.ts'
-import { type Entry, splice } from '../../src/emit/splice.ts'
+import { readHubFile } from '../../src/emit/hub/hub-file.ts'
+import { markersOf } from '../../src/emit/hub/markers.ts'
+import { type Entry, splice } from '../../src/emit/hub/splice.ts'
 
 const TALLY = 'ropewalk/tally'
 const { begin: BEGIN, end: END } = markersOf(TALLY)

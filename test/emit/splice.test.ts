@@ -1,10 +1,10 @@
 import { load as loadOther } from 'js-yaml'
 import { describe, expect, test } from 'vitest'
 import { parse } from 'yaml'
-import { readHubFile } from '../../src/emit/hub-file.ts'
-import { markersOf } from '../../src/emit/markers.ts'
-import type { Shape } from '../../src/emit/place.ts'
-import { type Entry, splice } from '../../src/emit/splice.ts'
+import { readHubFile } from '../../src/emit/hub/hub-file.ts'
+import { markersOf } from '../../src/emit/hub/markers.ts'
+import type { Shape } from '../../src/emit/hub/place.ts'
+import { type Entry, splice } from '../../src/emit/hub/splice.ts'
 
 const TALLY = 'ropewalk/tally'
 const { begin: BEGIN, end: END } = markersOf(TALLY)

@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { forecastOf, leftOf, policyOf } from '../../src/house.ts'
+import { forecastOf, leftOf, policyOf } from '../../src/house/house.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/ledger/types.ts'

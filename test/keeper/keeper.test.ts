@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { leftOf } from '../../src/house.ts'
+import { leftOf } from '../../src/house/house.ts'
 import type { Left } from '../../src/ledger/types.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'

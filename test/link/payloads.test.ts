@@ -8,8 +8,8 @@ import {
   parseKeeper,
   parseReading,
   parseRegisterNote,
-} from '../../src/link/payloads.ts'
-import { parseSay } from '../../src/link/say.ts'
+} from '../../src/protocol/payloads.ts'
+import { parseSay } from '../../src/protocol/say.ts'
 
 const reading: Reading = {
   mark: 'W02',

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
 import { POSITIONS } from '../../src/ledger/types.ts'
-import { plainWord, tallyPlace, tallyTopics } from '../../src/link/topics.ts'
+import { plainWord, tallyPlace, tallyTopics } from '../../src/protocol/topics.ts'
 
 const topics = tallyTopics('ropewalk/tally')
 

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import { masked } from '../../src/register/masked.ts'
+import { masked } from '../../src/text/masked.ts'
 import { fakeWorld } from '../support/world.ts'
 
 let folder: string

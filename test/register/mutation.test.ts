@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs'
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { parseRegister } from '../../src/register/parse.ts'
-import { formatProblem, withoutMark } from '../../src/register/problems.ts'
+import { formatProblem, withoutMark } from '../../src/text/problems.ts'
 import { sound, written } from './written.ts'
 
 const example = readFileSync(new URL('../../examples/ropewalk.yaml', import.meta.url), 'utf8')

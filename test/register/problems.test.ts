@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
-import { formatProblem, pointer, shown } from '../../src/register/problems.ts'
-import type { Problem } from '../../src/register/types.ts'
+import type { Problem } from '../../src/text/problem.ts'
+import { formatProblem, pointer, shown } from '../../src/text/problems.ts'
 
 const at = (line: number, column: number, length: number, more: Partial<Problem> = {}): Problem => ({
   code: 'client-id-twice',

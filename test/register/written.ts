@@ -1,6 +1,7 @@
 import { parseRegister } from '../../src/register/parse.ts'
-import { withoutMark } from '../../src/register/problems.ts'
-import type { Problem, Register } from '../../src/register/types.ts'
+import type { Register } from '../../src/register/types.ts'
+import type { Problem } from '../../src/text/problem.ts'
+import { withoutMark } from '../../src/text/problems.ts'
 
 /** A small sound house; `more` is YAML to go before the senders, `openings` and `senders` stand in for ours. */
 export function written({

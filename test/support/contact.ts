@@ -1,6 +1,6 @@
-import type { ContactFacts } from '../../src/cli/contact.ts'
+import type { ContactFacts } from '../../src/cli/begin/contact.ts'
 
-export { Contact, type ContactFacts, contactFacts, type WakeOptions, wake } from '../../src/cli/contact.ts'
+export { Contact, type ContactFacts, contactFacts, type WakeOptions, wake } from '../../src/cli/begin/contact.ts'
 
 /** Facts of a coin-cell contact, for tests that need no register. */
 export const coinFacts = (mark: string, given: Partial<ContactFacts> = {}): ContactFacts => ({

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import type { Page as BrowserPage } from 'puppeteer-core'
-import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../../src/cli/page.ts'
+import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../../src/cli/tally/page.ts'
 import type { Chromium } from './chromium.ts'
 import { pause, until } from './until.ts'
 

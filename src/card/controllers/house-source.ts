@@ -1,6 +1,7 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { parseRegister } from '../../register/parse.ts'
-import type { Problem, Register } from '../../register/types.ts'
+import type { Register } from '../../register/types.ts'
+import type { Problem } from '../../text/problem.ts'
 
 /** There is no register to be had. */
 export type Trouble =

@@ -3,7 +3,7 @@
  * Height and weight tell the certainty, not the colour: sent (heavy, full height), still sure (to the 5 % limit),
  * expected (to the median), perhaps (to the 95 % limit, half height).
  */
-import { endDigits } from '../../budget/left.ts'
+import { endDigits } from '../../budget/lives/left.ts'
 import { merge, type Path, type Pen, polyline, type Text } from './shapes.ts'
 
 export interface GateFacts {

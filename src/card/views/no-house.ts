@@ -1,5 +1,5 @@
 import { html, type nothing, type TemplateResult } from 'lit'
-import type { Problem } from '../../register/types.ts'
+import type { Problem } from '../../text/problem.ts'
 import type { HouseState } from '../controllers/house-source.ts'
 import type { Words } from '../words/words.ts'
 

@@ -1,6 +1,6 @@
 import { build } from 'esbuild'
 import type { Page as BrowserPage } from 'puppeteer-core'
-import { startPage } from '../../../src/cli/page.ts'
+import { startPage } from '../../../src/cli/tally/page.ts'
 import type { Chromium } from '../../support/chromium.ts'
 import type { Mosquitto } from '../../support/mosquitto.ts'
 import { openWall, serveWall } from '../../support/wall.ts'
@@ -40,7 +40,7 @@ export async function openReference(
   sheet: { html: string; css: string } = { html: '', css: '' },
 ): Promise<Opened> {
   const body = `<!doctype html><html lang="en"><meta charset="utf-8"><title>reference</title><link rel="stylesheet" href="page.css"><body><sash-tally></sash-tally><script src="page.js"></script></body></html>`
-  const { PAGE_STYLE } = await import('../../../src/cli/page.ts')
+  const { PAGE_STYLE } = await import('../../../src/cli/tally/page.ts')
   const served = await startPage({
     port: 0,
     files: new Map([

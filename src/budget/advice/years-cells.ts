@@ -1,0 +1,116 @@
+import { must } from '../check.ts'
+import { gammaDraw, gauss, poissonDraw, type Random, seeded } from '../lives/draw.ts'
+import type { Posterior } from '../lives/posterior.ts'
+import type { Rate } from '../lives/rate.ts'
+import { logGamma, weibullQuantile } from '../special.ts'
+
+/** One opening whose cell is changed whenever it fails. */
+export interface YearPlace {
+  readonly rate: Rate
+  /** Median sends of a new cell by the model, above 0. */
+  readonly modelMedian: number
+  /** Sends that one opening costs, 1 or more. */
+  readonly sendsPerOpening: number
+}
+
+/** Openings whose cells are of one kind: what is not known of the kind is the same for all of them. */
+export interface YearKind {
+  readonly posterior: Posterior
+  readonly places: readonly YearPlace[]
+}
+
+/** Years that are played; the chance of what is found is sure to about half a percent. */
+const YEARS = 10_000
+
+/** How many new cells replace those that fail within a year. */
+export interface YearsCells {
+  /** Fewest that suffice with the given chance, above 0 and below 1. @throws RangeError beyond that */
+  enough(confidence: number): number
+  /** Chance that no more than so many fail. */
+  chance(most: number): number
+}
+
+/**
+ * Cells that fail within a year, every one being new at its beginning.
+ * Years are played, always the same ones: the kind's median and shape are drawn once for all of its openings, a rate
+ * for each, then openings and one life after another. A cell is seen to have failed at the opening that does not
+ * get through.
+ */
+export function yearsCells(kinds: readonly YearKind[]): YearsCells {
+  const random = seeded(2026)
+  const totals = new Float64Array(YEARS)
+  for (const { posterior, places } of kinds) {
+    const upTo = sums(posterior.weight)
+    for (let year = 0; year < YEARS; year++) {
+      const node = nodeAt(upTo, random())
+      const ratio = Math.exp(posterior.logRatio[node]!)
+      const shape = posterior.shape[node]!
+      for (const { rate, modelMedian, sendsPerOpening } of places) {
+        const openings = poissonDraw(random, gammaDraw(random, rate.openings) / rate.years)
+        const scale = (modelMedian * ratio) / Math.LN2 ** (1 / shape) / sendsPerOpening
+        totals[year]! += renewals(random, openings, shape, scale)
+      }
+    }
+  }
+  totals.sort()
+  return {
+    enough(confidence) {
+      must(confidence > 0 && confidence < 1, 'confidence', confidence, 'between 0 and 1')
+      return totals[Math.min(YEARS, Math.max(1, Math.ceil(confidence * YEARS))) - 1]!
+    },
+    chance: most => totals.filter(total => total <= most).length / YEARS,
+  }
+}
+
+/** Above so many lives their number is drawn as a normal one. */
+const MANY = 100
+
+/** Cells that fail within so many openings; `scale` in openings. */
+function renewals(random: Random, openings: number, shape: number, scale: number): number {
+  const least = scale * Math.exp(logGamma(1 + 1 / shape)) + 0.5
+  if (openings > MANY * least) {
+    const [mean, variance] = wholeLife(shape, scale)
+    const expected = openings / mean + (variance + mean - mean ** 2) / (2 * mean ** 2)
+    const spread = Math.sqrt((openings * variance) / mean ** 3)
+    return Math.min(openings, Math.max(0, Math.round(expected + spread * gauss(random))))
+  }
+  let count = 0
+  for (let used = 0; ; count++) {
+    used += Math.floor(weibullQuantile(random(), shape, scale)) + 1
+    if (used > openings) return count
+  }
+}
+
+/** Above this many openings a life is as good as a continuous one. */
+const LONG = 30
+
+/** Mean and variance of a life of whole openings with the one that fails. */
+function wholeLife(shape: number, scale: number): [mean: number, variance: number] {
+  const moment = (k: number): number => scale ** k * Math.exp(logGamma(1 + k / shape))
+  if (scale > LONG) return [moment(1) + 0.5, moment(2) - moment(1) ** 2 + 1 / 12]
+  let [mean, square] = [0, 0]
+  for (let k = 0, longer = 1; longer > 1e-12; k++, longer = Math.exp(-((k / scale) ** shape))) {
+    mean += longer
+    square += (2 * k + 1) * longer
+  }
+  return [mean, square - mean ** 2]
+}
+
+function sums(weights: Float64Array): Float64Array {
+  let sum = 0
+  return weights.map(weight => {
+    sum += weight
+    return sum
+  })
+}
+
+function nodeAt(upTo: Float64Array, chance: number): number {
+  let low = 0
+  let high = upTo.length - 1
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (upTo[middle]! < chance) low = middle + 1
+    else high = middle
+  }
+  return low
+}

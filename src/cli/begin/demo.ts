@@ -1,0 +1,226 @@
+import { mkdtemp } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { seeded } from '../../budget/lives/draw.ts'
+import type { Emitted } from '../../emit/emitted.ts'
+import { hub } from '../../emit/hub/hub.ts'
+import { parseProfile } from '../../emit/hub/profile.ts'
+import { asyncapi } from '../../emit/standards/asyncapi.ts'
+import { type Broker, startBroker } from '../../link/broker.ts'
+import { parseRegister } from '../../register/parse.ts'
+import type { Register } from '../../register/types.ts'
+import { readText, writeWhole } from '../shared/files.ts'
+import { appendEntries } from '../shared/history.ts'
+import { keeperClientId, linkTo } from '../shared/house-link.ts'
+import { listenLive } from '../shared/listening.ts'
+import { keepHouse } from '../tally/keeping.ts'
+import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../tally/page.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { acts } from './demo-acts.ts'
+import { DemoHouse, pause } from './demo-house.ts'
+import { PAST_WEEKS, pastOf } from './demo-past.ts'
+
+const HOST = '127.0.0.1'
+const inPackage = (path: string) => fileURLToPath(new URL(`../../../${path}`, import.meta.url))
+const PROFILES = ['bellframe', 'teasel'] as const
+
+export const demoCommand: CommandSpec = {
+  name: 'demo',
+  args: '',
+  summary:
+    'Play a house on this machine: a broker, 26 contacts that behave and misbehave, and the wall in your browser.',
+  options: [
+    {
+      flags: '--port <number>',
+      text: 'port of the page; the broker takes the two after it; 0 takes any',
+      fallback: '4780',
+    },
+    {
+      flags: '--speed <factor>',
+      text: 'how much faster things happen; the contacts keep their own pace',
+      fallback: '1',
+    },
+    { flags: '--seed <number>', text: 'the same seed makes the same day' },
+  ],
+  examples: ['sashtally demo', 'sashtally demo --port 9000 --speed 4 --seed 7'],
+  run,
+}
+
+function numberOf(
+  options: Given['options'],
+  name: string,
+  fallback: number,
+  least: number,
+  most: number,
+  whole: boolean,
+) {
+  const text = options[name]
+  if (text === undefined) return fallback
+  const value = Number(text)
+  const fits = typeof text === 'string' && text.trim() !== '' && value >= least && value <= most
+  if (!fits || (whole && !Number.isInteger(value))) {
+    throw new Stop(
+      EXIT.usage,
+      `--${name} is a ${whole ? 'whole ' : ''}number from ${least} to ${most}, and got ${JSON.stringify(text)}`,
+    )
+  }
+  return value
+}
+
+async function run({ options }: Given, world: World): Promise<Exit> {
+  const port = numberOf(options, 'port', 4780, 0, 65_533, true)
+  const speed = numberOf(options, 'speed', 1, 0.01, 1000, false)
+  const seed = numberOf(options, 'seed', world.now() % 1_000_000, 0, 4_294_967_295, true)
+  const say = (line: string) => world.stdout.write(`${line}\n`)
+
+  const example = await readText(inPackage('examples/ropewalk.yaml'), world)
+  const card = await readText(inPackage('dist/sash-tally.js'), world)
+  const broker = await atPort(port, startBroker({ mqttPort: port && port + 1, websocketPort: port && port + 2 }))
+  let house: DemoHouse | undefined
+  let page: Page | undefined
+  let keeping: Promise<void> | undefined
+  let folder = ''
+  const ended = new AbortController()
+  try {
+    const { register, text } = withBroker(example, broker)
+    say(`House: ${register.house}, ${register.openings.length} openings`)
+    say(`Broker: ${broker.mqttUrl} and ${broker.websocketUrl}`)
+    folder = await writeFiles(register, text, world, say)
+    const tell = (line: string) => say(`${clock(world.now(), register.timezone)}  ${line}`)
+    const { entries, boots, silent } = pastOf(register, seeded(seed + 2), world.now())
+    await appendEntries({ data: join(folder, 'tally') }, entries, world)
+    house = new DemoHouse(broker, { register, random: seeded(seed + 1), speed, tell, signal: world.signal, boots })
+    const moved = await house.moveIn()
+    say(`Contacts: ${moved.rest} have slept since earlier days, ${moved.doors} doors are joined (seed ${seed})`)
+    await leaveSession(register, broker.mqttUrl)
+    keeping = keepDemo(folder, broker.mqttUrl, tell, {
+      ...world,
+      signal: AbortSignal.any([world.signal, ended.signal]),
+    })
+    say(
+      `Keeper: its tally lies in ${join(folder, 'tally')}, with ${entries.length} entries of ${PAST_WEEKS} made-up weeks`,
+    )
+    page = await atPort(port, startPage({ port, host: HOST, files: filesOf(register, text, card, broker) }))
+    say(`The wall: ${page.url}`)
+    say('Ctrl-C ends it.\n')
+    for (const { afterSeconds, act } of acts(register, seeded(seed), silent)) {
+      await pause(afterSeconds / speed, world.signal)
+      // Acts overlap, as they do in a house; what the broker's absence cuts short is part of the show.
+      house.play(act).catch(error => {
+        if (!world.signal.aborted)
+          tell(`${'mark' in act ? act.mark : 'the broker'}: ${error instanceof Error ? error.message : error}`)
+      })
+    }
+  } catch (error) {
+    if (!world.signal.aborted) throw error
+  } finally {
+    await page?.close()
+    ended.abort()
+    await keeping
+    await (house ?? broker).close()
+  }
+  say(`\nThe demo has ended.${folder ? ` Its files stay in ${folder}.` : ''}`)
+  return EXIT.fine
+}
+
+/** The broker knows the keeper from earlier days: else all that was seen shut would be in doubt from the start. */
+async function leaveSession(register: Register, broker: string): Promise<void> {
+  const feed = linkTo(broker, {}, { clientId: keeperClientId(register.tally), clean: false })
+  await listenLive(
+    feed,
+    register.openings.map(({ topic }) => topic),
+    () => {},
+  )
+  await feed.close()
+}
+
+/** The keeper of the demo's house, as `serve` runs it. It begins when the contacts have moved in. */
+async function keepDemo(folder: string, broker: string, tell: (line: string) => void, world: World): Promise<void> {
+  const options = { path: join(folder, 'ropewalk.yaml'), folder: join(folder, 'tally'), account: {}, broker }
+  try {
+    await keepHouse({ ...options, tell: line => tell(`the keeper: ${line}`) }, world)
+  } catch (error) {
+    if (!world.signal.aborted) tell(`the keeper has ended: ${error instanceof Error ? error.message : error}`)
+  }
+}
+
+const clock = (now: number, timeZone: string): string =>
+  new Intl.DateTimeFormat('en-GB', { timeZone, timeStyle: 'medium' }).format(now)
+
+/** Tells what to do where a port cannot be had. */
+async function atPort<T>(port: number, starting: Promise<T>): Promise<T> {
+  try {
+    return await starting
+  } catch (error) {
+    const { code, port: which = port } = error as NodeJS.ErrnoException & { port?: number }
+    const other = port < 60_000 ? port + 10 : 4790
+    const way = `Give another with: sashtally demo --port ${other}`
+    if (code === 'EADDRINUSE') {
+      throw new Stop(
+        EXIT.world,
+        `port ${which} is taken; perhaps a demo is running already. End it, or ${way.toLowerCase()}`,
+      )
+    }
+    if (code === 'EACCES') throw new Stop(EXIT.world, `port ${which} is not for every user. ${way}`)
+    throw error
+  }
+}
+
+/** The example with the addresses of this broker in place of its own. */
+function withBroker(example: string, broker: Broker): { register: Register; text: string } {
+  const { mqtt, websocket } = parseRegister(example).register?.broker ?? {}
+  const text = example
+    .replaceAll(`'${mqtt}'`, `'${broker.mqttUrl}'`)
+    .replaceAll(`'${websocket}'`, `'${broker.websocketUrl}'`)
+  const { register } = parseRegister(text)
+  if (register?.broker.mqtt !== broker.mqttUrl || register.broker.websocket !== broker.websocketUrl) {
+    throw new Stop(EXIT.world, 'the example register of this package was changed: its broker line cannot be filled in')
+  }
+  return { register, text }
+}
+
+/** @returns the folder that it wrote to */
+async function writeFiles(
+  register: Register,
+  text: string,
+  world: World,
+  say: (line: string) => void,
+): Promise<string> {
+  const folder = await mkdtemp(join(tmpdir(), 'sashtally-demo-'))
+  const write = async (name: string, body: string | undefined) => {
+    if (body === undefined) throw new Stop(EXIT.world, `${name} could not be made from the example register`)
+    await writeWhole(join(folder, name), body, world)
+    say(`Written: ${join(folder, name)}`)
+  }
+  const made = (emitted: Emitted) => emitted.text
+  await write('ropewalk.yaml', text)
+  await write('contacts.asyncapi.yaml', made(asyncapi(register)))
+  for (const name of PROFILES) {
+    const { profile } = parseProfile(await readText(inPackage(`examples/${name}.profile.yaml`), world))
+    await write(`${name}.hub.yaml`, profile && made(hub(register, { profile, wire: 'tally' })))
+  }
+  return folder
+}
+
+const filesOf = (register: Register, text: string, card: string, broker: Broker) =>
+  new Map<string, PageFile>([
+    [
+      '/',
+      {
+        type: 'text/html',
+        body: ({ lang }) =>
+          wallPage({
+            title: register.house,
+            register: 'ropewalk.yaml',
+            broker: broker.websocketUrl,
+            maySay: true,
+            lang,
+          }).body,
+      },
+    ],
+    ['/page.css', PAGE_STYLE],
+    ['/icon.svg', PAGE_ICON],
+    ['/sash-tally.js', { type: 'text/javascript', body: card } as const],
+    ['/ropewalk.yaml', { type: 'text/yaml', body: text } as const],
+  ])

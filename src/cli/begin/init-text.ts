@@ -1,0 +1,134 @@
+import { isPortableClient } from '../../register/topics.ts'
+import { KINDS, type Kind } from '../../register/types.ts'
+import { quoted } from '../../text/yaml-text.ts'
+
+/** Kinds of contact that `init` can write; more are written into the register by hand. */
+export const CONTACTS = ['coin', 'mains'] as const
+export type ContactKind = (typeof CONTACTS)[number]
+
+/** What `init` asks, answered. */
+export interface Answers {
+  readonly house: string
+  readonly timezone: string
+  readonly broker: string
+  /** Level above the tally's topics. */
+  readonly parent: string
+  readonly contacts: readonly ContactKind[]
+  /** Ground floor included. */
+  readonly floors: number
+  readonly sides: readonly { readonly name: string; readonly floors: readonly FloorAnswer[] }[]
+}
+
+/** Openings of one floor of one side, from left to right. */
+export interface FloorAnswer {
+  /** From 0, the ground floor. */
+  readonly floor: number
+  readonly openings: readonly OpeningAnswer[]
+}
+
+export interface OpeningAnswer {
+  readonly name: string
+  readonly room: string
+  readonly kind: Kind
+  readonly contact: ContactKind
+}
+
+export const isDoor = (kind: Kind): boolean => kind === 'door' || kind === 'double-door'
+
+const SENDERS: Readonly<Record<ContactKind, string>> = {
+  coin: `  # A coin cell, fed by the reed only while it is open. Its rest word says that it fell silent, not that it is shut.
+  coin:
+    reports: openings
+    cell: CR2032
+    words: { opened: opened, rest: asleep }
+    keepAliveSeconds: 4
+    load: cold-join
+`,
+  mains: `  # On mains through a 3.3 V regulator: reports both edges. The word for gone is its last will.
+  mains:
+    reports: both
+    power: mains
+    words: { opened: ajar, closed: shut, gone: lost }
+`,
+}
+
+/**
+ * A commented register from the answers: marks are W01 … for windows and D01 … for doors.
+ * It parses without a problem for any answers that `faultOf` lets through; an address in place of a host name is warned of.
+ */
+export function registerText({ house, timezone, broker, parent, contacts, floors, sides }: Answers): string {
+  const counts = { W: 0, D: 0 }
+  const lines: string[] = []
+  for (const side of sides) {
+    for (const { floor, openings } of side.floors) {
+      for (const [index, { name, room, kind, contact }] of openings.entries()) {
+        const letter = isDoor(kind) ? 'D' : 'W'
+        const mark = `${letter}${String(++counts[letter]).padStart(2, '0')}`
+        const along = Math.round(((index + 0.5) / openings.length) * 1000) / 1000
+        lines.push(
+          `  - { mark: ${mark}, name: ${quoted(name)}, room: ${quoted(room)}, kind: ${kind}, sender: ${contact}, at: { side: ${quoted(side.name)}, floor: ${floor}, along: ${along} } }`,
+        )
+      }
+    }
+  }
+  return `# The register: every opening that has a contact. Everything else is made from it. No password ever stands here.
+house: ${quoted(house)}
+timezone: ${timezone}
+# The host name of your broker: contacts hold it for years, so no address that may change.
+# For walls in a browser add websocket, such as { mqtt: 'mqtt://broker.lan', websocket: 'ws://broker.lan:9001' }.
+broker: { mqtt: ${quoted(broker)} }
+# The tally's own topics; the level above them begins every contact's topic: ${parent}/w01
+tally: ${quoted(`${parent}/tally`)}
+# Sides in walking order; 0 is the ground floor. along: 0 is the left end of a side as seen from outside, 1 the right.
+sides: [${sides.map(({ name }) => quoted(name)).join(', ')}]
+floors: ${floors}
+
+# The kinds of contact you have built. The names are yours.
+senders:
+${contacts.map(contact => SENDERS[contact]).join('')}
+# Marks stay for good: topic and client id are made from them. Names may change at any time.
+# The day on which you fit a cell belongs here too, such as cellFitted: 2026-03-01
+openings:
+${lines.join('\n')}
+`
+}
+
+type Fault = (value: string) => string | undefined
+
+/** Text of one line; the joiners that some scripts need inside a word are let through. */
+const text =
+  (what: string, most: number): Fault =>
+  value =>
+    value.trim() === '' || value.length > most || /[\p{C}\u2028\u2029]/u.test(value.replace(/[\u200c\u200d]/g, ''))
+      ? `${what} is 1 to ${most} characters on one line`
+      : undefined
+
+/** Why an answer will not do, undefined when it will. */
+export const faultOf = {
+  name: text('a name', 100),
+  side: text('the name of a side', 40),
+  timezone: value => {
+    const rule = 'a time zone is a name such as Europe/Lisbon'
+    try {
+      new Intl.DateTimeFormat('en', { timeZone: value })
+      return /^[A-Za-z][A-Za-z0-9_+/-]*$/.test(value) ? undefined : rule
+    } catch {
+      return rule
+    }
+  },
+  broker: value =>
+    /^mqtts?:\/\/[A-Za-z0-9]([A-Za-z0-9.-]*[A-Za-z0-9])?(:[1-9]\d{0,4})?$/.test(value) &&
+    Number(/:(\d+)$/.exec(value)?.[1] ?? 1) <= 65_535
+      ? undefined
+      : 'a broker is written mqtt://host or mqtts://host, with :port where it is not the usual one, and no user or password',
+  parent: value =>
+    /^[A-Za-z0-9][A-Za-z0-9_-]*(\/[A-Za-z0-9_-]+)*$/.test(value) &&
+    value.length <= 60 &&
+    isPortableClient(`${value.replace(/[^A-Za-z0-9]/g, '')}W999`)
+      ? undefined
+      : 'topics begin with letters and digits here, such as house or home/windows, at most 19 of them: client ids are made of them too',
+  floors: value => (/^[1-9]$/.test(value) ? undefined : 'floors are a number from 1 to 9'),
+  kind: value => ((KINDS as readonly string[]).includes(value) ? undefined : `a kind is one of ${KINDS.join(', ')}`),
+  contact: value =>
+    (CONTACTS as readonly string[]).includes(value) ? undefined : `a contact is one of ${CONTACTS.join(', ')}`,
+} as const satisfies Record<string, Fault>

@@ -1,0 +1,44 @@
+import { parseRegister } from '../../register/parse.ts'
+import { formatProblem, tame } from '../../text/problems.ts'
+import { refuseTaken, writeNew } from '../shared/files.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from '../world.ts'
+import { askAnswers } from './init-ask.ts'
+import { registerText } from './init-text.ts'
+
+export const initCommand: CommandSpec = {
+  name: 'init',
+  args: '',
+  summary: 'Ask a few questions and write a commented register; a file that is there is never written over.',
+  options: [{ flags: '-o, --out <file>', text: 'the register to write', fallback: 'house.yaml' }],
+  examples: ['sashtally init --out house.yaml'],
+  run,
+}
+
+async function run({ options }: Given, world: World): Promise<Exit> {
+  const out = String(options.out)
+  await refuseTaken(out, world)
+  let answered = 0
+  const ask = async (question: string): Promise<string> => {
+    const answer = await world.ask(question)
+    answered++
+    return answer
+  }
+  const answers = await askAnswers(ask, line => world.stderr.write(`  ${line}\n`)).catch((error: unknown) => {
+    if (!(error instanceof NoTerminal)) throw error
+    throw answered
+      ? new Stop(EXIT.input, 'the answers ended early: nothing was written')
+      : new Stop(EXIT.usage, 'init asks questions: run it at a terminal, or copy examples/ropewalk.yaml')
+  })
+  const count = answers.sides.flatMap(({ floors }) => floors).flatMap(({ openings }) => openings).length
+  if (count === 0)
+    throw new Stop(EXIT.input, 'a register has at least one opening, and none was named: nothing was written')
+  const text = registerText(answers)
+  const { register, problems } = parseRegister(text)
+  for (const problem of problems) world.stderr.write(`${formatProblem(problem, text, out)}\n\n`)
+  if (!register) throw new Stop(EXIT.input, 'the answers do not make a register: nothing was written')
+  await writeNew(out, text, world)
+  world.stdout.write(
+    `${tame(out)} is written, with ${count} ${count === 1 ? 'opening' : 'openings'}. Next: sashtally check ${tame(out)}\n`,
+  )
+  return EXIT.fine
+}

@@ -1,0 +1,90 @@
+import { newId } from '../../keeper/id.ts'
+import type { Entry } from '../../ledger/types.ts'
+import type { Register } from '../../register/types.ts'
+import type { Account } from '../shared/account.ts'
+import { appendEntries, type TallyPlaceOptions } from '../shared/history.ts'
+import { linkTo } from '../shared/house-link.ts'
+import { keeperIsThere } from '../shared/listening.ts'
+import { sayOver } from '../tally/say-over.ts'
+import { Stop, type World } from '../world.ts'
+import type { ProveRules, Verdict } from './prove-seen.ts'
+import type { Watch } from './prove-watch.ts'
+
+export interface Keeping {
+  readonly url: string
+  readonly account: Account
+  readonly place: TallyPlaceOptions
+  readonly register: Register
+}
+
+/** What became of a result: a sentence, whether it was to be kept and is not, and what stopped it. */
+export interface Kept {
+  readonly says: string
+  readonly isLost: boolean
+  readonly stopped?: Stop
+}
+
+/** Keeps the result: with a running keeper it is said, else it stands in the tally with the words that were heard. */
+export async function keepResult(
+  verdict: Verdict,
+  watch: Watch,
+  rules: ProveRules,
+  keeping: Keeping,
+  world: World,
+): Promise<Kept> {
+  if (!watch.heardHouse && rules.power === 'cell') {
+    return {
+      says: `kept nowhere: not one word of the house was heard, so it may be the account and not the contact. When you know that it is the contact: sashtally say FILE ${rules.mark} failed`,
+      isLost: false,
+    }
+  }
+  try {
+    return { isLost: false, ...(await keep(verdict, watch, rules, keeping, world)) }
+  } catch (error) {
+    if (!(error instanceof Stop)) throw error
+    return { says: `not kept: ${error.message}`, isLost: true, stopped: error }
+  }
+}
+
+async function keep(
+  verdict: Verdict,
+  watch: Watch,
+  rules: ProveRules,
+  { place, register, url, account }: Keeping,
+  world: World,
+): Promise<Pick<Kept, 'says'> & Partial<Kept>> {
+  const what = verdict.proved ? 'proved' : 'failed'
+  const bench = rules.power === 'bench'
+  const joins = [...verdict.joinMilliseconds].sort((a, b) => a - b)
+  const join = joins[Math.floor(joins.length / 2)]
+  if (place.tally !== undefined || place.data !== undefined) {
+    const words = watch.entries
+      .filter(entry => entry.mark === rules.mark)
+      .map(entry => (bench ? { ...entry, sends: 0 } : entry))
+    const result: Entry = {
+      id: newId(world.now()),
+      at: new Date(world.now()).toISOString(),
+      mark: rules.mark,
+      what,
+      how: 'live',
+      ...(bench ? { text: 'bench' } : {}),
+      ...(verdict.causes[0] === undefined ? {} : { note: verdict.causes[0] }),
+      ...(join === undefined ? {} : { joinMilliseconds: join }),
+    }
+    await appendEntries(place, [...words, result], world)
+    return { says: `kept in ${place.tally ?? place.data}` }
+  }
+  if (!keeperIsThere(watch.keeper, world.now()))
+    return { says: 'kept nowhere: no keeper runs, and no --tally was given' }
+  const note = bench ? 'bench' : verdict.causes[0]?.slice(0, 200)
+  const heard = await sayOver(
+    linkTo(url, account),
+    register.tally,
+    rules.mark,
+    { what, ...(note === undefined ? {} : { note }), ...(join === undefined ? {} : { joinMilliseconds: join }) },
+    world,
+  )
+  return heard.ok
+    ? { says: 'kept by the keeper' }
+    : { says: `not kept, the keeper says: ${heard.problem}`, isLost: true }
+}

@@ -1,0 +1,209 @@
+import type { Ears } from '../../ledger/hear.ts'
+import { hear } from '../../ledger/hear.ts'
+import type { Entry, Feed, Heard, LinkState } from '../../ledger/types.ts'
+import { parentLevel } from '../../register/topics.ts'
+import type { Register } from '../../register/types.ts'
+import { listenLive, lostWhy, waitFor } from '../shared/listening.ts'
+import { EXIT, Stop, type World } from '../world.ts'
+import { CLOSING_SECONDS, type ProveRules, type SeenMessage, type SeenOpening } from './prove-seen.ts'
+
+/** What lies under the register's parent level, and every contact's topic beside it; nothing is named twice. */
+export function filtersOf(register: Register): string[] {
+  const parent = parentLevel(register.tally)
+  const beside = register.openings
+    .map(({ topic }) => topic)
+    .filter(topic => parent === '' || !topic.startsWith(`${parent}/`))
+  return parent === '' ? [`${register.tally}/keeper`, ...beside] : [`${parent}/#`, ...beside]
+}
+
+/** Hears a house while one of its contacts is tried. */
+export class Watch {
+  readonly #ears: Ears
+  readonly #tally: string
+  readonly #world: World
+  readonly #newId: () => string
+  #zero = 0
+  #messages: SeenMessage[] = []
+  #entries: Entry[] = []
+  #keeper: string | undefined
+  readonly #version: () => number
+  /** Why the link is down; what the contact says meanwhile is not heard. */
+  #lost: string | undefined
+  #watching = false
+  #heardHouse = false
+
+  /** @param version - of MQTT, as the link speaks it: 3.1.1 (4) hides the publisher's retain flag */
+  constructor(register: Register, ears: Ears, world: World, newId: () => string, version: () => number = () => 5) {
+    this.#version = version
+    this.#ears = ears
+    this.#tally = register.tally
+    this.#world = world
+    this.#newId = newId
+  }
+
+  /** Last state that a keeper published. */
+  get keeper(): string | undefined {
+    return this.#keeper
+  }
+
+  /** Live words of the house as entries. */
+  get entries(): readonly Entry[] {
+    return this.#entries
+  }
+
+  /** Whether anything of the house was heard, a kept word too: then this account may read it. */
+  get heardHouse(): boolean {
+    return this.#heardHouse
+  }
+
+  /** The link was lost, or a filter refused, after it was first live. */
+  lost(state: LinkState): void {
+    this.#lost = lostWhy(state)
+  }
+
+  /** The link is live (again); what was missed during an opening stays missed. */
+  live(): void {
+    if (!this.#watching) this.#lost = undefined
+  }
+
+  get isLost(): boolean {
+    return this.#lost !== undefined
+  }
+
+  /** @throws Stop exit 3 when the link is down, or was while an opening was watched: silence would say nothing */
+  mustListen(): void {
+    if (this.#lost !== undefined)
+      throw new Stop(EXIT.world, `${this.#lost}. That says nothing of the contact: nothing was kept, try again`)
+  }
+
+  hear(message: Heard): void {
+    const text = new TextDecoder().decode(message.payload.subarray(0, 10_000))
+    if (message.topic === `${this.#tally}/keeper`) this.#keeper = text
+    if (message.topic.startsWith(`${this.#tally}/`)) return
+    this.#heardHouse = true
+    const isOld = this.#version() === 4 && message.retain
+    if (this.#zero === 0 || isOld) return
+    const now = this.#world.now()
+    // The publisher's own flag comes through; what is heard here came after the key press, so it is live.
+    const entry = hear(
+      this.#ears,
+      { ...message, retain: false },
+      { id: this.#newId(), at: new Date(now).toISOString() },
+    )
+    if (entry) this.#entries.push(entry)
+    this.#messages.push({
+      seconds: (now - this.#zero) / 1000,
+      topic: message.topic,
+      text: text.slice(0, 200),
+      qos: message.qos,
+      // With 3.1.1 a live word always comes with the flag cleared (MQTT-3.3.1-9).
+      ...(this.#version() === 5 ? { retained: message.retain } : {}),
+      ...(entry ? { what: entry.what } : {}),
+      ...(entry?.revision === undefined ? {} : { revision: entry.revision }),
+      ...(entry?.boots === undefined ? {} : { boots: entry.boots }),
+    })
+  }
+
+  /**
+   * Watches one opening from the key press on.
+   * @param comeIn - dials under the contact's client id; absent: the opening is left to its end
+   * @param shut - asks for the closing of a contact that reports it
+   */
+  async opening(
+    rules: ProveRules,
+    comeIn: (() => Feed) | undefined,
+    tick: (seconds: number) => void,
+    shut: () => void = () => {},
+  ): Promise<SeenOpening> {
+    this.mustListen()
+    this.#watching = true
+    try {
+      const seen = await this.#watch(rules, comeIn, tick, shut)
+      this.mustListen()
+      return seen
+    } finally {
+      this.#watching = false
+    }
+  }
+
+  async #watch(
+    rules: ProveRules,
+    comeIn: (() => Feed) | undefined,
+    tick: (seconds: number) => void,
+    shut: () => void,
+  ): Promise<SeenOpening> {
+    this.#zero = this.#world.now()
+    const messages: SeenMessage[] = []
+    this.#messages = messages
+    const passed = () => (this.#world.now() - this.#zero) / 1000
+    const seconds = (): void => tick(Math.round(passed()))
+    const words = () => messages.filter(({ topic }) => topic === rules.topic)
+    const will = 1.5 * rules.keepAliveSeconds + 6.5
+    const first = () => words().length > 0 || messages.some(({ text }) => text === rules.opened)
+    // A contact that connected and fell silent is still told by its last will.
+    await this.#wait(first, 2 * rules.firstWordSeconds + will, seconds)
+    if (!words().some(({ what }) => what === 'opened')) {
+      await this.#wait(() => words().some(({ what }) => what === 'opened'), first() ? 1.5 : 0, seconds)
+      if (!words().some(({ what }) => what === 'opened')) return this.#end(messages)
+    }
+    if (comeIn) {
+      const feed = comeIn()
+      await listenLive(feed, [], () => {})
+      const takenOverAt = passed()
+      await this.#wait(
+        () => words().some(({ what, seconds: at }) => (what === 'rest' || what === 'gone') && at >= takenOverAt - 0.2),
+        1.5,
+      )
+      await feed.close()
+      return { ...this.#end(messages), takenOverAt }
+    }
+    const rested = () => words().at(-1)?.what === 'rest'
+    if (rules.reports === 'openings') await this.#wait(rested, will, seconds)
+    else {
+      shut()
+      await this.#wait(() => words().at(-1)?.what === 'closed', CLOSING_SECONDS, seconds)
+    }
+    // A twin's word, or a second word, may follow closely.
+    await this.#wait(() => false, 0.6)
+    return this.#end(messages)
+  }
+
+  #wait(look: () => boolean, seconds: number, tick?: () => void): Promise<boolean> {
+    const listening = (): boolean => {
+      this.mustListen()
+      return look()
+    }
+    return waitFor(listening, seconds, this.#world, tick)
+  }
+
+  #end(messages: readonly SeenMessage[]): SeenOpening {
+    this.#messages = []
+    return { messages: [...messages] }
+  }
+}
+
+/**
+ * What a new listener is given as the retained word of a topic; `null` when nothing is kept.
+ * @throws Stop exit 3 when the broker does not let it listen
+ */
+export async function keptWord(feed: Feed, topic: string, world: World): Promise<string | null> {
+  let kept: string | undefined
+  let lost: string | undefined
+  await listenLive(
+    feed,
+    [topic],
+    ({ payload, retain, topic: where }) => {
+      if (retain && where === topic) kept = new TextDecoder().decode(payload.subarray(0, 10_000))
+    },
+    state => {
+      lost = lostWhy(state)
+    },
+  )
+  try {
+    await waitFor(() => kept !== undefined || lost !== undefined, 1, world)
+  } finally {
+    await feed.close()
+  }
+  if (lost !== undefined) throw new Stop(EXIT.world, `${lost}. Nothing was kept, try again`)
+  return kept ?? null
+}

@@ -1,0 +1,97 @@
+import { access, chmod, constants, open } from 'node:fs/promises'
+import { dirname } from 'node:path'
+import type { Entry } from '../../ledger/types.ts'
+import type { Register } from '../../register/types.ts'
+import { makeNew, readRegister } from '../shared/files.ts'
+import { openHistory, readingStore } from '../shared/history.ts'
+import { localTime } from '../shared/since.ts'
+import { folderOf } from '../tally/keep.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { csvHead, csvLine } from './csv.ts'
+
+const LINES_AT_ONCE = 2_000
+
+export const exportCommand: CommandSpec = {
+  name: 'export',
+  args: '<file>',
+  summary: 'Write every entry of the tally, or a copy of the whole store, also while the keeper runs.',
+  options: [
+    { flags: '--data <dir>', text: "the keeper's folder" },
+    { flags: '--jsonl', text: 'one entry a line as JSON: what --tally reads (the default)' },
+    { flags: '--csv', text: 'a table for a spreadsheet, with local times and names' },
+    { flags: '--out <file>', text: 'write to a file instead of the screen' },
+    { flags: '--backup <file>', text: 'instead, a consistent copy of the store itself; put back as tally.sqlite' },
+  ],
+  examples: [
+    'sashtally export examples/ropewalk.yaml --data /var/lib/sashtally --csv --out tally.csv',
+    'sashtally export examples/ropewalk.yaml --data /var/lib/sashtally --backup tally.backup.sqlite',
+  ],
+  run,
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const folder = folderOf(options)
+  if (options.csv && options.jsonl) throw new Stop(EXIT.usage, 'give --csv or --jsonl, not both')
+  const register = await readRegister(path, world)
+  const store = await openHistory(folder, register, world)
+  try {
+    if (typeof options.backup === 'string') {
+      const copy = async (temporary: string): Promise<void> => {
+        await access(dirname(temporary), constants.W_OK | constants.X_OK)
+        store.backup(temporary)
+        // It tells when nobody is at home.
+        await chmod(temporary, 0o640)
+      }
+      await readingStore(folder, () => makeNew(String(options.backup), world, copy, '--backup'))
+      world.stdout.write(`${options.backup}: a copy of ${store.length} entries\n`)
+      return EXIT.fine
+    }
+    const texts = options.csv ? csvTexts(store.entries(), register) : jsonTexts(store.entries())
+    await readingStore(folder, () =>
+      typeof options.out === 'string' ? writeFile(options.out, texts, world) : writeAll(texts, world),
+    )
+    return EXIT.fine
+  } finally {
+    await store.close()
+  }
+}
+
+function* jsonTexts(entries: Iterable<Entry>): IterableIterator<string> {
+  for (const entry of entries) yield `${JSON.stringify(entry)}\n`
+}
+
+function* csvTexts(entries: Iterable<Entry>, { openings, timezone }: Register): IterableIterator<string> {
+  const names = new Map(openings.flatMap(({ mark, was, name }) => [mark, ...was].map(each => [each, name] as const)))
+  yield csvHead()
+  for (const entry of entries) yield csvLine(entry, localTime(entry.at, timezone), names.get(entry.mark) ?? '')
+}
+
+function* joined(texts: Iterable<string>): IterableIterator<string> {
+  let some: string[] = []
+  for (const text of texts) {
+    some.push(text)
+    if (some.length < LINES_AT_ONCE) continue
+    yield some.join('')
+    some = []
+  }
+  yield some.join('')
+}
+
+async function writeAll(texts: Iterable<string>, world: World): Promise<void> {
+  for (const text of joined(texts)) {
+    world.stdout.write(text)
+    await new Promise(done => setImmediate(done))
+  }
+}
+
+async function writeFile(path: string, texts: Iterable<string>, world: World): Promise<void> {
+  await makeNew(path, world, async temporary => {
+    const file = await open(temporary, 'wx', 0o640)
+    try {
+      for (const text of joined(texts)) await file.write(text)
+      await file.sync()
+    } finally {
+      await file.close()
+    }
+  })
+}

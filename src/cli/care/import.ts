@@ -1,0 +1,90 @@
+import { resolve } from 'node:path'
+import { policyOf } from '../../house/house.ts'
+import { takeLock } from '../../keeper/lock.ts'
+import { ledgerRules } from '../../keeper/rules.ts'
+import { TallyStore } from '../../keeper/store.ts'
+import type { Entry } from '../../ledger/types.ts'
+import type { Register } from '../../register/types.ts'
+import { tame } from '../../text/problems.ts'
+import { readRegister, readText } from '../shared/files.ts'
+import { parseEntry, readTally } from '../shared/tally-file.ts'
+import { folderOf } from '../tally/keep.ts'
+import { withStoreProblems } from '../tally/keeping.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { csvRecords, entryJson } from './csv.ts'
+
+export const importCommand: CommandSpec = {
+  name: 'import',
+  args: '<file> <entries>',
+  summary: 'Take entries from a file that export wrote (or any tally file) into the keeper’s folder.',
+  options: [{ flags: '--data <dir>', text: "the keeper's folder; the keeper must be stopped" }],
+  examples: ['sashtally import examples/ropewalk.yaml tally.jsonl --data /var/lib/sashtally'],
+  run,
+}
+
+async function run({ args: [path = '', from = ''], options }: Given, world: World): Promise<Exit> {
+  const folder = resolve(world.cwd, folderOf(options))
+  const register = await readRegister(path, world)
+  const entries = /\.csv$/i.test(from)
+    ? readCsv(await readText(from, world), from, world)
+    : await readTally(from, world)
+  const done = await withStoreProblems(() => take(folder, register, entries, world))
+  const say = (text: string): void => world.stdout.write(`${text}\n`)
+  say(`${from}: ${done.taken} of ${entries.length} entries taken; ${done.standing} stood there already`)
+  if (done.late > 0)
+    say(`${done.late} are older than the last entry that stood there: they count after it, in the order of the file`)
+  if (done.strangers.length > 0) {
+    say(
+      `no opening of the register has the ${done.strangers.length === 1 ? 'mark' : 'marks'} ${done.strangers.slice(0, 20).join(', ')}: kept, and not shown (was: [...] gives an opening its earlier marks)`,
+    )
+  }
+  return EXIT.fine
+}
+
+async function take(folder: string, register: Register, entries: readonly Entry[], world: World) {
+  const lock = takeLock(folder, new Date(world.now()).toISOString())
+  try {
+    const store = TallyStore.open(folder, 'write', ledgerRules(policyOf(register)))
+    try {
+      const fresh = entries.filter(({ id }) => !store.find(id))
+      const last = store.lastAt()
+      if (fresh.length > 0) store.addAll(fresh)
+      const known = new Set(register.openings.flatMap(({ mark, was }) => [mark, ...was]))
+      return {
+        taken: fresh.length,
+        standing: entries.length - fresh.length,
+        late: last === undefined ? 0 : fresh.filter(({ at, how }) => how !== 'said' && Date.parse(at) < last).length,
+        strangers: [...new Set(fresh.map(({ mark }) => mark))].filter(mark => !known.has(mark)),
+      }
+    } finally {
+      await store.close()
+    }
+  } finally {
+    lock.release()
+  }
+}
+
+function readCsv(text: string, path: string, world: World): Entry[] {
+  const entries = new Map<string, Entry>()
+  let head: (string | undefined)[] | undefined
+  let bad = 0
+  try {
+    for (const { line, fields } of csvRecords(text)) {
+      if (!head) {
+        head = fields
+        continue
+      }
+      const read = parseEntry(entryJson(head, fields), world.now())
+      if ('wrong' in read) {
+        bad++
+        world.stderr.write(`${path}:${line}  ${tame(read.wrong)}\n`)
+      } else if (!entries.has(read.entry.id)) entries.set(read.entry.id, read.entry)
+    }
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error
+    throw new Stop(EXIT.input, `${path}: ${error.message}; nothing was taken`)
+  }
+  if (bad > 0)
+    throw new Stop(EXIT.input, `${path}: ${bad} ${bad === 1 ? 'row is' : 'rows are'} no entry; nothing was taken`)
+  return [...entries.values()]
+}

@@ -1,0 +1,109 @@
+import type { UnknownBefore } from '../../budget/lives/forecast.ts'
+import type { Range } from '../../budget/types.ts'
+import { historiesOf } from '../../house/house.ts'
+import type { Register } from '../../register/types.ts'
+import { tame } from '../../text/problems.ts'
+import { CELL_CAUTION } from '../shared/cautions.ts'
+import { readRegister } from '../shared/files.ts'
+import { readEntries, tallyPlaceOf } from '../shared/history.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, type World } from '../world.ts'
+import { type CellPlan, joinTimes, type ModulePlan, planCells, planModules } from './assign-plans.ts'
+import { ledgerOf } from './lives.ts'
+
+export const assignCommand: CommandSpec = {
+  name: 'assign',
+  args: '<file>',
+  summary: 'Say which module serves which opening best, from bench join times and how often each is opened.',
+  options: [
+    { flags: '--tally <file>', text: 'the tally: one entry a line; it holds join times, openings and cells' },
+    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
+    { flags: '--cells', text: 'also say which part-used cells to move' },
+    { flags: '--json', text: 'print the figures as JSON' },
+  ],
+  examples: ['sashtally assign examples/ropewalk.yaml'],
+  run,
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const register = await readRegister(path, world)
+  const entries = await readEntries(tallyPlaceOf(options), world, { register })
+  const histories = historiesOf(register, ledgerOf(register, entries), world.now())
+  const modules = planModules(register, histories, joinTimes(entries))
+  const cells = options.cells ? planCells(histories) : undefined
+  world.stdout.write(
+    options.json
+      ? `${JSON.stringify({ house: register.house, modules, ...(cells ? { cells } : {}) }, undefined, 2)}\n`
+      : textOf(register, modules, cells),
+  )
+  return EXIT.fine
+}
+
+function textOf(register: Register, modules: readonly ModulePlan[], cells: readonly CellPlan[] | undefined): string {
+  const names = new Map(register.openings.map(({ mark, name }) => [mark, tame(name)]))
+  const lines = [`${tame(register.house)}: which module where`]
+  if (modules.length === 0) lines.push('', 'No opening runs on a cell that the model knows.')
+  for (const { sender, joins, unproved, moves, cellsPerYear } of modules) {
+    lines.push('', `${tame(sender)}: ${joins.length} modules with a join time from the bench`)
+    if (unproved.length) lines.push(`  left out, not proved at the bench with a time yet: ${unproved.join(', ')}`)
+    if (joins.length < 2) {
+      lines.push('  two are needed before one can be exchanged for another')
+      continue
+    }
+    const seconds = new Map(joins.map(join => [join.mark, (join.joinMilliseconds / 1000).toFixed(1)]))
+    const perYear = new Map(joins.map(join => [join.mark, join.openingsPerYear.toFixed(0)]))
+    for (const { mark, from } of moves) {
+      lines.push(
+        `  ${mark} ${names.get(mark)} (${perYear.get(mark)} a year): the module of ${from}, which joins in ${seconds.get(from)} s, instead of ${seconds.get(mark)} s`,
+      )
+    }
+    lines.push(
+      gainText(
+        cellsText(cellsPerYear),
+        moves.length,
+        cellsPerYear.atMost ? undefined : cellsPerYear.now.p50 - cellsPerYear.best.p50,
+      ),
+    )
+    if (moves.length) {
+      lines.push('  Each moved module must be flashed with the header of its new opening and proved there.')
+    }
+  }
+  for (const { cells: all, moves, spentWithinYear } of cells ?? []) {
+    lines.push('', `cells: ${all.length} of one kind`)
+    for (const { mark, from, sends, before } of moves) {
+      lines.push(`  ${mark} ${names.get(mark)}: the cell of ${from} with ${usedText(sends, before)}`)
+    }
+    const { now, best } = spentWithinYear
+    const unit = 'cells expected to be spent within a year'
+    lines.push(gainText({ now: `${now.toFixed(1)} ${unit}`, best: best.toFixed(1) }, moves.length, now - best))
+    if (moves.length) {
+      lines.push('  Move one at a time.', `  ${CELL_CAUTION}`)
+    }
+  }
+  lines.push(
+    '',
+    'The count rests on common practice and assumptions (see budget); a join time from a few tries is uncertain too.',
+  )
+  return `${lines.join('\n')}\n`
+}
+
+/** `0.4 (0.3 to 0.6) cells a year`; `at most 0.4 cells a year` where the model is a lower bound of what a cell gives. */
+function cellsText({ now, best, atMost }: ModulePlan['cellsPerYear']): { now: string; best: string } {
+  const text = ({ p05, p50, p95 }: Range): string =>
+    atMost ? `at most ${p50.toFixed(1)}` : `${p50.toFixed(1)} (${p05.toFixed(1)} to ${p95.toFixed(1)})`
+  return { now: `${text(now)} cells a year`, best: text(best) }
+}
+
+/** What a moved cell has given, and what to note of it. */
+function usedText(sends: number, before: UnknownBefore | undefined): string {
+  const note = (all: number): string => `note it as cell-fitted with "sends": ${all}`
+  if (before === undefined) return `${sends} sends; ${note(sends)}`
+  if (before === 'unknown')
+    return `${sends} sends counted and nobody knows how many before; ${note(sends)} at least, more if you can guess`
+  const all = sends + Math.round(before)
+  return `${sends} sends counted and about ${Math.round(before)} before; ${note(all)}`
+}
+
+const gainText = (cells: { now: string; best: string }, moves: number, saved: number | undefined): string =>
+  moves === 0
+    ? `  ${cells.now}; no exchange saves enough to be worth the work`
+    : `  ${cells.now} as it is, ${cells.best} after ${moves} moves${saved === undefined ? '' : `: ${saved.toFixed(1)} saved`}`

@@ -1,0 +1,89 @@
+import type { CellHistory } from '../../budget/lives/left.ts'
+import type { Lifetime } from '../../budget/lives/posterior.ts'
+import { policyOf } from '../../house/house.ts'
+import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
+import type { Entry } from '../../ledger/types.ts'
+import type { Register } from '../../register/types.ts'
+
+/** The ledger that a tally's entries add up to under this register. */
+export const ledgerOf = (register: Register, entries: readonly Entry[]): Ledger =>
+  applyAll(startLedger(policyOf(register)), entries)
+
+/** All lives of one kind of cell in this house. */
+export interface KindLives {
+  readonly kind: string
+  /** For a person: cell and load. */
+  readonly label: string
+  /** Median sends of a new cell by the model: the middle of this kind's openings. */
+  readonly modelMedian: number
+  readonly countKnown: boolean
+  readonly atLeast: boolean
+  /** They have sent though the model says that this load never starts. */
+  readonly refuted: boolean
+  /**
+   * Ended and running; those counted from new only, since a fit and a curve need their whole length. Where the model
+   * differs from opening to opening each life is scaled to `modelMedian` by its own.
+   */
+  readonly lives: Lifetime[]
+  readonly scaled: boolean
+  readonly marks: string[]
+}
+
+interface Lived {
+  readonly life: Lifetime
+  readonly modelMedian: number
+}
+
+/** Lives by kind, the kind with the most openings first. */
+export function livesByKind(register: Register, histories: readonly CellHistory[]): KindLives[] {
+  const senders = new Map(register.openings.map(({ mark, sender }) => [mark, sender]))
+  const kinds = new Map<string, { lived: Lived[]; present: CellHistory[]; sender: string | undefined }>()
+  const kindFor = (kind: string, cell: CellHistory) => {
+    const found = kinds.get(kind) ?? { lived: [], present: [], sender: senders.get(cell.mark)?.name }
+    kinds.set(kind, found)
+    return found
+  }
+  for (const cell of histories) {
+    const { modelMedian } = cell
+    const own = kindFor(cell.kind, cell)
+    own.present.push(cell)
+    if (!cell.silentBeyond99 && cell.unknownBefore === undefined && cell.sends > 0)
+      own.lived.push({ life: { runningAt: cell.sends }, modelMedian })
+    for (const { kind = cell.kind, modelMedian: model = modelMedian, unknownBefore, ...life } of cell.past) {
+      if (unknownBefore === undefined) kindFor(kind, cell).lived.push({ life, modelMedian: model })
+    }
+  }
+  return [...kinds]
+    .map(([kind, { lived, present, sender }]): KindLives => {
+      const [cell, load, countKnown] = JSON.parse(kind) as [string | null, unknown, boolean]
+      const models = (present.length ? present : lived).map(({ modelMedian }) => modelMedian).sort((a, b) => a - b)
+      const modelMedian = models[(models.length - 1) >> 1]!
+      const differs = (of: { readonly modelMedian: number }): boolean =>
+        Math.abs(of.modelMedian / modelMedian - 1) > 1e-3
+      return {
+        kind,
+        label: labelOf(cell, load, countKnown, sender),
+        modelMedian,
+        countKnown,
+        atLeast: present.some(({ atLeast }) => atLeast),
+        refuted: present.some(({ modelRefuted }) => modelRefuted),
+        lives: lived.map(one => (differs(one) ? scaled(one.life, modelMedian / one.modelMedian) : one.life)),
+        scaled: lived.some(differs),
+        marks: present.map(({ mark }) => mark),
+      }
+    })
+    .sort((a, b) => b.marks.length - a.marks.length)
+}
+
+/** `CR2032, cold-join`, or the sender's name where its load is the person's own. */
+function labelOf(cell: string | null, load: unknown, countKnown: boolean, sender: string | undefined): string {
+  const unusual = cell === 'CR2032' && load === 'cold-join' && !countKnown
+  const name = typeof load === 'string' ? load : `load of ${sender ?? 'its own'}`
+  return `${cell ?? 'cell'}, ${name}${unusual ? ', in the cold, with a lamp or with another reset' : ''}`
+}
+
+function scaled(life: Lifetime, by: number): Lifetime {
+  if ('runningAt' in life) return { runningAt: life.runningAt * by }
+  if ('failedAt' in life) return { failedAt: life.failedAt * by }
+  return { failedBetween: [life.failedBetween[0] * by, life.failedBetween[1] * by] }
+}

@@ -1,0 +1,166 @@
+import { buyEnough, MODULES_IN_PRACTICE, type Seen } from '../../budget/advice/spares.ts'
+import { type YearPlace, yearsCells } from '../../budget/advice/years-cells.ts'
+import { learnedByKind } from '../../budget/lives/left.ts'
+import { rateOf } from '../../budget/lives/rate.ts'
+import { historiesOf } from '../../house/house.ts'
+import type { Ledger } from '../../ledger/apply.ts'
+import type { Entry } from '../../ledger/types.ts'
+import type { Opening, Register } from '../../register/types.ts'
+import { tame } from '../../text/problems.ts'
+import { CELL_CAUTION } from '../shared/cautions.ts'
+import { readRegister } from '../shared/files.ts'
+import { readEntries, tallyPlaceOf } from '../shared/history.ts'
+import { jsonText } from '../shared/json.ts'
+import { plainNumber } from '../shared/quantity.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { columns } from './forecast-table.ts'
+import { ledgerOf } from './lives.ts'
+
+export const partsCommand: CommandSpec = {
+  name: 'parts',
+  args: '<file>',
+  summary: 'Say how many modules, cells, reeds, magnets and resistors to buy so that enough of them work.',
+  options: [
+    { flags: '--confidence <chance>', text: 'chance that it suffices', fallback: '0.95' },
+    { flags: '--tally <file>', text: 'learn from the bench results in this tally' },
+    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
+    { flags: '--json', text: 'print the figures as JSON' },
+  ],
+  examples: ['sashtally parts examples/ropewalk.yaml', 'sashtally parts examples/ropewalk.yaml --confidence 0.99'],
+  run,
+}
+
+/** Reeds are glass and break when their leads are bent at the body (common practice); 1 in 20, weighing as twenty: assumption. */
+const REEDS: Seen = { good: 19, bad: 1 }
+
+interface Part {
+  readonly part: string
+  readonly need: number
+  readonly buy: number
+  readonly restsOn: string
+  readonly price?: number
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const confidence = plainNumber(String(options.confidence), '--confidence')
+  if (!(confidence > 0 && confidence <= 0.999))
+    throw new Stop(EXIT.usage, `--confidence lies above 0 and is at most 0.999, such as 0.95; found ${confidence}`)
+  const register = await readRegister(path, world)
+  const entries = await readEntries(tallyPlaceOf(options), world, { register })
+  const parts = partsOf(register, entries, world.now(), confidence)
+  const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)
+  const unpriced = parts.filter(({ price }) => price === undefined).map(({ part }) => part)
+  if (options.json) {
+    world.stdout.write(jsonText({ confidence, parts, ...(register.prices ? { sum, unpriced } : {}) }))
+    return EXIT.fine
+  }
+  const priced = register.prices !== undefined
+  const rows = parts.map(({ part, need, buy, price }) => [
+    part,
+    String(need),
+    String(buy),
+    ...(priced ? [price === undefined ? '' : (buy * price).toFixed(2)] : []),
+  ])
+  const head = ['part', 'need', 'buy', ...(priced ? ['price'] : [])]
+  world.stdout.write(
+    `${[
+      `${tame(register.house)}: parts that suffice with a chance of ${Math.round(confidence * 1000) / 10} % each`,
+      '',
+      ...columns([head, ...rows]),
+      '',
+      ...parts.map(({ part, restsOn }) => `${part}: ${restsOn}`),
+      ...(priced ? ['', `together ${sum.toFixed(2)}${unpriced.length ? `, without ${unpriced.join(', ')}` : ''}`] : []),
+      '',
+      CELL_CAUTION,
+    ].join('\n')}\n`,
+  )
+  return EXIT.fine
+}
+
+/** What to buy; one row a part. */
+export function partsOf(
+  register: Register,
+  entries: readonly Entry[],
+  now: number,
+  confidence: number,
+): readonly Part[] {
+  const count = register.openings.length
+  const bench = benchResults(entries)
+  const seen: Seen = { good: MODULES_IN_PRACTICE.good + bench.good, bad: MODULES_IN_PRACTICE.bad + bench.bad }
+  const tried = bench.good + bench.bad
+  const price = (part: string) => {
+    const found = register.prices && Object.hasOwn(register.prices, part) ? register.prices[part] : undefined
+    return found === undefined ? {} : { price: found }
+  }
+  const practice = 'about 1 in 10 refuses (common practice, weighing as 20 modules)'
+  return [
+    {
+      part: 'module',
+      need: count,
+      buy: buyEnough(count, seen, confidence),
+      restsOn: tried ? `${practice}, and ${bench.bad} of ${tried} at this bench` : practice,
+      ...price('module'),
+    },
+    ...cells(register, ledgerOf(register, entries), now, confidence).map(part => ({ ...part, ...price(part.part) })),
+    {
+      part: 'reed',
+      need: count,
+      buy: buyEnough(count, REEDS, confidence),
+      restsOn: 'about 1 in 20 breaks when it is bent (assumption)',
+      ...price('reed'),
+    },
+    { part: 'magnet', need: count, buy: count, restsOn: 'one an opening', ...price('magnet') },
+    { part: 'resistor', need: count, buy: count, restsOn: 'one pull-up an opening', ...price('resistor') },
+  ]
+}
+
+/** Modules that were proved or failed at the bench; each test counts as a module. */
+function benchResults(entries: readonly Entry[]): { good: number; bad: number } {
+  let good = 0
+  let bad = 0
+  for (const { what, text } of entries) {
+    if (text !== 'bench') continue
+    if (what === 'proved') good++
+    if (what === 'failed') bad++
+  }
+  return { good, bad }
+}
+
+/** One each, and those that fail in a year; what the house has taught of each kind is counted. */
+function cells(register: Register, ledger: Ledger, now: number, confidence: number): Part[] {
+  const histories = historiesOf(register, ledger, now)
+  const learned = learnedByKind(histories)
+  const byMark = new Map(histories.map(cell => [cell.mark, cell]))
+  const types = new Map<string, Opening[]>()
+  for (const opening of register.openings) {
+    const { cell } = opening.sender
+    if (cell !== undefined) types.set(cell, [...(types.get(cell) ?? []), opening])
+  }
+  return [...types].map(([part, openings]) => {
+    const places = new Map<string, YearPlace[]>()
+    const unknown: string[] = []
+    for (const { mark } of openings) {
+      const cell = byMark.get(mark)
+      const rate = cell && rateOf(cell)
+      if (!rate) {
+        unknown.push(mark)
+        continue
+      }
+      const { kind, modelMedian, sendsPerOpening = 1 } = cell
+      places.set(kind, [...(places.get(kind) ?? []), { rate, modelMedian, sendsPerOpening }])
+    }
+    const kinds = [...places].map(([kind, places]) => ({ posterior: learned.get(kind)!, places }))
+    const year = yearsCells(kinds).enough(confidence)
+    const without = unknown.length
+      ? `; not in it, for want of a rate or of a cell that starts its module: ${unknown.join(', ')}`
+      : ''
+    return {
+      part,
+      need: openings.length,
+      buy: openings.length + year,
+      restsOn: kinds.length
+        ? `one each, and ${year} for those that fail in a year: rates and lives as uncertain as forecast has them${without}`
+        : `one each; how many fail in a year is not known${without}`,
+    }
+  })
+}

@@ -1,0 +1,128 @@
+import { type CellsPerYear, rounded, type Suit, suit, type Way } from '../../budget/advice/suit.ts'
+import { CELLS, SHELF_YEARS } from '../../budget/circuit/cells.ts'
+import { budgetOf } from '../../house/house.ts'
+import type { Opening } from '../../register/types.ts'
+import { tame } from '../../text/problems.ts'
+import { CELL_CAUTION } from '../shared/cautions.ts'
+import { readRegister } from '../shared/files.ts'
+import { jsonText } from '../shared/json.ts'
+import { plainNumber } from '../shared/quantity.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, type World } from '../world.ts'
+import { openingsText } from './budget-text.ts'
+import { columns } from './forecast-table.ts'
+
+export const suitCommand: CommandSpec = {
+  name: 'suit',
+  args: '<file>',
+  summary: 'Say which openings a contact on a cell suits, how often its cell is changed, and what would do instead.',
+  options: [
+    { flags: '--changes <count>', text: 'cell changes a year that you accept', fallback: '2' },
+    { flags: '--json', text: 'print the figures as JSON; a bound that nobody knows is left out' },
+  ],
+  examples: ['sashtally suit examples/ropewalk.yaml', 'sashtally suit examples/ropewalk.yaml --changes 4'],
+  run,
+}
+
+interface Row {
+  readonly opening: Opening
+  readonly found: Suit
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const changesPerYear = plainNumber(String(options.changes ?? '2'), '--changes')
+  const register = await readRegister(path, world)
+  const rows = register.openings.map((opening): Row => {
+    const sender = opening.sender.power === 'cell' ? budgetOf(opening) : undefined
+    return { opening, found: suit(sender, { changesPerYear, bounceSeconds: opening.settings.bounceSeconds }) }
+  })
+  if (options.json) {
+    const list = rows.map(({ opening, found }) => ({
+      mark: opening.mark,
+      name: opening.name,
+      sender: opening.sender.name,
+      ...(opening.settings.openingsPerYear === undefined ? {} : { openingsPerYear: opening.settings.openingsPerYear }),
+      ...found,
+    }))
+    world.stdout.write(jsonText({ changesPerYear, openings: list }))
+  } else world.stdout.write(suitText(register.house, rows, changesPerYear))
+  return EXIT.fine
+}
+
+const URGENCY: readonly Suit['verdict'][] = ['does not suit', 'not known', 'suits']
+
+function suitText(house: string, rows: readonly Row[], changesPerYear: number): string {
+  const sorted = [...rows].sort((a, b) => {
+    const byVerdict = URGENCY.indexOf(a.found.verdict) - URGENCY.indexOf(b.found.verdict)
+    return byVerdict || cellsIn(b.found) - cellsIn(a.found) || 0
+  })
+  const cells = sorted.map(({ opening, found }) => [
+    opening.mark,
+    opening.name,
+    opening.sender.name,
+    found.verdict,
+    opening.settings.openingsPerYear === undefined ? '' : String(opening.settings.openingsPerYear),
+    found.openings ? openingsText({ openings: found.openings, atLeast: found.atLeast ?? false }) : '',
+    cellsColumn(found),
+  ])
+  const lines = [
+    `${tame(house)}: whether each contact suits its opening, at ${changesPerYear} cell ${changesPerYear === 1 ? 'change' : 'changes'} a year`,
+    '',
+    ...columns([
+      ['mark', 'name', 'sender', 'verdict', 'openings a year', 'openings of a cell', 'cells a year'],
+      ...cells,
+    ]),
+  ]
+  for (const [told, openings] of groups(sorted)) {
+    const [only] = openings
+    const names =
+      openings.length === 1 ? `${only!.mark} ${tame(only!.name)}` : openings.map(({ mark }) => mark).join(', ')
+    lines.push('', `${names}: ${told}`)
+  }
+  const named = CELLS.filter(
+    ({ name, note }) => note && rows.some(({ found }) => found.ways.some(({ text }) => text.includes(`cell ${name}`))),
+  )
+  if (named.length) lines.push('', ...named.map(({ name, note }) => `Careful with ${name}: ${note}.`))
+  lines.push(
+    '',
+    'Cells a year: middle value of the model and its 90 % range. The command budget says what they rest on.',
+    CELL_CAUTION,
+  )
+  return `${lines.join('\n')}\n`
+}
+
+/** What is told of each opening, those together of which the same is to be told. */
+function groups(rows: readonly Row[]): Map<string, Opening[]> {
+  const all = new Map<string, Opening[]>()
+  for (const { opening, found } of rows) {
+    const isFine = found.verdict === 'suits' && found.reasons.length + found.warnings.length === 0
+    if (isFine || opening.sender.power === 'mains') continue
+    const ways = found.ways.map(way => `    ${wayText(way)}`)
+    const head = ways.length ? ['  would do, with the cells a year:'] : []
+    const [first = '', ...more] = [
+      ...(found.reasons.length ? [found.reasons.join('; ')] : []),
+      ...found.warnings.map(warning => `careful: ${warning}`),
+    ].map(tame)
+    const told = [first, ...more.map(line => `  ${line}`), ...head, ...ways].join('\n')
+    all.set(told, [...(all.get(told) ?? []), opening])
+  }
+  return all
+}
+
+/** Cells a year for the order; without an opening of a new cell beyond all others. */
+const cellsIn = ({ cellsPerYear, openings }: Suit): number =>
+  cellsPerYear?.p50 ?? (openings?.p50 === 0 ? Number.POSITIVE_INFINITY : 0)
+
+function cellsColumn({ cellsPerYear, openings, endedBy }: Suit): string {
+  if (cellsPerYear) return cellsText(cellsPerYear)
+  if (openings?.p50 !== 0) return ''
+  return endedBy === 'never-starts' ? 'never starts' : 'gives none'
+}
+
+/** `0.4 (0.3 to 0.6)`; `at most 0.4` where the model is a lower bound of what a cell gives. */
+function cellsText({ p05, p50, p95 }: CellsPerYear): string {
+  if (p95 === 1 / SHELF_YEARS) return `${rounded(p95)}, by its shelf life`
+  if (p05 === undefined) return `at most ${rounded(p50)}${p95 === undefined ? '' : ` (at worst ${rounded(p95)})`}`
+  return `${rounded(p50)} (${rounded(p05)} ${p95 === undefined ? 'or more' : `to ${rounded(p95)}`})`
+}
+
+const wayText = ({ text, cellsPerYear }: Way): string => (cellsPerYear ? `${text}: ${cellsText(cellsPerYear)}` : text)

@@ -1,0 +1,153 @@
+import { guaranteeOf } from '../../register/guarantee.ts'
+import { parseRegister } from '../../register/parse.ts'
+import type { Register, Sender } from '../../register/types.ts'
+import { withoutUsers } from '../../text/masked.ts'
+import type { Problem } from '../../text/problem.ts'
+import { formatProblem, tame, widthOf } from '../../text/problems.ts'
+import { readRegister, readText } from '../shared/files.ts'
+import { readEntries, tallyPlaceOf } from '../shared/history.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, type World } from '../world.ts'
+import { type Soldered, solderedByChange, solderedByTally } from './soldered.ts'
+
+export const checkCommand: CommandSpec = {
+  name: 'check',
+  args: '<file>',
+  summary: 'Read a register, say everything that is wrong with it, and show what is made from it.',
+  options: [
+    { flags: '--tally <file>', text: 'also list the soldered modules that hold an older header, from this tally' },
+    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
+    {
+      flags: '--against <old>',
+      text: 'also list the modules that must come out when the register in OLD becomes this one',
+    },
+    { flags: '--json', text: 'print the problems as JSON' },
+  ],
+  examples: [
+    'sashtally check examples/ropewalk.yaml',
+    'sashtally check examples/ropewalk.yaml --against examples/ropewalk.yaml',
+    'sashtally check examples/ropewalk.yaml --json',
+  ],
+  run: check,
+}
+
+async function check({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const text = await readText(path, world)
+  const { register, problems } = parseRegister(text)
+  const lists = register ? await solderedLists(register, options, world) : []
+  if (options.json) world.stdout.write(`${json(problems, lists)}\n`)
+  else {
+    for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, path)}\n\n`)
+    if (register) world.stdout.write(summaryOf(register))
+    for (const list of lists) world.stdout.write(solderedText(list))
+    world.stdout.write(`${tame(path)}: ${countOf(problems)}\n`)
+  }
+  return register ? EXIT.fine : EXIT.input
+}
+
+interface SolderedList {
+  readonly key: 'flashedBefore' | 'mustComeOut'
+  readonly head: string
+  readonly none: string
+  readonly modules: readonly Soldered[]
+}
+
+async function solderedLists(register: Register, options: Given['options'], world: World): Promise<SolderedList[]> {
+  const lists: SolderedList[] = []
+  if (options.tally !== undefined || options.data !== undefined) {
+    lists.push({
+      key: 'flashedBefore',
+      head: 'Modules that hold an older header:',
+      none: 'No module is known to hold an older header.',
+      modules: solderedByTally(register, await readEntries(tallyPlaceOf(options), world, { register })),
+    })
+  }
+  if (options.against !== undefined) {
+    lists.push({
+      key: 'mustComeOut',
+      head: 'Modules that must come out and be flashed again:',
+      none: 'No module must come out.',
+      modules: solderedByChange(await readRegister(String(options.against), world), register),
+    })
+  }
+  return lists
+}
+
+const solderedText = ({ head, none, modules }: SolderedList): string =>
+  modules.length ? `${head}\n${modules.map(({ sentence }) => `  ${tame(sentence)}\n`).join('')}\n` : `${none}\n\n`
+
+const json = (problems: readonly Problem[], lists: readonly SolderedList[]): string =>
+  JSON.stringify(
+    {
+      ...Object.fromEntries(lists.map(({ key, modules }) => [key, modules])),
+      problems: problems.map(({ code, severity, line, column, path, message }) => ({
+        code,
+        severity,
+        line,
+        column,
+        path,
+        message: withoutUsers(message),
+      })),
+    },
+    undefined,
+    2,
+  )
+
+const plural = (count: number, one: string): string => `${count} ${one}${count === 1 ? '' : 's'}`
+
+function countOf(problems: readonly Problem[]): string {
+  const errors = problems.filter(problem => problem.severity === 'error').length
+  const warnings = problems.length - errors
+  if (problems.length === 0) return 'nothing wrong'
+  return `${plural(errors, 'error')}, ${plural(warnings, 'warning')}`
+}
+
+/** What a register says, for a person: counts, what was derived, and how surely each sender's words count. */
+export function summaryOf(register: Register): string {
+  const senders = Object.values(register.senders)
+  const derived = (value: string, made: boolean): string => (made ? `${value} *` : value)
+  const rows = register.openings.map(opening => [
+    opening.mark,
+    opening.name,
+    derived(opening.topic, opening.topicDerived),
+    derived(opening.client, opening.clientDerived),
+    opening.revision,
+  ])
+  const anyDerived = register.openings.some(opening => opening.topicDerived || opening.clientDerived)
+  return [
+    `${tame(register.house)}: ${plural(register.openings.length, 'opening')}, ${plural(senders.length, 'sender')}`,
+    '',
+    ...table(['mark', 'name', 'topic', 'client', 'revision'], rows),
+    ...(anyDerived ? ['* made from the mark; adding, renaming or moving an opening does not change it'] : []),
+    '',
+    ...senders.flatMap(sender => senderLines(sender, register)),
+    'Exactly once holds while a keeper runs, and with a broker that does not hand out a packet id again at once;',
+    'with one that does, it is at least once. Once a keeper runs, wire the hub to the tally (emit hub --wire tally):',
+    'a rest word says that a contact fell silent, not that its window was shut.',
+    '',
+    '',
+  ].join('\n')
+}
+
+function senderLines(sender: Sender, register: Register): string[] {
+  const count = register.openings.filter(opening => opening.sender.name === sender.name).length
+  const reports = sender.reports === 'both' ? 'both edges' : 'openings only'
+  const power = sender.power === 'mains' ? 'mains' : (sender.cell ?? 'cell')
+  return [
+    `${tame(sender.name)}: ${plural(count, 'opening')}, ${reports}, ${power}`,
+    `  each word counts ${guaranteeOf(sender)}`,
+    '',
+  ]
+}
+
+function table(heads: readonly string[], rows: readonly (readonly string[])[]): string[] {
+  const cells = [heads, ...rows.map(row => row.map(cell => cut(tame(cell))))]
+  const widths = heads.map((_, column) => Math.max(...cells.map(row => widthOf(row[column] ?? ''))))
+  return cells.map(row =>
+    row
+      .map((cell, column) => cell + ' '.repeat((widths[column] ?? 0) - widthOf(cell)))
+      .join('  ')
+      .trimEnd(),
+  )
+}
+
+const cut = (cell: string): string => (cell.length > 60 ? `${cell.slice(0, 59)}…` : cell)

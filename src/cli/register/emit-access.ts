@@ -1,0 +1,114 @@
+import { spawnSync } from 'node:child_process'
+import { randomBytes } from 'node:crypto'
+import { existsSync } from 'node:fs'
+import { chmod, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join, resolve } from 'node:path'
+import { type Account, accessList, accessProblems, accounts } from '../../emit/broker/access.ts'
+import { EMITTERS } from '../../emit/table.ts'
+import { readRegister, readText, writeWhole } from '../shared/files.ts'
+import { type CommandSpec, EXIT, Stop, type World } from '../world.ts'
+import { DELIVERY_OPTIONS, deliver } from './emit-deliver.ts'
+
+/** The broker's own tool that hashes a file of names and passwords in place. */
+const HASHER = 'mosquitto_passwd'
+
+export const accessCommand: CommandSpec = {
+  name: 'emit access',
+  args: '<file>',
+  summary: `Make ${EMITTERS.access.makes}.`,
+  options: [
+    ...DELIVERY_OPTIONS,
+    {
+      flags: '--accounts <file>',
+      text: 'the broker’s password file: accounts that it lacks are made, each password is shown once and kept as a hash only',
+    },
+    { flags: '--renew <user...>', text: 'with --accounts: give these accounts a new password' },
+  ],
+  examples: [
+    'sashtally emit access examples/ropewalk.yaml --out ropewalk.access',
+    'sashtally emit access examples/ropewalk.yaml --out ropewalk.access --accounts ropewalk.passwords',
+  ],
+  async run({ args: [path = ''], options }, world) {
+    const {
+      out,
+      check,
+      accounts: file,
+      renew = [],
+    } = options as {
+      out?: string
+      check?: boolean
+      accounts?: string
+      renew?: string[]
+    }
+    if (file !== undefined && (check || out === undefined)) {
+      throw new Stop(EXIT.usage, '--accounts writes passwords: use it with --out and without --check')
+    }
+    const register = await readRegister(path, world)
+    const problems = accessProblems(register)
+    if (problems.length) throw new Stop(EXIT.input, problems.map(({ message }) => message).join('\nsashtally: '))
+    const all = accounts(register)
+    const strangers = renew.filter(user => !all.some(account => account.user === user))
+    if (strangers.length) throw new Stop(EXIT.usage, `no such account: ${strangers.join(', ')}`)
+    const exit = await deliver({ text: accessList(register), out, check: check === true }, world)
+    if (file !== undefined) await makeAccounts(all, file, renew, world)
+    else if (out !== undefined) tellHow(out, world)
+    return exit
+  },
+}
+
+function tellHow(out: string, world: World): void {
+  world.stderr.write(`Name it in the broker's settings (acl_file ${out}) and make the accounts with --accounts.\n`)
+}
+
+/** Adds the accounts that the file lacks; passwords pass through a private temporary file, never through arguments. */
+async function makeAccounts(
+  all: readonly Account[],
+  file: string,
+  renew: readonly string[],
+  world: World,
+): Promise<void> {
+  const old = existsSync(resolve(world.cwd, file)) ? await readText(file, world) : ''
+  const kept = old.split('\n').filter(line => line !== '' && !renew.includes(line.slice(0, line.indexOf(':'))))
+  const known = new Set(kept.map(line => line.slice(0, line.indexOf(':'))))
+  const made = all
+    .filter(({ user }) => !known.has(user))
+    .map(({ user, what }) => ({ user, what, password: randomBytes(15).toString('base64url') }))
+  const gone = [...known].filter(user => !all.some(account => account.user === user))
+  if (made.length) {
+    const hashed = await hash(made.map(({ user, password }) => `${user}:${password}\n`).join(''), world)
+    await writeWhole(file, `${[...kept, ...hashed].join('\n')}\n`, world, 0o600)
+    await chmod(resolve(world.cwd, file), 0o600)
+    world.stdout.write('Passwords, shown this once:\n')
+    const width = Math.max(...made.map(({ user }) => user.length))
+    for (const { user, what, password } of made) world.stdout.write(`  ${user.padEnd(width)}  ${password}  ${what}\n`)
+  } else world.stderr.write(`${file} has every account already.\n`)
+  world.stderr.write(
+    `The broker must be able to read ${file}: where it runs as a user of its own, chown it to that user.\n`,
+  )
+  if (gone.length)
+    world.stderr.write(`${file} also holds accounts that the register does not know: ${gone.join(', ')}\n`)
+}
+
+async function hash(plain: string, world: World): Promise<string[]> {
+  const folder = await mkdtemp(join(tmpdir(), 'sashtally-accounts-'))
+  const file = join(folder, 'accounts')
+  try {
+    await writeFile(file, plain, { mode: 0o600 })
+    const done = spawnSync(HASHER, ['-U', file], {
+      encoding: 'utf8',
+      env: { PATH: `${world.env.PATH ?? ''}:/usr/bin:/usr/sbin` },
+    })
+    if (done.status !== 0) {
+      const why = done.error ? `${HASHER} is not here (Debian package mosquitto)` : done.stderr.trim()
+      throw new Stop(EXIT.world, `the passwords could not be hashed, nothing was kept: ${why}`)
+    }
+    const lines = (await readFile(file, 'utf8')).split('\n').filter(Boolean)
+    if (lines.some(line => !/^[^:]+:\$/.test(line))) {
+      throw new Stop(EXIT.world, `${HASHER} left a password unhashed, nothing was kept`)
+    }
+    return lines
+  } finally {
+    await rm(folder, { recursive: true, force: true })
+  }
+}

@@ -1,0 +1,85 @@
+import type { Entry } from '../../ledger/types.ts'
+import { type ChangedFact, changedFacts, type HeaderFacts, headerFacts } from '../../register/revision.ts'
+import type { Register } from '../../register/types.ts'
+
+/** A module in the wall that does not hold what the register says now. */
+export interface Soldered {
+  readonly mark: string
+  readonly name: string
+  /** Revision it holds; absent when only its words tell that it is an older one. */
+  readonly holds?: string
+  readonly wants: string
+  /** Facts that differ; absent when nobody kept what was flashed. */
+  readonly changed?: readonly ChangedFact[]
+  readonly sentence: string
+}
+
+const NAMES: Readonly<Record<string, string>> = {
+  keepAliveSeconds: 'keep-alive',
+  repeatSeconds: 'a repeat after',
+  'words.opened': 'the opened word',
+  'words.closed': 'the closed word',
+  'will.word': 'the rest word',
+  'broker.host': 'the broker',
+  'broker.port': 'the broker’s port',
+  'broker.tls': 'TLS',
+  'wifi.channel': 'the Wi-Fi channel',
+  'wifi.bssid': 'the access point',
+  'wifi.address': 'its address',
+  client: 'the client id',
+  qos: 'QoS',
+}
+
+const say = (value: unknown): string =>
+  value === undefined ? 'nothing' : typeof value === 'string' ? `"${value}"` : String(value)
+
+/** `W07 was flashed with keep-alive 4, the register says 6`. */
+function sentenceOf(mark: string, changed: readonly ChangedFact[]): string {
+  const parts = changed.map(({ fact, was, now }) => `${NAMES[fact] ?? fact} ${say(was)}, the register says ${say(now)}`)
+  return `${mark} was flashed with ${parts.join('; ')}`
+}
+
+/** Modules that hold an older header than the register gives, by what the tally knows of each. */
+export function solderedByTally(register: Register, entries: readonly Entry[]): readonly Soldered[] {
+  return register.openings.flatMap(opening => {
+    const { mark, name, revision: wants } = opening
+    const marks = new Set([mark, ...opening.was])
+    const own = entries.filter(entry => marks.has(entry.mark))
+    const last = own.findLast(entry => entry.revision !== undefined && entry.what !== 'odd')
+    const after = last ? own.slice(own.indexOf(last) + 1) : own
+    const odd = after.findLast(entry => entry.what === 'odd')
+    if (last?.revision !== undefined && last.revision !== wants) {
+      const facts = own.findLast(entry => entry.what === 'flashed' && entry.revision === last.revision)?.text
+      const was = facts === undefined ? undefined : factsOf(facts)
+      const changed = was && changedFacts(was, headerFacts(opening, register.broker))
+      const sentence = changed?.length
+        ? sentenceOf(mark, changed)
+        : `${mark} holds revision ${last.revision}, the register gives ${wants}; what differs was not kept`
+      return [{ mark, name, holds: last.revision, wants, ...(changed ? { changed } : {}), sentence }]
+    }
+    if (!odd) return []
+    const sentence = `${mark} says ${say(odd.text)}, a word that the register does not know: it may hold an older header`
+    return [{ mark, name, ...(last?.revision === undefined ? {} : { holds: last.revision }), wants, sentence }]
+  })
+}
+
+/** Modules that must come out when the register `was` becomes `now`. */
+export function solderedByChange(was: Register, now: Register): readonly Soldered[] {
+  const before = new Map(was.openings.map(opening => [opening.mark, opening]))
+  return now.openings.flatMap(opening => {
+    const { mark, name, revision: wants } = opening
+    const old = before.get(mark) ?? opening.was.map(earlier => before.get(earlier)).find(found => found)
+    if (!old || old.revision === wants) return []
+    const changed = changedFacts(headerFacts(old, was.broker), headerFacts(opening, now.broker))
+    return [{ mark, name, holds: old.revision, wants, changed, sentence: sentenceOf(mark, changed) }]
+  })
+}
+
+function factsOf(text: string): HeaderFacts | undefined {
+  try {
+    const facts: unknown = JSON.parse(text)
+    return typeof facts === 'object' && facts !== null && 'mark' in facts ? (facts as HeaderFacts) : undefined
+  } catch {
+    return undefined
+  }
+}

@@ -1,0 +1,35 @@
+import { resolve } from 'node:path'
+import { EXIT, NoTerminal, Stop, type World } from '../world.ts'
+import { readText } from './files.ts'
+
+/** What a broker asks for; empty where nobody need say who they are. */
+export interface Account {
+  readonly username?: string
+  readonly password?: string
+}
+
+/**
+ * The account at the broker: the user from SASHTALLY_USER, the password from the file that SASHTALLY_PASSWORD_FILE names
+ * or asked for at the terminal; never from the command line, which every user of the machine can read.
+ * @throws Stop exit 2 when a user is named and no password can be had
+ */
+export async function accountOf(world: World): Promise<Account> {
+  const username = world.env.SASHTALLY_USER
+  if (username === undefined || username === '') return {}
+  const file = world.env.SASHTALLY_PASSWORD_FILE
+  if (file !== undefined && file !== '') {
+    const password = (await readText(resolve(world.cwd, file), world)).replace(/\r?\n$/, '')
+    if (password === '') throw new Stop(EXIT.usage, `${file} is empty: it should hold the password of ${username}`)
+    return { username, password }
+  }
+  try {
+    return { username, password: await world.ask(`Password of ${username} at the broker: `, { secret: true }) }
+  } catch (error) {
+    if (!(error instanceof NoTerminal)) throw error
+    const way = 'name a file that holds it in SASHTALLY_PASSWORD_FILE'
+    throw new Stop(
+      EXIT.usage,
+      `SASHTALLY_USER is ${username}, and there is no terminal to ask for the password: ${way}`,
+    )
+  }
+}

@@ -1,0 +1,116 @@
+import { randomBytes } from 'node:crypto'
+import { link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
+import { basename, dirname, join, resolve } from 'node:path'
+import { parseRegister } from '../../register/parse.ts'
+import type { Register } from '../../register/types.ts'
+import { formatProblem } from '../../text/problems.ts'
+import { EXIT, Stop, type World } from '../world.ts'
+import { reason } from './reason.ts'
+
+/**
+ * Reads a text file as UTF-8.
+ * @throws Stop exit 3 with the path when it cannot be read
+ */
+export async function readText(path: string, world: World): Promise<string> {
+  try {
+    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(await readFile(resolve(world.cwd, path)))
+  } catch (error) {
+    const why = error instanceof TypeError ? 'it is not UTF-8 text' : reason(error)
+    throw new Stop(EXIT.world, `${path} cannot be read: ${why}`)
+  }
+}
+
+/**
+ * Writes a file whole or not at all: a temporary file beside it, flushed, then renamed over it.
+ * A symbolic link is followed to the file it names; mode bits of an existing file are kept.
+ * @throws Stop exit 3 with the path when it cannot be written
+ */
+export async function writeWhole(path: string, text: string, world: World, mode = 0o644): Promise<void> {
+  let target = resolve(world.cwd, path)
+  let temporary: string | undefined
+  try {
+    await mkdir(dirname(target), { recursive: true })
+    const old = await lstat(target).catch(() => undefined)
+    if (old?.isSymbolicLink()) target = await realpath(target)
+    temporary = join(dirname(target), `.${basename(target)}.${randomBytes(4).toString('hex')}`)
+    const file = await open(temporary, 'wx', old?.isFile() ? old.mode & 0o777 : mode)
+    try {
+      await file.writeFile(text)
+      await file.sync()
+    } finally {
+      await file.close()
+    }
+    await rename(temporary, target)
+  } catch (error) {
+    if (temporary) await rm(temporary, { force: true })
+    throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+  }
+}
+
+/**
+ * Writes a new file whole, and never over one that is there, even if it came meanwhile.
+ * @throws Stop exit 1 when the path is taken, exit 3 when it cannot be written
+ */
+export async function writeNew(path: string, text: string, world: World): Promise<void> {
+  await makeNew(path, world, async temporary => {
+    await mkdir(dirname(temporary), { recursive: true })
+    const file = await open(temporary, 'wx', 0o644)
+    try {
+      await file.writeFile(text)
+      await file.sync()
+    } finally {
+      await file.close()
+    }
+  })
+}
+
+/**
+ * A new file from what `make` writes under a temporary name beside it; when `make` fails, nothing stands there.
+ * @param option - where the person named it, for the sentence
+ * @throws Stop exit 1 when the path is taken, exit 3 when it cannot be written
+ */
+export async function makeNew(
+  path: string,
+  world: World,
+  make: (temporary: string) => Promise<void>,
+  option = '--out',
+): Promise<void> {
+  await refuseTaken(path, world, option)
+  const target = resolve(world.cwd, path)
+  const temporary = join(dirname(target), `.${basename(target)}.${randomBytes(4).toString('hex')}`)
+  try {
+    await make(temporary)
+    await link(temporary, target)
+  } catch (error) {
+    const { code, syscall } = error as NodeJS.ErrnoException
+    if (code === 'EEXIST') throw taken(path, option)
+    if (syscall) throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+    throw error
+  } finally {
+    await rm(temporary, { force: true })
+  }
+}
+
+/** @throws Stop exit 1 when something stands at the path, a broken link too */
+export async function refuseTaken(path: string, world: World, option = '--out'): Promise<void> {
+  if (await lstat(resolve(world.cwd, path)).catch(() => undefined)) throw taken(path, option)
+}
+
+const taken = (path: string, option: string): Stop =>
+  new Stop(EXIT.input, `${path} is there already: name another file with ${option}`)
+
+/**
+ * Reads and parses the register; problems go to stderr, all at once.
+ * @throws Stop exit 3 when it cannot be read, exit 1 when it has errors
+ */
+export async function readRegister(path: string, world: World): Promise<Register> {
+  const text = await readText(path, world)
+  const { register, problems } = parseRegister(text)
+  for (const problem of problems) {
+    if (register && problem.severity === 'warning') continue
+    world.stderr.write(`${formatProblem(problem, text, path)}\n`)
+  }
+  if (register) return register
+  const errors = problems.filter(problem => problem.severity === 'error').length
+  throw new Stop(EXIT.input, `${path}: ${errors} ${errors === 1 ? 'error' : 'errors'}; nothing was made`)
+}

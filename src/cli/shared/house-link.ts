@@ -1,0 +1,52 @@
+import { createHash } from 'node:crypto'
+import type { Feed } from '../../ledger/types.ts'
+import { dialNode } from '../../link/dial-node.ts'
+import type { FeedOptions } from '../../link/feed-options.ts'
+import { mqttFeed } from '../../link/mqtt-feed.ts'
+import type { Register } from '../../register/types.ts'
+import { EXIT, Stop } from '../world.ts'
+import type { Account } from './account.ts'
+
+/**
+ * Where the register says that the broker is.
+ * @throws Stop exit 1 when it names none
+ */
+export function brokerOf(register: Register): string {
+  const url = register.broker.mqtt ?? register.broker.websocket
+  if (url === undefined) throw new Stop(EXIT.input, "the register names no broker: add broker: { mqtt: 'mqtt://…' }")
+  return url
+}
+
+/**
+ * A link to a broker that is not open yet.
+ * @param trust - certificate (PEM) of a broker in this same process, which may be for another name
+ */
+export function linkTo(
+  url: string,
+  account: Account,
+  more: Omit<FeedOptions, 'url' | 'dial'> = {},
+  trust?: string,
+): Feed {
+  const tls = trust === undefined ? {} : { ca: trust, checkServerIdentity: () => undefined }
+  return mqttFeed({ url, dial: dialNode(tls), ...account, ...more })
+}
+
+/** A link for watching with, and the version of MQTT that it last dialled with: 5 or 4 (3.1.1). */
+export function watchLink(url: string, account: Account): { readonly feed: Feed; version(): number } {
+  let version = 5
+  const dial = dialNode()
+  const feed = mqttFeed({
+    url,
+    ...account,
+    retainAsPublished: true,
+    dial: (to, options, gate) => {
+      version = options.protocolVersion ?? version
+      return dial(to, options, gate)
+    },
+  })
+  return { feed, version: () => version }
+}
+
+/** The keeper's name at the broker, the same at every start so that its session is found again: 23 letters and digits. */
+export const keeperClientId = (tally: string): string =>
+  `sash${createHash('sha256').update(tally).digest('hex').slice(0, 19)}`

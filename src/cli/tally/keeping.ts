@@ -1,0 +1,167 @@
+import { randomBytes } from 'node:crypto'
+import { resolve } from 'node:path'
+import { policyOf } from '../../house/house.ts'
+import { type ChallengeHooks, challenge } from '../../keeper/challenge.ts'
+import { systemClock } from '../../keeper/clock.ts'
+import { Keeper } from '../../keeper/keeper.ts'
+import { takeLock } from '../../keeper/lock.ts'
+import { ledgerRules, openLedger } from '../../keeper/rules.ts'
+import { silentSentence } from '../../keeper/sentences.ts'
+import { StoreProblem } from '../../keeper/sqlite.ts'
+import { TallyStore } from '../../keeper/store.ts'
+import type { Ledger } from '../../ledger/apply.ts'
+import { type KeeperNote, tallyTopics } from '../../protocol/topics.ts'
+import type { Register } from '../../register/types.ts'
+import { tame } from '../../text/problems.ts'
+import type { Account } from '../shared/account.ts'
+import { readRegister, readText } from '../shared/files.ts'
+import { keeperClientId, linkTo } from '../shared/house-link.ts'
+import { linkReason } from '../shared/reason.ts'
+import { EXIT, Stop, type World } from '../world.ts'
+import { watchRegister } from './register-watch.ts'
+
+/** A month: how long a broker keeps what waits for a keeper that is down. */
+const SESSION_SECONDS = 30 * 86_400
+
+export interface KeepingOptions {
+  /** The register's file. */
+  readonly path: string
+  readonly folder: string
+  readonly account: Account
+  /** Address of the broker, where it is not the register's. */
+  readonly broker: string
+  readonly giveRestWords?: boolean
+  /** Certificate (PEM) to be trusted for `broker`, whatever name it is for. */
+  readonly trust?: string
+  tell(line: string): void
+}
+
+/**
+ * Runs the keeper of a house until it is stopped: takes the folder and the house's one place, follows the register.
+ * @returns when the world's signal stops it
+ * @throws Stop exit 3 when the folder, the place or the disk cannot be had, or another keeper takes over
+ */
+export async function keepHouse(options: KeepingOptions, world: World): Promise<void> {
+  const text = await readText(options.path, world)
+  const register = await readRegister(options.path, world)
+  const startedIso = new Date(world.now()).toISOString()
+  const folder = resolve(world.cwd, options.folder)
+  await withStoreProblems(async () => {
+    const lock = takeLock(folder, startedIso)
+    try {
+      const store = TallyStore.open(folder, 'write', ledgerRules(policyOf(register)))
+      try {
+        store.begin(startedIso)
+        await keepStore({ ...options, register, text, store, startedIso }, world)
+      } finally {
+        await store.close()
+      }
+    } finally {
+      lock.release()
+    }
+  })
+}
+
+interface Opened extends KeepingOptions {
+  readonly register: Register
+  readonly text: string
+  readonly store: TallyStore<Ledger>
+  readonly startedIso: string
+}
+
+async function keepStore(opened: Opened, world: World): Promise<void> {
+  const { path, broker, account, trust, tell, register, store, startedIso } = opened
+  const ledger = openLedger(store, policyOf(register), startedIso, countingAgain(tell))
+  const keeper = randomBytes(6).toString('hex')
+  const place = await takePlace(opened, keeper, world)
+  if (!place) return
+  const will: KeeperNote = { v: 1, state: 'gone', beat: startedIso, since: startedIso }
+  const link = {
+    clientId: keeperClientId(register.tally),
+    clean: false,
+    // Few enough that a redelivery always stands among the last commits.
+    receiveMaximum: 100,
+    sessionExpirySeconds: SESSION_SECONDS,
+    will: { topic: tallyTopics(register.tally).keeper, payload: JSON.stringify(will), retain: true, qos: 1 as const },
+    now: world.now,
+    onListenerError: (error: unknown) =>
+      tell(`a message could not be taken: ${error instanceof Error ? error.message : error}`),
+  }
+  const feed = linkTo(broker, account, link, trust)
+  const clock = { ...systemClock, now: world.now }
+  const giveRestWords = opened.giveRestWords === true
+  const warn = warner(world)
+  const house = new Keeper({ register, store, ledger, feed, clock, keeper, startedIso, tell, warn, giveRestWords })
+  const watch = watchRegister(
+    { path, file: resolve(world.cwd, path), first: opened.text, now: world.now },
+    { edited: edited => house.adopt(edited), broken: problem => house.refuseEdit(problem) },
+  )
+  house.start()
+  void house.live.then(() => place.release())
+  const why = await endOf(house, world.signal)
+  watch.stop()
+  await place.release()
+  await house.stop()
+  if (why !== undefined) throw new Stop(EXIT.world, why)
+}
+
+async function takePlace(
+  { register, broker, account, trust, tell }: Opened,
+  keeper: string,
+  world: World,
+): Promise<{ release(): Promise<void> } | undefined> {
+  const scout = linkTo(broker, account, { now: world.now }, trust)
+  const hooks: ChallengeHooks = {
+    link(state) {
+      if (state.state === 'refused') tell(`the broker at ${broker} refuses: ${state.why}; trying on`)
+      else if (state.state === 'down')
+        tell(`no broker at ${broker}${state.why ? ` (${linkReason(state.why)})` : ''}; trying on`)
+    },
+    silent: () => warner(world)(silentSentence(tallyTopics(register.tally).filters.echoes)),
+  }
+  const found = await challenge(scout, register.tally, keeper, systemClock, hooks, world.signal).catch(error => {
+    if (!world.signal.aborted) throw error
+  })
+  if (!found) return undefined
+  if (found.free) return found
+  const since = found.since === '' ? 'is just starting' : `has been at work since ${found.since}`
+  throw new Stop(EXIT.world, `another keeper of ${register.tally} ${since}: one keeper a house; end it first`)
+}
+
+/** Turns what is wrong with a store into a sentence and exit 3. */
+export async function withStoreProblems<T>(work: () => T | Promise<T>): Promise<T> {
+  try {
+    return await work()
+  } catch (error) {
+    if (error instanceof StoreProblem) throw new Stop(EXIT.world, error.message)
+    throw error
+  }
+}
+
+const warner =
+  (world: World) =>
+  (line: string): void =>
+    world.stderr.write(`${tame(line)}\n`)
+
+/** @returns why the keeper ends by itself; undefined when the signal ends it */
+function endOf(house: Keeper, signal: AbortSignal): Promise<string | undefined> {
+  return new Promise(done => {
+    const stopped = (): void => done(undefined)
+    if (signal.aborted) return stopped()
+    signal.addEventListener('abort', stopped, { once: true })
+    void house.ended.then(why => {
+      signal.removeEventListener('abort', stopped)
+      done(why)
+    })
+  })
+}
+
+function countingAgain(tell: (line: string) => void): (counted: number, of: number) => void {
+  let next = 0
+  return (counted, of) => {
+    if (counted < next) return
+    if (next === 0) tell(`the register counts openings by other rules than before: counting ${of} entries again`)
+    else tell(`${counted} of ${of} counted`)
+    next += Math.max(50_000, Math.ceil(of / 10))
+  }
+}

@@ -1,0 +1,185 @@
+import { factsOf, policyOf } from '../../house/house.ts'
+import { newId } from '../../keeper/id.ts'
+import { applyAll, startLedger } from '../../ledger/apply.ts'
+import type { Entry } from '../../ledger/types.ts'
+import { judgeSay } from '../../protocol/judge.ts'
+import { SAYABLE, type Say } from '../../protocol/topics.ts'
+import type { Register } from '../../register/types.ts'
+import { tame } from '../../text/problems.ts'
+import { accountOf } from '../shared/account.ts'
+import { readRegister } from '../shared/files.ts'
+import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from '../shared/history.ts'
+import { brokerOf, linkTo } from '../shared/house-link.ts'
+import { openingOf } from '../shared/mark.ts'
+import { localTime, momentBefore } from '../shared/since.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { Sayer, type Saying } from './say-over.ts'
+
+export const sayCommand: CommandSpec = {
+  name: 'say',
+  args: '<file> <mark> <what>',
+  summary: `Tell the keeper what you saw or did: ${SAYABLE.join(', ')}. The mark "all" says it of every opening.`,
+  options: [
+    { flags: '--at <time>', text: "when it was so: 17:50, 'Fri 09:00', '2026-05-01 09:00'; default: now" },
+    { flags: '--by <name>', text: 'who says it' },
+    { flags: '--note <text>', text: 'a few words' },
+    { flags: '--cell <type>', text: 'cell-fitted: its type; default: the one in the register' },
+    { flags: '--batch <text>', text: 'cell-fitted: its batch' },
+    { flags: '--millivolts <number>', text: 'cell-fitted: its volts at rest before it went in, in millivolts' },
+    {
+      flags: '--revision <hex>',
+      text: 'flashed: the revision in the header; default: the one that the register gives now',
+    },
+    { flags: '--undoes <id>', text: 'undone: the id of what is taken back' },
+    { flags: '--tally <file>', text: 'without a keeper: add it to this tally file' },
+    { flags: '--data <dir>', text: 'with the keeper stopped: add it to its folder' },
+  ],
+  examples: [
+    'sashtally say examples/ropewalk.yaml W07 cell-fitted --millivolts 3210',
+    "sashtally say examples/ropewalk.yaml W02 seen-closed --at 'Fri 17:50' --by Ada",
+    'sashtally say examples/ropewalk.yaml all seen-closed',
+  ],
+  run,
+}
+
+async function run({ args: [path = '', mark = '', what = ''], options }: Given, world: World): Promise<Exit> {
+  const register = await readRegister(path, world)
+  const place = tallyPlaceOf(options)
+  const marks = marksOf(mark, register)
+  const sayings = marks.map(each => ({ mark: each, saying: sayingOf(each, what, options, register, world) }))
+  const isFile = place.tally !== undefined || place.data !== undefined
+  let refused = 0
+  const at = sayings[0]?.saying.at
+  // `Fri 09:00` is a guess at a day: the person is told which.
+  const when = at === undefined ? '' : ` ${localTime(at, register.timezone)}`
+  const tell = ({ mark: of, id, problem }: Answer): void => {
+    if (problem !== undefined) {
+      refused++
+      world.stderr.write(`${of} ${what}: refused: ${tame(problem)}\n`)
+    } else
+      world.stdout.write(
+        `${of} ${what}${when}: kept; taken back with: sashtally say ${path} ${of} undone --undoes ${id}\n`,
+      )
+  }
+  if (isFile) for (const answer of await sayToFile(sayings, place, register, world)) tell(answer)
+  else await sayToKeeper(sayings, register, tell, world)
+  return refused > 0 ? EXIT.input : EXIT.fine
+}
+
+/** Options that would say nothing beside anything else. */
+const BELONGS: Readonly<Record<string, readonly string[]>> = {
+  cell: ['cell-fitted'],
+  batch: ['cell-fitted'],
+  millivolts: ['cell-fitted'],
+  revision: ['flashed'],
+  undoes: ['undone'],
+}
+
+interface Answer {
+  readonly mark: string
+  readonly id: string
+  readonly problem?: string
+}
+
+function marksOf(given: string, register: Register): string[] {
+  return given === 'all' ? register.openings.map(({ mark }) => mark) : [openingOf(register, given).mark]
+}
+
+function sayingOf(mark: string, what: string, options: Given['options'], register: Register, world: World): Saying {
+  if (!(SAYABLE as readonly string[]).includes(what)) {
+    throw new Stop(EXIT.usage, `say one of ${SAYABLE.join(', ')}; got ${JSON.stringify(what)}`)
+  }
+  const text = (name: string): string | undefined =>
+    typeof options[name] === 'string' ? (options[name] as string) : undefined
+  for (const [name, whats] of Object.entries(BELONGS)) {
+    if (text(name) !== undefined && !whats.includes(what))
+      throw new Stop(EXIT.usage, `--${name} belongs to ${whats.join(' and ')}, not to ${what}: leave it out`)
+  }
+  const opening = register.openings.find(each => each.mark === mark)
+  const at = timeOf(text('at'), register.timezone, world.now())
+  const type = text('cell') ?? opening?.sender.cell
+  const millivolts = text('millivolts')
+  if (millivolts !== undefined && !/^\d{1,5}$/.test(millivolts)) {
+    throw new Stop(EXIT.usage, `--millivolts is a whole number such as 3210, and got ${JSON.stringify(millivolts)}`)
+  }
+  const cell =
+    what === 'cell-fitted' && type !== undefined
+      ? {
+          type,
+          ...(text('batch') === undefined ? {} : { batch: text('batch')! }),
+          ...(millivolts === undefined ? {} : { millivolts: Number(millivolts) }),
+        }
+      : undefined
+  const revision = text('revision') ?? (what === 'flashed' ? opening?.revision : undefined)
+  const some = { at, by: text('by'), note: text('note'), cell, undoes: text('undoes'), revision }
+  return {
+    what: what as Say['what'],
+    ...Object.fromEntries(Object.entries(some).filter(([, value]) => value !== undefined)),
+  }
+}
+
+function timeOf(given: string | undefined, timeZone: string, now: number): string | undefined {
+  if (given === undefined) return undefined
+  const at = momentBefore(given, timeZone, now)
+  if (at === undefined) {
+    throw new Stop(EXIT.usage, `--at takes 17:50, 'Fri 09:00' or '2026-05-01 09:00', and got ${JSON.stringify(given)}`)
+  }
+  if (at > now) throw new Stop(EXIT.usage, `--at lies in the future: ${new Date(at).toISOString()}`)
+  return new Date(at).toISOString()
+}
+
+/** Each answer is told as it comes: what was kept stands kept, whatever comes after. */
+async function sayToKeeper(
+  sayings: readonly { mark: string; saying: Saying }[],
+  register: Register,
+  tell: (answer: Answer) => void,
+  world: World,
+): Promise<void> {
+  const sayer = new Sayer(linkTo(brokerOf(register), await accountOf(world), { now: world.now }), register.tally, world)
+  sayer.open()
+  try {
+    for (const [index, { mark, saying }] of sayings.entries()) {
+      try {
+        const { ok, id, problem } = await sayer.say(mark, saying)
+        tell({ mark, id, ...(ok ? {} : { problem: problem ?? 'no reason was given' }) })
+      } catch (error) {
+        if (sayings.length === 1 || !(error instanceof Stop)) throw error
+        const rest = sayings.slice(index).map(each => each.mark)
+        throw new Stop(error.exit, `${error.message}\nsashtally: not said, or not answered: ${rest.join(', ')}`)
+      }
+    }
+  } finally {
+    await sayer.close()
+  }
+}
+
+/** Judges as the keeper does, and adds what is fine. */
+async function sayToFile(
+  sayings: readonly { mark: string; saying: Saying }[],
+  place: TallyPlaceOptions,
+  register: Register,
+  world: World,
+): Promise<Answer[]> {
+  const now = world.now()
+  const policy = policyOf(register)
+  const entries = await readEntries(place, world, { register, mayBeMissing: true })
+  const byId = new Map(entries.map(entry => [entry.id, entry]))
+  const ledger = applyAll(startLedger(policy), entries)
+  const came = { retain: false, queued: false, at: new Date(now).toISOString() }
+  const fresh: Entry[] = []
+  const facts = factsOf(register)
+  const answers = sayings.map(({ mark, saying }): Answer => {
+    const id = saying.id ?? newId(now)
+    const judged = judgeSay(JSON.stringify({ v: 1, ...saying, id }), mark, came, {
+      ledger,
+      policy,
+      now,
+      find: each => byId.get(each),
+      factsOf: facts,
+    })
+    if ('entry' in judged) fresh.push(judged.entry)
+    return { mark, id, ...('problem' in judged ? { problem: judged.problem } : {}) }
+  })
+  await appendEntries(place, fresh, world)
+  return answers
+}

@@ -1,0 +1,237 @@
+import { randomBytes, timingSafeEqual } from 'node:crypto'
+import { stat } from 'node:fs/promises'
+import { isIP } from 'node:net'
+import { resolve } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { type Broker, startBroker } from '../../link/broker.ts'
+import type { Register } from '../../register/types.ts'
+import { type Account, accountOf } from '../shared/account.ts'
+import { type Accounts, isPassword, mayDo, parseAccounts } from '../shared/accounts-file.ts'
+import { readRegister, readText } from '../shared/files.ts'
+import { brokerOf } from '../shared/house-link.ts'
+import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { folderOf, teller } from './keep.ts'
+import { keepHouse } from './keeping.ts'
+import { PAGE_ICON, PAGE_STYLE, type PageFile, startPage, wallPage } from './page.ts'
+
+export const serveCommand: CommandSpec = {
+  name: 'serve',
+  args: '<file>',
+  summary: 'Keeper and wall page in one process, and if you like a broker for trying things out.',
+  options: [
+    { flags: '--data <dir>', text: 'folder of the tally; made when it is not there' },
+    { flags: '--port <number>', text: 'port of the page; 0 takes any', fallback: '8080' },
+    { flags: '--host <address>', text: 'address to listen on beyond this machine; needs accounts' },
+    { flags: '--name <host...>', text: 'host names under which the page may be asked for, beside plain addresses' },
+    {
+      flags: '--broker',
+      text: "also run a broker, at the ports of the register's addresses; it keeps nothing on disk",
+    },
+    { flags: '--accounts <file>', text: 'with --broker: its accounts, as emit access --accounts writes them' },
+    { flags: '--tls-cert <file>', text: 'certificate (PEM) of the page, and of the broker with --broker' },
+    { flags: '--tls-key <file>', text: 'its key (PEM)' },
+    { flags: '--may-say', text: 'people may say at this wall what they saw' },
+  ],
+  examples: [
+    'sashtally serve examples/ropewalk.yaml --data /var/lib/sashtally',
+    'sashtally serve examples/ropewalk.yaml --data tally --broker --may-say',
+  ],
+  run,
+}
+
+const LOOPBACK = /^(localhost|127\.\d+\.\d+\.\d+|::1)$/
+
+interface Wanted {
+  readonly folder: string
+  readonly port: number
+  readonly host: string
+  readonly isOpen: boolean
+  readonly names: readonly string[]
+  readonly accounts: Accounts | undefined
+  readonly tls: { readonly cert: string; readonly key: string } | undefined
+}
+
+async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+  const register = await readRegister(path, world)
+  const wanted = await wantedOf(options, world)
+  const tell = teller(world)
+  if (wanted.isOpen) {
+    tell(
+      `caution: ${wanted.host} is open to the network. A wall that lists open windows is a burglar's list: keep it inside the house, and accounts on the broker`,
+    )
+  }
+  const inside: Account = { username: 'keeper', password: randomBytes(24).toString('base64url') }
+  let broker: Broker | undefined
+  if (options.broker) {
+    broker = await atPort(startOwnBroker(register, wanted, inside))
+    tell(
+      `broker: ${broker.mqttUrl} and ${broker.websocketUrl}; it forgets everything when it ends, so take one that keeps its sessions for a house`,
+    )
+  }
+  try {
+    const account = broker ? (wanted.accounts ? inside : {}) : await accountOf(world)
+    if (wanted.isOpen && !broker && account.username === undefined) {
+      throw new Stop(
+        EXIT.usage,
+        '--host opens the house to the network: give the broker accounts (sashtally emit access), and name yours in SASHTALLY_USER',
+      )
+    }
+    const page = await atPort(
+      startPage({
+        port: wanted.port,
+        host: wanted.host,
+        names: wanted.names,
+        files: await filesOf(register, broker, wanted, options.maySay === true, world),
+        ...(wanted.tls ? { tls: wanted.tls } : {}),
+      }),
+    )
+    tell(`the wall: ${page.url}`)
+    try {
+      // The broker in this process speaks TLS with a certificate for another name.
+      const url = broker ? loopbackOf(broker) : brokerOf(register)
+      await keepHouse(
+        {
+          path,
+          folder: wanted.folder,
+          account,
+          broker: url,
+          tell,
+          ...(wanted.tls && broker ? { trust: wanted.tls.cert } : {}),
+        },
+        world,
+      )
+    } finally {
+      await page.close()
+    }
+  } finally {
+    await broker?.close()
+  }
+  return EXIT.fine
+}
+
+async function wantedOf(options: Given['options'], world: World): Promise<Wanted> {
+  const text = (name: string): string | undefined =>
+    typeof options[name] === 'string' ? (options[name] as string) : undefined
+  const port = Number(text('port'))
+  if (!/^\d{1,5}$/.test(text('port') ?? '') || port > 65_535) {
+    throw new Stop(EXIT.usage, `--port is a number from 0 to 65535, and got ${JSON.stringify(options.port)}`)
+  }
+  const host = text('host') ?? '127.0.0.1'
+  if (host !== 'localhost' && isIP(host) === 0)
+    throw new Stop(EXIT.usage, `--host is an address such as 0.0.0.0, and got ${JSON.stringify(host)}`)
+  const isOpen = !LOOPBACK.test(host)
+  const file = text('accounts')
+  if (file !== undefined && !options.broker)
+    throw new Stop(EXIT.usage, '--accounts are those of the broker: give --broker too')
+  if (isOpen && options.broker && file === undefined) {
+    throw new Stop(
+      EXIT.usage,
+      '--host opens the broker to the network: give its accounts with --accounts FILE (sashtally emit access makes them)',
+    )
+  }
+  const [cert, key] = [text('tlsCert'), text('tlsKey')]
+  if ((cert === undefined) !== (key === undefined)) throw new Stop(EXIT.usage, 'give --tls-cert and --tls-key together')
+  return {
+    folder: folderOf(options),
+    port,
+    host,
+    isOpen,
+    names: Array.isArray(options.name) ? options.name : [],
+    accounts: file === undefined ? undefined : await accountsOf(file, world),
+    tls:
+      cert === undefined || key === undefined
+        ? undefined
+        : { cert: await readText(cert, world), key: await readText(key, world) },
+  }
+}
+
+async function accountsOf(file: string, world: World): Promise<Accounts> {
+  const text = await readText(file, world)
+  const { mode } = await stat(resolve(world.cwd, file))
+  if ((mode & 0o077) !== 0) world.stderr.write(`${file} can be read by others: chmod 600 ${file}\n`)
+  try {
+    return parseAccounts(text)
+  } catch (error) {
+    throw new Stop(
+      EXIT.input,
+      `${file}: ${(error as Error).message}; sashtally emit access --accounts makes such a file`,
+    )
+  }
+}
+
+function startOwnBroker(register: Register, { host, accounts, tls }: Wanted, inside: Account): Promise<Broker> {
+  const port = (url: string | undefined, usual: number): number =>
+    Number(url === undefined ? usual : new URL(url).port || usual)
+  const isInside = (password: string): boolean => {
+    const [given, own] = [Buffer.from(password), Buffer.from(inside.password ?? '')]
+    return given.length === own.length && timingSafeEqual(given, own)
+  }
+  return startBroker({
+    host,
+    mqttPort: port(register.broker.mqtt, tls ? 8883 : 1883),
+    websocketPort: port(register.broker.websocket, 9001),
+    ...(tls ? { tls } : {}),
+    ...(accounts
+      ? {
+          authenticate: (user = '', password = '') => {
+            if (user === inside.username && isInside(password)) return true
+            const hash = accounts.get(user)
+            return hash !== undefined && isPassword(hash, password)
+          },
+          authorize: mayDo(register),
+        }
+      : {}),
+  })
+}
+
+const loopbackOf = ({ mqttUrl }: Broker): string => mqttUrl.replace('0.0.0.0', '127.0.0.1').replace('[::]', '[::1]')
+
+/** The card asks the broker for everything: the register's file, with topics and prices, never leaves this process. */
+async function filesOf(
+  register: Register,
+  broker: Broker | undefined,
+  { tls }: Wanted,
+  maySay: boolean,
+  world: World,
+): Promise<ReadonlyMap<string, PageFile>> {
+  const card = await readText(fileURLToPath(new URL('../../../dist/sash-tally.js', import.meta.url)), world)
+  const { house: title, tally } = register
+  const outside = register.broker.websocket
+  if (!broker && outside === undefined) {
+    throw new Stop(
+      EXIT.input,
+      "the register names no WebSocket address, and a page can use no other: add broker: { websocket: 'ws://…' }",
+    )
+  }
+  if (!broker && tls && outside?.startsWith('ws:')) {
+    throw new Stop(EXIT.input, `a page on https cannot open ${outside}: give the broker TLS too and write wss://`)
+  }
+  const wall: PageFile = {
+    type: 'text/html',
+    body: ({ hostname, lang }) => {
+      const url = broker ? `${tls ? 'wss' : 'ws'}://${hostname}:${broker.websocketPort}` : outside!
+      return wallPage({ title, tally, maySay, lang, broker: url }).body
+    },
+  }
+  return new Map<string, PageFile>([
+    ['/', wall],
+    ['/page.css', PAGE_STYLE],
+    ['/icon.svg', PAGE_ICON],
+    ['/sash-tally.js', { type: 'text/javascript', body: card }],
+  ])
+}
+
+async function atPort<T>(starting: Promise<T>): Promise<T> {
+  try {
+    return await starting
+  } catch (error) {
+    const { code, port } = error as NodeJS.ErrnoException & { port?: number }
+    if (code === 'EADDRINUSE') throw new Stop(EXIT.world, `port ${port} is taken: end what holds it, or choose another`)
+    if (code === 'EACCES') throw new Stop(EXIT.world, `port ${port} is not for every user: choose one above 1023`)
+    if (code === 'EADDRNOTAVAIL')
+      throw new Stop(EXIT.world, `this machine has no such address: ${(error as Error).message}`)
+    if (code?.startsWith('ERR_OSSL') || code?.startsWith('ERR_SSL'))
+      throw new Stop(EXIT.input, `the certificate or its key cannot be used: ${(error as Error).message}`)
+    throw error
+  }
+}

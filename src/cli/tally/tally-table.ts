@@ -1,0 +1,77 @@
+import type { Ledger } from '../../ledger/apply.ts'
+import { headline } from '../../ledger/headline.ts'
+import type { Reading } from '../../ledger/types.ts'
+import type { Register } from '../../register/types.ts'
+import { tame } from '../../text/problems.ts'
+import { leftText } from '../cells/forecast-table.ts'
+import { localTime } from '../shared/since.ts'
+
+const POSITIONS: Readonly<Record<Reading['position'], string>> = {
+  open: 'open',
+  opened: 'opened, nobody has seen it shut',
+  closed: 'closed',
+  'taken-closed': 'taken as closed, by your setting',
+  'no-word': 'nothing heard',
+}
+
+/** `Fri 18:00`, `between Fri 18:00 and 18:20` where it waited at the broker; with what puts it in doubt. */
+function whenText({ since, last, unheard }: Reading, timezone: string): string {
+  if (since === undefined) return ''
+  const local = (iso: string): string => localTime(iso, timezone)
+  const waited = last?.how === 'queued' && last.at === since ? last.until : undefined
+  const at = waited === undefined ? ` ${local(since)}` : ` between ${local(since)} and ${local(waited)}`
+  return unheard === undefined ? at : `${at}, but nobody listened until ${local(unheard)}`
+}
+
+/** Every opening of the house in one table, with what the figures rest on. */
+export function table(readings: readonly Reading[], ledger: Ledger, register: Register): string {
+  const { mayBeOpen, untested, notCertain } = headline(readings, false)
+  const names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
+  const rows = readings.map(reading => {
+    const { mark, position, doubts, openings, sends, left, countedSince } = reading
+    const cell = left ? `${leftText(left)}${left.ifRunning ? ' if it still runs' : ''}` : ''
+    return [
+      mark,
+      tame(names.get(mark) ?? ''),
+      `${POSITIONS[position]}${whenText(reading, register.timezone)}`,
+      doubts.join(' '),
+      `${openings}`,
+      countedSince === undefined ? '' : `${sends}${left?.sentBefore ? '+' : ''}`,
+      cell,
+    ]
+  })
+  const heads = ['mark', 'name', 'position', 'doubts', 'openings', 'sends', 'left']
+  const widths = heads.map((head, column) => Math.max(head.length, ...rows.map(row => row[column]!.length)))
+  const line = (row: readonly string[]): string =>
+    row
+      .map((text, column) => text.padEnd(widths[column]!))
+      .join('  ')
+      .trimEnd()
+  const since =
+    ledger.since === undefined ? 'nothing counted yet' : `counted since ${localTime(ledger.since, register.timezone)}`
+  return [
+    `${mayBeOpen} may be open, ${notCertain} not certain, ${untested} untested; ${since}`,
+    '',
+    line(heads),
+    ...rows.map(line),
+    ...basisLines(readings),
+    '',
+  ].join('\n')
+}
+
+/** What the last columns rest on. */
+function basisLines(readings: readonly Reading[]): string[] {
+  const lefts = readings.flatMap(({ left }) => left ?? [])
+  const house = Math.max(0, ...lefts.map(({ restsOn }) => (restsOn.source === 'house' ? restsOn.cells : 0)))
+  const sources = [
+    ...(lefts.some(({ restsOn }) => restsOn.source === 'practice' && !restsOn.assumed) ? ['common practice'] : []),
+    ...(lefts.some(({ restsOn }) => restsOn.source === 'practice' && restsOn.assumed)
+      ? ['assumptions where no count is known']
+      : []),
+    ...(house > 0 ? [`the model and up to ${house} cells of this house`] : []),
+  ]
+  return [
+    ...(lefts.length ? ['', `Left: openings, middle value and 90 % range; rests on ${sources.join(', ')}.`] : []),
+    ...(lefts.some(({ sentBefore }) => sentBefore) ? ['+ it may have sent more before the count began.'] : []),
+  ]
+}

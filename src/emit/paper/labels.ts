@@ -1,0 +1,135 @@
+import { encode } from 'uqr'
+import type { Opening, Register } from '../../register/types.ts'
+import { escapeHtml, htmlPage } from '../../text/html.ts'
+
+/** Sheet sizes in millimetres: ISO 216 A4, ANSI/ASME Y14.1 A (letter). */
+export const PAPERS = { a4: { width: 210, height: 297 }, letter: { width: 215.9, height: 279.4 } } as const
+export type Paper = keyof typeof PAPERS
+
+export interface LabelGrid {
+  readonly paper: Paper
+  /** Labels across and down; at least 1. */
+  readonly columns: number
+  readonly rows: number
+  /** Millimetres left free at each edge of the sheet. */
+  readonly marginMillimetres: number
+  /** Millimetres between labels. */
+  readonly gapMillimetres: number
+}
+export const LABEL_GRID: LabelGrid = { paper: 'a4', columns: 3, rows: 8, marginMillimetres: 10, gapMillimetres: 2 }
+
+export const CAUTIONS = [
+  'Coin cells and small strong magnets kill when swallowed: keep from children, the lid needs a tool. Swallowed: medical help at once.',
+  'Never charge, never solder to the cell. 3.3 V only. Not an intruder alarm, no guard against falls.',
+] as const
+
+/** Height of the cautions' letters, millimetres. */
+const CAUTION = 1.9
+
+const SMALLEST = { width: 60, height: 30 } as const
+
+/** Size of one label in millimetres. */
+export function labelSize({ paper, columns, rows, marginMillimetres, gapMillimetres }: LabelGrid) {
+  const { width, height } = PAPERS[paper]
+  const each = (whole: number, count: number) => (whole - 2 * marginMillimetres - (count - 1) * gapMillimetres) / count
+  return { width: each(width, columns), height: each(height, rows) }
+}
+
+/** Why a grid cannot be printed, undefined when it can. */
+export function gridFault(grid: LabelGrid): string | undefined {
+  const { columns, rows } = grid
+  if (!Number.isInteger(columns) || !Number.isInteger(rows) || columns < 1 || rows < 1) {
+    return `A grid has whole columns and rows, at least 1 of each; found ${columns} by ${rows}`
+  }
+  const { width, height } = labelSize(grid)
+  if (width >= SMALLEST.width && height >= SMALLEST.height) return undefined
+  return `A label needs ${SMALLEST.width} by ${SMALLEST.height} mm to be read; ${columns} by ${rows} on ${grid.paper} leaves ${width.toFixed(0)} by ${height.toFixed(0)}: take fewer columns or rows`
+}
+
+/** Sheets of labels, each one SVG document in millimetres. */
+export function labelSheets(register: Register, grid: LabelGrid = LABEL_GRID): readonly string[] {
+  const fault = gridFault(grid)
+  if (fault) throw new RangeError(fault)
+  const { width, height } = PAPERS[grid.paper]
+  const size = labelSize(grid)
+  const perSheet = grid.columns * grid.rows
+  const sheets: string[] = []
+  for (let first = 0; first < register.openings.length; first += perSheet) {
+    const labels = register.openings.slice(first, first + perSheet).map((opening, index) => {
+      const x = grid.marginMillimetres + (index % grid.columns) * (size.width + grid.gapMillimetres)
+      const y = grid.marginMillimetres + Math.floor(index / grid.columns) * (size.height + grid.gapMillimetres)
+      return label(opening, register, x, y, size.width, size.height)
+    })
+    sheets.push(
+      `<svg xmlns="http://www.w3.org/2000/svg" width="${width}mm" height="${height}mm" viewBox="0 0 ${width} ${height}" font-family="'Liberation Sans Narrow', 'DejaVu Sans Condensed', sans-serif">\n${labels.join('\n')}\n</svg>`,
+    )
+  }
+  return sheets
+}
+
+/** A page with every sheet, to print at full size. */
+export function labelPage(register: Register, grid: LabelGrid = LABEL_GRID): string {
+  const { width, height } = PAPERS[grid.paper]
+  const style = `@page { size: ${width}mm ${height}mm; margin: 0 }\nbody { margin: 0 }\nsvg { display: block; break-after: page }`
+  return htmlPage(`Labels, ${register.house}`, style, labelSheets(register, grid).join('\n'))
+}
+
+function label(opening: Opening, register: Register, x: number, y: number, width: number, height: number): string {
+  const qr = Math.min(height - 11, 24)
+  const left = qr + 5
+  const room = width - left - 2
+  const lines = [
+    { size: 5.2, weight: 'bold', text: opening.mark },
+    { size: 3.4, weight: 'normal', text: opening.name },
+    { size: 2.6, weight: 'normal', text: `client id ${opening.client}` },
+    { size: 2.6, weight: 'normal', text: cellLine(opening) },
+    ...(opening.sender.power === 'cell'
+      ? [{ size: 2.6, weight: 'normal', text: `fitted ${opening.cellFitted ?? '____________'}   next ____________` }]
+      : []),
+  ]
+  let baseline = 1
+  const texts = lines.map(({ size, weight, text }) => {
+    baseline += size * 1.25
+    return line(left, baseline, size, weight, text, room)
+  })
+  const cautions = CAUTIONS.flatMap(text => wrap(text, (width - 4) / (CAUTION * 0.45)))
+  const cautionTexts = cautions.map((text, index) =>
+    line(2, height - 2 - (cautions.length - 1 - index) * CAUTION * 1.15, CAUTION, 'normal', text, width - 4, 0.45),
+  )
+  return `<g transform="translate(${round(x)} ${round(y)})"><title>${escapeHtml(`${opening.mark}, ${register.house}`)}</title>
+<rect x="0.1" y="0.1" width="${round(width - 0.2)}" height="${round(height - 0.2)}" rx="1.5" fill="#fff" stroke="#2b3440" stroke-width="0.2"/>
+${qrCode(opening.mark, 2, 2, qr)}
+${[...texts, ...cautionTexts].join('\n')}
+</g>`
+}
+
+const cellLine = ({ sender }: Opening): string =>
+  sender.power === 'mains' ? 'mains, 3.3 V regulated' : `${sender.cell ?? 'cell'}, + to lid [ ] away [ ]`
+
+/** Text set smaller when it would not fit its room; half its size is a condensed letter and more, a wide sign is two. */
+function line(x: number, y: number, size: number, weight: string, text: string, room: number, letter = 0.5): string {
+  const letters = [...text].reduce((sum, sign) => sum + (sign > '\u2e7f' ? 2 : 1), 0)
+  const fitting = Math.min(size, room / (letters * letter))
+  const bold = weight === 'bold' ? ' font-weight="bold"' : ''
+  return `<text x="${round(x)}" y="${round(y)}" font-size="${round(fitting)}"${bold} fill="#2b3440">${escapeHtml(text)}</text>`
+}
+
+function wrap(text: string, letters: number): string[] {
+  const lines = ['']
+  for (const word of text.split(' ')) {
+    const last = lines[lines.length - 1]!
+    if (last && last.length + 1 + word.length > letters) lines.push(word)
+    else lines[lines.length - 1] = last ? `${last} ${word}` : word
+  }
+  return lines
+}
+
+/** QR code (ISO/IEC 18004) of the mark, with its quiet zone of four modules inside `size`. */
+function qrCode(mark: string, x: number, y: number, size: number): string {
+  const { data, size: modules } = encode(mark, { ecc: 'M', border: 4 })
+  const unit = size / modules
+  const path = data.flatMap((row, i) => row.flatMap((dark, j) => (dark ? [`M${j} ${i}h1v1h-1z`] : []))).join('')
+  return `<path transform="translate(${x} ${y}) scale(${unit.toFixed(5)})" d="${path}" fill="#000" shape-rendering="crispEdges"/>`
+}
+
+const round = (value: number): number => Math.round(value * 100) / 100

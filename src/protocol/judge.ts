@@ -1,0 +1,113 @@
+import { isBeyondWindow, type Ledger, WINDOW } from '../ledger/apply.ts'
+import type { Entry, HousePolicy } from '../ledger/types.ts'
+import { parseSay } from './say.ts'
+import { SAYABLE, type Say } from './topics.ts'
+
+/** Who the keeper itself is in entries: nobody else may sign so. */
+export const KEEPER_NAME = 'sashtally'
+
+/** What a say is judged by. */
+export interface Bench {
+  readonly ledger: Ledger
+  readonly policy: HousePolicy
+  /** Milliseconds since the epoch. */
+  readonly now: number
+  /** An entry that stands, by its id. */
+  find(id: string): Entry | undefined
+  /** What the header of a revision holds, where the register still gives that one. */
+  factsOf?(mark: string, revision: string): string | undefined
+}
+
+/** How a say came: how it would be entered without a time of its own. */
+export interface Came {
+  readonly retain: boolean
+  readonly at: string
+  readonly until?: string
+  readonly queued: boolean
+}
+
+/** A new entry, the answer to one that stands already, or why not; without `id` it cannot be answered. */
+export type Judged =
+  | { readonly id: string; readonly entry: Entry }
+  | { readonly id: string; readonly again: true }
+  | { readonly id?: string; readonly problem: string }
+
+/** Judges what was published on `say/<mark>`. */
+export function judgeSay(text: string, mark: string, came: Came, bench: Bench): Judged {
+  const parsed = parseSay(text)
+  if ('problem' in parsed) return parsed
+  const { say } = parsed
+  const { id } = say
+  const problem = came.retain ? 'a say must not be retained: publish it again without' : problemOf(say, mark, bench)
+  if (problem) return { id, problem }
+  const entry = entryOfSay(say, mark, came, bench)
+  const standing = bench.find(id)
+  if (!standing) return { id, entry }
+  if (isSame(standing, entry)) return { id, again: true }
+  return { id, problem: `the id ${id} stands already for another entry of ${standing.mark}: choose a new one` }
+}
+
+function problemOf(say: Say, mark: string, { ledger, policy, now, find }: Bench): string | undefined {
+  const rules = Object.hasOwn(policy, mark) ? policy[mark] : undefined
+  if (!rules) return `the register has no opening ${mark}; it has ${marksIn(policy)}`
+  if (say.by?.trim().toLowerCase() === KEEPER_NAME) return `by must not be ${KEEPER_NAME}: the keeper signs so itself`
+  if (say.at !== undefined && Date.parse(say.at) > now) {
+    return `at lies in the future: ${say.at}, and the keeper's clock says ${new Date(now).toISOString()}`
+  }
+  if (say.at !== undefined && isBeyondWindow(ledger, mark, { at: say.at })) {
+    return `at is too far back: ${mark} has had more than ${WINDOW} entries since ${say.at}; say it without at, with the time in note`
+  }
+  if (say.what === 'cell-fitted' && rules.power === 'mains') return `${mark} runs on mains and has no cell`
+  if (say.what !== 'undone') return undefined
+  const target = find(say.undoes ?? '')
+  if (!target || !marksOf(mark, rules.was).includes(target.mark)) return `${mark} has no entry ${say.undoes}`
+  if (!(SAYABLE as readonly string[]).includes(target.what)) {
+    return `${say.undoes} is a word of the contact (${target.what}): only what a person said can be taken back`
+  }
+  if (isBeyondWindow(ledger, mark, { id: target.id })) {
+    return `${say.undoes} is too far back: ${mark} has had ${WINDOW} entries since; say what is so now instead`
+  }
+  return undefined
+}
+
+const marksOf = (mark: string, was: readonly string[] = []): readonly string[] => [mark, ...was]
+
+function marksIn(policy: HousePolicy): string {
+  const marks = Object.keys(policy)
+  return marks.length > 8 ? `${marks.slice(0, 7).join(', ')} and ${marks.length - 7} more` : marks.join(', ')
+}
+
+/** `bench` as the note of a proved or failed say tells that it was not on the opening's own cell. */
+const isBench = ({ what, note }: Say): boolean => (what === 'proved' || what === 'failed') && note === 'bench'
+
+/** What a walk found, as a walk that is kept without a keeper writes it. */
+const FOUND: readonly (string | undefined)[] = ['heard', 'natural', 'missing']
+const isFound = ({ what, note }: Say): boolean => what === 'round' && FOUND.includes(note)
+
+function entryOfSay(say: Say, mark: string, came: Came, bench: Bench): Entry {
+  const { id, what, at, by, note, cell, undoes, revision, joinMilliseconds } = say
+  const facts = what === 'flashed' && revision !== undefined ? bench.factsOf?.(mark, revision) : undefined
+  const waited = at === undefined && came.queued
+  return {
+    id,
+    at: at ?? came.at,
+    ...(waited && came.until !== undefined ? { until: came.until } : {}),
+    mark,
+    what,
+    how: at !== undefined ? 'said' : waited ? 'queued' : 'live',
+    ...(isBench(say) || isFound(say) ? { text: note! } : facts === undefined ? {} : { text: facts }),
+    ...(joinMilliseconds === undefined ? {} : { joinMilliseconds }),
+    ...(by === undefined ? {} : { by }),
+    ...(note === undefined || isBench(say) || isFound(say) ? {} : { note }),
+    ...(cell === undefined ? {} : { cell }),
+    ...(undoes === undefined ? {} : { undoes }),
+    ...(revision === undefined ? {} : { revision }),
+  }
+}
+
+/** The same say again: one without a time of its own may have come at another moment. */
+function isSame(one: Entry, other: Entry): boolean {
+  const bare = ({ at, until: _until, how, ...rest }: Entry) =>
+    JSON.stringify(Object.entries({ ...rest, at: how === 'said' ? at : '' }).sort())
+  return bare(one) === bare(other)
+}
