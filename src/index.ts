@@ -31,7 +31,11 @@ export {
   roundEntries,
   tickRound,
 } from './ledger/round.ts'
-export type * from './ledger/types.ts'
+export type * from './ledger/store.ts'
+export type * from './protocol/entry.ts'
+export type * from './protocol/feed.ts'
+export type * from './protocol/policy.ts'
+export type * from './protocol/reading.ts'
 export { parseRegister } from './register/parse.ts'
 export type * from './register/types.ts'
 export type { Problem } from './text/problem.ts'

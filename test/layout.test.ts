@@ -10,8 +10,8 @@ const src = join(root, 'src')
 const MAY: Record<string, { folders: readonly string[]; packages: readonly RegExp[] }> = {
   text: { folders: [], packages: [/^yaml$/] },
   register: { folders: ['text'], packages: [/^(zod|yaml)(\/|$)/, /^@noble\/hashes\//] },
-  protocol: { folders: ['text', 'register', 'ledger'], packages: [/^zod(\/|$)/] },
-  ledger: { folders: ['text'], packages: [] },
+  protocol: { folders: ['text', 'register'], packages: [/^zod(\/|$)/] },
+  ledger: { folders: ['text', 'protocol'], packages: [] },
   budget: { folders: ['text'], packages: [] },
   house: { folders: ['text', 'register', 'protocol', 'ledger', 'budget'], packages: [] },
   emit: { folders: ['text', 'register', 'protocol', 'budget'], packages: [/^yaml$/, /^uqr$/] },

@@ -1,7 +1,8 @@
 /** The smaller drawings as pictures with a name: tally, timeline, forecast, key. */
 import { nothing, type TemplateResult } from 'lit'
 import { sendsPerOpening } from '../house/house.ts'
-import type { Entry, Policy } from '../ledger/types.ts'
+import type { Entry } from '../protocol/entry.ts'
+import type { Policy } from '../protocol/policy.ts'
 import { chancesOf } from './chances.ts'
 import { layoutCurve } from './draw/curve.ts'
 import { gatesLabel, layoutGates } from './draw/gates.ts'

@@ -1,7 +1,8 @@
 /** The house as the card sees it, whether from a register file or from a keeper, and what is said of each opening. */
 import { policyOf } from '../house/house.ts'
-import type { HousePolicy, Policy, Reading } from '../ledger/types.ts'
-import type { RegisterNote } from '../protocol/topics.ts'
+import type { HousePolicy, Policy } from '../protocol/policy.ts'
+import type { Reading } from '../protocol/reading.ts'
+import type { RegisterNote } from '../protocol/register-note.ts'
 import { KINDS, type Kind, type Place, type Register, ROOFS, type Roof } from '../register/types.ts'
 
 export interface CardOpening {

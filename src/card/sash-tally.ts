@@ -1,5 +1,5 @@
 import { html, LitElement, nothing, type PropertyValues, type TemplateResult } from 'lit'
-import type { Entry } from '../ledger/types.ts'
+import type { Entry } from '../protocol/entry.ts'
 import { compose } from './compose.ts'
 import { AccountKeeper } from './controllers/account.ts'
 import { Announcer } from './controllers/announcer.ts'

@@ -1,7 +1,7 @@
 /** All that the sheet shows at one moment; views are functions of it. */
 import type { Headline } from '../ledger/headline.ts'
 import type { Round } from '../ledger/round.ts'
-import type { Entry } from '../ledger/types.ts'
+import type { Entry } from '../protocol/entry.ts'
 import type { KeptRound } from './controllers/rounds.ts'
 import type { WireState } from './controllers/wire.ts'
 import type { Deed, NoWay } from './deeds.ts'

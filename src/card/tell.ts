@@ -1,6 +1,6 @@
 /** A reading in plain words, as short sentences. */
 import { endDigits } from '../budget/lives/left.ts'
-import type { Doubt, Reading } from '../ledger/types.ts'
+import type { Doubt, Reading } from '../protocol/reading.ts'
 import type { Row } from './model.ts'
 import type { Scene } from './scene.ts'
 import { toneOf, worstDoubt } from './urgency.ts'

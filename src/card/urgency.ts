@@ -1,4 +1,4 @@
-import type { Doubt, Reading } from '../ledger/types.ts'
+import type { Doubt, Reading } from '../protocol/reading.ts'
 import type { CardOpening, Row } from './model.ts'
 
 export const SORTS = ['urgency', 'room', 'side', 'mark'] as const

@@ -1,5 +1,6 @@
 import type { Ledger } from '../ledger/apply.ts'
-import type { Feed, Store } from '../ledger/types.ts'
+import type { Store } from '../ledger/store.ts'
+import type { Feed } from '../protocol/feed.ts'
 
 export interface Account {
   readonly user: string

@@ -1,5 +1,5 @@
-import type { Feed, LinkState } from '../ledger/types.ts'
 import { echoText, parseEcho } from '../protocol/echo.ts'
+import type { Feed, LinkState } from '../protocol/feed.ts'
 import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
 import { type Clock, every } from './clock.ts'
 

@@ -1,6 +1,6 @@
 import { applyAll, type Ledger } from '../ledger/apply.ts'
-import type { Entry } from '../ledger/types.ts'
-import type { HeardNote } from '../protocol/topics.ts'
+import type { Entry } from '../protocol/entry.ts'
+import type { HeardNote } from '../protocol/heard-note.ts'
 
 /** What one transaction will keep. */
 export class Draft {

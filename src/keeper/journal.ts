@@ -1,10 +1,13 @@
 import { earsOf, factsOf } from '../house/house.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { type Ears, type Hearing, hear } from '../ledger/hear.ts'
+import { judgeSay, type SayContext } from '../ledger/judge-say.ts'
 import { isNews } from '../ledger/news.ts'
-import type { Entry, Heard, HousePolicy } from '../ledger/types.ts'
-import { type Bench, judgeSay } from '../protocol/judge.ts'
-import { type HeardNote, tallyPlace } from '../protocol/topics.ts'
+import type { Entry } from '../protocol/entry.ts'
+import type { Heard } from '../protocol/feed.ts'
+import type { HeardNote } from '../protocol/heard-note.ts'
+import type { HousePolicy } from '../protocol/policy.ts'
+import { tallyPlace } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
 import { type Clock, iso } from './clock.ts'
 import { Draft } from './draft.ts'
@@ -72,7 +75,7 @@ export class Journal {
   ledger: Ledger
   ears: Ears = new Map()
   policy: HousePolicy = {}
-  #factsOf: NonNullable<Bench['factsOf']> = () => undefined
+  #factsOf: NonNullable<SayContext['factsOf']> = () => undefined
   tally = ''
 
   constructor(store: TallyStore<Ledger>, ledger: Ledger, clock: Clock, hooks: JournalHooks) {
@@ -275,12 +278,7 @@ export class Journal {
     const judged = judgeSay(
       utf8.decode(heard.payload.subarray(0, 70_000)),
       mark,
-      {
-        retain: heard.retain,
-        at: arrival.at,
-        queued: arrival.queued === true,
-        ...(arrival.until ? { until: arrival.until } : {}),
-      },
+      { ...arrival, retain: heard.retain },
       {
         ledger: draft.ledger,
         policy: this.policy,

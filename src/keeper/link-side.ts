@@ -1,5 +1,5 @@
-import type { Feed, Heard, LinkState } from '../ledger/types.ts'
 import { echoText, parseEcho } from '../protocol/echo.ts'
+import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
 import { type TallyTopics, tallyPlace } from '../protocol/topics.ts'
 import { SILENT_MILLISECONDS } from './challenge.ts'
 import { type Clock, iso } from './clock.ts'

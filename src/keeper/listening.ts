@@ -1,4 +1,4 @@
-import type { Feed } from '../ledger/types.ts'
+import type { Feed } from '../protocol/feed.ts'
 import type { TallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
 import { Deaf } from './deaf.ts'

@@ -1,5 +1,5 @@
 import type { Ledger } from '../ledger/apply.ts'
-import type { Feed } from '../ledger/types.ts'
+import type { Feed } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
 import type { Clock } from './clock.ts'
 import type { Forecast } from './sheet.ts'

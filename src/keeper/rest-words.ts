@@ -1,4 +1,4 @@
-import type { Feed, Heard } from '../ledger/types.ts'
+import type { Feed, Heard } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
 
 /**

@@ -1,4 +1,4 @@
-import type { Entry } from '../ledger/types.ts'
+import type { Entry } from '../protocol/entry.ts'
 
 /** A row of the table of entries. What has no column of its own stands in `body` as JSON. */
 export interface Row {

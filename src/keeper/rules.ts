@@ -1,5 +1,5 @@
 import { apply, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
-import type { HousePolicy, Policy } from '../ledger/types.ts'
+import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import type { Rules, TallyStore } from './store.ts'
 
 /** How the store adds entries up to a ledger of this house. */

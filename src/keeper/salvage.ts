@@ -3,8 +3,8 @@
  * @see the database file format, sqlite.org/fileformat2.html: sections 1.6 (pages), 2.1 (records), 4.1 (log)
  */
 import { existsSync, readFileSync } from 'node:fs'
-import type { Entry } from '../ledger/types.ts'
-import { MARK } from '../protocol/topics.ts'
+import type { Entry } from '../protocol/entry.ts'
+import { MARK } from '../register/types.ts'
 import { entryOf } from './rows.ts'
 
 const TABLE_LEAF = 0x0d

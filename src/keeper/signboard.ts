@@ -1,4 +1,4 @@
-import type { KeeperNote } from '../protocol/topics.ts'
+import type { KeeperNote } from '../protocol/keeper-note.ts'
 import { type Clock, iso } from './clock.ts'
 
 /** Longest problem text that a reader takes. */

@@ -1,5 +1,6 @@
 import { join } from 'node:path'
-import type { Entry, Store } from '../ledger/types.ts'
+import type { Store } from '../ledger/store.ts'
+import type { Entry } from '../protocol/entry.ts'
 import type { Taken } from './redelivery.ts'
 import { entryOf, type Row, rowOf } from './rows.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'

@@ -1,7 +1,8 @@
 import type { Ledger } from '../ledger/apply.ts'
 import { UNHEARD, willFloor } from '../ledger/fold.ts'
-import type { Entry, HousePolicy } from '../ledger/types.ts'
-import { KEEPER_NAME } from '../protocol/judge.ts'
+import type { Entry } from '../protocol/entry.ts'
+import { KEEPER_NAME } from '../protocol/entry.ts'
+import type { HousePolicy } from '../protocol/policy.ts'
 import type { Register } from '../register/types.ts'
 import { newId } from './id.ts'
 

@@ -1,7 +1,8 @@
+import type { Entry } from '../protocol/entry.ts'
+import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
 import { soundEntry } from './sound.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
-import type { Entry, HousePolicy, Policy } from './types.ts'
 import { handOn, holds, type Kept, placeOf, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 

@@ -1,4 +1,5 @@
-import type { Entry, How, Policy, What } from './types.ts'
+import type { Entry, How, What } from '../protocol/entry.ts'
+import type { Policy } from '../protocol/policy.ts'
 
 /** A cell of this opening that came out: how many sends it is known to have given. */
 export interface PastCell {

@@ -1,4 +1,4 @@
-import type { Doubt, Reading } from './types.ts'
+import type { Doubt, Reading } from '../protocol/reading.ts'
 
 /** A closed reading with one of these does not count as shut. */
 export const UNSURE: readonly Doubt[] = ['untested', 'faint', 'twin', 'spent', 'silent']

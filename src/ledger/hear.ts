@@ -1,5 +1,6 @@
+import type { Entry, What } from '../protocol/entry.ts'
+import type { Heard } from '../protocol/feed.ts'
 import { ODD_TEXT, tidy } from './fold.ts'
-import type { Entry, Heard, What } from './types.ts'
 
 /** What is listened for on one topic. */
 export interface Ear {

@@ -1,6 +1,7 @@
+import type { HousePolicy, Policy } from '../protocol/policy.ts'
+import type { Doubt, Left, Position, Reading } from '../protocol/reading.ts'
 import { type Ledger, own } from './apply.ts'
 import { AFTER_WAIT, EMPTY_FOLD, type Fold, tidy, willWait } from './fold.ts'
-import type { Doubt, HousePolicy, Left, Policy, Position, Reading } from './types.ts'
 
 const DAY = 86_400_000
 

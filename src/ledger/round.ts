@@ -1,4 +1,4 @@
-import type { Entry } from './types.ts'
+import type { Entry } from '../protocol/entry.ts'
 
 /** A walk round the house as a pure plan: the terminal and the wall share it. */
 export interface Stop {

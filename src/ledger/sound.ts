@@ -1,4 +1,4 @@
-import { type Entry, HOWS, WHATS } from './types.ts'
+import { type Entry, HOWS, WHATS } from '../protocol/entry.ts'
 
 /** A time that reads the same in every process: a day, or a moment with its zone. */
 const TIME = /^\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d))?$/

@@ -1,4 +1,4 @@
-import type { Entry } from './types.ts'
+import type { Entry } from '../protocol/entry.ts'
 
 /** An entry in its place, with the number in which it arrived. */
 export interface Kept {

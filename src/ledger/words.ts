@@ -1,5 +1,6 @@
+import type { Entry } from '../protocol/entry.ts'
+import type { Policy } from '../protocol/policy.ts'
 import { AFTER_WAIT, type Fold, ODD_TEXT, tidy, willFloor, willWait } from './fold.ts'
-import type { Entry, Policy } from './types.ts'
 
 /** Gap in boot counts that is taken as sends nobody heard; a larger one is a counter that was reset. */
 const BOOT_GAP = 1000

@@ -1,5 +1,5 @@
 import type { IPublishPacket, MqttClient } from 'mqtt'
-import type { Feed, Heard, LinkState } from '../ledger/types.ts'
+import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
 import { AckGate } from './ack-gate.ts'
 import { clientOptionsOf, type FeedOptions } from './feed-options.ts'
 import { addressFault, isAccountRefusal, isVersionRefusal, named, SHORT_LIVED, whyOf } from './refusals.ts'

@@ -1,4 +1,4 @@
-import { bagOf } from './payloads.ts'
+import { bagOf } from './parts.ts'
 
 /**
  * What stands on `keeper/echo/<id>`. A keeper's own `marker` comes back behind everything that had waited for it. A

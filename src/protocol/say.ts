@@ -1,5 +1,36 @@
-import { bagOf, cut, fields, LONGEST, LONGEST_TEXT, number, oneOf, words } from './payloads.ts'
-import { SAY_ID, SAYABLE, type Say } from './topics.ts'
+import type { What } from './entry.ts'
+import { bagOf, cut, fields, LONGEST, LONGEST_TEXT, number, oneOf, words } from './parts.ts'
+import { SAY_ID } from './topics.ts'
+
+/** What may be said by a person; a contact's words cannot. */
+export const SAYABLE = [
+  'seen-closed',
+  'cell-fitted',
+  'module-fitted',
+  'flashed',
+  'proved',
+  'failed',
+  'round',
+  'note',
+  'undone',
+] as const satisfies readonly What[]
+export type Sayable = (typeof SAYABLE)[number]
+
+export interface Say {
+  readonly v: 1
+  /** Chosen by the sender, `[0-9A-Za-z-]{1,36}`; the answer comes to `heard/<id>`, and the same id twice counts once. */
+  readonly id: string
+  readonly what: Sayable
+  /** When it was so; absent: now. */
+  readonly at?: string
+  readonly by?: string
+  readonly note?: string
+  readonly cell?: { readonly type: string; readonly batch?: string; readonly millivolts?: number }
+  readonly undoes?: string
+  readonly revision?: string
+  /** Of a proved or failed say: first word after the key press, so that forecasts learn from a bench beside a keeper. */
+  readonly joinMilliseconds?: number
+}
 
 const SAID_AT = /^(\d{4})-(\d\d)-(\d\d)T\d\d:\d\d(:\d\d(\.\d{1,9})?)?(Z|[+-]\d\d:\d\d)$/
 

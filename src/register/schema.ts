@@ -1,5 +1,5 @@
 import * as z from 'zod/mini'
-import { BUILT_IN_LOADS, KINDS, ROOFS } from './types.ts'
+import { BUILT_IN_LOADS, KINDS, MARK, ROOFS } from './types.ts'
 
 /** Each rule is `code|sentence`: the code of the problem, and what holds. */
 const rule = (code: string, sentence: string) => ({ error: `${code}|${sentence}` })
@@ -39,7 +39,7 @@ const day = (what: string) => {
 }
 
 const markRule = rule('mark', 'A mark is 1 to 16 of A-Z, a-z, 0-9 and hyphen, and begins with a letter or digit')
-const mark = z.string(markRule).check(z.regex(/^[A-Za-z0-9][A-Za-z0-9-]{0,15}$/, markRule))
+const mark = z.string(markRule).check(z.regex(MARK, markRule))
 
 const pointerRule = rule(
   'json-pointer',

@@ -5,6 +5,9 @@ import type { Problem } from '../text/problem.ts'
  * All values here are plain JSON; nothing refers back to the file.
  */
 
+/** The identity of an opening, in the register and in topics. */
+export const MARK = /^[A-Za-z0-9][A-Za-z0-9-]{0,15}$/
+
 export const KINDS = ['window', 'sash', 'casement', 'sliding', 'door', 'double-door', 'hatch'] as const
 export type Kind = (typeof KINDS)[number]
 

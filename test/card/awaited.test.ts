@@ -1,6 +1,6 @@
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import { Awaited } from '../../src/card/controllers/awaited.ts'
-import type { Reading } from '../../src/ledger/types.ts'
+import type { Reading } from '../../src/protocol/reading.ts'
 
 const UNTIL = Date.parse('2026-11-25T21:47:00.000Z')
 const reading = (position: Reading['position']): Reading => ({

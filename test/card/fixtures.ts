@@ -1,7 +1,9 @@
 /** An evening at Ropewalk Studios, and a world for the card that tests drive: clock, feed and store are scripted. */
 import type { CardWorld } from '../../src/card/world.ts'
 import { applyAll, type Ledger, startLedger } from '../../src/ledger/apply.ts'
-import type { Entry, Feed, Heard, LinkState, Store } from '../../src/ledger/types.ts'
+import type { Store } from '../../src/ledger/store.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
+import type { Feed, Heard, LinkState } from '../../src/protocol/feed.ts'
 
 const DAY = 86_400_000
 /** Wed 25 November 2026, 21:47 in Lisbon (UTC in winter). */

@@ -1,6 +1,6 @@
 import { expect } from 'chai'
 import { type Gap, Gaps } from '../../src/card/controllers/gaps.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { EVENING } from './fixtures.ts'
 import { HOUSE, until, type Wall, wall } from './wall.ts'
 

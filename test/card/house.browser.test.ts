@@ -1,7 +1,7 @@
 import { expect } from 'chai'
 import type { SashTally } from '../../src/card/sash-tally.ts'
 import { SashTally as Card } from '../../src/card/sash-tally.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { EVENING, Stage } from './fixtures.ts'
 import { HOUSE, until, wall } from './wall.ts'
 

@@ -8,7 +8,8 @@ import { whenIn } from '../../src/card/when.ts'
 import { de } from '../../src/card/words/de.ts'
 import { en } from '../../src/card/words/en.ts'
 import { type Key, type Message, wordsFor } from '../../src/card/words/words.ts'
-import type { Doubt, Policy, Position, Reading } from '../../src/ledger/types.ts'
+import type { Policy } from '../../src/protocol/policy.ts'
+import type { Doubt, Position, Reading } from '../../src/protocol/reading.ts'
 import { POLICY } from './policy.ts'
 
 const at = (text: string): number => Date.parse(text)

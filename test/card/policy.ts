@@ -1,4 +1,4 @@
-import type { Policy } from '../../src/ledger/types.ts'
+import type { Policy } from '../../src/protocol/policy.ts'
 
 /** A contact on a coin cell that reports openings alone. */
 export const POLICY: Policy = {

@@ -4,7 +4,8 @@ import { Reader } from '../../src/card/controllers/reader.ts'
 import { policyOf } from '../../src/house/house.ts'
 import { apply, type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import type { Entry, Reading } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
+import type { Reading } from '../../src/protocol/reading.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 
 const { register } = parseRegister(`house: Ropewalk Studios

@@ -1,7 +1,7 @@
 import { expect } from 'chai'
 import { browserStore } from '../../src/card/store.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 
 const POLICY = {
   reports: 'openings',

@@ -4,7 +4,7 @@ import type { Row } from '../../src/card/model.ts'
 import { tellGrounds, tellLeft, tellQuiet, tellRow } from '../../src/card/tell.ts'
 import { whenIn } from '../../src/card/when.ts'
 import { wordsFor } from '../../src/card/words/words.ts'
-import type { Left, Reading } from '../../src/ledger/types.ts'
+import type { Left, Reading } from '../../src/protocol/reading.ts'
 import { POLICY } from './policy.ts'
 
 const NOW = Date.parse('2026-11-25T21:47:00.000Z')

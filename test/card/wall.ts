@@ -1,7 +1,7 @@
 /** A card in the page over a scripted world, and what a person would see of it. */
 import { fixture, html } from '@open-wc/testing-helpers'
 import { SashTally } from '../../src/card/sash-tally.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { EVENING, Stage } from './fixtures.ts'
 
 if (!customElements.get('sash-tally')) customElements.define('sash-tally', SashTally)

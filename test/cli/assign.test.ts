@@ -8,7 +8,7 @@ import { bestSwap } from '../../src/cli/cells/swaps.ts'
 import { EXIT } from '../../src/cli/world.ts'
 import { historiesOf } from '../../src/house/house.ts'
 import { read } from '../../src/ledger/read.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import { testWorld } from './test-world.ts'
 

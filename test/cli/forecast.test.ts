@@ -6,7 +6,7 @@ import { forecastCommand } from '../../src/cli/cells/forecast.ts'
 import { chanceText, leftText } from '../../src/cli/cells/forecast-table.ts'
 import { appendTally } from '../../src/cli/shared/tally-file.ts'
 import { EXIT, Stop } from '../../src/cli/world.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { type TestWorld, testWorld } from './test-world.ts'
 
 const REGISTER = `house: Ropewalk Studios

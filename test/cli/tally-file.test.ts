@@ -4,7 +4,7 @@ import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { appendTally, readTally } from '../../src/cli/shared/tally-file.ts'
 import { EXIT, Stop } from '../../src/cli/world.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { testWorld } from './test-world.ts'
 
 let folder: string

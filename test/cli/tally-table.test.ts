@@ -3,7 +3,7 @@ import { table } from '../../src/cli/tally/tally-table.ts'
 import { leftOf, policyOf } from '../../src/house/house.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 
 const { register } = parseRegister(`house: Ropewalk Studios

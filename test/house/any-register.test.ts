@@ -3,7 +3,7 @@ import { expect, test } from 'vitest'
 import { forecastOf, leftOf, policyOf } from '../../src/house/house.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 
 const START = Date.parse('2026-03-01T00:00:00.000Z')

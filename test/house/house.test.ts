@@ -5,7 +5,7 @@ import { earsOf, forecastOf, historiesOf, leftOf, modelSendsOf, policyOf } from 
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { cellsOf } from '../../src/ledger/cells.ts'
 import { read } from '../../src/ledger/read.ts'
-import type { Entry } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 
 const register = (text: string) => {

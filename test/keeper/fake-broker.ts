@@ -1,5 +1,5 @@
 import type { Clock } from '../../src/keeper/clock.ts'
-import type { Feed, Heard, LinkState } from '../../src/ledger/types.ts'
+import type { Feed, Heard, LinkState } from '../../src/protocol/feed.ts'
 
 /** A clock that stands still until it is moved. */
 export class TestClock implements Clock {

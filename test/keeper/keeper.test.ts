@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { leftOf } from '../../src/house/house.ts'
-import type { Left } from '../../src/ledger/types.ts'
+import type { Left } from '../../src/protocol/reading.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 

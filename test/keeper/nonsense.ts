@@ -4,7 +4,7 @@ import { policyOf } from '../../src/house/house.ts'
 import { ledgerRules } from '../../src/keeper/rules.ts'
 import { TallyStore } from '../../src/keeper/store.ts'
 import { read } from '../../src/ledger/read.ts'
-import { WHATS } from '../../src/ledger/types.ts'
+import { WHATS } from '../../src/protocol/entry.ts'
 import { BenchHouse } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 

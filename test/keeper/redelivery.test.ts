@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { Redelivery, type Taken } from '../../src/keeper/redelivery.ts'
-import type { Heard } from '../../src/ledger/types.ts'
+import type { Heard } from '../../src/protocol/feed.ts'
 
 const heard = (packetId: number, word = 'opened', rest: Partial<Heard> = {}): Heard => ({
   topic: 'ropewalk/w07',

@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { at, type Ear, hear } from '../../src/ledger/hear.ts'
-import type { Heard } from '../../src/ledger/types.ts'
+import type { Heard } from '../../src/protocol/feed.ts'
 
 const EARS = new Map<string, Ear>([
   ['ropewalk/w01', { mark: 'W01', words: { opened: 'opened', rest: 'asleep' } }],

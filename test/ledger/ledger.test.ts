@@ -3,7 +3,8 @@ import { apply, applyAll, isBeyondWindow, startLedger, WINDOW, withPolicy } from
 import { cellsOf } from '../../src/ledger/cells.ts'
 import { headline, isSurelyShut } from '../../src/ledger/headline.ts'
 import { nextChange, read } from '../../src/ledger/read.ts'
-import type { Entry, Left } from '../../src/ledger/types.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
+import type { Left } from '../../src/protocol/reading.ts'
 import { COIN, DOOR, entries, entry, inShort, ledgerOf, reading, time } from './notation.ts'
 
 const at = (clock: string): number => Date.parse(time(clock))

@@ -1,6 +1,8 @@
 import { applyAll, type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import type { Entry, How, Policy, Reading, What } from '../../src/ledger/types.ts'
+import type { Entry, How, What } from '../../src/protocol/entry.ts'
+import type { Policy } from '../../src/protocol/policy.ts'
+import type { Reading } from '../../src/protocol/reading.ts'
 
 export const COIN: Policy = {
   reports: 'openings',

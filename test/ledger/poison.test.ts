@@ -2,7 +2,7 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { apply, applyAll, startLedger, withPolicy } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import { type Entry, HOWS, WHATS } from '../../src/ledger/types.ts'
+import { type Entry, HOWS, WHATS } from '../../src/protocol/entry.ts'
 import { COIN, DOOR, entry, inShort, ledgerOf, time } from './notation.ts'
 
 const NOW = Date.parse(time('19:00'))

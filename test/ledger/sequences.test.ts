@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import type { Policy } from '../../src/ledger/types.ts'
+import type { Policy } from '../../src/protocol/policy.ts'
 import { COIN, DOOR, inShort, reading } from './notation.ts'
 
 type Row = [name: string, sequence: string, now: string, expected: string, policy?: Policy]

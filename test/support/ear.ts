@@ -1,7 +1,7 @@
-import type { Feed, Heard, LinkState } from '../../src/ledger/types.ts'
 import { dialNode } from '../../src/link/dial-node.ts'
 import type { FeedOptions } from '../../src/link/feed-options.ts'
 import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import type { Feed, Heard, LinkState } from '../../src/protocol/feed.ts'
 import { until } from './until.ts'
 
 /** A feed that keeps all it was told. */

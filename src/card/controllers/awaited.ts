@@ -1,4 +1,4 @@
-import type { Reading } from '../../ledger/types.ts'
+import type { Reading } from '../../protocol/reading.ts'
 
 /** The words that the broker kept come at once with the link. */
 const WAIT_MILLISECONDS = 10_000

@@ -1,5 +1,6 @@
 import type { Ledger } from '../../ledger/apply.ts'
-import type { Entry, Store } from '../../ledger/types.ts'
+import type { Store } from '../../ledger/store.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import { saveLate, takeLate } from './late.ts'
 
 /** Contacts' words are kept together this often, a person's at once; what came in the last moment before a power cut is lost. */

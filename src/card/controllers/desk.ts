@@ -1,5 +1,5 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import { sayRound } from '../deeds.ts'
 import { turnedPages } from '../pages.ts'
 import type { Hands, View } from '../scene.ts'

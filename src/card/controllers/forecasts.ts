@@ -1,4 +1,4 @@
-import type { Left } from '../../ledger/types.ts'
+import type { Left } from '../../protocol/reading.ts'
 
 /** A forecast follows the last entry after this, and is not made more often than that, milliseconds. */
 const AFTER = 600

@@ -1,6 +1,6 @@
 /** What a page heard and had not kept when it was left. A database may not be asked in time; local storage is. */
 import { WINDOW } from '../../ledger/apply.ts'
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 
 const keyOf = (house: string) => `sashtally late ${house}`
 

@@ -1,6 +1,7 @@
 import { type Ledger, type MarkState, own } from '../../ledger/apply.ts'
 import { nextChange, read } from '../../ledger/read.ts'
-import type { HousePolicy, Left, Policy, Reading } from '../../ledger/types.ts'
+import type { HousePolicy, Policy } from '../../protocol/policy.ts'
+import type { Left, Reading } from '../../protocol/reading.ts'
 
 type LeftByMark = Readonly<Record<string, Left>>
 

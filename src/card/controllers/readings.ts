@@ -1,5 +1,5 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
-import type { Reading } from '../../ledger/types.ts'
+import type { Reading } from '../../protocol/reading.ts'
 import { blank, type CardHouse, mayBeOpen, type Row, saysTheSame } from '../model.ts'
 import type { Shown } from '../scene.ts'
 import type { KeeperSide } from './keeper-side.ts'

@@ -1,6 +1,6 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { planRound, type Round, type RoundReport, reportRound, roundEntries, tickRound } from '../../ledger/round.ts'
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import { freshId } from '../frame.ts'
 import type { CardHouse, Row } from '../model.ts'
 

@@ -1,5 +1,6 @@
 import type { Ledger } from '../../ledger/apply.ts'
-import type { Entry, Store } from '../../ledger/types.ts'
+import type { Store } from '../../ledger/store.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { CardWorld } from '../world.ts'
 import { inTime } from './late.ts'
 import { type Pen, takePen } from './pen.ts'

@@ -1,5 +1,5 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
-import type { Feed, Heard, LinkState } from '../../ledger/types.ts'
+import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
 import type { Account, CardWorld } from '../world.ts'
 
 /** Why there is no link at all; the sheet says it in its own words. */

@@ -1,5 +1,5 @@
 /** Doors and hatches in elevation, seen from outside. */
-import type { Position } from '../../ledger/types.ts'
+import type { Position } from '../../protocol/reading.ts'
 import { type Away, corners, dots, gap, isAway, moved, onLeaf, panel, swung, takenLeaf } from './leaf.ts'
 import { circle, type Path, type Pen, polyline, rectangle } from './shapes.ts'
 

@@ -1,5 +1,5 @@
 /** The legend: the five positions and the seven doubts, drawn by the same functions as the wall. */
-import { DOUBTS, type Doubt, POSITIONS, type Position } from '../../ledger/types.ts'
+import { DOUBTS, type Doubt, POSITIONS, type Position } from '../../protocol/reading.ts'
 import type { Kind } from '../../register/types.ts'
 import { OUTLINE, shapeHeight, shapeWidth } from './measure.ts'
 import { drawDoubt, drawOpening } from './opening.ts'

@@ -1,5 +1,5 @@
 /** Pieces of joinery shared by the kinds: leaves that swing, slide or rise, in the line that their position asks for. */
-import type { Position } from '../../ledger/types.ts'
+import type { Position } from '../../protocol/reading.ts'
 import { circle, hatching, type Path, type Pen, type Point, polygon, polyline, rectangle } from './shapes.ts'
 
 /** A position in which the leaf stands away from its frame. */

@@ -3,7 +3,7 @@
  * The geometry alone tells the position (colour repeats it): a solid gap is open, a hatched gap with a dashed leaf was
  * opened and nobody has seen it shut, full joinery is closed, corners and a clock are taken as closed, dots are no word.
  */
-import { type Doubt, POSITIONS, type Position } from '../../ledger/types.ts'
+import { type Doubt, POSITIONS, type Position } from '../../protocol/reading.ts'
 import { KINDS, type Kind } from '../../register/types.ts'
 import { door, doubleDoor, hatch } from './doors.ts'
 import { OUTLINE } from './measure.ts'

@@ -2,7 +2,8 @@
 import { step } from '../../ledger/apply.ts'
 import { EMPTY_FOLD, type Fold } from '../../ledger/fold.ts'
 import { positionOf, turnsOf } from '../../ledger/read.ts'
-import type { Entry, Policy, What } from '../../ledger/types.ts'
+import type { Entry, What } from '../../protocol/entry.ts'
+import type { Policy } from '../../protocol/policy.ts'
 
 export interface Span {
   readonly from: number

@@ -1,7 +1,7 @@
 /** Thin Lit templates over the shapes: nothing is decided here. No style attributes, so a strict content policy holds. */
 import { html, nothing, svg, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
-import type { Doubt, Position } from '../../ledger/types.ts'
+import type { Doubt, Position } from '../../protocol/reading.ts'
 import { drawElevation, type ElevationWords } from './elevation.ts'
 import type { Elevation, Layout, OpeningPlace, Page } from './layout.ts'
 import { openingShapes } from './opening.ts'

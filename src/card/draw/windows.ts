@@ -1,5 +1,5 @@
 /** Windows in elevation, seen from outside: a plain one, a sash, a pair of casements, a sliding pair. */
-import type { Position } from '../../ledger/types.ts'
+import type { Position } from '../../protocol/reading.ts'
 import { corners, dots, frame, gap, isAway, moved, onLeaf, swung, takenLeaf } from './leaf.ts'
 import { type Path, polyline, rectangle } from './shapes.ts'
 

@@ -1,5 +1,5 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import type { Doubt, Reading } from '../../ledger/types.ts'
+import type { Doubt, Reading } from '../../protocol/reading.ts'
 import { type Layout, layoutHouse } from '../draw/layout.ts'
 import { type PageOptions, pageTemplate } from '../draw/templates.ts'
 import type { CardHouse } from '../model.ts'

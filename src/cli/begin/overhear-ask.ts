@@ -1,4 +1,4 @@
-import type { Feed } from '../../ledger/types.ts'
+import type { Feed } from '../../protocol/feed.ts'
 import { listenLive } from '../shared/listening.ts'
 import type { World } from '../world.ts'
 import type { OverheardLog } from './overhear-log.ts'

@@ -1,4 +1,4 @@
-import { parseKeeper } from '../../protocol/payloads.ts'
+import { parseKeeper } from '../../protocol/keeper-note.ts'
 import { topicFault } from '../../register/topics.ts'
 import { closedOf, edgesOf, type Timed } from './overhear-edges.ts'
 import { type JsonShape, jsonShapeOf, wordOf } from './overhear-json.ts'

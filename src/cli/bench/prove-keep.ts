@@ -1,5 +1,5 @@
 import { newId } from '../../keeper/id.ts'
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import type { Account } from '../shared/account.ts'
 import { appendEntries, type TallyPlaceOptions } from '../shared/history.ts'

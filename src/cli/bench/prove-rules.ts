@@ -1,4 +1,4 @@
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import type { ProveRules } from './prove-seen.ts'
 

@@ -1,4 +1,4 @@
-import type { What } from '../../ledger/types.ts'
+import type { What } from '../../protocol/entry.ts'
 
 /** What one contact should do; times in seconds. */
 export interface ProveRules {

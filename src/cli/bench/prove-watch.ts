@@ -1,6 +1,7 @@
 import type { Ears } from '../../ledger/hear.ts'
 import { hear } from '../../ledger/hear.ts'
-import type { Entry, Feed, Heard, LinkState } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
 import { parentLevel } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { listenLive, lostWhy, waitFor } from '../shared/listening.ts'

@@ -13,7 +13,7 @@ import {
   type Step,
   tickRound,
 } from '../../ledger/round.ts'
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { type Account, accountOf } from '../shared/account.ts'

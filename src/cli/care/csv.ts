@@ -1,4 +1,4 @@
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 
 /** Columns of the table; `cell` is spread over three. `local` and `name` are for people: an import leaves them out. */
 export const COLUMNS = [

@@ -1,6 +1,6 @@
 import { access, chmod, constants, open } from 'node:fs/promises'
 import { dirname } from 'node:path'
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { makeNew, readRegister } from '../shared/files.ts'
 import { openHistory, readingStore } from '../shared/history.ts'

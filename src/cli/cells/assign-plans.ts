@@ -6,7 +6,7 @@ import { type CellHistory, cellLeft, learnedByKind } from '../../budget/lives/le
 import { DAYS_IN_YEAR, meanRate, openingChances, rateOf } from '../../budget/lives/rate.ts'
 import type { EventBudget, Range } from '../../budget/types.ts'
 import { budgetOf } from '../../house/house.ts'
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { bestSwap } from './swaps.ts'
 

@@ -1,6 +1,6 @@
 import { fitLifetimes } from '../../budget/lives/fit-lifetimes.ts'
 import { type CellLeft, endDigits } from '../../budget/lives/left.ts'
-import type { Left } from '../../ledger/types.ts'
+import type { Left } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
 import { tame, widthOf } from '../../text/problems.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'

@@ -2,7 +2,7 @@ import type { CellHistory } from '../../budget/lives/left.ts'
 import type { Lifetime } from '../../budget/lives/posterior.ts'
 import { policyOf } from '../../house/house.ts'
 import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 
 /** The ledger that a tally's entries add up to under this register. */

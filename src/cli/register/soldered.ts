@@ -1,4 +1,4 @@
-import type { Entry } from '../../ledger/types.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import { type ChangedFact, changedFacts, type HeaderFacts, headerFacts } from '../../register/revision.ts'
 import type { Register } from '../../register/types.ts'
 

@@ -1,5 +1,5 @@
-import type { Feed, Heard, LinkState } from '../../ledger/types.ts'
-import { parseKeeper } from '../../protocol/payloads.ts'
+import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
+import { parseKeeper } from '../../protocol/keeper-note.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { linkReason } from './reason.ts'
 

@@ -1,6 +1,7 @@
 import { access, constants, open, readFile } from 'node:fs/promises'
 import { dirname, resolve } from 'node:path'
-import { type Entry, HOWS, WHATS } from '../../ledger/types.ts'
+import { type Entry, HOWS, WHATS } from '../../protocol/entry.ts'
+import { MARK } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { reason } from './reason.ts'
@@ -13,7 +14,6 @@ import { reason } from './reason.ts'
 const LONGEST_LINE = 65_536
 const LONGEST_TEXT = 10_000
 const TIME = /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,9})?Z$/
-const MARK = /^[A-Za-z0-9][A-Za-z0-9-]{0,15}$/
 
 type Check = (value: unknown) => string | undefined
 

@@ -1,6 +1,6 @@
 import type { Ledger } from '../../ledger/apply.ts'
 import { headline } from '../../ledger/headline.ts'
-import type { Reading } from '../../ledger/types.ts'
+import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { leftText } from '../cells/forecast-table.ts'

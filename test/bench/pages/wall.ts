@@ -1,9 +1,9 @@
 // Runs the card and the references in Chromium against mosquitto; the bench bundles this file.
 import { readFileSync } from 'node:fs'
 import type { Page as BrowserPage } from 'puppeteer-core'
-import type { Feed } from '../../../src/ledger/types.ts'
 import { dialNode } from '../../../src/link/dial-node.ts'
 import { mqttFeed } from '../../../src/link/mqtt-feed.ts'
+import type { Feed } from '../../../src/protocol/feed.ts'
 import { largeHouse } from '../../e2e/houses.ts'
 import { type Chromium, startChromium } from '../../support/chromium.ts'
 import { Mosquitto } from '../../support/mosquitto.ts'

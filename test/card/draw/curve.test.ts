@@ -3,7 +3,7 @@ import { type CurveFacts, layoutCurve } from '../../../src/card/draw/curve.ts'
 import { keyEntries } from '../../../src/card/draw/key.ts'
 import { drawOpening } from '../../../src/card/draw/opening.ts'
 import { hatching, merge, polygon } from '../../../src/card/draw/shapes.ts'
-import { DOUBTS, POSITIONS } from '../../../src/ledger/types.ts'
+import { DOUBTS, POSITIONS } from '../../../src/protocol/reading.ts'
 
 const facts: CurveFacts = {
   points: [

@@ -1,6 +1,6 @@
 /** Houses and readings for the drawing's tests: one that is made by hand, and one for any number of openings. */
 import type { House } from '../../../src/card/draw/layout.ts'
-import { DOUBTS, type Doubt, type Position } from '../../../src/ledger/types.ts'
+import { DOUBTS, type Doubt, type Position } from '../../../src/protocol/reading.ts'
 import { KINDS, type Roof } from '../../../src/register/types.ts'
 
 /** Every number is from the same small generator, so that a drawing can be made again. */

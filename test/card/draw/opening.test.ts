@@ -1,7 +1,7 @@
 import { PNG } from 'pngjs'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { drawDoubt, drawOpening, drawTag, gravest, isNoted } from '../../../src/card/draw/opening.ts'
-import { DOUBTS, POSITIONS, type Position } from '../../../src/ledger/types.ts'
+import { DOUBTS, POSITIONS, type Position } from '../../../src/protocol/reading.ts'
 import { KINDS } from '../../../src/register/types.ts'
 import { openStage, type Stage } from './browser.mjs'
 import { blur, DEFICIENCIES, type Deficiency, lightnessFor } from './sight.ts'

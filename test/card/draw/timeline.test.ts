@@ -5,7 +5,8 @@ import { layoutTimeline } from '../../../src/card/draw/timeline.ts'
 import { dayOf, localOf, momentOf } from '../../../src/card/draw/zone.ts'
 import { apply, applyAll, startLedger } from '../../../src/ledger/apply.ts'
 import { read } from '../../../src/ledger/read.ts'
-import type { Entry, Policy } from '../../../src/ledger/types.ts'
+import type { Entry } from '../../../src/protocol/entry.ts'
+import type { Policy } from '../../../src/protocol/policy.ts'
 import { POLICY } from '../policy.ts'
 
 const HOUR = 3_600_000

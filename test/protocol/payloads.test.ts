@@ -1,14 +1,12 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import type { Policy, Reading } from '../../src/ledger/types.ts'
-import {
-  LONGEST,
-  LONGEST_TEXT,
-  parseHeard,
-  parseKeeper,
-  parseReading,
-  parseRegisterNote,
-} from '../../src/protocol/payloads.ts'
+import { parseHeard } from '../../src/protocol/heard-note.ts'
+import { parseKeeper } from '../../src/protocol/keeper-note.ts'
+import { LONGEST, LONGEST_TEXT } from '../../src/protocol/parts.ts'
+import type { Policy } from '../../src/protocol/policy.ts'
+import type { Reading } from '../../src/protocol/reading.ts'
+import { parseReading } from '../../src/protocol/reading.ts'
+import { parseRegisterNote } from '../../src/protocol/register-note.ts'
 import { parseSay } from '../../src/protocol/say.ts'
 
 const reading: Reading = {

@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest'
-import { POSITIONS } from '../../src/ledger/types.ts'
-import { plainWord, tallyPlace, tallyTopics } from '../../src/protocol/topics.ts'
+import { plainWord } from '../../src/ledger/plain-word.ts'
+import { POSITIONS } from '../../src/protocol/reading.ts'
+import { tallyPlace, tallyTopics } from '../../src/protocol/topics.ts'
 
 const topics = tallyTopics('ropewalk/tally')
 

@@ -1,13 +1,10 @@
-import { isBeyondWindow, type Ledger, WINDOW } from '../ledger/apply.ts'
-import type { Entry, HousePolicy } from '../ledger/types.ts'
-import { parseSay } from './say.ts'
-import { SAYABLE, type Say } from './topics.ts'
-
-/** Who the keeper itself is in entries: nobody else may sign so. */
-export const KEEPER_NAME = 'sashtally'
+import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
+import type { HousePolicy } from '../protocol/policy.ts'
+import { parseSay, SAYABLE, type Say } from '../protocol/say.ts'
+import { isBeyondWindow, type Ledger, WINDOW } from './apply.ts'
 
 /** What a say is judged by. */
-export interface Bench {
+export interface SayContext {
   readonly ledger: Ledger
   readonly policy: HousePolicy
   /** Milliseconds since the epoch. */
@@ -19,11 +16,11 @@ export interface Bench {
 }
 
 /** How a say came: how it would be entered without a time of its own. */
-export interface Came {
+export interface SayArrival {
   readonly retain: boolean
   readonly at: string
   readonly until?: string
-  readonly queued: boolean
+  readonly queued?: boolean
 }
 
 /** A new entry, the answer to one that stands already, or why not; without `id` it cannot be answered. */
@@ -33,21 +30,23 @@ export type Judged =
   | { readonly id?: string; readonly problem: string }
 
 /** Judges what was published on `say/<mark>`. */
-export function judgeSay(text: string, mark: string, came: Came, bench: Bench): Judged {
+export function judgeSay(text: string, mark: string, arrival: SayArrival, context: SayContext): Judged {
   const parsed = parseSay(text)
   if ('problem' in parsed) return parsed
   const { say } = parsed
   const { id } = say
-  const problem = came.retain ? 'a say must not be retained: publish it again without' : problemOf(say, mark, bench)
+  const problem = arrival.retain
+    ? 'a say must not be retained: publish it again without'
+    : problemOf(say, mark, context)
   if (problem) return { id, problem }
-  const entry = entryOfSay(say, mark, came, bench)
-  const standing = bench.find(id)
+  const entry = entryOfSay(say, mark, arrival, context)
+  const standing = context.find(id)
   if (!standing) return { id, entry }
   if (isSame(standing, entry)) return { id, again: true }
   return { id, problem: `the id ${id} stands already for another entry of ${standing.mark}: choose a new one` }
 }
 
-function problemOf(say: Say, mark: string, { ledger, policy, now, find }: Bench): string | undefined {
+function problemOf(say: Say, mark: string, { ledger, policy, now, find }: SayContext): string | undefined {
   const rules = Object.hasOwn(policy, mark) ? policy[mark] : undefined
   if (!rules) return `the register has no opening ${mark}; it has ${marksIn(policy)}`
   if (say.by?.trim().toLowerCase() === KEEPER_NAME) return `by must not be ${KEEPER_NAME}: the keeper signs so itself`
@@ -84,14 +83,14 @@ const isBench = ({ what, note }: Say): boolean => (what === 'proved' || what ===
 const FOUND: readonly (string | undefined)[] = ['heard', 'natural', 'missing']
 const isFound = ({ what, note }: Say): boolean => what === 'round' && FOUND.includes(note)
 
-function entryOfSay(say: Say, mark: string, came: Came, bench: Bench): Entry {
+function entryOfSay(say: Say, mark: string, arrival: SayArrival, context: SayContext): Entry {
   const { id, what, at, by, note, cell, undoes, revision, joinMilliseconds } = say
-  const facts = what === 'flashed' && revision !== undefined ? bench.factsOf?.(mark, revision) : undefined
-  const waited = at === undefined && came.queued
+  const facts = what === 'flashed' && revision !== undefined ? context.factsOf?.(mark, revision) : undefined
+  const waited = at === undefined && arrival.queued === true
   return {
     id,
-    at: at ?? came.at,
-    ...(waited && came.until !== undefined ? { until: came.until } : {}),
+    at: at ?? arrival.at,
+    ...(waited && arrival.until !== undefined ? { until: arrival.until } : {}),
     mark,
     what,
     how: at !== undefined ? 'said' : waited ? 'queued' : 'live',
