@@ -1,6 +1,6 @@
 /** The smaller drawings as pictures with a name: tally, timeline, forecast, key. */
 import { nothing, type TemplateResult } from 'lit'
-import { sendsPerOpening } from '../house/house.ts'
+import { sendsPerOpening } from '../house/model.ts'
 import type { Entry } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
 import { chancesOf } from './chances.ts'

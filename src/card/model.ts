@@ -1,5 +1,5 @@
 /** The house as the card sees it, whether from a register file or from a keeper, and what is said of each opening. */
-import { policyOf } from '../house/house.ts'
+import { policyOf } from '../house/policy.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import type { Reading } from '../protocol/reading.ts'
 import type { RegisterNote } from '../protocol/register-note.ts'

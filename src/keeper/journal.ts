@@ -1,4 +1,4 @@
-import { earsOf, factsOf } from '../house/house.ts'
+import { earsOf, factsOf } from '../house/policy.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { type Ears, type Hearing, hear } from '../ledger/hear.ts'
 import { judgeSay, type SayContext } from '../ledger/judge-say.ts'

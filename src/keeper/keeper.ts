@@ -1,4 +1,5 @@
-import { leftOf, policyOf } from '../house/house.ts'
+import { leftOf } from '../house/forecast.ts'
+import { policyOf } from '../house/policy.ts'
 import { withPolicy } from '../ledger/apply.ts'
 import type { Heard, LinkState } from '../protocol/feed.ts'
 import { parseKeeper } from '../protocol/keeper-note.ts'

@@ -19,7 +19,7 @@ export interface KeeperOptions {
   tell(line: string): void
   /** What stops the keeper from its work until a person does something; default `tell`. */
   warn?(line: string): void
-  /** Default `leftOf` of `house.ts`. */
+  /** Default `leftOf` of `house/forecast.ts`. */
   readonly forecast?: Forecast
   /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
   readonly giveRestWords?: boolean

@@ -22,7 +22,7 @@ const STORM_MILLISECONDS = 100
 
 const WORDS: ReadonlySet<What> = new Set<What>(['opened', 'closed', 'rest', 'gone', 'odd'])
 
-/** What every cell has left; `leftOf` of `house.ts`. */
+/** What every cell has left; `leftOf` of `house/forecast.ts`. */
 export type Forecast = (register: Register, ledger: Ledger, now: number) => Readonly<Record<string, Left>>
 
 /** Readings of the house on their way to the broker: at every entry, and when time alone changes one. */

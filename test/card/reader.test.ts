@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { Reader } from '../../src/card/controllers/reader.ts'
-import { policyOf } from '../../src/house/house.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { apply, type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/protocol/entry.ts'

@@ -6,7 +6,7 @@ import { joinTimes, planCells, planModules } from '../../src/cli/cells/assign-pl
 import { ledgerOf } from '../../src/cli/cells/lives.ts'
 import { bestSwap } from '../../src/cli/cells/swaps.ts'
 import { EXIT } from '../../src/cli/world.ts'
-import { historiesOf } from '../../src/house/house.ts'
+import { historiesOf } from '../../src/house/cell-histories.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
 import { solderedByChange, solderedByTally } from '../../src/cli/register/soldered.ts'
-import { factsOf } from '../../src/house/house.ts'
+import { factsOf } from '../../src/house/policy.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Register } from '../../src/register/types.ts'
 import { registerOf } from '../emit/houses.ts'

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { table } from '../../src/cli/tally/tally-table.ts'
-import { leftOf, policyOf } from '../../src/house/house.ts'
+import { leftOf } from '../../src/house/forecast.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/protocol/entry.ts'

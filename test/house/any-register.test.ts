@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { forecastOf, leftOf, policyOf } from '../../src/house/house.ts'
+import { forecastOf, leftOf } from '../../src/house/forecast.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/protocol/entry.ts'

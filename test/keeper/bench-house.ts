@@ -1,5 +1,5 @@
 import { join } from 'node:path'
-import { policyOf } from '../../src/house/house.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { Keeper } from '../../src/keeper/keeper.ts'
 import type { KeeperOptions } from '../../src/keeper/options.ts'
 import { ledgerRules, openLedger } from '../../src/keeper/rules.ts'

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { leftOf } from '../../src/house/house.ts'
+import { leftOf } from '../../src/house/forecast.ts'
 import type { Left } from '../../src/protocol/reading.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'

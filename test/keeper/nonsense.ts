@@ -1,6 +1,6 @@
 import { expect } from 'vitest'
 import { seeded } from '../../src/budget/lives/draw.ts'
-import { policyOf } from '../../src/house/house.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { ledgerRules } from '../../src/keeper/rules.ts'
 import { TallyStore } from '../../src/keeper/store.ts'
 import { read } from '../../src/ledger/read.ts'

@@ -1,5 +1,6 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
-import { earsOf, leftOf, policyOf } from '../../house/house.ts'
+import { leftOf } from '../../house/forecast.ts'
+import { earsOf, policyOf } from '../../house/policy.ts'
 import { applyAll, CONTACT_WORDS, type Ledger, own, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { UNHEARD, willFloor } from '../../ledger/fold.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'

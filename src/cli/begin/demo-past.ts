@@ -1,5 +1,5 @@
 import type { Random } from '../../budget/lives/draw.ts'
-import { earsOf, policyOf } from '../../house/house.ts'
+import { earsOf, policyOf } from '../../house/policy.ts'
 import { type Ledger, startLedger } from '../../ledger/apply.ts'
 import { type Ears, hear } from '../../ledger/hear.ts'
 import { judgeSay } from '../../ledger/judge-say.ts'

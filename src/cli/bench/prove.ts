@@ -1,4 +1,4 @@
-import { earsOf } from '../../house/house.ts'
+import { earsOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
 import { tame } from '../../text/problems.ts'
 import { type Account, accountOf } from '../shared/account.ts'

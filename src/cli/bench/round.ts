@@ -1,4 +1,4 @@
-import { earsOf, policyOf } from '../../house/house.ts'
+import { earsOf, policyOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
 import { applyAll, startLedger } from '../../ledger/apply.ts'
 import { hear } from '../../ledger/hear.ts'

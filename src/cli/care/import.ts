@@ -1,5 +1,5 @@
 import { resolve } from 'node:path'
-import { policyOf } from '../../house/house.ts'
+import { policyOf } from '../../house/policy.ts'
 import { takeLock } from '../../keeper/lock.ts'
 import { ledgerRules } from '../../keeper/rules.ts'
 import { TallyStore } from '../../keeper/store.ts'

@@ -1,6 +1,6 @@
 import type { UnknownBefore } from '../../budget/lives/forecast.ts'
 import type { Range } from '../../budget/types.ts'
-import { historiesOf } from '../../house/house.ts'
+import { historiesOf } from '../../house/cell-histories.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'

@@ -4,7 +4,7 @@ import { eventBudget, hardPerOpening } from '../../budget/circuit/event-budget.t
 import { LOADS } from '../../budget/circuit/loads.ts'
 import { DEFAULTS } from '../../budget/circuit/sender.ts'
 import { type BudgetSender, type EventBudget, PLACES } from '../../budget/types.ts'
-import { budgetOf } from '../../house/house.ts'
+import { budgetOf } from '../../house/model.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { shown } from '../../text/problems.ts'
 import { readRegister, writeWhole } from '../shared/files.ts'

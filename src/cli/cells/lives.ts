@@ -1,6 +1,6 @@
 import type { CellHistory } from '../../budget/lives/left.ts'
 import type { Lifetime } from '../../budget/lives/posterior.ts'
-import { policyOf } from '../../house/house.ts'
+import { policyOf } from '../../house/policy.ts'
 import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'

@@ -2,7 +2,7 @@ import { buyEnough, MODULES_IN_PRACTICE, type Seen } from '../../budget/advice/s
 import { type YearPlace, yearsCells } from '../../budget/advice/years-cells.ts'
 import { learnedByKind } from '../../budget/lives/left.ts'
 import { rateOf } from '../../budget/lives/rate.ts'
-import { historiesOf } from '../../house/house.ts'
+import { historiesOf } from '../../house/cell-histories.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Opening, Register } from '../../register/types.ts'

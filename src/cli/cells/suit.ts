@@ -1,6 +1,6 @@
 import { type CellsPerYear, rounded, type Suit, suit, type Way } from '../../budget/advice/suit.ts'
 import { CELLS, SHELF_YEARS } from '../../budget/circuit/cells.ts'
-import { budgetOf } from '../../house/house.ts'
+import { budgetOf } from '../../house/model.ts'
 import type { Opening } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'

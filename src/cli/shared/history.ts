@@ -1,6 +1,6 @@
 import { existsSync } from 'node:fs'
 import { join, resolve } from 'node:path'
-import { policyOf } from '../../house/house.ts'
+import { policyOf } from '../../house/policy.ts'
 import { takeLock } from '../../keeper/lock.ts'
 import { ledgerRules, mustRecount } from '../../keeper/rules.ts'
 import { TALLY_FILE } from '../../keeper/schema.ts'

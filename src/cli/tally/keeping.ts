@@ -1,6 +1,6 @@
 import { randomBytes } from 'node:crypto'
 import { resolve } from 'node:path'
-import { policyOf } from '../../house/house.ts'
+import { policyOf } from '../../house/policy.ts'
 import { type ChallengeHooks, challenge } from '../../keeper/challenge.ts'
 import { systemClock } from '../../keeper/clock.ts'
 import { Keeper } from '../../keeper/keeper.ts'

@@ -1,4 +1,4 @@
-import { factsOf, policyOf } from '../../house/house.ts'
+import { factsOf, policyOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
 import { applyAll, startLedger } from '../../ledger/apply.ts'
 import { judgeSay } from '../../ledger/judge-say.ts'

@@ -1,5 +1,6 @@
 import { resolve } from 'node:path'
-import { leftOf, policyOf } from '../../house/house.ts'
+import { leftOf } from '../../house/forecast.ts'
+import { policyOf } from '../../house/policy.ts'
 import { isKept } from '../../keeper/lock.ts'
 import { apply, type Ledger, startLedger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'

@@ -1,0 +1,106 @@
+import { DEFAULTS } from '../budget/circuit/sender.ts'
+import type { CellHistory, PastCell } from '../budget/lives/left.ts'
+import { isSilentBeyond } from '../budget/lives/rate.ts'
+import type { Ledger } from '../ledger/apply.ts'
+import { type CellRecord, cellsOf } from '../ledger/cells.ts'
+import type { Opening, Register } from '../register/types.ts'
+import { isKnownCell, type Model, modelOf, modelSendsOf, sendsPerOpening } from './model.ts'
+
+/**
+ * A cell that the model says cannot start its module, but that has sent, shows the model to be wrong there: the guess is
+ * then what the longest-lived cell of that opening has given, at least one send, with the wide range of a kind without
+ * a count.
+ */
+const guessOf = ({ sends, past }: CellRecord): number => Math.max(1, sends, ...past.map(cell => cell.sends))
+
+/**
+ * The present and the past cells of every opening whose cell the model knows; without those of which nothing has been
+ * heard where the load never starts.
+ */
+export function historiesOf(register: Register, ledger: Ledger, now: number): readonly CellHistory[] {
+  const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
+  return register.openings.flatMap(opening => {
+    const record = records.get(opening.mark)
+    const model = record && modelOf(opening, record.type)
+    if (!model || (model.sends === 0 && record.sends === 0 && record.past.every(({ sends }) => sends === 0))) return []
+    return [historyOf(opening, record, model, ledger, now)]
+  })
+}
+
+/**
+ * A count from practice exists for a CR2032 under a cold join at room temperature, that resets where most do and
+ * lights no lamp.
+ */
+function isCountKnown({ settings, sender }: Opening, type: string | undefined): boolean {
+  const {
+    resetVolts = DEFAULTS.resetVolts,
+    temperatureCelsius = DEFAULTS.temperatureCelsius,
+    lampMilliamps = 0,
+  } = settings
+  const isUsual = resetVolts === DEFAULTS.resetVolts && temperatureCelsius >= DEFAULTS.temperatureCelsius
+  return type === 'CR2032' && sender.load === 'cold-join' && isUsual && lampMilliamps === 0
+}
+
+/** Cells that learn from each other: of one type and load, with a count from practice or all without. */
+const kindOf = (opening: Opening, type: string | undefined): string =>
+  JSON.stringify([type, opening.sender.load, isCountKnown(opening, type)])
+
+function historyOf(opening: Opening, record: CellRecord, model: Model, ledger: Ledger, now: number): CellHistory {
+  const { settings, sender } = opening
+  const type = isKnownCell(record.type) ? record.type : sender.cell
+  const guess = guessOf(record)
+  const quiet = Math.min(record.quietDays ?? Number.POSITIVE_INFINITY, record.observedDays)
+  const rate = {
+    ...(settings.openingsPerYear === undefined ? {} : { openingsPerYear: settings.openingsPerYear }),
+    observedOpenings: record.openings,
+    observedDays: record.observedDays - quiet,
+  }
+  const unknownBefore = record.counted ? undefined : sentBefore(opening, ledger, now, record.fittedAt)
+  return {
+    mark: opening.mark,
+    kind: kindOf(opening, type),
+    modelMedian: model.sends || guess,
+    countKnown: isCountKnown(opening, type),
+    ...(model.atLeast ? { atLeast: true } : {}),
+    ...(model.sends === 0 ? { modelRefuted: true } : {}),
+    sendsPerOpening: sendsPerOpening(opening.sender.reports),
+    sends: record.failing ? record.sendsThrough : record.sends,
+    ...(unknownBefore === undefined ? {} : { unknownBefore }),
+    past: [...record.past, ...(record.failing ? [{ ...record, ended: 'failed' as const }] : [])].map(
+      (cell): PastCell => {
+        const before = cell.counted ? undefined : sentBefore(opening, ledger, now, cell.fittedAt)
+        const cellType = isKnownCell(cell.type) ? cell.type : type
+        return {
+          kind: kindOf(opening, cellType),
+          modelMedian: (modelSendsOf(opening, cellType) ?? model.sends) || guess,
+          ...(before === undefined ? {} : { unknownBefore: before }),
+          ...(cell.ended === 'failed' ? deathOf(cell) : { runningAt: cell.sends }),
+        }
+      },
+    ),
+    // A cell that fails stands among the lives that ended; it must not be counted as running beside that.
+    silentBeyond99: record.failing || isSilentBeyond(rate, quiet),
+    ...rate,
+    replaceBelow: settings.replaceBelow,
+  }
+}
+
+const deathOf = (cell: { readonly sends: number; readonly sendsThrough?: number }) => {
+  const through = cell.sendsThrough ?? cell.sends
+  return { failedBetween: [through, through + 1] as const }
+}
+
+/** Sends between the fitting, or the date that the register gives for it, and the beginning of the count. */
+function sentBefore(
+  opening: Opening,
+  ledger: Ledger,
+  now: number,
+  fittedAt = Date.parse(opening.cellFitted ?? ''),
+): CellHistory['unknownBefore'] {
+  if (Number.isNaN(fittedAt)) return 'unknown'
+  const since = ledger.since === undefined ? now : Date.parse(ledger.since)
+  const days = (since - fittedAt) / 86_400_000
+  if (!(days > 0)) return undefined
+  const perYear = opening.settings.openingsPerYear
+  return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening.sender.reports) * days) / 365.25
+}

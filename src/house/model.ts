@@ -1,0 +1,62 @@
+import { CELLS } from '../budget/circuit/cells.ts'
+import { lifeOf, NOMINAL } from '../budget/circuit/life.ts'
+import { readySender } from '../budget/circuit/sender.ts'
+import type { BudgetSender } from '../budget/types.ts'
+import type { Opening } from '../register/types.ts'
+
+/** Edges a contact reports: each is a send of its cell. */
+export const sendsPerOpening = (reports: Opening['sender']['reports']): number => (reports === 'both' ? 2 : 1)
+
+/** What the budget needs of one opening; `cell` overrides the type in the register. */
+export function budgetOf(opening: Opening, cell = opening.sender.cell): BudgetSender {
+  const { settings, sender } = opening
+  return {
+    cell,
+    load: sender.load,
+    resetVolts: settings.resetVolts,
+    openMinutes: settings.openMinutes,
+    openingsPerYear: settings.openingsPerYear,
+    lampMilliamps: settings.lampMilliamps,
+    temperatureCelsius: settings.temperatureCelsius,
+    sendsPerOpening: sendsPerOpening(opening.sender.reports),
+  }
+}
+
+export const isKnownCell = (type: string | undefined): type is string => CELLS.some(({ name }) => name === type)
+
+export interface Model {
+  /** Median sends of a new cell: 0 where the load never starts. */
+  readonly sends: number
+  /** The model leaves what is known of the cell there: it may give more. */
+  readonly atLeast: boolean
+}
+
+const modelled = new Map<string, Model | undefined>()
+
+/** Undefined where the budget refuses a load that a register lets through. */
+function modelBy(sender: BudgetSender): Model | undefined {
+  try {
+    const { openings, cut } = lifeOf(readySender(sender), NOMINAL, true)
+    return { sends: openings * (sender.sendsPerOpening ?? 1), atLeast: cut }
+  } catch (error) {
+    if (error instanceof RangeError) return undefined
+    throw error
+  }
+}
+
+/** What the model says of a new cell in this opening; undefined without a model. */
+export function modelOf(opening: Opening, cell = opening.sender.cell): Model | undefined {
+  const type = isKnownCell(cell) ? cell : opening.sender.cell
+  if (!isKnownCell(type)) return undefined
+  const sender = budgetOf(opening, type)
+  const key = JSON.stringify(sender)
+  if (!modelled.has(key)) {
+    if (modelled.size > 1000) modelled.clear()
+    modelled.set(key, modelBy(sender))
+  }
+  return modelled.get(key)
+}
+
+/** Median sends of a new cell in this opening by the model: 0 where the load never starts, undefined without a model. */
+export const modelSendsOf = (opening: Opening, cell = opening.sender.cell): number | undefined =>
+  modelOf(opening, cell)?.sends

@@ -1,0 +1,53 @@
+import type { Ear, Ears } from '../ledger/hear.ts'
+import type { HousePolicy, Policy } from '../protocol/policy.ts'
+import { canonicalJson, headerFacts } from '../register/revision.ts'
+import type { Register } from '../register/types.ts'
+import { modelSendsOf } from './model.ts'
+
+/** What the ledger must know of every opening of a register. */
+export function policyOf(register: Register): HousePolicy {
+  return Object.fromEntries(
+    register.openings.map((opening): [string, Policy] => {
+      const { sender, settings } = opening
+      const modelSends = sender.power === 'cell' ? modelSendsOf(opening) : undefined
+      return [
+        opening.mark,
+        {
+          reports: sender.reports,
+          power: sender.power,
+          keepAliveSeconds: sender.keepAliveSeconds,
+          bootSeconds: sender.bootSeconds,
+          bounceSeconds: settings.bounceSeconds,
+          provenWithinDays: settings.provenWithinDays,
+          takeAsClosedAfterMinutes: settings.takeAsClosedAfterMinutes,
+          replaceBelow: settings.replaceBelow,
+          revision: opening.revision,
+          ...(settings.repeatSeconds === undefined ? {} : { repeatSeconds: settings.repeatSeconds }),
+          ...(opening.cellFitted === undefined ? {} : { cellFitted: opening.cellFitted }),
+          ...(sender.cell === undefined ? {} : { cell: sender.cell }),
+          ...(modelSends === undefined ? {} : { modelSends }),
+          ...(opening.was.length ? { was: opening.was } : {}),
+        },
+      ]
+    }),
+  )
+}
+
+/** What a header of this register holds, for the `text` of a `flashed` entry; undefined for another revision. */
+export function factsOf(register: Register): (mark: string, revision: string) => string | undefined {
+  const openings = new Map(register.openings.map(opening => [opening.mark, opening]))
+  return (mark, revision) => {
+    const opening = openings.get(mark)
+    return opening?.revision === revision ? canonicalJson(headerFacts(opening, register.broker)) : undefined
+  }
+}
+
+/** What to listen for on each contact's topic. */
+export function earsOf(register: Register): Ears {
+  return new Map(
+    register.openings.map(({ topic, mark, sender }): [string, Ear] => [
+      topic,
+      { mark, words: sender.words, ...(sender.json ? { json: sender.json } : {}) },
+    ]),
+  )
+}
