@@ -33,7 +33,7 @@ const LARGEST_PAYLOAD = 65_536
 declare class TextDecoder {
   decode(bytes: Uint8Array): string
 }
-const utf8 = new TextDecoder()
+export const utf8 = new TextDecoder()
 
 /**
  * Turns a message into an entry: one of the contact's words, or `odd` with its capped text.

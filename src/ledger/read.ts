@@ -115,7 +115,8 @@ function doubtsOf(
 
 /** Times at which a position may change by the passing of time alone, milliseconds, in no order. */
 export function turnsOf({ wordAt, openedAt }: Fold, policy: Policy): number[] {
-  const { repeatSeconds, takeAsClosedAfterMinutes: minutes } = policy
+  const { reports, repeatSeconds, takeAsClosedAfterMinutes: minutes } = policy
+  if (reports === 'both') return []
   const times: number[] = []
   if (wordAt !== undefined)
     times.push(wordAt + willWait(policy) + (repeatSeconds === undefined ? AFTER_WAIT : 1100 * repeatSeconds))

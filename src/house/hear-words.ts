@@ -1,0 +1,132 @@
+import { applyAll, type Ledger, own } from '../ledger/apply.ts'
+import { hear, utf8 } from '../ledger/hear.ts'
+import { judgeSay } from '../ledger/judge-say.ts'
+import { isNews } from '../ledger/news.ts'
+import type { Entry } from '../protocol/entry.ts'
+import { tallyPlace } from '../protocol/topics.ts'
+import { factsOf } from './policy.ts'
+import type { Effect, HouseEvent, HouseState, Word } from './state.ts'
+
+/** Longest text of a say that is looked at, bytes. */
+const LONGEST_SAY = 70_000
+
+/** Words that become entries, one after the other; the house is copied only when somebody looks at the ledger. */
+class Gathering {
+  readonly answers: Effect[] = []
+  #ledger: Ledger
+  #entries: Entry[] = []
+  #counted = 0
+  readonly #marks = new Set<string>()
+
+  constructor(ledger: Ledger) {
+    this.#ledger = ledger
+  }
+
+  get entries(): readonly Entry[] {
+    return this.#entries
+  }
+
+  add(entry: Entry): void {
+    this.#entries.push(entry)
+    this.#marks.add(entry.mark)
+  }
+
+  /** The ledger after all entries. */
+  get ledger(): Ledger {
+    this.#ledger = applyAll(this.#ledger, this.#entries.slice(this.#counted))
+    this.#counted = this.#entries.length
+    this.#marks.clear()
+    return this.#ledger
+  }
+
+  /** A ledger that is up to date for one mark. */
+  ledgerFor(mark: string): Ledger {
+    return this.#marks.has(mark) ? this.ledger : this.#ledger
+  }
+
+  /** Does one word's work; where that fails one word must not stop all others: nothing of it is left. */
+  try(work: () => void): void {
+    const [ledger, counted, length, answers] = [this.#ledger, this.#counted, this.#entries.length, this.answers.length]
+    try {
+      work()
+    } catch (error) {
+      this.#ledger = ledger
+      this.#counted = counted
+      this.#entries.length = length
+      this.answers.length = answers
+      const why = `a message could not be counted: ${error instanceof Error ? error.message : error}`
+      this.answers.push({ kind: 'refused', why })
+    }
+  }
+}
+
+type Words = Extract<HouseEvent, { kind: 'words' }>
+
+export interface HeardWords {
+  readonly ledger: Ledger
+  readonly entries: readonly Entry[]
+  readonly heardAt: HouseState['heardAt']
+  readonly effects: readonly Effect[]
+}
+
+/** Messages to entries: contacts' words are decoded, says are judged, copies that tell nothing new are left out. */
+export function hearWords(state: HouseState, { words, now, find }: Words): HeardWords {
+  const gathering = new Gathering(state.ledger)
+  const heardAt = new Map<string, number>()
+  for (const word of words) {
+    gathering.try(() => {
+      const place = tallyPlace(state.register?.tally ?? '', word.message.topic)
+      if (place?.kind === 'say') hearSay(state, gathering, word, place.mark, now, find)
+      else if (!word.again) hearContact(state, gathering, word, heardAt, now)
+    })
+  }
+  return {
+    ledger: gathering.ledger,
+    entries: gathering.entries,
+    heardAt: heardAt.size === 0 ? state.heardAt : new Map([...state.heardAt, ...heardAt]),
+    effects: gathering.answers,
+  }
+}
+
+function hearContact(
+  { ears, ledger: { policy } }: HouseState,
+  gathering: Gathering,
+  { id, message, arrival }: Word,
+  heardAt: Map<string, number>,
+  now: number,
+): void {
+  const entry = hear(ears, message, { ...arrival, id })
+  if (!entry) return
+  if (entry.what !== 'odd' && own(policy, entry.mark)?.reports === 'both') heardAt.set(entry.mark, now)
+  if (entry.how !== 'retained' || isNews(gathering.ledgerFor(entry.mark), entry)) gathering.add(entry)
+}
+
+/** A say that comes again is answered again: its first answer may have been lost. */
+function hearSay(
+  { register, ledger: { policy } }: HouseState,
+  gathering: Gathering,
+  { message, arrival }: Word,
+  mark: string,
+  now: number,
+  find: Words['find'],
+): void {
+  const text = utf8.decode(message.payload.subarray(0, LONGEST_SAY))
+  const judged = judgeSay(
+    text,
+    mark,
+    { ...arrival, retain: message.retain },
+    {
+      ledger: gathering.ledger,
+      policy,
+      now,
+      find: id => gathering.entries.find(each => each.id === id) ?? find?.(id),
+      ...(register ? { factsOf: factsOf(register) } : {}),
+    },
+  )
+  if ('entry' in judged) gathering.add(judged.entry)
+  const { id } = judged
+  if (!('problem' in judged)) gathering.answers.push({ kind: 'answer', id: judged.id, note: { v: 1, ok: true } })
+  else if (id === undefined) {
+    gathering.answers.push({ kind: 'refused', why: `a say of ${mark} could not be answered: ${judged.problem}` })
+  } else gathering.answers.push({ kind: 'answer', id, note: { v: 1, ok: false, problem: judged.problem } })
+}

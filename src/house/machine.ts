@@ -1,0 +1,133 @@
+import { applyAll, CONTACT_WORDS, type Ledger, own, withPolicy } from '../ledger/apply.ts'
+import { missedNotes } from '../ledger/missed.ts'
+import { read } from '../ledger/read.ts'
+import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
+import { hearWords } from './hear-words.ts'
+import { earsOf, policyOf } from './policy.ts'
+import { readAgain } from './readings.ts'
+import type { Effect, HouseEvent, HouseState, Stepped } from './state.ts'
+
+const DAY = 86_400_000
+
+type Event<Kind extends HouseEvent['kind']> = Extract<HouseEvent, { kind: Kind }>
+
+/** A step before its readings are made. */
+interface Turn {
+  readonly state: HouseState
+  /** Entries that are in the ledger of `state` already. */
+  readonly entries?: readonly Entry[]
+  readonly effects?: readonly Effect[]
+}
+
+/**
+ * What follows from an event: the one machine under the keeper and under the tablet.
+ *
+ * Pure: the shell keeps the world, carries out the effects and hands back what came of them. A shell that must lose
+ * nothing (the keeper) carries out `keep` first and goes on with the new state only when the disk has taken the entries;
+ * otherwise it drops the new state and its effects, and later plays the same event into the old state again. A shell
+ * that shows first (the tablet) adopts the new state at once.
+ */
+export function step(state: HouseState, event: HouseEvent): Stepped {
+  const { now } = event
+  const turn = turnOf(state, event)
+  const { state: after, changed } = readAgain(state, { ...turn.state, now })
+  const entries = turn.entries ?? []
+  const forecast = forecastFor(state, event, entries)
+  const isForecastDue = event.kind === 'time' && forecast !== undefined
+  const forecastAt = isForecastDue || event.kind === 'forecast' || event.kind === 'register' ? now : after.forecastAt
+  const wakeAt = Math.min(forecastAt + DAY, ...after.turns.values())
+  const effects: Effect[] = []
+  if (entries.length > 0) effects.push({ kind: 'keep', entries })
+  effects.push(...(turn.effects ?? []))
+  if (forecast) effects.push({ kind: 'forecast', when: forecast })
+  if (changed.length > 0) effects.push({ kind: 'changed', marks: changed })
+  if (wakeAt !== state.wakeAt && wakeAt < Number.POSITIVE_INFINITY) effects.push({ kind: 'wake', at: wakeAt })
+  return { state: { ...after, forecastAt, wakeAt }, effects }
+}
+
+function turnOf(state: HouseState, event: HouseEvent): Turn {
+  switch (event.kind) {
+    case 'words': {
+      const { ledger, heardAt, entries, effects } = hearWords(state, event)
+      return { state: { ...state, ledger, heardAt }, entries, effects }
+    }
+    case 'entries':
+      return { state: { ...state, ledger: applyAll(state.ledger, event.entries) }, entries: event.entries }
+    case 'register':
+      return takeRegister(state, event)
+    case 'missed':
+      return noteMissed(state, event)
+    case 'forecast':
+      return noteLow({ ...state, left: event.left }, event)
+    case 'time':
+      return { state }
+  }
+}
+
+/** A topic that was not listened to until now, be it put back or edited, went unheard for nobody knows how long. */
+function takeRegister(state: HouseState, { register, ledger, id, now }: Event<'register'>): Turn {
+  const { openings } = register
+  const topics = openings.map(({ topic }) => topic)
+  const after = {
+    ...state,
+    register,
+    ears: earsOf(register),
+    ledger: ledger ?? withPolicy(state.ledger, policyOf(register)),
+    topics,
+  }
+  const listen: Effect = { kind: 'listen', topics }
+  const before = state.topics && new Set(state.topics)
+  const marks = openings.filter(({ topic }) => before && !before.has(topic)).map(({ mark }) => mark)
+  const turn = noteMissed(after, { kind: 'missed', marks, id, now })
+  return { ...turn, effects: [listen] }
+}
+
+function noteMissed(state: HouseState, { marks, from, to, queued, id, now }: Event<'missed'>): Turn {
+  const openings = state.register?.openings ?? []
+  const may = openings.filter(({ sender }) => !queued || sender.qos === 0).map(({ mark }) => mark)
+  const gap = {
+    marks: marks ? may.filter(mark => marks.includes(mark)) : may,
+    to: to ?? now,
+    heardAt: state.heardAt,
+    ...(from === undefined ? {} : { from }),
+  }
+  return withEntries(
+    state,
+    missedNotes(state.ledger, gap, now, mark => `${id}-${mark}`),
+  )
+}
+
+/**
+ * A cell that reads low for the first time is noted, so that it stays low until a new one: only a fresh forecast may say
+ * so, and no failed test, for what that makes of the cell goes when it is taken back.
+ */
+function noteLow(state: HouseState, { id, now }: Event<'forecast'>): Turn {
+  const notes = read(state.ledger, now, state.ledger.policy, state.left)
+    .filter(({ mark, doubts }) => doubts.includes('low') && !doubts.includes('spent') && !isLatched(state.ledger, mark))
+    .map(
+      ({ mark }): Entry => ({
+        id: `${id}-${mark}`,
+        at: new Date(now).toISOString(),
+        mark,
+        what: 'note',
+        how: 'live',
+        by: KEEPER_NAME,
+        text: 'low',
+      }),
+    )
+  return withEntries(state, notes)
+}
+
+const isLatched = (ledger: Ledger, mark: string): boolean => own(ledger.marks, mark)?.fold.low === true
+
+const withEntries = (state: HouseState, entries: readonly Entry[]): Turn =>
+  entries.length === 0 ? { state } : { state: { ...state, ledger: applyAll(state.ledger, entries) }, entries }
+
+/** Words of contacts: a forecast follows them. What a person says may end a cell's life: the forecast comes first. */
+function forecastFor(state: HouseState, event: HouseEvent, entries: readonly Entry[]): 'now' | 'soon' | undefined {
+  if (event.kind === 'register') return 'now'
+  if (event.kind === 'time') return event.now >= state.forecastAt + DAY ? 'soon' : undefined
+  if (event.kind === 'forecast' || entries.length === 0) return undefined
+  const isWord = ({ what, by }: Entry) => CONTACT_WORDS.has(what) || what === 'odd' || by === KEEPER_NAME
+  return entries.every(isWord) ? 'soon' : 'now'
+}

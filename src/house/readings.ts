@@ -1,0 +1,49 @@
+import { own } from '../ledger/apply.ts'
+import { nextChange, read } from '../ledger/read.ts'
+import type { HousePolicy, Policy } from '../protocol/policy.ts'
+import type { Reading } from '../protocol/reading.ts'
+import type { HouseState } from './state.ts'
+
+/** True when the two say the same; when they were read does not matter. */
+export const saysTheSame = (a: Reading, b: Reading): boolean =>
+  JSON.stringify({ ...a, asOf: '' }) === JSON.stringify({ ...b, asOf: '' })
+
+/**
+ * Reads again only what changed: by an entry, a forecast, the register or the passing of time.
+ * @param before - a state whose readings are right
+ * @param after - the same house later: all but its readings is as it is now
+ * @returns `after` with its readings, and the marks of those that say something else
+ */
+export function readAgain(
+  before: HouseState,
+  after: HouseState,
+): { readonly state: HouseState; readonly changed: readonly string[] } {
+  const { ledger, left, now } = after
+  const isAll = ledger.policy !== before.ledger.policy || left !== before.left || now < before.now
+  const due = isAll ? ledger.policy : dueOf(before, after)
+  const dueMarks = Object.keys(due)
+  if (!isAll && dueMarks.length === 0) return { state: after, changed: [] }
+  const readings = new Map(isAll ? [] : before.readings)
+  const turns = new Map(isAll ? [] : before.turns)
+  const changed: string[] = []
+  for (const reading of read(ledger, now, due, left)) {
+    const { mark } = reading
+    const known = before.readings.get(mark)
+    const isSame = known !== undefined && saysTheSame(known, reading)
+    readings.set(mark, isSame ? known : reading)
+    turns.set(mark, nextChange(ledger, now, { [mark]: due[mark]! }) ?? Number.POSITIVE_INFINITY)
+    if (!isSame) changed.push(mark)
+  }
+  return { state: { ...after, readings, turns }, changed }
+}
+
+/** What has another state than before, or changes by now. */
+function dueOf(before: HouseState, { ledger: { marks, policy }, now }: HouseState): HousePolicy {
+  const due: Record<string, Policy> = {}
+  const old = before.ledger.marks
+  for (const [mark, rules] of Object.entries(policy)) {
+    const isTouched = marks !== old && own(marks, mark) !== own(old, mark)
+    if (isTouched || now >= (before.turns.get(mark) ?? Number.POSITIVE_INFINITY)) due[mark] = rules
+  }
+  return due
+}

@@ -1,0 +1,125 @@
+import { type Ledger, startLedger } from '../ledger/apply.ts'
+import type { Ears, Hearing } from '../ledger/hear.ts'
+import type { Entry } from '../protocol/entry.ts'
+import type { Heard } from '../protocol/feed.ts'
+import type { HeardNote } from '../protocol/heard-note.ts'
+import type { Left, Reading } from '../protocol/reading.ts'
+import type { Register } from '../register/types.ts'
+
+export type LeftByMark = Readonly<Record<string, Left>>
+
+/** All that is known of a house, as plain data that is never changed in place; the house's policy is `ledger.policy`. */
+export interface HouseState {
+  /** Undefined until the first register came. */
+  readonly register: Register | undefined
+  /** What is listened for on each contact's topic. */
+  readonly ears: Ears
+  readonly ledger: Ledger
+  /** What is left in each cell, by the last forecast. */
+  readonly left: LeftByMark
+  /** By mark, in the order of the register; a reading stays the same object while it says the same. */
+  readonly readings: ReadonlyMap<string, Reading>
+  /** When each reading changes by the passing of time alone, milliseconds since the epoch; infinite: never. */
+  readonly turns: ReadonlyMap<string, number>
+  /** When a `time` event is due, milliseconds since the epoch. */
+  readonly wakeAt: number
+  /** When a forecast was last made, or was due, milliseconds since the epoch. */
+  readonly forecastAt: number
+  /** When each contact of both edges was last heard, copies that the broker keeps too; milliseconds since the epoch. */
+  readonly heardAt: ReadonlyMap<string, number>
+  /** The contacts' topics that were listened to up to now; undefined where nobody knows. */
+  readonly topics: readonly string[] | undefined
+  /** `now` of the last event. */
+  readonly now: number
+}
+
+/** When a message came, and whether it had waited at the broker. */
+export type Arrival = Omit<Hearing, 'id'>
+
+/** A message of a contact, or what a person said over the broker. */
+export interface Word {
+  /** Id of the entry that it may become; a say brings its own. */
+  readonly id: string
+  readonly message: Heard
+  readonly arrival: Arrival
+  /** The message is known to be on the disk: a say is answered again, everything else is dropped. */
+  readonly again?: true
+}
+
+/** What happened; `now` is milliseconds since the epoch, `id` is unlike that of every other event. */
+export type HouseEvent =
+  /** Messages in the order in which they came: gathered per frame or per commit. */
+  | {
+      readonly kind: 'words'
+      readonly words: readonly Word[]
+      readonly now: number
+      /** Looks an entry up that the ledger may not remember any more; needed where says are judged. */
+      readonly find?: (id: string) => Entry | undefined
+    }
+  /** Entries that are entries already: what a person said at this shell, what another page of this tablet kept. */
+  | { readonly kind: 'entries'; readonly entries: readonly Entry[]; readonly now: number }
+  /** The first register, or an edited one. `ledger`: already counted by its rules; default: the window is. */
+  | {
+      readonly kind: 'register'
+      readonly register: Register
+      readonly ledger?: Ledger
+      readonly id: string
+      readonly now: number
+    }
+  /** Words may have gone unheard from `from` (absent: nobody knows since when) to `to` (absent: now). */
+  | {
+      readonly kind: 'missed'
+      readonly from?: number
+      readonly to?: number
+      /** Default: all openings of the register. */
+      readonly marks?: readonly string[]
+      /** The broker kept what came at QoS 1 or 2 and has handed it over, or will. */
+      readonly queued?: boolean
+      readonly id: string
+      readonly now: number
+    }
+  /** What every cell has left: what the effect `forecast` asked for. */
+  | { readonly kind: 'forecast'; readonly left: LeftByMark; readonly id: string; readonly now: number }
+  /** The time of the last `wake` has come; harmless at any other time. */
+  | { readonly kind: 'time'; readonly now: number }
+
+/** What the shell has to do, in this order. */
+export type Effect =
+  /** Keep these entries. A keeper adopts the new state only when they are on the disk. */
+  | { readonly kind: 'keep'; readonly entries: readonly Entry[] }
+  /** Publish the answer to a say. */
+  | { readonly kind: 'answer'; readonly id: string; readonly note: HeardNote }
+  /** Tell the person at this machine what could not be taken, and why. */
+  | { readonly kind: 'refused'; readonly why: string }
+  /** Listen to these topics, and remember them for the next start: a topic that was not among them went unheard. */
+  | { readonly kind: 'listen'; readonly topics: readonly string[] }
+  /** Work out what every cell has left and hand it back; `now`: before anything is shown. */
+  | { readonly kind: 'forecast'; readonly when: 'now' | 'soon' }
+  /** These readings say something else. */
+  | { readonly kind: 'changed'; readonly marks: readonly string[] }
+  /** Hand back a `time` event at `at`, milliseconds since the epoch; takes the place of the last one. */
+  | { readonly kind: 'wake'; readonly at: number }
+
+export interface Stepped {
+  readonly state: HouseState
+  readonly effects: readonly Effect[]
+}
+
+/**
+ * A house of which no register is known yet: `step` it with the first `register` event.
+ * @param ledger - what was kept; default: an empty one
+ * @param topics - the contacts' topics that were listened to until it was kept, as the last effect `listen` gave them
+ */
+export const startHouse = (ledger: Ledger = startLedger({}), topics?: readonly string[]): HouseState => ({
+  register: undefined,
+  ears: new Map(),
+  ledger,
+  left: {},
+  readings: new Map(),
+  turns: new Map(),
+  wakeAt: Number.POSITIVE_INFINITY,
+  forecastAt: Number.POSITIVE_INFINITY,
+  heardAt: new Map(),
+  topics,
+  now: Number.NEGATIVE_INFINITY,
+})

@@ -1,0 +1,174 @@
+import { describe, expect, it } from 'vitest'
+import { step } from '../../src/house/machine.ts'
+import { type HouseEvent, type HouseState, type Stepped, startHouse } from '../../src/house/state.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
+import { registerOf } from '../keeper/bench-house.ts'
+
+const NOON = Date.parse('2026-06-01T12:00:00.000Z')
+const bytes = (text: string) => new TextEncoder().encode(text)
+
+/** Plays events one after the other; what a shell would have kept. */
+class House {
+  state: HouseState = startHouse()
+  readonly kept: Entry[] = []
+  now = NOON
+  #ids = 0
+
+  constructor(register = registerOf()) {
+    this.play({ kind: 'register', register, id: this.id(), now: this.now })
+  }
+
+  id = (): string => `e${++this.#ids}`
+
+  play(event: HouseEvent): Stepped {
+    const stepped = step(this.state, event)
+    this.state = stepped.state
+    for (const effect of stepped.effects) if (effect.kind === 'keep') this.kept.push(...effect.entries)
+    return stepped
+  }
+
+  word(topic: string, text: string, { retain = false } = {}): Stepped {
+    const message = { topic, payload: bytes(text), retain, dup: false, qos: 1 as const }
+    const arrival = { at: new Date(this.now).toISOString(), linkLiveSeconds: 3600 }
+    return this.play({
+      kind: 'words',
+      words: [{ id: this.id(), message, arrival }],
+      now: this.now,
+      find: id => this.kept.find(each => each.id === id),
+    })
+  }
+
+  say(mark: string, say: Record<string, unknown>): Stepped {
+    return this.word(`ropewalk/tally/say/${mark}`, JSON.stringify({ v: 1, ...say }))
+  }
+
+  missed(more: Partial<Extract<HouseEvent, { kind: 'missed' }>> = {}): Stepped {
+    return this.play({ kind: 'missed', id: this.id(), now: this.now, ...more })
+  }
+
+  reading = (mark: string) => this.state.readings.get(mark)
+}
+
+const kinds = ({ effects }: Stepped) => effects.map(({ kind }) => kind)
+
+describe('a word', () => {
+  it('is kept, changes its reading alone, and asks for a forecast and for the time of its end', () => {
+    const house = new House()
+    const before = house.state.readings
+    const stepped = house.word('ropewalk/w01', 'opened')
+    expect(kinds(stepped)).toEqual(['keep', 'forecast', 'changed', 'wake'])
+    expect(stepped.effects).toContainEqual({ kind: 'changed', marks: ['W01'] })
+    expect(stepped.effects).toContainEqual({ kind: 'wake', at: NOON + 17_000 })
+    expect(house.reading('W01')).toMatchObject({ position: 'open', openings: 1 })
+    expect(house.reading('W02')).toBe(before.get('W02'))
+    house.now += 17_000
+    expect(kinds(house.play({ kind: 'time', now: house.now }))).toEqual(['changed', 'wake'])
+    expect(house.reading('W01')).toMatchObject({ position: 'opened' })
+  })
+
+  it('leaves the state before it as it was, so that a shell may drop what a disk refused', () => {
+    const house = new House()
+    const before = house.state
+    const frozen = JSON.stringify([before.ledger, [...before.readings]])
+    const [one, other] = [house.word('ropewalk/w01', 'opened'), step(before, { kind: 'time', now: NOON })]
+    expect(JSON.stringify([before.ledger, [...before.readings]])).toBe(frozen)
+    expect(one.state).not.toBe(other.state)
+    expect(other.state.readings.get('W01')?.position).toBe('no-word')
+  })
+
+  it('that tells nothing new is not kept', () => {
+    const house = new House()
+    house.word('ropewalk/w01', 'asleep', { retain: true })
+    expect(kinds(house.word('ropewalk/w01', 'asleep', { retain: true }))).toEqual([])
+    expect(house.kept).toHaveLength(1)
+  })
+})
+
+describe('a say', () => {
+  it('is answered, kept once, and forecast before it is shown', () => {
+    const house = new House()
+    house.word('ropewalk/w01', 'opened')
+    const say = { id: 'a1', what: 'seen-closed' }
+    const first = house.say('W01', say)
+    expect(first.effects).toContainEqual({ kind: 'answer', id: 'a1', note: { v: 1, ok: true } })
+    expect(first.effects).toContainEqual({ kind: 'forecast', when: 'now' })
+    expect(house.reading('W01')?.position).toBe('closed')
+    expect(kinds(house.say('W01', say))).toEqual(['answer'])
+  })
+
+  it('that does not fit is answered with the reason, and one without an id is told', () => {
+    const house = new House()
+    expect(house.say('W01', { id: 'a1', what: 'opened' }).effects).toMatchObject([
+      { kind: 'answer', note: { ok: false, problem: expect.stringMatching(/what must be one of/) } },
+    ])
+    expect(house.say('W01', {}).effects).toMatchObject([{ kind: 'refused', why: expect.stringMatching(/W01/) }])
+  })
+})
+
+describe('a time in which nobody listened', () => {
+  const seenShut = () => {
+    const house = new House()
+    house.word('ropewalk/w01', 'opened')
+    house.now += 60_000
+    house.say('W01', { id: 's1', what: 'seen-closed' })
+    house.word('ropewalk/d01', 'shut')
+    house.now += 3_600_000
+    return house
+  }
+
+  it('leaves what was shut not certain, until the next look', () => {
+    const house = seenShut()
+    expect(kinds(house.missed())).toEqual(['keep', 'forecast', 'changed'])
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', unheard: '2026-06-01T13:01:00.000Z' })
+    expect(house.missed().effects).toEqual([])
+    house.say('W01', { id: 's2', what: 'seen-closed' })
+    expect(house.reading('W01')).not.toHaveProperty('unheard')
+  })
+
+  it('hides nothing where it was shorter than a will takes, or where the broker kept what came', () => {
+    const house = seenShut()
+    expect(house.missed({ from: house.now - 5_000 }).effects).toEqual([])
+    expect(house.missed({ queued: true }).effects).toEqual([])
+    expect(house.missed({ from: house.now + 5_000 }).effects, 'a clock that was set back').not.toEqual([])
+  })
+
+  it('is over for a contact of both edges with the next word, be it the one that the broker kept', () => {
+    const house = seenShut()
+    house.missed()
+    expect(house.reading('D01')?.unheard).toBeDefined()
+    house.word('ropewalk/d01', 'shut', { retain: true })
+    expect(house.reading('D01')?.unheard).toBeUndefined()
+    house.missed({ to: house.now })
+    expect(house.reading('D01')?.unheard, 'it has told how it stands since').toBeUndefined()
+  })
+
+  it('is what was before a line was put back, and before its topic was edited', () => {
+    const house = seenShut()
+    const register = registerOf()
+    const without = { ...register, openings: register.openings.filter(({ mark }) => mark !== 'W01') }
+    house.play({ kind: 'register', register: without, id: house.id(), now: house.now })
+    expect(house.reading('W01')).toBeUndefined()
+    house.play({ kind: 'register', register, id: house.id(), now: house.now })
+    expect(house.reading('W01')?.unheard).toBeDefined()
+    expect(house.reading('D01')?.unheard).toBeUndefined()
+    const moved = register.openings.map(each => (each.mark === 'D01' ? { ...each, topic: 'ropewalk/yard' } : each))
+    house.play({ kind: 'register', register: { ...register, openings: moved }, id: house.id(), now: house.now })
+    expect(house.reading('D01')?.unheard).toBeDefined()
+  })
+})
+
+describe('a forecast that says low', () => {
+  const left = { p05: 0, p50: 0, p95: 1, next: 0.1, restsOn: { source: 'house', cells: 3, deaths: 2 } } as const
+
+  it('is noted once, and low stays until a new cell', () => {
+    const house = new House()
+    house.word('ropewalk/w01', 'opened')
+    house.play({ kind: 'forecast', left: { W01: left }, id: house.id(), now: house.now })
+    expect(house.kept.at(-1)).toMatchObject({ what: 'note', text: 'low', by: 'sashtally', mark: 'W01' })
+    house.play({ kind: 'forecast', left: {}, id: house.id(), now: house.now })
+    expect(house.reading('W01')?.doubts).toContain('low')
+    expect(house.kept.filter(({ text }) => text === 'low')).toHaveLength(1)
+    house.say('W01', { id: 'c1', what: 'cell-fitted' })
+    expect(house.reading('W01')?.doubts).not.toContain('low')
+  })
+})
