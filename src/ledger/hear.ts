@@ -11,6 +11,7 @@ export interface Ear {
     readonly millivolts?: string
     readonly boots?: string
     readonly revision?: string
+    readonly joinMilliseconds?: string
   }
 }
 /** Ears by topic. */
@@ -56,6 +57,7 @@ export function hear(ears: Ears, heard: Heard, hearing: Hearing): Entry | undefi
     boots: said?.boots,
     millivolts: said?.millivolts,
     revision: said?.revision,
+    joinMilliseconds: how === 'retained' ? undefined : said?.joinMilliseconds,
     text: said ? undefined : text.slice(0, ODD_TEXT),
     linkLiveSeconds: said?.what === 'rest' && how === 'live' ? hearing.linkLiveSeconds : undefined,
   })
@@ -66,6 +68,7 @@ interface Understood {
   readonly boots?: number
   readonly millivolts?: number
   readonly revision?: string
+  readonly joinMilliseconds?: number
 }
 
 function understand({ words, json }: Ear, text: string): Understood | undefined {
@@ -82,11 +85,13 @@ function understand({ words, json }: Ear, text: string): Understood | undefined 
   const boots = json.boots === undefined ? undefined : at(value, json.boots)
   const millivolts = json.millivolts === undefined ? undefined : at(value, json.millivolts)
   const revision = json.revision === undefined ? undefined : at(value, json.revision)
+  const join = json.joinMilliseconds === undefined ? undefined : at(value, json.joinMilliseconds)
   return tidy<Understood>({
     what,
     boots: Number.isSafeInteger(boots) && (boots as number) >= 0 ? (boots as number) : undefined,
     millivolts: typeof millivolts === 'number' && millivolts > 0 && millivolts < 100_000 ? millivolts : undefined,
     revision: typeof revision === 'string' ? revision.slice(0, 64) : undefined,
+    joinMilliseconds: typeof join === 'number' && join > 0 && join < 600_000 ? join : undefined,
   })
 }
 

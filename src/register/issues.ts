@@ -72,7 +72,7 @@ function unknownKey(key: string, known: readonly string[], lead: string): [strin
   if (key === 'ssid') {
     return [
       'secret',
-      `${lead}The name and password of the Wi-Fi stand in secrets.h beside the firmware, never in the register: take ssid out`,
+      `${lead}The network's name is wifi: { name: … }, and its password stands in private.h beside the firmware, never in the register: write name instead of ssid`,
     ]
   }
   if (key === '<<')

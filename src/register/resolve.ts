@@ -76,7 +76,10 @@ function resolveOpening(
 ): Opening {
   const from = house.senders[text.sender] as SenderText
   const sender = senders[text.sender] as Sender
-  const wifi = sender.wifi || text.wifi ? { ...sender.wifi, ...(text.wifi && known(text.wifi)) } : undefined
+  const wifi =
+    house.wifi || sender.wifi || text.wifi
+      ? { ...(house.wifi && known(house.wifi)), ...sender.wifi, ...(text.wifi && known(text.wifi)) }
+      : undefined
   return known({
     mark: text.mark,
     name: text.name,

@@ -1,4 +1,5 @@
 import * as z from 'zod/mini'
+import { utf8Length } from './topics.ts'
 import { BUILT_IN_LOADS, KINDS, MARK, ROOFS } from './types.ts'
 
 /** Each rule is `code|sentence`: the code of the problem, and what holds. */
@@ -50,7 +51,15 @@ const jsonPointer = z.string(pointerRule).check(z.regex(/^(?:\/(?:[^~/]|~[01])*)
 const octet = '(?:25[0-5]|2[0-4]\\d|1?\\d?\\d)'
 const addressRule = rule('ip-address', 'A fixed address is IPv4, such as 192.168.7.31')
 const bssidRule = rule('bssid', 'A bssid is six pairs of hex digits, such as 02:00:5e:10:00:01')
+const networkRule = rule('network-name', 'The name of a network is 1 to 32 bytes of UTF-8 (IEEE 802.11, from memory)')
 const wifi = map('wifi', {
+  name: z.optional(
+    z.string(networkRule).check(
+      z.minLength(1, networkRule),
+      z.regex(/^[^\0\p{Cs}]*$/u, networkRule),
+      z.refine(name => typeof name !== 'string' || utf8Length(name) <= 32, networkRule),
+    ),
+  ),
   channel: z.optional(whole('channel', 1, 196)),
   bssid: z.optional(z.string(bssidRule).check(z.regex(/^[0-9A-Fa-f]{2}(?::[0-9A-Fa-f]{2}){5}$/, bssidRule))),
   address: z.optional(z.string(addressRule).check(z.regex(new RegExp(`^${octet}(?:\\.${octet}){3}$`), addressRule))),
@@ -141,6 +150,7 @@ export const senderShape = {
       millivolts: z.optional(jsonPointer),
       boots: z.optional(jsonPointer),
       revision: z.optional(jsonPointer),
+      joinMilliseconds: z.optional(jsonPointer),
     }),
   ),
   wifi: z.optional(wifi),
@@ -189,6 +199,7 @@ export const houseShape = {
       rule('map', 'prices is a map of part names to numbers'),
     ),
   ),
+  wifi: z.optional(wifi),
   // Senders and openings are checked one by one, with the two schemas below.
   senders: z.record(z.string(), z.unknown(), rule('map', 'senders is a map of your own names to kinds of contact')),
   openings: list('openings', z.unknown()),

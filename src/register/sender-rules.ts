@@ -163,7 +163,7 @@ function wordRules(
 
 function pointerRules({ read, add }: Pick<Sight, 'read' | 'add'>, here: Here, lead: string): void {
   const first = new Map<string, string>()
-  for (const key of ['word', 'millivolts', 'boots', 'revision']) {
+  for (const key of ['word', 'millivolts', 'boots', 'revision', 'joinMilliseconds']) {
     const pointer = read(here('json', key))
     if (typeof pointer !== 'string') continue
     const same = first.get(pointer)

@@ -54,15 +54,19 @@ export interface Words {
   readonly gone?: string
 }
 
-/** JSON Pointers (RFC 6901) into a JSON payload. */
+/** JSON Pointers (RFC 6901) into a JSON payload; `millivolts` are the lowest under load. */
 export interface JsonPointers {
   readonly word: string
   readonly millivolts?: string
   readonly boots?: string
   readonly revision?: string
+  /** Milliseconds from the contact's start until its word was ready to be sent. */
+  readonly joinMilliseconds?: string
 }
 
 export interface Wifi {
+  /** The network's name (SSID), 1 to 32 bytes; its password never stands in a register. */
+  readonly name?: string
   readonly channel?: number
   readonly bssid?: string
   readonly address?: string
@@ -109,7 +113,7 @@ export interface Opening {
   /** Earlier marks whose history belongs to this opening. */
   readonly was: readonly string[]
   readonly settings: Settings
-  /** `wifi` of the opening over that of its sender. */
+  /** `wifi` of the opening over that of its sender over the house's, key by key. */
   readonly wifi?: Wifi
   /** First 8 hex digits of SHA-256 over the canonical JSON of the facts in its firmware header. */
   readonly revision: string

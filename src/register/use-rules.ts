@@ -63,13 +63,14 @@ export function addressRules({ read, add }: Sight, contacts: readonly Named[]): 
   for (const contact of contacts) {
     const own: Path = ['openings', contact.index, 'wifi', 'address']
     const shared: Path = ['senders', textOf(read(['openings', contact.index, 'sender'])) ?? '', 'wifi', 'address']
-    const address = textOf(read(own)) ?? textOf(read(shared))
+    const everyone: Path = ['wifi', 'address']
+    const address = textOf(read(own)) ?? textOf(read(shared)) ?? textOf(read(everyone))
     if (address === undefined) continue
     const other = first.get(address)
     if (!other) first.set(address, contact)
     else
       add(
-        read(own) === undefined ? shared : own,
+        [own, shared, everyone].find(path => read(path) !== undefined) ?? own,
         'value',
         'ip-address-twice',
         `${other.who} and ${contact.who} join with the same fixed address ${address}: one of them drops out when both are awake, give each opening its own wifi address`,

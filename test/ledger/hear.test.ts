@@ -11,7 +11,7 @@ const EARS = new Map<string, Ear>([
     {
       mark: 'W02',
       words: { opened: 'opened', rest: 'asleep' },
-      json: { word: '/say', boots: '/n', millivolts: '/cell/mV', revision: '/rev' },
+      json: { word: '/say', boots: '/n', millivolts: '/cell/mV', revision: '/rev', joinMilliseconds: '/ms' },
     },
   ],
 ])
@@ -74,6 +74,22 @@ describe('hear', () => {
       millivolts: 3012,
       revision: '0123abcd',
     })
+  })
+  test.each([
+    [174, 174],
+    [0.5, 0.5],
+    [0, undefined],
+    [-1, undefined],
+    ['174', undefined],
+    [600_000, undefined],
+  ])('a join of %j ms is taken as %j', (said, taken) => {
+    const payload = JSON.stringify({ say: 'opened', ms: said })
+    expect(hear(EARS, heard('ropewalk/w02', payload), NOW)).toMatchObject({ what: 'opened' })
+    expect(hear(EARS, heard('ropewalk/w02', payload), NOW)?.joinMilliseconds).toBe(taken)
+  })
+  test('a retained copy tells no join again', () => {
+    const payload = JSON.stringify({ say: 'opened', ms: 174 })
+    expect(hear(EARS, heard('ropewalk/w02', payload, { retain: true }), NOW)?.joinMilliseconds).toBeUndefined()
   })
   test('a will may be the plain word although openings are JSON', () => {
     expect(hear(EARS, heard('ropewalk/w02', 'asleep'), NOW)?.what).toBe('rest')

@@ -100,6 +100,23 @@ test("an opening's wifi goes over its sender's, key by key", () => {
   expect(openings[0]?.wifi).toEqual({ channel: 11, bssid: '02:00:5e:10:00:01', address: '192.168.7.31' })
 })
 
+test("the house's wifi goes under its senders' and openings', key by key", () => {
+  const { openings } = sound(
+    written({
+      head: 'wifi: { name: Ropewalk yard, channel: 1 }',
+      senders:
+        '  coin: { reports: openings, cell: CR2032, words: { opened: o, rest: asleep }, wifi: { channel: 6 } }\n' +
+        '  plain: { reports: openings, cell: CR2032, words: { opened: o, rest: asleep } }',
+      openings:
+        '  - { mark: W01, name: A, sender: coin, wifi: { name: Loft } }\n  - { mark: W02, name: B, sender: plain }',
+    }),
+  )
+  expect(openings.map(({ wifi }) => wifi)).toEqual([
+    { name: 'Loft', channel: 6 },
+    { name: 'Ropewalk yard', channel: 1 },
+  ])
+})
+
 test('boot time is the sum of the phases of a load', () => {
   const phases = '[{ milliamps: 75, milliseconds: 900 }, { milliamps: 20, milliseconds: 1350 }]'
   const { senders } = sound(

@@ -87,6 +87,7 @@ test.each([
   ['keep-alive', coin('keepAliveSeconds: 6'), [{ fact: 'keepAliveSeconds', was: 4, now: 6 }]],
   ['qos', coin('qos: 0'), [{ fact: 'qos', was: 1, now: 0 }]],
   ['router', contact('wifi: { channel: 6 }'), [{ fact: 'wifi.channel', now: 6 }]],
+  ['network', contact('wifi: { name: Ropewalk yard }'), [{ fact: 'wifi.name', now: 'Ropewalk yard' }]],
   ['payload', coin('json: { word: /w }'), [{ fact: 'json.word', now: '/w' }]],
   [
     'broker',

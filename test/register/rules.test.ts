@@ -78,7 +78,16 @@ describe('senders', () => {
     ['a JSON Pointer without its slash', sender(`${COIN}, json: { word: word }`), ['json-pointer word']],
     ['two equal JSON Pointers', sender(`${COIN}, json: { word: /a, boots: /a }`), ['json-pointer-twice /a']],
     ['repeats on a coin cell', sender(`${COIN}, repeatSeconds: 600`), ['?repeat-on-coin-cell repeatSeconds']],
-    ['the name of the Wi-Fi', sender(`${COIN}, wifi: { ssid: loft }`), ['secret ssid']],
+    ['the name of the Wi-Fi under another key', sender(`${COIN}, wifi: { ssid: loft }`), ['secret ssid']],
+    ['a password of the Wi-Fi', sender(`${COIN}, wifi: { name: loft, password: x }`), ['secret password']],
+    // 32 octets at most: IEEE 802.11 (from memory)
+    ['a network whose name has 32 bytes', sender(`${COIN}, wifi: { name: '${'é'.repeat(16)}' }`), []],
+    [
+      'a network whose name has 33 bytes',
+      sender(`${COIN}, wifi: { name: '${'é'.repeat(16)}x' }`),
+      [`network-name '${'é'.repeat(16)}x'`],
+    ],
+    ['a network without a name', sender(`${COIN}, wifi: { name: '' }`), ["network-name ''"]],
     ['a bssid of five pairs', sender(`${COIN}, wifi: { bssid: '02:00:5e:10:00' }`), ["bssid '02:00:5e:10:00'"]],
   ])('%s', (_, text, problems) => expect(found(text)).toEqual(problems))
 

@@ -23,6 +23,7 @@ const NAMES: Readonly<Record<string, string>> = {
   'broker.host': 'the broker',
   'broker.port': 'the broker’s port',
   'broker.tls': 'TLS',
+  'wifi.name': 'the network',
   'wifi.channel': 'the Wi-Fi channel',
   'wifi.bssid': 'the access point',
   'wifi.address': 'its address',
