@@ -1,7 +1,7 @@
 import { dialBrowser } from '../link/dial-browser.ts'
 import { mqttFeed } from '../link/mqtt-feed.ts'
+import { browserStore } from './effects/browser-store.ts'
 import { SashTally } from './sash-tally.ts'
-import { browserStore } from './store.ts'
 import type { CardWorld } from './world.ts'
 
 const world: CardWorld = {

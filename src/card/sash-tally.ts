@@ -1,6 +1,5 @@
 import { html, LitElement, nothing, type PropertyValues, type TemplateResult } from 'lit'
 import type { Entry } from '../protocol/entry.ts'
-import { compose } from './compose.ts'
 import { AccountKeeper } from './controllers/account.ts'
 import { Announcer } from './controllers/announcer.ts'
 import { Area } from './controllers/area.ts'
@@ -13,14 +12,14 @@ import { OwnTally } from './controllers/own-tally.ts'
 import { Readings } from './controllers/readings.ts'
 import { Rounds } from './controllers/rounds.ts'
 import { Wire } from './controllers/wire.ts'
-import type { Way } from './deeds.ts'
+import { Turns } from './effects/frame.ts'
 import { SashLink, SashOpened } from './events.ts'
-import { Turns } from './frame.ts'
-import { houseOf } from './model.ts'
-import { isNight } from './night.ts'
-import { VIEWS } from './scene.ts'
+import { isNight } from './select/night.ts'
+import { Selector } from './select/select.ts'
+import type { Way } from './state/deeds.ts'
+import { houseOf } from './state/house.ts'
+import { SORTS, VIEWS } from './state/view.ts'
 import { styles } from './styles/styles.ts'
-import { SORTS } from './urgency.ts'
 import { accountForm, refusal } from './views/account-form.ts'
 import { noHouse } from './views/no-house.ts'
 import { sheet } from './views/sheet.ts'
@@ -171,6 +170,7 @@ export class SashTally extends LitElement {
     woke: () => this.#wire.renew(),
   })
 
+  readonly #selector = new Selector()
   readonly #knowing = {
     source: this.#source,
     account: this.#account,
@@ -219,7 +219,7 @@ export class SashTally extends LitElement {
   protected override render(): TemplateResult {
     const pageLang = this.parentElement?.closest('[lang]')?.getAttribute('lang')
     const words = wordsFor([this.lang, pageLang, navigator.language])
-    const scene = compose(this.#knowing, words, this.#clock.now, this.#way())
+    const scene = this.#selector.select(this.#knowing, words, this.#clock.now, this.#way())
     const night = scene && isNight(scene, this.#desk.idle) ? 'night' : ''
     return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
       ${scene ? sheet(scene) : nothing}

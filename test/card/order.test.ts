@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { stepToward } from '../../src/card/order.ts'
+import { stepToward } from '../../src/card/views/list-order.ts'
 
 const keys = 'abcdefghij'.split('')
 const lists = fc.tuple(fc.shuffledSubarray(keys), fc.shuffledSubarray(keys))

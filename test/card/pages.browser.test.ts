@@ -68,7 +68,7 @@ function page(register: string): { readonly inside: () => Inner['sashtally']; en
   frame.srcdoc = `<!doctype html><body><sash-tally lang="en"><script type="application/yaml">${register}</script></sash-tally>
     <script type="module">
       import { SashTally } from '/src/card/sash-tally.ts'
-      import { browserStore } from '/src/card/store.ts'
+      import { browserStore } from '/src/card/effects/browser-store.ts'
       let listener
       const feed = () => ({
         open(given) {
@@ -107,7 +107,7 @@ describe('one house on several pages of a tablet', () => {
   it('of pages that open at once over http exactly one keeps it, and a page that was frozen gives way', async () => {
     Object.defineProperty(navigator, 'locks', { value: undefined, configurable: true })
     try {
-      const { takePen } = await import('../../src/card/controllers/pen.ts')
+      const { takePen } = await import('../../src/card/effects/tab-lock.ts')
       const turns: string[] = []
       const take = (name: string) =>
         takePen('crowd', { turn: writes => turns.push(`${name} ${writes ? 'writes' : 'reads'}`), said: () => {} })

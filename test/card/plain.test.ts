@@ -1,13 +1,16 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { chancesOf } from '../../src/card/chances.ts'
-import type { Row } from '../../src/card/model.ts'
-import { openedSince, type Span, spanOf } from '../../src/card/since.ts'
-import { matching, SORTS, sorted, toneOf } from '../../src/card/urgency.ts'
-import { whenIn } from '../../src/card/when.ts'
+import { chancesOf } from '../../src/card/draw/chances.ts'
+import { openedSince, type Span, spanOf } from '../../src/card/select/opened-since.ts'
+import { matching } from '../../src/card/select/search.ts'
+import { RowSorter } from '../../src/card/select/sort.ts'
+import { type Row, toneOf } from '../../src/card/state/row.ts'
+import { SORTS, type Sort } from '../../src/card/state/view.ts'
 import { de } from '../../src/card/words/de.ts'
-import { en } from '../../src/card/words/en.ts'
-import { type Key, type Message, wordsFor } from '../../src/card/words/words.ts'
+import { en, type Key } from '../../src/card/words/en.ts'
+import type { Message } from '../../src/card/words/message.ts'
+import { whenIn } from '../../src/card/words/when.ts'
+import { wordsFor } from '../../src/card/words/words.ts'
 import type { Policy } from '../../src/protocol/policy.ts'
 import type { Doubt, Position, Reading } from '../../src/protocol/reading.ts'
 import { POLICY } from './policy.ts'
@@ -99,7 +102,9 @@ describe('the order of the schedule', () => {
     row('W9', 'closed', '2026-11-25T20:00:00.000Z', ['untested', 'spent']),
     row('W10', 'taken-closed', '2026-11-25T20:00:00.000Z'),
   ]
-  const order = (sort: Parameters<typeof sorted>[1]) => sorted(rows, sort, [], 'en').map(each => each.opening.mark)
+  const sorter = new RowSorter()
+  const sorted: RowSorter['sorted'] = (...wish) => sorter.sorted(...wish)
+  const order = (sort: Sort) => sorted(rows, sort, [], 'en').map(each => each.opening.mark)
   test('is what needs a look first', () => {
     expect(order('urgency')).toEqual(['W6', 'W5', 'W4', 'W3', 'W9', 'W8', 'W7', 'W2', 'W10', 'W1'])
   })

@@ -1,5 +1,5 @@
 import { expect } from 'chai'
-import { browserStore } from '../../src/card/store.ts'
+import { browserStore } from '../../src/card/effects/browser-store.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 

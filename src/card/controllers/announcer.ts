@@ -1,8 +1,8 @@
 import { html, type ReactiveController, type ReactiveControllerHost, type TemplateResult } from 'lit'
-import type { Row } from '../model.ts'
-import type { Scene } from '../scene.ts'
-import { tellPosition } from '../tell.ts'
+import type { Scene } from '../select/scene.ts'
+import type { Row } from '../state/row.ts'
 import { headline } from '../views/head.ts'
+import { tellPosition } from '../words/tell.ts'
 
 /** Changes are gathered until it has been quiet for this long, but not longer than the second. */
 const QUIET_MILLISECONDS = 1_500

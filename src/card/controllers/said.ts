@@ -1,4 +1,4 @@
-import { type Deed, sayDeed, startDeed, undoDeed, type Ways } from '../deeds.ts'
+import { type Deed, sayDeed, startDeed, undoDeed, type Ways } from '../state/deeds.ts'
 
 /** What was said stays on the sheet this long, with its way back. */
 const DEED_MILLISECONDS = 5 * 60_000

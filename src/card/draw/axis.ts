@@ -1,23 +1,33 @@
 /** Axes of a timeline: the hours of one local day, the months of a year, named in the reader's language. */
 import { type Path, polyline, round, type Text } from './shapes.ts'
-import type { TimelineOptions } from './timeline.ts'
 import { localOf, momentOf } from './zone.ts'
 
-/** What a timeline is drawn on; times are milliseconds since the epoch. */
-export interface Ground {
+/** Where a time stands in a drawing; times are milliseconds since the epoch. */
+export interface TimeScale {
   x(time: number): number
   readonly base: number
   readonly from: number
   readonly to: number
 }
 
-export interface Scale {
+/** How an axis is divided and lettered. */
+export interface AxisOptions {
+  /** A moment of the day, or of the last month, that is shown: milliseconds since the epoch. */
+  readonly at: number
+  /** IANA name of the house's time zone. */
+  readonly timezone: string
+  readonly width: number
+  /** BCP 47. */
+  readonly locale?: string
+}
+
+export interface Axis {
   readonly paths: readonly Path[]
   readonly texts: readonly Text[]
 }
 
 /** Hours of the local clock, every third one named; an hour that the clock repeats or skips is as wide as it lasts. */
-export function hours({ at, timezone, locale = 'en', width }: TimelineOptions, { x, base, to }: Ground): Scale {
+export function hours({ at, timezone, locale = 'en', width }: AxisOptions, { x, base, to }: TimeScale): Axis {
   const { year, month, day } = localOf(at, timezone)
   const every = width < 300 ? 6 : 3
   const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, hour: 'numeric', hourCycle: 'h23' })
@@ -42,7 +52,7 @@ export function hours({ at, timezone, locale = 'en', width }: TimelineOptions, {
 const hourText = (name: Intl.DateTimeFormat, time: number) =>
   name.formatToParts(time).find(({ type }) => type === 'hour')?.value ?? ''
 
-export function months({ at, timezone, locale = 'en', width }: TimelineOptions, { x, base, to }: Ground): Scale {
+export function months({ at, timezone, locale = 'en', width }: AxisOptions, { x, base, to }: TimeScale): Axis {
   const { year, month } = localOf(at, timezone)
   const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, month: width < 420 ? 'narrow' : 'short' })
   const ticks: string[] = []

@@ -1,6 +1,7 @@
 /** Walls, roof, floors and ground of one elevation as shapes; the openings are drawn over it. */
-import type { Elevation } from './layout.ts'
+
 import { CAPTION, GROUND, ROOF_OVERHANG } from './measure.ts'
+import type { Elevation } from './plan.ts'
 import { roof, VERGE, verge } from './roof.ts'
 import { merge, type Path, type Point, polygon, polyline, type Shape, type Text } from './shapes.ts'
 

@@ -1,5 +1,5 @@
 /** How large, in how many columns, on how many pages: the largest windows with the fewest pages. */
-import type { Area, House } from './layout.ts'
+
 import {
   CAPTION,
   GROUND,
@@ -12,7 +12,8 @@ import {
   storeys,
   TAG,
 } from './measure.ts'
-import { cut, neededWidth, type Row, type Stretch, sideForms } from './stretch.ts'
+import type { Area, House } from './plan.ts'
+import { cut, type FloorRow, neededWidth, type Stretch, sideForms } from './stretch.ts'
 
 export interface Fit {
   readonly unit: number
@@ -43,7 +44,7 @@ export const roofHatch = (stretches: readonly Stretch[]) =>
 export const rowInset = (house: House, unit: number) =>
   house.roof === 'hip' ? 2 * hipInset(JOINERY.hatch.height * unit + OUTLINE + 2 + TAG.height + TAG.above + OUTLINE) : 0
 
-export function leastWall(house: House, rows: readonly Row[], unit: number, letters: number): number {
+export function leastWall(house: House, rows: readonly FloorRow[], unit: number, letters: number): number {
   return Math.max(neededWidth(rows, unit, letters, rowInset(house, unit)) + 2 * WALL_PAD, 2.4 * unit)
 }
 

@@ -1,6 +1,5 @@
 /** Places on one page: columns and rows of elevations, and on each floor the openings with their tags. */
 import { CELL_GAP, cellHeight, columnWidths, easyWall, leastWall, rowInset, SIDE_ROOM } from './fit.ts'
-import type { Elevation, House, OpeningPlace } from './layout.ts'
 import {
   CAPTION,
   GROUND,
@@ -18,11 +17,12 @@ import {
   TAG,
   tagWidth,
 } from './measure.ts'
-import { spread } from './place.ts'
+import type { Elevation, House, OpeningPlace } from './plan.ts'
 import type { Box } from './shapes.ts'
-import type { Row, Stretch } from './stretch.ts'
+import { spread } from './spacing.ts'
+import type { FloorRow, Stretch } from './stretch.ts'
 
-export interface Sheet {
+export interface PageSize {
   readonly width: number
   readonly height: number
   readonly unit: number
@@ -32,15 +32,15 @@ export interface Sheet {
   readonly hatch: boolean
 }
 
-/** How far a storey or a roof may grow where the sheet leaves room. */
+/** How far a storey or a roof may grow where the page leaves room. */
 const GROWTH = 1.3
 
 /** Places of every elevation of one page. */
-export function placePage(house: House, stretches: readonly Stretch[], sheet: Sheet): readonly Elevation[] {
-  const { unit, letters } = sheet
-  const columns = Math.min(sheet.columns, stretches.length)
-  const cell = (sheet.height - (sheet.rows - 1) * CELL_GAP) / sheet.rows
-  const least = storeys(unit, house.roof, sheet.hatch)
+export function placePage(house: House, stretches: readonly Stretch[], page: PageSize): readonly Elevation[] {
+  const { unit, letters } = page
+  const columns = Math.min(page.columns, stretches.length)
+  const cell = (page.height - (page.rows - 1) * CELL_GAP) / page.rows
+  const least = storeys(unit, house.roof, page.hatch)
   const growth = Math.min(
     GROWTH,
     1 + (cell - cellHeight(least, house.floors)) / (least.roof + house.floors * least.storey),
@@ -52,13 +52,13 @@ export function placePage(house: House, stretches: readonly Stretch[], sheet: Sh
   const wants = stretches.map(({ form, rows }) => {
     return Math.max(leastWall(house, rows, unit, letters), easyWall(house, form, grown.storey))
   })
-  const widths = widen(columnWidths(house, stretches, columns, unit, letters), wants, columns, sheet.width)
+  const widths = widen(columnWidths(house, stretches, columns, unit, letters), wants, columns, page.width)
   return stretches.map((stretch, i) => {
     const column = i % columns
     const x = widths.slice(0, column).reduce((sum, width) => sum + width + CELL_GAP, 0)
     const y = Math.floor(i / columns) * (cell + CELL_GAP)
     const box = { x, y, width: widths[column]!, height: cell }
-    return elevation(house, stretch, box, Math.min(wants[i]!, box.width - SIDE_ROOM), grown, sheet)
+    return elevation(house, stretch, box, Math.min(wants[i]!, box.width - SIDE_ROOM), grown, page)
   })
 }
 
@@ -81,19 +81,19 @@ function elevation(
   cell: Box,
   wallWidth: number,
   size: Storeys,
-  sheet: Sheet,
+  page: PageSize,
 ): Elevation {
   const used = cellHeight(size, house.floors)
   const ground = cell.y + (cell.height + used) / 2 - CAPTION - GROUND
   const x = cell.x + (cell.width - SIDE_ROOM - wallWidth) / 2 + LEVEL_WIDTH + ROOF_OVERHANG
   const eaves = ground - house.floors * size.storey
   const wall = { x, y: eaves, width: wallWidth, height: ground - eaves }
-  const inset = rowInset(house, sheet.unit) / 2
+  const inset = rowInset(house, page.unit) / 2
   const openings = stretch.rows.flatMap(row => {
     const from = wall.x + (row.inRoof ? inset : 0)
     const to = wall.x + wall.width - (row.inRoof ? inset : 0)
     const ceiling = row.inRoof ? eaves - size.roof : ground - (row.floor + 1) * size.storey
-    return placeRow(row, from, to, row.inRoof ? size.roof : size.storey, ceiling, sheet)
+    return placeRow(row, from, to, row.inRoof ? size.roof : size.storey, ceiling, page)
   })
   return {
     side: stretch.side,
@@ -110,8 +110,15 @@ function elevation(
   }
 }
 
-function placeRow({ items, floor, inRoof }: Row, from: number, to: number, storey: number, top: number, sheet: Sheet) {
-  const { unit, letters } = sheet
+function placeRow(
+  { items, floor, inRoof }: FloorRow,
+  from: number,
+  to: number,
+  storey: number,
+  top: number,
+  page: PageSize,
+) {
+  const { unit, letters } = page
   const texts = items.map(({ mark }) => shorten(mark, letters))
   const slots = items.map(({ kind }, i) => slotWidth(kind, texts[i]!, unit))
   const wishes = items.map(({ wish }) => from + wish * (to - from))

@@ -1,6 +1,7 @@
 /** Roofs in elevation: gable, hip and flat, with a restrained covering of slates. */
-import type { Elevation } from './layout.ts'
+
 import { hipInset, ROOF_OVERHANG } from './measure.ts'
+import type { Elevation } from './plan.ts'
 import { type Box, type Path, type Point, polygon, polyline } from './shapes.ts'
 
 const COURSE = 9

@@ -1,20 +1,20 @@
 /** Sides of a house as stretches: what is drawn as one elevation. A side too long for the sheet is cut at match lines. */
 import type { Kind } from '../../register/types.ts'
-import type { House } from './layout.ts'
 import { shorten, slotWidth } from './measure.ts'
-import { wishedPlaces } from './place.ts'
+import type { House } from './plan.ts'
+import { wishedPlaces } from './spacing.ts'
 
-export interface RowItem {
+export interface FloorItem {
   readonly mark: string
   readonly kind: Kind
   /** Wished centre, 0 to 1 of the stretch. */
   readonly wish: number
 }
-export interface Row {
+export interface FloorRow {
   readonly floor: number
   readonly inRoof: boolean
   /** From left to right. */
-  readonly items: readonly RowItem[]
+  readonly items: readonly FloorItem[]
 }
 export interface Stretch {
   readonly side: string
@@ -23,7 +23,7 @@ export interface Stretch {
   readonly part: number
   readonly parts: number
   /** From the roof down. */
-  readonly rows: readonly Row[]
+  readonly rows: readonly FloorRow[]
 }
 
 /** Names that face each other; a house whose first side has its opposite elsewhere in the list is drawn by them. */
@@ -52,7 +52,7 @@ const liesInRoof = (house: House, kind: Kind, floor: number, form: 'long' | 'end
   kind === 'hatch' && form === 'long' && house.roof !== 'flat' && floor > 0 && floor >= house.floors - 1
 
 /** Rows of one side, openings in order of their places; equal places keep the order of the register. */
-export function rowsOf(house: House, side: string, form: 'long' | 'end'): readonly Row[] {
+export function rowsOf(house: House, side: string, form: 'long' | 'end'): readonly FloorRow[] {
   const byRow = new Map<string, { floor: number; inRoof: boolean; openings: House['openings'][number][] }>()
   for (const opening of house.openings) {
     if (opening.at?.side !== side) continue
@@ -71,7 +71,7 @@ export function rowsOf(house: House, side: string, form: 'long' | 'end'): readon
 }
 
 /** Width that the fullest row needs; `inset` is what a slope takes off a row in the roof at both ends together. */
-export const neededWidth = (rows: readonly Row[], unit: number, letters: number, inset: number) =>
+export const neededWidth = (rows: readonly FloorRow[], unit: number, letters: number, inset: number) =>
   Math.max(
     0,
     ...rows.map(({ items, inRoof }) =>
@@ -84,7 +84,7 @@ export function cut(
   house: House,
   index: number,
   form: 'long' | 'end',
-  fits: (rows: readonly Row[]) => boolean,
+  fits: (rows: readonly FloorRow[]) => boolean,
 ): readonly Stretch[] {
   const side = house.sides[index]!
   const rows = rowsOf(house, side, form)
@@ -111,19 +111,19 @@ export function cut(
   })
 }
 
-interface Entry {
-  readonly row: Row
-  readonly item: RowItem
+interface Queued {
+  readonly row: FloorRow
+  readonly item: FloorItem
 }
 
 /** Pieces from left to right, each as long as it fits and at most `most` openings. */
 function divide(
-  queue: readonly Entry[],
+  queue: readonly Queued[],
   most: number,
-  fits: (rows: readonly Row[]) => boolean,
-): readonly (readonly Entry[])[] {
-  const pieces: Entry[][] = []
-  let piece: Entry[] = []
+  fits: (rows: readonly FloorRow[]) => boolean,
+): readonly (readonly Queued[])[] {
+  const pieces: Queued[][] = []
+  let piece: Queued[] = []
   for (const entry of queue) {
     if (piece.length > 0 && (piece.length >= most || !fits(regroup([...piece, entry], 0, 1)))) {
       pieces.push(piece)
@@ -135,8 +135,8 @@ function divide(
   return pieces
 }
 
-function regroup(entries: readonly Entry[], from: number, to: number): readonly Row[] {
-  const groups = new Map<Row, RowItem[]>()
+function regroup(entries: readonly Queued[], from: number, to: number): readonly FloorRow[] {
+  const groups = new Map<FloorRow, FloorItem[]>()
   for (const { row, item } of entries) {
     const wish = to > from ? (item.wish - from) / (to - from) : 0.5
     groups.set(row, [...(groups.get(row) ?? []), { ...item, wish }])

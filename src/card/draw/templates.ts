@@ -3,8 +3,8 @@ import { html, nothing, svg, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
 import type { Doubt, Position } from '../../protocol/reading.ts'
 import { drawElevation, type ElevationWords } from './elevation.ts'
-import type { Elevation, Layout, OpeningPlace, Page } from './layout.ts'
 import { openingShapes } from './opening.ts'
+import type { Elevation, Layout, OpeningPlace, Page } from './plan.ts'
 import { round, type Shape } from './shapes.ts'
 
 /** What the drawing shows of a reading. */

@@ -1,21 +1,14 @@
 /** A contact's story on a scale of one local day or of the twelve months up to a moment. */
 
-import { type Ground, hours, months } from './axis.ts'
+import { type AxisOptions, hours, months, type TimeScale } from './axis.ts'
 import { circle, hatching, merge, type Path, type Point, polygon, polyline, rectangle, type Text } from './shapes.ts'
 import type { Moment, Story } from './story.ts'
 import { dayOf, localOf, momentOf } from './zone.ts'
 
-export interface TimelineOptions {
+export interface TimelineOptions extends AxisOptions {
   readonly scale: 'day' | 'year'
-  /** A moment of the day, or of the last month, that is shown: milliseconds since the epoch. */
-  readonly at: number
   readonly now: number
-  /** IANA name of the house's time zone. */
-  readonly timezone: string
-  readonly width: number
   readonly height?: number
-  /** BCP 47. */
-  readonly locale?: string
 }
 
 export interface Timeline {
@@ -39,12 +32,12 @@ export function layoutTimeline(story: Story, options: TimelineOptions): Timeline
   const x = (time: number) => EDGE + ((Math.min(to, Math.max(from, time)) - from) / (to - from)) * (width - 2 * EDGE)
   const base = height - AXIS
   const inside = story.moments.filter(moment => moment.at < to && (moment.until ?? moment.at) >= from)
-  const ground = { x, base, from, to }
+  const timeScale = { x, base, from, to }
   const drawn =
     scale === 'day'
-      ? dayShapes(story, inside, options.now, ground)
-      : yearShapes(inside, ground, timezone, (width - 2 * EDGE) / 366)
-  const axis = scale === 'day' ? hours(options, ground) : months(options, ground)
+      ? dayShapes(story, inside, options.now, timeScale)
+      : yearShapes(inside, timeScale, timezone, (width - 2 * EDGE) / 366)
+  const axis = scale === 'day' ? hours(options, timeScale) : months(options, timeScale)
   const nowLine: readonly Path[] =
     options.now >= from && options.now < to
       ? [{ pen: 'now', d: polyline([x(options.now), 4], [x(options.now), base + 4]) }]
@@ -71,7 +64,7 @@ function dayShapes(
   story: Story,
   moments: readonly Moment[],
   now: number,
-  { x, base, from, to }: Ground,
+  { x, base, from, to }: TimeScale,
 ): readonly Path[] {
   const top = base - 20
   const seen = story.spans
@@ -131,7 +124,7 @@ function momentMark({ what }: Moment, x: number, top: number, base: number, unti
 /** One bar a day that saw openings, as high as there were openings; marks of cells and tests under it. */
 function yearShapes(
   moments: readonly Moment[],
-  { x, base, from, to }: Ground,
+  { x, base, from, to }: TimeScale,
   timezone: string,
   day: number,
 ): readonly Path[] {

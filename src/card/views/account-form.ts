@@ -1,6 +1,6 @@
 import { html, type TemplateResult } from 'lit'
-import type { Scene } from '../scene.ts'
-import type { Key } from '../words/words.ts'
+import type { Scene } from '../select/scene.ts'
+import type { Key } from '../words/en.ts'
 
 /** Why another account may be needed; undefined where none would help. */
 export function refusal({ wire, fresh }: Pick<Scene, 'wire' | 'fresh'>): string | undefined {

@@ -1,9 +1,10 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import type { Deed } from '../deeds.ts'
-import { mayBeOpen } from '../model.ts'
-import type { Scene, View } from '../scene.ts'
-import { tellProblem } from '../tell.ts'
-import type { Key } from '../words/words.ts'
+import type { Scene } from '../select/scene.ts'
+import type { Deed } from '../state/deeds.ts'
+import { mayBeOpen } from '../state/row.ts'
+import type { View } from '../state/view.ts'
+import type { Key } from '../words/en.ts'
+import { tellProblem } from '../words/tell.ts'
 
 /** Of more marks than this the first are named. */
 const MOST_NAMED = 3

@@ -1,7 +1,8 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import type { Scene } from '../scene.ts'
-import { tellProblem } from '../tell.ts'
-import type { Fill, Key } from '../words/words.ts'
+import type { Scene } from '../select/scene.ts'
+import type { Key } from '../words/en.ts'
+import { tellProblem } from '../words/tell.ts'
+import type { Fill } from '../words/words.ts'
 
 /** The headline, the counts and the house's time. */
 export function head(scene: Scene): TemplateResult {

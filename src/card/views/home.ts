@@ -1,8 +1,8 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import type { Scene } from '../scene.ts'
-import { newest } from '../since.ts'
-import { toneOf } from '../urgency.ts'
-import type { Key } from '../words/words.ts'
+import { newest } from '../select/opened-since.ts'
+import type { Scene } from '../select/scene.ts'
+import { toneOf } from '../state/row.ts'
+import type { Key } from '../words/en.ts'
 import { back } from './story.ts'
 
 const HOUR = 3_600_000

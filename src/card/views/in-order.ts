@@ -1,6 +1,6 @@
 import { noChange, type ReactiveElement, render, type TemplateResult } from 'lit'
 import { type ChildPart, Directive, directive } from 'lit/directive.js'
-import { stepToward } from '../order.ts'
+import { stepToward } from './list-order.ts'
 
 /** Rows moved in one frame: the browser lays a moved row out anew. */
 const MOST_MOVES = 6

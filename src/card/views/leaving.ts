@@ -1,9 +1,8 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { isSurelyShut } from '../../ledger/headline.ts'
-import { mayBeOpen, type Row } from '../model.ts'
-import type { Scene } from '../scene.ts'
-import { tellRow } from '../tell.ts'
-import { toneOf } from '../urgency.ts'
+import type { Scene } from '../select/scene.ts'
+import { mayBeOpen, type Row, toneOf } from '../state/row.ts'
+import { tellRow } from '../words/tell.ts'
 import { back, floorName } from './story.ts'
 
 /** Bedtime and leaving: only what may be open, from the top floor down, to walk and tick. */

@@ -1,6 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { nextStep, type Round, reachedOf, reportRound, roundCost, type Step } from '../../ledger/round.ts'
-import type { Scene } from '../scene.ts'
+import type { Scene } from '../select/scene.ts'
 import { back, floorName } from './story.ts'
 
 /** The walk round the house: its cost first, then each opening ticked as its word arrives, then the report. */

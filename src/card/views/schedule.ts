@@ -1,11 +1,12 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
-import { gatesOf } from '../figures.ts'
-import type { Row } from '../model.ts'
-import type { Scene } from '../scene.ts'
-import { tellAgo, tellLeft, tellRow } from '../tell.ts'
-import { matching, SORTS, type Sort, sorted, toneOf } from '../urgency.ts'
-import type { Key } from '../words/words.ts'
+import type { Scene } from '../select/scene.ts'
+import { matching } from '../select/search.ts'
+import { type Row, toneOf } from '../state/row.ts'
+import { SORTS, type Sort } from '../state/view.ts'
+import type { Key } from '../words/en.ts'
+import { tellAgo, tellLeft, tellRow } from '../words/tell.ts'
+import { gatesOf } from './figures.ts'
 import { inOrder } from './in-order.ts'
 
 /** More rows than this get a search field. */
@@ -19,10 +20,10 @@ const SORT_WORDS: Readonly<Record<Sort, Key>> = {
 }
 
 export function schedule(scene: Scene): TemplateResult {
-  const { words, hands, house, sort } = scene
+  const { words, hands, sort } = scene
   // On paper nothing is searched for.
   const typed = scene.printing ? '' : scene.typed
-  const found = matching(sorted(scene.rows, sort, house.sides, words.lang), typed, words.lang)
+  const found = matching(scene.inOrder, typed, words.lang)
   return html`<section class="schedule" part="schedule" aria-labelledby="schedule-title">
     <div class="schedule-head">
       <h2 id="schedule-title">${words.say('schedule')}</h2>

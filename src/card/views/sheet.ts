@@ -1,5 +1,5 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import type { Scene } from '../scene.ts'
+import type { Scene } from '../select/scene.ts'
 import { accountForm, refusal } from './account-form.ts'
 import { acts } from './acts.ts'
 import { elevations, hasElevations } from './elevations.ts'

@@ -1,10 +1,9 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { isSurelyShut } from '../../ledger/headline.ts'
-import { forecastOf, gatesOf, timelineOf } from '../figures.ts'
-import type { Row } from '../model.ts'
-import type { Scene } from '../scene.ts'
-import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeft, tellRow } from '../tell.ts'
-import { toneOf } from '../urgency.ts'
+import type { Scene } from '../select/scene.ts'
+import { type Row, toneOf } from '../state/row.ts'
+import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeft, tellRow } from '../words/tell.ts'
+import { forecastOf, gatesOf, timelineOf } from './figures.ts'
 
 /** One opening in full: what is known, what that rests on, and what can be said of it. */
 export function story(row: Row, scene: Scene): TemplateResult {

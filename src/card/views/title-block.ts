@@ -2,9 +2,9 @@ import { html, nothing, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
 import { keyEntries } from '../draw/key.ts'
 import { shapesTemplate } from '../draw/templates.ts'
-import type { Row } from '../model.ts'
-import type { Scene } from '../scene.ts'
-import type { Key } from '../words/words.ts'
+import type { Scene } from '../select/scene.ts'
+import type { Row } from '../state/row.ts'
+import type { Key } from '../words/en.ts'
 
 /** House, link, the next cell to change and the key to the drawing. */
 export function titleBlock(scene: Scene): TemplateResult {

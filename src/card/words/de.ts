@@ -1,4 +1,5 @@
-import type { Key, Message } from './words.ts'
+import type { Key } from './en.ts'
+import type { Message } from './message.ts'
 
 export const de: Readonly<Record<Key, Message>> = {
   mayBeOpen: { one: '{n} vielleicht offen', other: '{n} vielleicht offen' },

@@ -1,4 +1,4 @@
-import type { Message } from './words.ts'
+import type { Message } from './message.ts'
 
 export const en = {
   mayBeOpen: { one: '{n} may be open', other: '{n} may be open' },
@@ -233,3 +233,6 @@ export const en = {
   roundDoubt: 'A contact is only marked as failed when you say that you opened it.',
   notAlarm: 'Not an alarm and not a safety device.',
 } satisfies Record<string, Message>
+
+/** The name of a sentence. */
+export type Key = keyof typeof en

@@ -1,9 +1,8 @@
 /** Every sentence on the sheet. `{name}` in a message is filled in; plural forms follow Intl by `n`. */
 import { de } from './de.ts'
-import { en } from './en.ts'
+import { en, type Key } from './en.ts'
+import type { Message } from './message.ts'
 
-export type Message = string | { readonly one: string; readonly other: string }
-export type Key = keyof typeof en
 export type Fill = Readonly<Record<string, string | number>>
 
 export interface Words {

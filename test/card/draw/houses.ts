@@ -1,5 +1,6 @@
 /** Houses and readings for the drawing's tests: one that is made by hand, and one for any number of openings. */
-import type { House } from '../../../src/card/draw/layout.ts'
+
+import type { House } from '../../../src/card/draw/plan.ts'
 import { DOUBTS, type Doubt, type Position } from '../../../src/protocol/reading.ts'
 import { KINDS, type Roof } from '../../../src/register/types.ts'
 

@@ -1,11 +1,18 @@
 /** A reading in plain words, as short sentences. */
-import { endDigits } from '../budget/lives/left.ts'
-import type { Doubt, Reading } from '../protocol/reading.ts'
-import type { Row } from './model.ts'
-import type { Scene } from './scene.ts'
-import { toneOf, worstDoubt } from './urgency.ts'
 
-type Ground = Pick<Scene, 'words' | 'when' | 'now'>
+import { endDigits } from '../../budget/lives/left.ts'
+import type { Doubt, Reading } from '../../protocol/reading.ts'
+import { type Row, toneOf, worstDoubt } from '../state/row.ts'
+import type { When } from './when.ts'
+import type { Words } from './words.ts'
+
+/** In which language, for which moment. */
+export interface TellContext {
+  readonly words: Words
+  readonly when: When
+  /** Milliseconds since the epoch. */
+  readonly now: number
+}
 
 export interface Told {
   /** The reading itself. */
@@ -17,30 +24,30 @@ export interface Told {
 const time = (iso: string | undefined): number | undefined => (iso === undefined ? undefined : Date.parse(iso))
 
 /** `opened 18:02` and `nobody has seen it shut`. */
-export function tellRow(row: Row, ground: Ground): Told {
+export function tellRow(row: Row, context: TellContext): Told {
   const { reading } = row
-  const position = tellPosition(row, ground)
+  const position = tellPosition(row, context)
   const worst = worstDoubt(row)
-  const unheard = tellUnheard(row, ground)
-  const doubt = worst ? tellDoubt(row, worst, ground) : unheard
+  const unheard = tellUnheard(row, context)
+  const doubt = worst ? tellDoubt(row, worst, context) : unheard
   const pressing = worst && worst !== 'untested' ? doubt : undefined
-  const slow = reading.left?.slowJoin && !pressing ? ground.words.say('slowJoin') : undefined
+  const slow = reading.left?.slowJoin && !pressing ? context.words.say('slowJoin') : undefined
   // What was seen shut is never said without what puts it in doubt.
   if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: join(doubt && position, worst && unheard, slow) }
-  const unseen = reading.position === 'opened' ? ground.words.say('nobodySaw') : ''
+  const unseen = reading.position === 'opened' ? context.words.say('nobodySaw') : ''
   return { main: position, note: join(unseen, pressing, slow) }
 }
 
 const join = (...parts: readonly (string | undefined)[]): string => parts.filter(Boolean).join(' · ')
 
 /** Nobody listened since somebody saw it shut. */
-function tellUnheard({ reading }: Row, { words, when, now }: Ground): string | undefined {
+function tellUnheard({ reading }: Row, { words, when, now }: TellContext): string | undefined {
   const until = time(reading.unheard)
   return until === undefined ? undefined : words.say('unheard', { at: when.at(until, now) })
 }
 
 /** How long ago that was: of what is known, else of the last live word. */
-export function tellAgo({ reading }: Row, { words, when, now }: Ground): string {
+export function tellAgo({ reading }: Row, { words, when, now }: TellContext): string {
   const since = time(reading.since)
   // A row is drawn anew once a minute: seconds would stand still.
   const ago = (at: number) => (now - at < 60_000 ? words.say('agoUnderMinute') : when.ago(at, now))
@@ -50,12 +57,12 @@ export function tellAgo({ reading }: Row, { words, when, now }: Ground): string 
 }
 
 /** Everything in one line, without what passes by itself. */
-export function tellQuiet(row: Row, ground: Ground): string {
-  const { main, note } = tellRow(row, ground)
+export function tellQuiet(row: Row, context: TellContext): string {
+  const { main, note } = tellRow(row, context)
   return join(main, note)
 }
 
-export function tellPosition(row: Row, { words, when, now }: Ground): string {
+export function tellPosition(row: Row, { words, when, now }: TellContext): string {
   const { reading } = row
   const at = tellWhen({ reading }, { words, when, now })
   switch (reading.position) {
@@ -75,7 +82,10 @@ export function tellPosition(row: Row, { words, when, now }: Ground): string {
 }
 
 /** `18:02`; `between 08:00 and 12:00` where the word waited at the broker. */
-function tellWhen({ reading: { since, last, position } }: Pick<Row, 'reading'>, { words, when, now }: Ground): string {
+function tellWhen(
+  { reading: { since, last, position } }: Pick<Row, 'reading'>,
+  { words, when, now }: TellContext,
+): string {
   const from = time(since)
   if (from === undefined) return ''
   const until = last?.how === 'queued' && last.at === since && position !== 'open' ? time(last.until) : undefined
@@ -84,7 +94,7 @@ function tellWhen({ reading: { since, last, position } }: Pick<Row, 'reading'>, 
 }
 
 /** When a word was heard: in full, or the time in which it can have been said while it waited at the broker. */
-export function tellLast({ how, at, until }: NonNullable<Reading['last']>, { words, when, now }: Ground): string {
+export function tellLast({ how, at, until }: NonNullable<Reading['last']>, { words, when, now }: TellContext): string {
   const from = Date.parse(at)
   if (how !== 'queued' || until === undefined) return when.full(from)
   return words.say('between', { from: when.at(from, now), to: when.at(Date.parse(until), now) })
@@ -93,7 +103,7 @@ export function tellLast({ how, at, until }: NonNullable<Reading['last']>, { wor
 /** True where the contact itself said so, not a person since. */
 const isReported = ({ opening, reading }: Row): boolean => opening.reports === 'both' && !reading.seen
 
-export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: Ground): string {
+export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: TellContext): string {
   switch (doubt) {
     case 'untested': {
       const proven = time(reading.provenAt)
@@ -109,14 +119,14 @@ export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: 
 }
 
 /** What a keeper says, its times as they are told here. */
-export const tellProblem = (problem: string, { when, now }: Pick<Ground, 'when' | 'now'>): string =>
+export const tellProblem = (problem: string, { when, now }: Pick<TellContext, 'when' | 'now'>): string =>
   problem.replace(/\d{4}-\d\d-\d\dT[\d:.]+Z/g, text => {
     const at = Date.parse(text)
     return Number.isNaN(at) ? text : when.at(at, now)
   })
 
 /** One plain sentence: what the position rests on. */
-export function tellGrounds(row: Row, { words, when, now }: Ground): string {
+export function tellGrounds(row: Row, { words, when, now }: TellContext): string {
   const { reading, opening } = row
   const at = tellWhen(row, { words, when, now })
   if (at === '' && reading.position !== 'no-word') return words.say('restsKept')
@@ -135,7 +145,7 @@ export function tellGrounds(row: Row, { words, when, now }: Ground): string {
 }
 
 /** What is left in openings: `{ big: '12', small: 'left, 2.1 to 29' }`. */
-export function tellLeft({ reading, opening }: Row, { words, when }: Ground): { big: string; small: string } {
+export function tellLeft({ reading, opening }: Row, { words, when }: TellContext): { big: string; small: string } {
   if (opening.power === 'mains') return { big: words.say('mains'), small: words.say('noCell') }
   const { left, sends, doubts } = reading
   if (!left) return { big: '–', small: words.say('sendsSo', { n: sends }) }

@@ -1,6 +1,6 @@
 /** Which page of this tablet keeps a house's tally: of all that show the house, one writes at a time. */
 import type { Entry } from '../../protocol/entry.ts'
-import { freshId } from '../frame.ts'
+import { freshId } from './frame.ts'
 
 /** A page that keeps the tally answers by then. */
 const ANSWER_MILLISECONDS = 200

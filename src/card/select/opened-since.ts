@@ -1,6 +1,6 @@
-import { type Ledger, own } from '../ledger/apply.ts'
-import { storyOf } from './draw/story.ts'
-import type { Row } from './model.ts'
+import { type Ledger, own } from '../../ledger/apply.ts'
+import { storyOf } from '../draw/story.ts'
+import type { Row } from '../state/row.ts'
 
 /** The earliest and the latest that something may have been, milliseconds. */
 export type Span = readonly [from: number, until: number]

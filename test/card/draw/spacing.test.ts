@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { spread, wishedPlaces } from '../../../src/card/draw/place.ts'
+import { spread, wishedPlaces } from '../../../src/card/draw/spacing.ts'
 
 test('without any given place the spacing is equal', () => {
   expect(wishedPlaces([undefined, undefined, undefined, undefined])).toEqual([0.125, 0.375, 0.625, 0.875])

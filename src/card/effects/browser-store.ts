@@ -1,7 +1,7 @@
 import { type DBSchema, type IDBPDatabase, openDB } from 'idb'
-import type { Ledger, MarkState } from '../ledger/apply.ts'
-import type { Store } from '../ledger/store.ts'
-import type { Entry } from '../protocol/entry.ts'
+import type { Ledger, MarkState } from '../../ledger/apply.ts'
+import type { Store } from '../../ledger/store.ts'
+import type { Entry } from '../../protocol/entry.ts'
 
 interface Shape extends DBSchema {
   /** The ledger without its marks, under the key `ledger`. */

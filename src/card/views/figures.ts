@@ -1,17 +1,15 @@
 /** The smaller drawings as pictures with a name: tally, timeline, forecast, key. */
+
 import { nothing, type TemplateResult } from 'lit'
-import { sendsPerOpening } from '../house/model.ts'
-import type { Entry } from '../protocol/entry.ts'
-import type { Policy } from '../protocol/policy.ts'
-import { chancesOf } from './chances.ts'
-import { layoutCurve } from './draw/curve.ts'
-import { gatesLabel, layoutGates } from './draw/gates.ts'
-import { type Story, storyOf } from './draw/story.ts'
-import { pictureTemplate } from './draw/templates.ts'
-import { layoutTimeline } from './draw/timeline.ts'
-import type { Row } from './model.ts'
-import type { Scene } from './scene.ts'
-import type { Words } from './words/words.ts'
+import { sendsPerOpening } from '../../house/model.ts'
+import { chancesOf } from '../draw/chances.ts'
+import { layoutCurve } from '../draw/curve.ts'
+import { gatesLabel, layoutGates } from '../draw/gates.ts'
+import { pictureTemplate } from '../draw/templates.ts'
+import { layoutTimeline } from '../draw/timeline.ts'
+import type { Scene } from '../select/scene.ts'
+import type { Row } from '../state/row.ts'
+import type { Words } from '../words/words.ts'
 
 /** Width of the tally in a row, and of the drawings of a story, pixels. */
 const GATES_WIDTH = 300
@@ -34,19 +32,10 @@ export function gatesOf({ reading, opening }: Row, words: Words): TemplateResult
   return pictureTemplate(layoutGates({ sends, left }, GATES_WIDTH), label)
 }
 
-let told: { readonly entries: readonly Entry[]; readonly minute: number; readonly story: Story } | undefined
-
-function storyAt(entries: readonly Entry[], now: number, policy: Policy): Story {
-  const minute = Math.floor(now / 60_000)
-  if (told?.entries !== entries || told.minute !== minute)
-    told = { entries, minute, story: storyOf(entries, now, policy) }
-  return told.story
-}
-
 /** Openings of one contact on a scale of a day or a year. */
 export function timelineOf(row: Row, scale: 'day' | 'year', scene: Scene): TemplateResult {
   const { now, house, words } = scene
-  const timeline = layoutTimeline(storyAt(scene.story, now, row.opening.policy), {
+  const timeline = layoutTimeline(scene.toldStory(row.opening), {
     scale,
     at: now,
     now,

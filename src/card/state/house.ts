@@ -1,9 +1,9 @@
-/** The house as the card sees it, whether from a register file or from a keeper, and what is said of each opening. */
-import { policyOf } from '../house/policy.ts'
-import type { HousePolicy, Policy } from '../protocol/policy.ts'
-import type { Reading } from '../protocol/reading.ts'
-import type { RegisterNote } from '../protocol/register-note.ts'
-import { KINDS, type Kind, type Place, type Register, ROOFS, type Roof } from '../register/types.ts'
+/** The house as the card sees it, whether from a register file or from a keeper. */
+
+import { policyOf } from '../../house/policy.ts'
+import type { HousePolicy, Policy } from '../../protocol/policy.ts'
+import type { RegisterNote } from '../../protocol/register-note.ts'
+import { KINDS, type Kind, type Place, type Register, ROOFS, type Roof } from '../../register/types.ts'
 
 export interface CardOpening {
   readonly mark: string
@@ -25,11 +25,6 @@ export interface CardHouse {
   readonly floors: number
   readonly roof: Roof
   readonly openings: readonly CardOpening[]
-}
-
-export interface Row {
-  readonly opening: CardOpening
-  readonly reading: Reading
 }
 
 export function houseOf(register: Register, policies: HousePolicy = policyOf(register)): CardHouse {
@@ -72,21 +67,3 @@ function zoneOr(timezone: string): string {
     return 'UTC'
   }
 }
-
-/** Nothing heard of it yet. */
-export const blank = (mark: string, asOf: string): Reading => ({
-  mark,
-  position: 'no-word',
-  doubts: ['untested'],
-  openings: 0,
-  sends: 0,
-  asOf,
-})
-
-/** True when the two say the same; when they were read does not matter. */
-export function saysTheSame(a: Reading, b: Reading): boolean {
-  return JSON.stringify({ ...a, asOf: '' }) === JSON.stringify({ ...b, asOf: '' })
-}
-
-export const mayBeOpen = ({ reading }: Pick<Row, 'reading'>): boolean =>
-  reading.position === 'open' || reading.position === 'opened'

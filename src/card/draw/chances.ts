@@ -1,4 +1,4 @@
-import type { Left } from '../protocol/reading.ts'
+import type { Left } from '../../protocol/reading.ts'
 
 export interface Chance {
   /** Openings from now on. */

@@ -1,18 +1,19 @@
 /** All that the sheet shows at one moment; views are functions of it. */
-import type { Headline } from '../ledger/headline.ts'
-import type { Round } from '../ledger/round.ts'
-import type { Entry } from '../protocol/entry.ts'
-import type { KeptRound } from './controllers/rounds.ts'
-import type { WireState } from './controllers/wire.ts'
-import type { Deed, NoWay } from './deeds.ts'
-import type { CardHouse, Row } from './model.ts'
-import type { OpenedRow } from './since.ts'
-import type { Sort } from './urgency.ts'
-import type { When } from './when.ts'
-import type { Words } from './words/words.ts'
 
-export const VIEWS = ['sheet', 'schedule', 'elevations', 'leaving', 'home', 'round'] as const
-export type View = (typeof VIEWS)[number]
+import type { Headline } from '../../ledger/headline.ts'
+import type { Round } from '../../ledger/round.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import type { KeptRound } from '../controllers/rounds.ts'
+import type { WireState } from '../controllers/wire.ts'
+import type { Layout } from '../draw/plan.ts'
+import type { Story } from '../draw/story.ts'
+import type { Deed, NoWay } from '../state/deeds.ts'
+import type { CardHouse, CardOpening } from '../state/house.ts'
+import type { Row } from '../state/row.ts'
+import type { Sort, View } from '../state/view.ts'
+import type { When } from '../words/when.ts'
+import type { Words } from '../words/words.ts'
+import type { OpenedRow } from './opened-since.ts'
 
 /** Whose readings are shown: a live keeper's, this tablet's own, or the last of a keeper that is silent. */
 export type Shown = 'keeper' | 'own' | 'kept'
@@ -24,6 +25,8 @@ export interface Scene {
   readonly house: CardHouse
   readonly rows: readonly Row[]
   rowOf(mark: string): Row | undefined
+  /** The rows in the order of the schedule. */
+  readonly inOrder: readonly Row[]
   readonly head: Headline
   readonly shown: Shown
   /** The link, and the keeper where one is used, are live. */
@@ -59,9 +62,13 @@ export interface Scene {
   /** Pages that the sheet has turned by itself. */
   readonly turned: number
   readonly area: { readonly width: number; readonly height: number }
+  /** Where everything stands in the drawing; made when a view asks for it. */
+  layout(): Layout
   /** The mark whose story is open. */
   readonly told: string | undefined
   readonly story: readonly Entry[]
+  /** What its entries say of the times up to now; made when a view asks for it. */
+  toldStory(opening: CardOpening): Story
   /** Sends that earlier cells of the house gave, as far as this tablet has counted them. */
   readonly pastCells: readonly { readonly sends: number; readonly died: boolean }[]
   readonly sinceHome: number

@@ -3,7 +3,7 @@ import type { Store } from '../../ledger/store.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { CardWorld } from '../world.ts'
 import { inTime } from './late.ts'
-import { type Pen, takePen } from './pen.ts'
+import { type Pen, takePen } from './tab-lock.ts'
 
 interface On {
   /** Another page keeps the tally from now on. */

@@ -1,7 +1,7 @@
 /** What a person said on the sheet, how it went, and the way back. */
-import type { Entry } from '../protocol/entry.ts'
-import type { Say } from '../protocol/say.ts'
-import { freshId } from './frame.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import type { Say } from '../../protocol/say.ts'
+import { freshId } from '../effects/frame.ts'
 
 /** Why nothing can be said here; the sentence of that name tells it. */
 export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'notOnThisPage'

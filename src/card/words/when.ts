@@ -38,16 +38,19 @@ export function whenIn(lang: string, timeZone: string): When {
   return when
 }
 
-/** A sheet asks for the same minute many times over. */
+/** Minutes whose text is remembered. */
+const MOST_MINUTES = 500
+
+/** A sheet asks for the same minutes many times over. */
 function byMinute<T>(tell: (time: number) => T): (time: number) => T {
-  let minute: number | undefined
-  let told: T
+  const known = new Map<number, T>()
   return time => {
-    const asked = Math.floor(time / MINUTE)
-    if (asked !== minute) {
-      told = tell(time)
-      minute = asked
-    }
+    const minute = Math.floor(time / MINUTE)
+    const before = known.get(minute)
+    if (before !== undefined) return before
+    const told = tell(time)
+    if (known.size >= MOST_MINUTES) known.clear()
+    known.set(minute, told)
     return told
   }
 }
