@@ -4,6 +4,7 @@ import { isSilentBeyond } from '../budget/lives/rate.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { type CellRecord, cellsOf } from '../ledger/cells.ts'
 import type { Opening, Register } from '../register/types.ts'
+import { DAY, DAYS_IN_YEAR } from '../text/time.ts'
 import { isKnownCell, type Model, modelOf, modelSendsOf, sendsPerOpening } from './model.ts'
 
 /**
@@ -99,8 +100,8 @@ function sentBefore(
 ): CellHistory['unknownBefore'] {
   if (Number.isNaN(fittedAt)) return 'unknown'
   const since = ledger.since === undefined ? now : Date.parse(ledger.since)
-  const days = (since - fittedAt) / 86_400_000
+  const days = (since - fittedAt) / DAY
   if (!(days > 0)) return undefined
   const perYear = opening.settings.openingsPerYear
-  return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening.sender.reports) * days) / 365.25
+  return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening.sender.reports) * days) / DAYS_IN_YEAR
 }

@@ -1,9 +1,10 @@
 import { slowJoin } from '../budget/advice/slow-join.ts'
 import { type CellLeft, leftByMark } from '../budget/lives/left.ts'
-import { type Ledger, own } from '../ledger/apply.ts'
+import type { Ledger } from '../ledger/apply.ts'
 import { cellsOf } from '../ledger/cells.ts'
 import type { Left } from '../protocol/reading.ts'
 import type { Register } from '../register/types.ts'
+import { own } from '../text/own.ts'
 import { historiesOf } from './cell-histories.ts'
 import { modelOf } from './model.ts'
 

@@ -1,9 +1,10 @@
-import { applyAll, type Ledger, own } from '../ledger/apply.ts'
+import { applyAll, type Ledger } from '../ledger/apply.ts'
 import { hear, utf8 } from '../ledger/hear.ts'
 import { judgeSay } from '../ledger/judge-say.ts'
 import { isNews } from '../ledger/news.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { tallyPlace } from '../protocol/topics.ts'
+import { own } from '../text/own.ts'
 import { factsOf } from './policy.ts'
 import type { Effect, HouseEvent, HouseState, Word } from './state.ts'
 

@@ -1,13 +1,13 @@
-import { applyAll, CONTACT_WORDS, type Ledger, own, withPolicy } from '../ledger/apply.ts'
+import { applyAll, CONTACT_WORDS, type Ledger, withPolicy } from '../ledger/apply.ts'
 import { missedNotes } from '../ledger/missed.ts'
 import { read } from '../ledger/read.ts'
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
+import { own } from '../text/own.ts'
+import { DAY, iso } from '../text/time.ts'
 import { hearWords } from './hear-words.ts'
 import { earsOf, policyOf } from './policy.ts'
 import { readAgain } from './readings.ts'
 import type { Effect, HouseEvent, HouseState, Stepped } from './state.ts'
-
-const DAY = 86_400_000
 
 type Event<Kind extends HouseEvent['kind']> = Extract<HouseEvent, { kind: Kind }>
 
@@ -107,7 +107,7 @@ function noteLow(state: HouseState, { id, now }: Event<'forecast'>): Turn {
     .map(
       ({ mark }): Entry => ({
         id: `${id}-${mark}`,
-        at: new Date(now).toISOString(),
+        at: iso(now),
         mark,
         what: 'note',
         how: 'live',

@@ -1,7 +1,7 @@
-import { own } from '../ledger/apply.ts'
 import { nextChange, read } from '../ledger/read.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import type { Reading } from '../protocol/reading.ts'
+import { own } from '../text/own.ts'
 import type { HouseState } from './state.ts'
 
 /** True when the two say the same; when they were read does not matter. */

@@ -1,6 +1,7 @@
 import { echoText, parseEcho } from '../protocol/echo.ts'
 import type { Feed, LinkState } from '../protocol/feed.ts'
 import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
+import { utf8Text } from '../text/utf8.ts'
 import { type Clock, every } from './clock.ts'
 
 /** How long a keeper that is there may take to answer, once the question itself has come back. */
@@ -42,7 +43,6 @@ export function challenge(
 ): Promise<Free | Taken> {
   const topics = tallyTopics(tally)
   const topic = topics.echo(keeper)
-  const utf8 = new TextDecoder()
   let cancelWait: (() => void) | undefined
   let cancelSilent = (): void => {}
   let isToldSilent = false
@@ -91,7 +91,7 @@ export function challenge(
       },
       heard(message) {
         if (tallyPlace(tally, message.topic)?.kind !== 'echo' || message.retain) return
-        const echo = parseEcho(utf8.decode(message.payload.subarray(0, 1_000)))
+        const echo = parseEcho(utf8Text(message.payload, 1_000))
         if (!echo) return
         if (echo.kind === 'answer') {
           if (message.topic === topic && echo.keeper !== keeper) settle({ free: false, since: echo.since ?? '' })

@@ -1,3 +1,5 @@
+import { clamp } from '../text/clamp.ts'
+
 /** Time as the keeper sees it; tests hand in their own. */
 export interface Clock {
   /** Milliseconds since the epoch, by the machine's clock: it may be set. */
@@ -15,12 +17,10 @@ export const systemClock: Clock = {
   now: Date.now,
   monotonic: () => performance.now(),
   after(milliseconds, work) {
-    const timer = setTimeout(work, Math.max(0, Math.min(milliseconds, LONGEST)))
+    const timer = setTimeout(work, clamp(milliseconds, 0, LONGEST))
     return () => clearTimeout(timer)
   },
 }
-
-export const iso = (milliseconds: number): string => new Date(milliseconds).toISOString()
 
 /** Repeats `work` every `milliseconds` until what it answers is called. */
 export function every(clock: Clock, milliseconds: number, work: () => void): () => void {

@@ -9,7 +9,9 @@ import type { HeardNote } from '../protocol/heard-note.ts'
 import type { HousePolicy } from '../protocol/policy.ts'
 import { tallyPlace } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
-import { type Clock, iso } from './clock.ts'
+import { iso } from '../text/time.ts'
+import { utf8Text } from '../text/utf8.ts'
+import type { Clock } from './clock.ts'
 import { Draft } from './draft.ts'
 import { newId } from './id.ts'
 import { Redelivery } from './redelivery.ts'
@@ -49,8 +51,6 @@ interface Item {
 const MOST_IN_ONE = 100
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
-
-const utf8 = new TextDecoder()
 
 /**
  * Turns messages into committed entries. Those that come while a transaction is under way share the next one; a
@@ -276,7 +276,7 @@ export class Journal {
   /** A say that comes again is answered again: its first answer may have been lost. */
   #say(heard: Heard, mark: string, arrival: Arrival, draft: Draft): void {
     const judged = judgeSay(
-      utf8.decode(heard.payload.subarray(0, 70_000)),
+      utf8Text(heard.payload, 70_000),
       mark,
       { ...arrival, retain: heard.retain },
       {

@@ -7,6 +7,7 @@ import type { HousePolicy } from '../protocol/policy.ts'
 import type { Reading } from '../protocol/reading.ts'
 import { type TallyTopics, tallyPlace, tallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
+import { utf8Text } from '../text/utf8.ts'
 import { BootWatch } from './boot-watch.ts'
 import { every, StepWatch } from './clock.ts'
 import { DAY_HOURS, Herald } from './herald.ts'
@@ -205,7 +206,7 @@ export class Keeper {
       case 'register':
       case 'opening':
       case 'plain': {
-        const text = new TextDecoder().decode(message.payload)
+        const text = utf8Text(message.payload)
         if (message.retain && text !== '') {
           this.#outlet.seen(message.topic, place.kind === 'opening' ? sameReading(text) : text)
         }
@@ -228,7 +229,7 @@ export class Keeper {
 
   /** Another keeper's state where this one's should stand: it took the session, so this one gives way. */
   #meet(message: Heard): void {
-    const note = parseKeeper(new TextDecoder().decode(message.payload))
+    const note = parseKeeper(utf8Text(message.payload))
     if (!note || this.#sign.isMine(note.since)) return
     if (this.#surveys === 0) this.#sign.disown(note.since)
     else this.#end(`another keeper of ${this.#register.tally} has been at work since ${note.since}: this one ends`)

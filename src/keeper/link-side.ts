@@ -1,8 +1,10 @@
 import { echoText, parseEcho } from '../protocol/echo.ts'
 import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
 import { type TallyTopics, tallyPlace } from '../protocol/topics.ts'
+import { iso } from '../text/time.ts'
+import { utf8Text } from '../text/utf8.ts'
 import { SILENT_MILLISECONDS } from './challenge.ts'
-import { type Clock, iso } from './clock.ts'
+import type { Clock } from './clock.ts'
 import { newId } from './id.ts'
 import type { Arrival } from './journal.ts'
 import type { CaughtUp } from './sentences.ts'
@@ -142,7 +144,7 @@ export class LinkSide {
   /** Takes a marker's echo; answers another keeper's question. */
   echo(message: Heard): void {
     const place = tallyPlace(this.#tally, message.topic)
-    const echo = parseEcho(new TextDecoder().decode(message.payload.subarray(0, 1_000)))
+    const echo = parseEcho(utf8Text(message.payload, 1_000))
     if (place?.kind !== 'echo' || !echo || message.retain) return
     if (echo.kind === 'question' && echo.keeper !== this.#keeper) {
       this.#feed.publish(message.topic, echoText('answer', this.#keeper, this.#startedIso)).catch(() => {})

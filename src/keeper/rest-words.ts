@@ -1,5 +1,6 @@
 import type { Feed, Heard } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
+import { utf8Text } from '../text/utf8.ts'
 
 /**
  * Gives sleeping contacts their retained rest word back at a broker that was rebuilt. Only the owner asks for this: the
@@ -28,7 +29,7 @@ export class RestWords {
       return false
     }
     const own = this.#own.get(topic)
-    if (own === undefined || own !== new TextDecoder().decode(payload)) return false
+    if (own === undefined || own !== utf8Text(payload)) return false
     this.#own.delete(topic)
     return true
   }

@@ -1,4 +1,5 @@
 import type { Entry } from '../protocol/entry.ts'
+import { iso } from '../text/time.ts'
 
 /** A row of the table of entries. What has no column of its own stands in `body` as JSON. */
 export interface Row {
@@ -20,7 +21,7 @@ export function entryOf(row: Omit<Row, 'seq'>): Entry {
   const { until, ...rest } = JSON.parse(row.body) as Omit<Entry, 'id' | 'at' | 'mark'>
   return {
     id: row.id,
-    at: new Date(row.at).toISOString(),
+    at: iso(row.at),
     ...(until === undefined ? {} : { until }),
     mark: row.mark,
     ...rest,

@@ -1,5 +1,6 @@
 import { apply, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
+import { own } from '../text/own.ts'
 import type { Rules, TallyStore } from './store.ts'
 
 /** How the store adds entries up to a ledger of this house. */
@@ -20,7 +21,7 @@ const counting = (policy: Policy | undefined): string => {
 export function mustRecount(ledger: Ledger, policy: HousePolicy): boolean {
   const had = (mark: string): boolean => Object.hasOwn(ledger.marks, mark)
   return Object.keys(policy).some(mark => {
-    const before = Object.hasOwn(ledger.policy, mark) ? ledger.policy[mark] : undefined
+    const before = own(ledger.policy, mark)
     const touched = had(mark) || (policy[mark]?.was ?? []).some(had)
     return touched && counting(before) !== counting(policy[mark])
   })

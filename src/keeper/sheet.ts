@@ -7,14 +7,15 @@ import type { HousePolicy } from '../protocol/policy.ts'
 import type { Left, Reading } from '../protocol/reading.ts'
 import type { TallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
-import { type Clock, iso } from './clock.ts'
+import { own } from '../text/own.ts'
+import { DAY, iso } from '../text/time.ts'
+import type { Clock } from './clock.ts'
 import { newId } from './id.ts'
 import { readingNote, registerNote, sameReading } from './notes.ts'
 import type { Outlet } from './outlet.ts'
 
 /** A forecast takes some 50 ms a house: it follows the words at this distance. */
 const FORECAST_AFTER_MILLISECONDS = 3_000
-const DAY_MILLISECONDS = 86_400_000
 
 /** Words of more openings than this in one transaction are a storm: their readings go out together a little later. */
 const MANY_MARKS = 8
@@ -119,7 +120,7 @@ export class Sheet {
     this.#cancelForecast = undefined
     // A contact's silence tells something too, without any entry.
     this.#cancelDaily()
-    this.#cancelDaily = this.#clock.after(DAY_MILLISECONDS, () => this.#forecast(this.#ledger ?? ledger))
+    this.#cancelDaily = this.#clock.after(DAY, () => this.#forecast(this.#ledger ?? ledger))
     try {
       this.#left = this.#forecastOf(this.#register, ledger, this.#clock.now())
     } catch (error) {
@@ -149,7 +150,7 @@ export class Sheet {
 
   /** Entries may name an earlier mark, and a twin's doubt reaches the other opening. */
   #concerns(mark: string, marks: ReadonlySet<string>, ledger: Ledger): boolean {
-    const twin = Object.hasOwn(ledger.marks, mark) ? ledger.marks[mark]?.twinWith : undefined
+    const twin = own(ledger.marks, mark)?.twinWith
     const names = [mark, ...(this.#policy[mark]?.was ?? []), ...(twin === undefined ? [] : [twin])]
     return names.some(name => marks.has(name))
   }

@@ -1,5 +1,6 @@
 import type { KeeperNote } from '../protocol/keeper-note.ts'
-import { type Clock, iso } from './clock.ts'
+import { HOUR, iso } from '../text/time.ts'
+import type { Clock } from './clock.ts'
 
 /** Longest problem text that a reader takes. */
 const LONGEST = 400
@@ -49,7 +50,7 @@ export class Signboard {
   notice(name: string, text: string | undefined, hours = Number.POSITIVE_INFINITY): boolean {
     const isNew = this.#notices.get(name)?.text !== text
     if (text === undefined) this.#notices.delete(name)
-    else this.#notices.set(name, { text, untilMonotonic: this.#clock.monotonic() + hours * 3_600_000 })
+    else this.#notices.set(name, { text, untilMonotonic: this.#clock.monotonic() + hours * HOUR })
     return isNew
   }
 

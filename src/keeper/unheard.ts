@@ -4,6 +4,7 @@ import type { Entry } from '../protocol/entry.ts'
 import { KEEPER_NAME } from '../protocol/entry.ts'
 import type { HousePolicy } from '../protocol/policy.ts'
 import type { Register } from '../register/types.ts'
+import { own } from '../text/own.ts'
 import { newId } from './id.ts'
 
 /** Openings of which words may have been missed. */
@@ -25,7 +26,7 @@ export function unheardNotes(
   { marks, isKeptHeard = false }: Missed,
 ): Entry[] {
   const isShut = (mark: string): boolean => {
-    const fold = Object.hasOwn(ledger.marks, mark) ? ledger.marks[mark]?.fold : undefined
+    const fold = own(ledger.marks, mark)?.fold
     if (fold?.state !== 'closed' || fold.unheardAt !== undefined || !Object.hasOwn(policy, mark)) return false
     return !(isKeptHeard && policy[mark]?.reports === 'both' && fold.edge === 'closed')
   }

@@ -1,5 +1,6 @@
 import type { Entry } from '../protocol/entry.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
+import { own } from '../text/own.ts'
 import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
 import { soundEntry } from './sound.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
@@ -47,9 +48,6 @@ export interface Ledger {
 }
 
 const EMPTY_STATE: MarkState = { base: EMPTY_FOLD, window: [], fold: EMPTY_FOLD }
-
-export const own = <T>(record: Readonly<Record<string, T>>, key: string): T | undefined =>
-  Object.hasOwn(record, key) ? record[key] : undefined
 
 /**
  * An empty ledger.

@@ -1,4 +1,6 @@
-import { type Ledger, own } from './apply.ts'
+import { own } from '../text/own.ts'
+import { DAY, iso } from '../text/time.ts'
+import type { Ledger } from './apply.ts'
 import { EMPTY_FOLD, type PastCell, tidy } from './fold.ts'
 
 /** What the ledger knows of one opening's cells, for a forecast. */
@@ -24,8 +26,6 @@ export interface CellRecord {
   readonly quietDays?: number
 }
 
-const DAY = 86_400_000
-
 /** A cell was counted from new if it was fitted no earlier than a day before counting began: people say the day. */
 const isCounted = (fittedAt: number | undefined, since: number): boolean =>
   fittedAt !== undefined && fittedAt >= since - DAY
@@ -47,7 +47,7 @@ export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
         failing: fold.faint || fold.spent,
         counted: isCounted(fold.countedSince, since),
         fittedAt: fold.countedSince,
-        countedSince: new Date(countedSince).toISOString(),
+        countedSince: iso(countedSince),
         past: fold.past.map(cell => ({ ...cell, counted: isCounted(cell.fittedAt, since) })),
         openings: fold.openings,
         observedDays: Math.max(0, (now - Math.min(since, fold.firstWordAt ?? since)) / DAY),

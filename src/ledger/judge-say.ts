@@ -1,6 +1,9 @@
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
 import type { HousePolicy } from '../protocol/policy.ts'
 import { parseSay, SAYABLE, type Say } from '../protocol/say.ts'
+import { firstOf } from '../text/lists.ts'
+import { own } from '../text/own.ts'
+import { iso } from '../text/time.ts'
 import { isBeyondWindow, type Ledger, WINDOW } from './apply.ts'
 
 /** What a say is judged by. */
@@ -47,11 +50,11 @@ export function judgeSay(text: string, mark: string, arrival: SayArrival, contex
 }
 
 function problemOf(say: Say, mark: string, { ledger, policy, now, find }: SayContext): string | undefined {
-  const rules = Object.hasOwn(policy, mark) ? policy[mark] : undefined
+  const rules = own(policy, mark)
   if (!rules) return `the register has no opening ${mark}; it has ${marksIn(policy)}`
   if (say.by?.trim().toLowerCase() === KEEPER_NAME) return `by must not be ${KEEPER_NAME}: the keeper signs so itself`
   if (say.at !== undefined && Date.parse(say.at) > now) {
-    return `at lies in the future: ${say.at}, and the keeper's clock says ${new Date(now).toISOString()}`
+    return `at lies in the future: ${say.at}, and the keeper's clock says ${iso(now)}`
   }
   if (say.at !== undefined && isBeyondWindow(ledger, mark, { at: say.at })) {
     return `at is too far back: ${mark} has had more than ${WINDOW} entries since ${say.at}; say it without at, with the time in note`
@@ -73,7 +76,7 @@ const marksOf = (mark: string, was: readonly string[] = []): readonly string[] =
 
 function marksIn(policy: HousePolicy): string {
   const marks = Object.keys(policy)
-  return marks.length > 8 ? `${marks.slice(0, 7).join(', ')} and ${marks.length - 7} more` : marks.join(', ')
+  return firstOf(marks, 8)
 }
 
 /** `bench` as the note of a proved or failed say tells that it was not on the opening's own cell. */

@@ -1,6 +1,8 @@
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
-import { type Ledger, own } from './apply.ts'
+import { own } from '../text/own.ts'
+import { iso } from '../text/time.ts'
+import type { Ledger } from './apply.ts'
 import { type Fold, UNHEARD, willFloor } from './fold.ts'
 
 /** A time in which words of some openings may have gone unheard. */
@@ -47,5 +49,5 @@ function isMissed(fold: Fold, policy: Policy, { from, to }: Gap, heardAt: number
 /** In its place among what was said since; where the gap ended just now it is the last entry, whatever the clock. */
 function noteOf(id: string, mark: string, to: number, now: number): Entry {
   const [at, how] = to < now ? ([to, 'said'] as const) : ([now, 'live'] as const)
-  return { id, at: new Date(at).toISOString(), mark, what: 'note', how, by: KEEPER_NAME, text: UNHEARD }
+  return { id, at: iso(at), mark, what: 'note', how, by: KEEPER_NAME, text: UNHEARD }
 }

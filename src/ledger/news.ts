@@ -1,5 +1,6 @@
 import type { Entry } from '../protocol/entry.ts'
-import { apply, type Ledger, own } from './apply.ts'
+import { own } from '../text/own.ts'
+import { apply, type Ledger } from './apply.ts'
 
 /**
  * Whether a retained copy tells anything that is not known: the broker sends one a contact at every start, and the

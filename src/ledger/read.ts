@@ -1,11 +1,9 @@
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import type { Doubt, Left, Position, Reading } from '../protocol/reading.ts'
-import { type Ledger, own } from './apply.ts'
+import { own } from '../text/own.ts'
+import { DAY, iso, MINUTE } from '../text/time.ts'
+import type { Ledger } from './apply.ts'
 import { AFTER_WAIT, EMPTY_FOLD, type Fold, tidy, willWait } from './fold.ts'
-
-const DAY = 86_400_000
-
-export const iso = (milliseconds: number): string => new Date(milliseconds).toISOString()
 
 /**
  * What may be said of each opening, in the order of the policy.
@@ -42,7 +40,7 @@ function readOne(
   const seen = position === 'closed' && policy.reports === 'both' ? fold.bySight : undefined
   const positionSince =
     position === 'taken-closed' && fold.openedAt !== undefined
-      ? fold.openedAt + (policy.takeAsClosedAfterMinutes ?? 0) * 60_000
+      ? fold.openedAt + (policy.takeAsClosedAfterMinutes ?? 0) * MINUTE
       : position === 'no-word'
         ? undefined
         : fold.since
@@ -75,7 +73,7 @@ export function positionOf(fold: Fold, now: number, policy: Policy): Position {
   if (policy.reports === 'both') return 'open'
   if (isOpen(fold, now, policy)) return 'open'
   const minutes = policy.takeAsClosedAfterMinutes
-  const taken = minutes !== null && fold.openedAt !== undefined && now - fold.openedAt >= minutes * 60_000
+  const taken = minutes !== null && fold.openedAt !== undefined && now - fold.openedAt >= minutes * MINUTE
   return taken ? 'taken-closed' : 'opened'
 }
 
@@ -120,7 +118,7 @@ export function turnsOf({ wordAt, openedAt }: Fold, policy: Policy): number[] {
   const times: number[] = []
   if (wordAt !== undefined)
     times.push(wordAt + willWait(policy) + (repeatSeconds === undefined ? AFTER_WAIT : 1100 * repeatSeconds))
-  if (openedAt !== undefined && minutes !== null) times.push(openedAt + minutes * 60_000)
+  if (openedAt !== undefined && minutes !== null) times.push(openedAt + minutes * MINUTE)
   return times
 }
 

@@ -1,4 +1,5 @@
 import type { Entry } from '../protocol/entry.ts'
+import { own } from '../text/own.ts'
 
 /** A walk round the house as a pure plan: the terminal and the wall share it. */
 export interface Stop {
@@ -57,7 +58,7 @@ export function planRound(plan: RoundPlan): Round {
         a.index - b.index,
     )
     .map(({ stop }): Step => {
-      const proven = Object.hasOwn(plan.provenAt, stop.mark) ? plan.provenAt[stop.mark] : undefined
+      const proven = own(plan.provenAt, stop.mark)
       const natural = since !== undefined && proven !== undefined && Date.parse(proven) > since ? proven : undefined
       return {
         ...stop,

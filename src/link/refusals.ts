@@ -1,3 +1,5 @@
+import { firstOf } from '../text/lists.ts'
+
 /** Not a code of MQTT: the broker closed the link again and again, and said nothing. */
 export const SHORT_LIVED = -1
 
@@ -36,8 +38,10 @@ export function whyOf(code: number, clientId: string): string | undefined {
 
 /** Topics in a sentence: three of them, and how many more. */
 export function named(topics: readonly string[]): string {
-  const some = topics.slice(0, 3).map(topic => (topic.length > 80 ? `${topic.slice(0, 79)}…` : topic))
-  return `${some.join(', ')}${topics.length > 3 ? ` and ${topics.length - 3} more` : ''}`
+  return firstOf(
+    topics.map(topic => (topic.length > 80 ? `${topic.slice(0, 79)}…` : topic)),
+    4,
+  )
 }
 
 /** Unacceptable protocol version: 1 in MQTT 3.1.1, 132 in MQTT 5. */

@@ -1,6 +1,7 @@
 import type * as z from 'zod/mini'
+import { pointerOf } from '../text/json-pointer.ts'
 import type { Problem } from '../text/problem.ts'
-import { pointer } from '../text/problems.ts'
+
 import type { Path, Raw } from '../text/raw.ts'
 import { readTree, type Tree } from '../text/tree.ts'
 import { problemsOf } from './issues.ts'
@@ -32,14 +33,14 @@ export function parseRegister(text: string): Parsed {
   const collected = new Collected(tree.problems)
   const bad = new Set<string>()
   for (const issue of issuesOf(value)) {
-    for (let end = issue.path.length; end >= 0; end--) bad.add(pointer(issue.path.slice(0, end)))
+    for (let end = issue.path.length; end >= 0; end--) bad.add(pointerOf(issue.path.slice(0, end)))
     collected.add('error', () => problemsOf(issue, tree))
   }
   crossRules({
     root: value,
     whole: tree.whole,
     sendersWhole: tree.whole || areSendersWhole(tree),
-    read: path => (bad.has(pointer(path)) ? undefined : valueAt(value, path)),
+    read: path => (bad.has(pointerOf(path)) ? undefined : valueAt(value, path)),
     add: (path, at, code, message, severity = 'error') =>
       collected.add(severity, () => [
         tree.problem(path, at, code, typeof message === 'string' ? message : message(), severity),

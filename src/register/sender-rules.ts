@@ -1,3 +1,4 @@
+import { listed } from '../text/lists.ts'
 import { nearest } from '../text/nearest.ts'
 import { shown } from '../text/problems.ts'
 import type { Path } from '../text/raw.ts'
@@ -113,7 +114,7 @@ function wordRules(
         here('words'),
         'key',
         'words-missing',
-        `${rule}; ${missing.join(' and ')} ${missing.length === 1 ? 'is' : 'are'} missing: add ${missing.length === 1 ? 'it' : 'them'}`,
+        `${rule}; ${listed(missing)} ${missing.length === 1 ? 'is' : 'are'} missing: add ${missing.length === 1 ? 'it' : 'them'}`,
       )
     for (const word of ['rest', 'closed', 'gone']) {
       if (has('words', word) && !wanted.includes(word))

@@ -1,6 +1,7 @@
 import type { Problem } from '../text/problem.ts'
 import { shown } from '../text/problems.ts'
 import type { Path, Raw } from '../text/raw.ts'
+import { MARK } from './types.ts'
 
 /** What a rule may look at, and where it puts what it finds. */
 export interface Sight {
@@ -44,5 +45,5 @@ export function whose(root: unknown, path: readonly PropertyKey[]): string {
   if (first === 'senders' && second !== undefined) return `sender ${shown(second).slice(1, -1)}`
   if (first !== 'openings' || typeof second !== 'number') return ''
   const mark = valueAt(root, [first, second, 'mark'])
-  return typeof mark === 'string' && /^[A-Za-z0-9-]{1,16}$/.test(mark) ? mark : `opening ${second + 1}`
+  return typeof mark === 'string' && MARK.test(mark) ? mark : `opening ${second + 1}`
 }

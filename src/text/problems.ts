@@ -1,3 +1,4 @@
+import { clamp } from './clamp.ts'
 import { maskedLineOf, withoutUsers } from './masked.ts'
 import type { Problem } from './problem.ts'
 
@@ -13,7 +14,7 @@ export class Lines {
 
   /** Line and column of an offset, both from 1. */
   at(offset: number): { line: number; column: number } {
-    const place = Math.min(Math.max(offset, 0), this.#text.length)
+    const place = clamp(offset, 0, this.#text.length)
     let [low, high] = [0, this.#starts.length - 1]
     while (low < high) {
       const middle = (low + high + 1) >> 1
@@ -31,10 +32,6 @@ export class Lines {
 
 /** The text without a byte-order mark; every offset and column is counted in this. */
 export const withoutMark = (text: string): string => (text.startsWith('\uFEFF') ? text.slice(1) : text)
-
-/** A JSON Pointer (RFC 6901) from its parts. */
-export const pointer = (path: readonly PropertyKey[]): string =>
-  path.map(part => `/${String(part).replaceAll('~', '~0').replaceAll('/', '~1')}`).join('')
 
 /** Text from a file made fit for a sentence: quoted, control characters escaped, cut at 40 characters. */
 export function shown(value: unknown): string {

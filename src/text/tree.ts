@@ -1,6 +1,8 @@
 import { isMap, isSeq, type Node, parseAllDocuments } from 'yaml'
+import { clamp } from './clamp.ts'
+import { pointerOf } from './json-pointer.ts'
 import type { Problem } from './problem.ts'
-import { Lines, pointer, tame, withoutMark } from './problems.ts'
+import { Lines, tame, withoutMark } from './problems.ts'
 import { MOST_DEPTH, type Path, type Raw, RawReader } from './raw.ts'
 
 /** Longest register text, in characters. */
@@ -35,9 +37,9 @@ export function readTree(withMark: string): Tree {
   let whole = true
 
   const put = (span: Span, path: Path, code: string, message: string, severity: Problem['severity'] = 'error') => {
-    const from = Math.min(Math.max(span[0], 0), text.length)
+    const from = clamp(span[0], 0, text.length)
     const length = Math.max(1, Math.min(span[1], lines.endOfLine(from)) - from)
-    return { code, severity, ...lines.at(from), length, path: pointer(path), message }
+    return { code, severity, ...lines.at(from), length, path: pointerOf(path), message }
   }
   const reader = new RawReader((node, path, code, message) => {
     problems.push(put(rangeOf(node) ?? [head, head], path, code, message))

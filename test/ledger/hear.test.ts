@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { at, type Ear, hear } from '../../src/ledger/hear.ts'
+import { type Ear, hear } from '../../src/ledger/hear.ts'
 import type { Heard } from '../../src/protocol/feed.ts'
 
 const EARS = new Map<string, Ear>([
@@ -117,40 +117,5 @@ describe('hear', () => {
         },
       ),
     )
-  })
-})
-
-// RFC 6901, section 5: the document and every pointer of the published table.
-describe('JSON Pointer, RFC 6901 section 5', () => {
-  const document = {
-    foo: ['bar', 'baz'],
-    '': 0,
-    'a/b': 1,
-    'c%d': 2,
-    'e^f': 3,
-    'g|h': 4,
-    'i\\j': 5,
-    'k"l': 6,
-    ' ': 7,
-    'm~n': 8,
-  }
-  test.each([
-    ['', document],
-    ['/foo', ['bar', 'baz']],
-    ['/foo/0', 'bar'],
-    ['/', 0],
-    ['/a~1b', 1],
-    ['/c%d', 2],
-    ['/e^f', 3],
-    ['/g|h', 4],
-    ['/i\\j', 5],
-    ['/k"l', 6],
-    ['/ ', 7],
-    ['/m~0n', 8],
-  ])('%s', (pointer, value) => expect(at(document, pointer)).toEqual(value))
-  test('what is not there is undefined, members of prototypes too', () => {
-    for (const pointer of ['/no', '/foo/2', '/foo/00', '/foo/length', '/constructor', '/__proto__/x']) {
-      expect(at(document, pointer)).toBeUndefined()
-    }
   })
 })

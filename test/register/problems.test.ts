@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest'
+import { pointerOf } from '../../src/text/json-pointer.ts'
 import type { Problem } from '../../src/text/problem.ts'
-import { formatProblem, pointer, shown } from '../../src/text/problems.ts'
+import { formatProblem, shown } from '../../src/text/problems.ts'
 
 const at = (line: number, column: number, length: number, more: Partial<Problem> = {}): Problem => ({
   code: 'client-id-twice',
@@ -63,7 +64,7 @@ test('nothing from the file or its name steers the terminal', () => {
 
 // RFC 6901, section 5.
 test('a path is a JSON Pointer', () => {
-  expect([[], ['foo', 0], [''], ['a/b'], ['m~n'], [' ']].map(pointer)).toEqual([
+  expect([[], ['foo', 0], [''], ['a/b'], ['m~n'], [' ']].map(pointerOf)).toEqual([
     '',
     '/foo/0',
     '/',

@@ -1,4 +1,5 @@
-import { DAYS_IN_YEAR, meanRate, type RateInput, rateOf, rateQuantile, silenceChance } from '../lives/rate.ts'
+import { DAYS_IN_YEAR } from '../../text/time.ts'
+import { meanRate, type RateInput, rateOf, rateQuantile, silenceChance } from '../lives/rate.ts'
 
 export interface ProofInput extends RateInput {
   /** Days that a dead contact may stay unnoticed. */

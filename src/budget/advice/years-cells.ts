@@ -1,3 +1,4 @@
+import { clamp } from '../../text/clamp.ts'
 import { must } from '../check.ts'
 import { gammaDraw, gauss, poissonDraw, type Random, seeded } from '../lives/draw.ts'
 import type { Posterior } from '../lives/posterior.ts'
@@ -56,7 +57,7 @@ export function yearsCells(kinds: readonly YearKind[]): YearsCells {
   return {
     enough(confidence) {
       must(confidence > 0 && confidence < 1, 'confidence', confidence, 'between 0 and 1')
-      return totals[Math.min(YEARS, Math.max(1, Math.ceil(confidence * YEARS))) - 1]!
+      return totals[clamp(Math.ceil(confidence * YEARS), 1, YEARS) - 1]!
     },
     chance: most => totals.filter(total => total <= most).length / YEARS,
   }
@@ -72,7 +73,7 @@ function renewals(random: Random, openings: number, shape: number, scale: number
     const [mean, variance] = wholeLife(shape, scale)
     const expected = openings / mean + (variance + mean - mean ** 2) / (2 * mean ** 2)
     const spread = Math.sqrt((openings * variance) / mean ** 3)
-    return Math.min(openings, Math.max(0, Math.round(expected + spread * gauss(random))))
+    return clamp(Math.round(expected + spread * gauss(random)), 0, openings)
   }
   let count = 0
   for (let used = 0; ; count++) {

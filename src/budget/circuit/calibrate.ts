@@ -1,3 +1,4 @@
+import { HOUR } from '../../text/time.ts'
 import { must } from '../check.ts'
 import type { BudgetSender, CellModel } from '../types.ts'
 import { knownVoltsOf, restedVolts } from './ageing.ts'
@@ -134,7 +135,7 @@ function against(ready: Ready, openings: number, gone: number, sender: BudgetSen
   const coin = cell.ageing !== undefined
   const ohms = cell.seriesOhms.value
   const rested = restedVolts(cell, hardAfter(ready, openings), gone, NOMINAL)
-  const awake = ready.load.reduce((sum, phase) => sum + phase.milliseconds, 0) / 3_600_000
+  const awake = ready.load.reduce((sum, phase) => sum + phase.milliseconds, 0) / HOUR
   const mean = [...ready.awake.values()].reduce((sum, value) => sum + value, 0) / awake / (sender.sendsPerOpening ?? 1)
   const peak = ready.load.reduce((most, phase) => Math.max(most, phase.milliamps, phase.burst?.milliamps ?? 0), 0)
   const strict = eventBudget({ ...sender, resetVolts: 2.51 }).openings.p50

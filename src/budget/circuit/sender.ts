@@ -1,3 +1,4 @@
+import { DAYS_IN_YEAR, HOUR } from '../../text/time.ts'
 import { aboveZero, atLeastZero, must, someFarads } from '../check.ts'
 import {
   type BudgetSender,
@@ -26,7 +27,7 @@ export const DEFAULTS = {
   startVolts: 2.6,
 } as const
 
-export const HOURS_A_YEAR = 8766
+export const HOURS_A_YEAR = 24 * DAYS_IN_YEAR
 const MILLICOULOMBS_PER_MAH = 3600
 
 export interface ReadyReservoir {
@@ -100,7 +101,7 @@ export function readySender(sender: BudgetSender): Ready {
   }
   must(total(awake) > 0, 'load', loadGiven, 'a load that draws some charge')
 
-  const awakeHours = (sum(load.map(phase => phase.milliseconds)) * sends) / 3_600_000
+  const awakeHours = (sum(load.map(phase => phase.milliseconds)) * sends) / HOUR
   const before = reservoir?.place === 'before-reed'
   const leak = (reservoir?.leakMicroamps ?? 0) / 1000
   const bleed = reservoir && reservoir.bleedOhms > 0 ? (cell.newVolts.value / reservoir.bleedOhms) * 1000 : 0

@@ -1,4 +1,5 @@
-import { DAYS_IN_YEAR, meanRate, openingChances, type Rate } from './rate.ts'
+import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
+import { meanRate, openingChances, type Rate } from './rate.ts'
 import type { Remaining } from './remaining.ts'
 
 /** The figures of one cell that need no rate, in openings. `through[k]`: chance that opening k + 1 gets through. */
@@ -82,7 +83,6 @@ function firstLow(cell: Remaining, table: readonly number[], limit: number, most
   return after
 }
 
-const DAY = 86_400_000
 /** Shelf life that makers give a lithium coin cell (common practice): no later date is ever named. */
 const SHELF_DAYS = 3653
 

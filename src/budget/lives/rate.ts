@@ -1,3 +1,4 @@
+import { DAYS_IN_YEAR } from '../../text/time.ts'
 import { gammaLower, gammaQuantile } from '../special.ts'
 
 /** What is known of how often something is opened. */
@@ -16,7 +17,6 @@ export interface Rate {
   readonly years: number
 }
 
-export const DAYS_IN_YEAR = 365.25
 /** A guess weighs as two openings: 90 % of it within 0.18 to 2.4 times. Assumption. */
 const GUESS_WEIGHT = 2
 /**

@@ -1,4 +1,5 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import { HOUR } from '../../text/time.ts'
 import type { CardWorld } from '../world.ts'
 
 /** A clock that runs apart from the page's own timer by this much has been set, or the tablet slept. */
@@ -6,7 +7,7 @@ const JUMP_MILLISECONDS = 5_000
 /** A page that is not run for this long was asleep: hidden pages are run at least once a minute. */
 const ASLEEP_MILLISECONDS = 90_000
 /** A jump stays on the sheet this long. */
-const REMEMBER_MILLISECONDS = 12 * 3_600_000
+const REMEMBER_MILLISECONDS = 12 * HOUR
 
 type Tick = (now: number) => void
 

@@ -1,5 +1,6 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import type { Entry } from '../../protocol/entry.ts'
+import { HOUR, MINUTE } from '../../text/time.ts'
 import { turnedPages } from '../select/pages.ts'
 import type { Hands } from '../select/scene.ts'
 import { sayRound } from '../state/deeds.ts'
@@ -9,10 +10,10 @@ import { Focus } from './focus.ts'
 import { Said, type Telling } from './said.ts'
 
 /** A sheet that nobody touched for this long goes back to the house. */
-const IDLE_MILLISECONDS = 10 * 60_000
+const IDLE_MILLISECONDS = 10 * MINUTE
 /** A key that is pressed again this soon was pressed once. */
 const BOUNCE_MILLISECONDS = 350
-const HALF_DAY = 12 * 3_600_000
+const HALF_DAY = 12 * HOUR
 const STORY_ENTRIES = 2000
 
 /** The heading of what was opened. */

@@ -1,10 +1,10 @@
 import type { Left } from '../../protocol/reading.ts'
+import { DAY } from '../../text/time.ts'
 
 /** A forecast follows the last entry after this, and is not made more often than that, milliseconds. */
 const AFTER = 600
 const EVERY = 5_000
 /** Without an entry it is made anew after this: a contact's silence tells something too. */
-const DAY = 86_400_000
 
 type LeftByMark = Readonly<Record<string, Left>>
 

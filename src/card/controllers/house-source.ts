@@ -2,6 +2,7 @@ import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
 import type { Problem } from '../../text/problem.ts'
+import { MINUTE } from '../../text/time.ts'
 
 /** There is no register to be had. */
 export type Trouble =
@@ -20,7 +21,7 @@ export type HouseState =
     }
 
 /** The file is looked at again this often: an edited register needs no walk to the tablet. */
-const AGAIN_MILLISECONDS = 10 * 60_000
+const AGAIN_MILLISECONDS = 10 * MINUTE
 const INLINE = 'script[type="application/yaml"],script[type="application/json"]'
 
 type Host = ReactiveControllerHost & HTMLElement

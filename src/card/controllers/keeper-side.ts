@@ -7,6 +7,7 @@ import { parseReading, type Reading } from '../../protocol/reading.ts'
 import { parseRegisterNote } from '../../protocol/register-note.ts'
 import type { Say } from '../../protocol/say.ts'
 import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
+import { utf8Text } from '../../text/utf8.ts'
 import { type Span, spanOf } from '../select/opened-since.ts'
 import type { Answer } from '../state/deeds.ts'
 import { type CardHouse, houseOfNote } from '../state/house.ts'
@@ -21,8 +22,6 @@ const FORGET_MILLISECONDS = 20_000
 
 /** Times of openings kept of each. */
 const MOST_OPENINGS = 50
-
-const decoder = new TextDecoder()
 
 /** What a keeper in the house publishes: its beat, its readings, its answers. */
 export class KeeperSide implements ReactiveController {
@@ -145,7 +144,7 @@ export class KeeperSide implements ReactiveController {
   hear(message: Heard): boolean {
     const place = this.#tally ? tallyPlace(this.#tally, message.topic) : undefined
     if (!place) return false
-    const text = decoder.decode(message.payload)
+    const text = utf8Text(message.payload)
     switch (place.kind) {
       case 'register': {
         const note = parseRegisterNote(text)

@@ -1,7 +1,8 @@
-import { type Ledger, type MarkState, own } from '../../ledger/apply.ts'
+import type { Ledger, MarkState } from '../../ledger/apply.ts'
 import { nextChange, read } from '../../ledger/read.ts'
 import type { HousePolicy, Policy } from '../../protocol/policy.ts'
 import type { Left, Reading } from '../../protocol/reading.ts'
+import { own } from '../../text/own.ts'
 
 type LeftByMark = Readonly<Record<string, Left>>
 

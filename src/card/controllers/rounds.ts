@@ -1,12 +1,13 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { planRound, type Round, type RoundReport, reportRound, roundEntries, tickRound } from '../../ledger/round.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import { HOUR } from '../../text/time.ts'
 import { freshId } from '../effects/frame.ts'
 import type { CardHouse } from '../state/house.ts'
 import type { Row } from '../state/row.ts'
 
 /** What was begun longer ago was left, not walked. */
-const LONGEST_WALK_MILLISECONDS = 12 * 3_600_000
+const LONGEST_WALK_MILLISECONDS = 12 * HOUR
 
 export interface KeptRound {
   readonly at: string

@@ -1,7 +1,8 @@
+import { MINUTE } from '../../text/time.ts'
 import { type Deed, sayDeed, startDeed, undoDeed, type Ways } from '../state/deeds.ts'
 
 /** What was said stays on the sheet this long, with its way back. */
-const DEED_MILLISECONDS = 5 * 60_000
+const DEED_MILLISECONDS = 5 * MINUTE
 /** The same said again this soon is a second tap. */
 const TWICE_MILLISECONDS = 1_000
 

@@ -1,6 +1,7 @@
 /** Axes of a timeline: the hours of one local day, the months of a year, named in the reader's language. */
+
+import { localOf, momentOf } from '../../text/time-zone.ts'
 import { type Path, polyline, round, type Text } from './shapes.ts'
-import { localOf, momentOf } from './zone.ts'
 
 /** Where a time stands in a drawing; times are milliseconds since the epoch. */
 export interface TimeScale {
@@ -34,7 +35,7 @@ export function hours({ at, timezone, locale = 'en', width }: AxisOptions, { x, 
   const ticks: string[] = []
   const texts: Text[] = []
   for (let hour = 0; hour <= 24; hour++) {
-    const time = Math.min(to, momentOf(year, month, day, hour, timezone))
+    const time = Math.min(to, momentOf(timezone, year, month, day, hour))
     const named = hour % every === 0
     ticks.push(polyline([x(time), base], [x(time), base + (named ? 5 : 2.5)]))
     if (named)
@@ -58,10 +59,10 @@ export function months({ at, timezone, locale = 'en', width }: AxisOptions, { x,
   const ticks: string[] = []
   const texts: Text[] = []
   for (let i = -11; i <= 1; i++) {
-    const start = momentOf(year, month + i, 1, 0, timezone)
+    const start = momentOf(timezone, year, month + i, 1)
     ticks.push(polyline([x(start), base], [x(start), base + 5]))
     if (start >= to) continue
-    const middle = (start + momentOf(year, month + i + 1, 1, 0, timezone)) / 2
+    const middle = (start + momentOf(timezone, year, month + i + 1, 1)) / 2
     texts.push({ letter: 'small', x: round(x(middle)), y: base + 16, text: name.format(middle), anchor: 'middle' })
   }
   return { paths: [{ pen: 'axis', d: ticks.join('') }], texts }

@@ -2,6 +2,7 @@
  * From the facts of a house to places on paper: which sides stand on which page, how large, and where each opening and
  * its tag go. Pure: the same house and the same area always give the same places. All lengths are CSS pixels.
  */
+import { clamp } from '../../text/clamp.ts'
 import { largestFit, roofHatch } from './fit.ts'
 import { placePage } from './page.ts'
 import type { Area, House, Layout } from './plan.ts'
@@ -35,15 +36,15 @@ const MOST_FLOORS = 60
 
 /** A register that came over the network may say anything: floors within the house, places within the side, each side once. */
 function sane(house: House): House {
-  const floors = Math.min(MOST_FLOORS, Math.max(1, Math.round(house.floors) || 1))
+  const floors = clamp(Math.round(house.floors) || 1, 1, MOST_FLOORS)
   const openings = house.openings.map(({ mark, kind, at }) => {
     if (!at) return { mark, kind }
-    const floor = Math.min(floors - 1, Math.max(0, Math.floor(at.floor) || 0))
+    const floor = clamp(Math.floor(at.floor) || 0, 0, floors - 1)
     const known = typeof at.along === 'number' && Number.isFinite(at.along)
     return {
       mark,
       kind,
-      at: { side: at.side, floor, ...(known ? { along: Math.min(1, Math.max(0, at.along!)) } : {}) },
+      at: { side: at.side, floor, ...(known ? { along: clamp(at.along!, 0, 1) } : {}) },
     }
   })
   return { sides: [...new Set(house.sides)], floors, roof: house.roof, openings }

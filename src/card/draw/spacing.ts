@@ -1,3 +1,5 @@
+import { clamp } from '../../text/clamp.ts'
+
 /** Placement of openings along one floor of one side: order kept, gaps kept, as near as possible to where they really are. */
 
 /**
@@ -51,6 +53,6 @@ export function spread(wishes: readonly number[], widths: readonly number[], fro
   }
   const low = from + (widths[0] ?? 0) / 2
   const high = Math.max(low, to - (widths.at(-1) ?? 0) / 2 - sum)
-  const bases = blocks.flatMap(block => Array<number>(block.count).fill(Math.min(high, Math.max(low, block.mean))))
+  const bases = blocks.flatMap(block => Array<number>(block.count).fill(clamp(block.mean, low, high)))
   return bases.map((base, i) => base + offsets[i]!)
 }

@@ -1,9 +1,10 @@
 /** A contact's story on a scale of one local day or of the twelve months up to a moment. */
 
+import { clamp } from '../../text/clamp.ts'
+import { dayOf, localOf, momentOf } from '../../text/time-zone.ts'
 import { type AxisOptions, hours, months, type TimeScale } from './axis.ts'
 import { circle, hatching, merge, type Path, type Point, polygon, polyline, rectangle, type Text } from './shapes.ts'
 import type { Moment, Story } from './story.ts'
-import { dayOf, localOf, momentOf } from './zone.ts'
 
 export interface TimelineOptions extends AxisOptions {
   readonly scale: 'day' | 'year'
@@ -29,7 +30,7 @@ export function layoutTimeline(story: Story, options: TimelineOptions): Timeline
   const { scale, at, timezone, width } = options
   const height = options.height ?? 72
   const { from, to } = scale === 'day' ? dayOf(at, timezone) : yearUpTo(at, timezone)
-  const x = (time: number) => EDGE + ((Math.min(to, Math.max(from, time)) - from) / (to - from)) * (width - 2 * EDGE)
+  const x = (time: number) => EDGE + ((clamp(time, from, to) - from) / (to - from)) * (width - 2 * EDGE)
   const base = height - AXIS
   const inside = story.moments.filter(moment => moment.at < to && (moment.until ?? moment.at) >= from)
   const timeScale = { x, base, from, to }
@@ -57,7 +58,7 @@ export function layoutTimeline(story: Story, options: TimelineOptions): Timeline
 
 function yearUpTo(at: number, timezone: string): { from: number; to: number } {
   const { year, month } = localOf(at, timezone)
-  return { from: momentOf(year, month - 11, 1, 0, timezone), to: momentOf(year, month + 1, 1, 0, timezone) }
+  return { from: momentOf(timezone, year, month - 11, 1), to: momentOf(timezone, year, month + 1, 1) }
 }
 
 function dayShapes(

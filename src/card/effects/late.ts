@@ -1,6 +1,8 @@
 /** What a page heard and had not kept when it was left. A database may not be asked in time; local storage is. */
+
 import { WINDOW } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import { DAY } from '../../text/time.ts'
 
 const keyOf = (house: string) => `sashtally late ${house}`
 
@@ -48,7 +50,7 @@ const isNewTo = (window: readonly { readonly entry: Entry }[], late: Entry): boo
   !(window.length >= WINDOW && Date.parse(late.at) < Date.parse(window[0]!.entry.at))
 
 /** How far back the page that keeps the tally may have been deaf before it went, and how many words that are at most. */
-const BESIDE_MILLISECONDS = 86_400_000
+const BESIDE_MILLISECONDS = DAY
 const MOST_BESIDE = 1_000
 
 /** Heard while another page kept the tally: what that one may not have kept before it went. */

@@ -1,4 +1,5 @@
-import { type Ledger, own } from '../../ledger/apply.ts'
+import type { Ledger } from '../../ledger/apply.ts'
+import { own } from '../../text/own.ts'
 import { storyOf } from '../draw/story.ts'
 import type { Row } from '../state/row.ts'
 

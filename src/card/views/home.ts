@@ -1,11 +1,10 @@
 import { html, nothing, type TemplateResult } from 'lit'
+import { HOUR } from '../../text/time.ts'
 import { newest } from '../select/opened-since.ts'
 import type { Scene } from '../select/scene.ts'
 import { toneOf } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
 import { back } from './story.ts'
-
-const HOUR = 3_600_000
 
 /** Wished beginnings, as times at `now`. */
 const CHOICES: readonly (readonly [Key, number])[] = [

@@ -1,3 +1,5 @@
+import { DAY, HOUR, MINUTE } from '../../text/time.ts'
+
 /** Times for people, in the house's time zone: Intl does the calendar, so a change of clocks is no special case. */
 
 export interface When {
@@ -20,10 +22,6 @@ export interface When {
   /** Rounded; never 100 % of what is not certain. */
   percent(share: number): string
 }
-
-const MINUTE = 60_000
-const HOUR = 60 * MINUTE
-const DAY = 24 * HOUR
 
 const made = new Map<string, When>()
 

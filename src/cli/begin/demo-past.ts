@@ -8,12 +8,11 @@ import type { Entry } from '../../protocol/entry.ts'
 import type { HousePolicy } from '../../protocol/policy.ts'
 import type { Say } from '../../protocol/say.ts'
 import type { Opening, Register } from '../../register/types.ts'
+import { DAY, HOUR, iso } from '../../text/time.ts'
 import { planOf } from '../bench/round.ts'
 import { pick, shuffled } from '../shared/random.ts'
 import { contactFacts } from './contact.ts'
 
-const HOUR = 3_600_000
-const DAY = 24 * HOUR
 /** How long the demo's house has had its tally; its doors got their contacts later. */
 export const PAST_WEEKS = 20
 const PAST_DAYS = 7 * PAST_WEEKS
@@ -188,7 +187,7 @@ class PastHouse {
 
   #walk(lives: readonly Life[], day: number): void {
     const started = this.#at(day, 15)
-    let walk = planOf(this.#register, [], new Date(started).toISOString(), false)
+    let walk = planOf(this.#register, [], iso(started), false)
     let at = started
     for (const { mark } of walk.steps) {
       at += 60_000 + Math.round(30_000 * this.#random())
@@ -198,7 +197,7 @@ class PastHouse {
       if (entry) walk = tickRound(walk, entry)
     }
     const hung = new Set(lives.map(({ opening }) => opening.mark))
-    const results = roundEntries(walk, new Date(at + 60_000).toISOString(), () => this.#id())
+    const results = roundEntries(walk, iso(at + 60_000), () => this.#id())
     this.#entries.push(...results.filter(({ mark, text }) => hung.has(mark) || text === 'heard'))
     for (const life of lives) {
       if (!life.isDead)
@@ -228,7 +227,7 @@ class PastHouse {
 
   #hear({ topic, sender }: Opening, text: string, at: number): Entry | undefined {
     const message = { topic, payload: new TextEncoder().encode(text), retain: false, dup: false, qos: sender.qos }
-    const hearing = { id: this.#id(), at: new Date(at).toISOString(), linkLiveSeconds: 86_400 }
+    const hearing = { id: this.#id(), at: iso(at), linkLiveSeconds: 86_400 }
     const entry = hear(this.#ears, message, hearing)
     if (entry) this.#entries.push(entry)
     return entry
@@ -239,7 +238,7 @@ class PastHouse {
     const judged = judgeSay(
       JSON.stringify({ v: 1, id: this.#id(), ...said }),
       mark,
-      { retain: false, queued: false, at: new Date(now).toISOString() },
+      { retain: false, queued: false, at: iso(now) },
       { ledger: this.#ledger, policy: this.#policy, now, find: () => undefined },
     )
     if (!('entry' in judged)) throw new Error(`${mark} ${said.what}: ${'problem' in judged ? judged.problem : 'twice'}`)

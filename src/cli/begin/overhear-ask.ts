@@ -1,4 +1,5 @@
 import type { Feed } from '../../protocol/feed.ts'
+import { utf8Text } from '../../text/utf8.ts'
 import { listenLive } from '../shared/listening.ts'
 import type { World } from '../world.ts'
 import type { OverheardLog } from './overhear-log.ts'
@@ -27,7 +28,7 @@ export async function askWhatIsKept(
       feed,
       [],
       ({ topic, payload, retain }) => {
-        if (retain) copies.set(topic, new TextDecoder().decode(payload.subarray(0, 2_000)))
+        if (retain) copies.set(topic, utf8Text(payload, 2_000))
       },
       () => {
         live = unbroken = false

@@ -1,3 +1,5 @@
+import { pointerUnder } from '../../text/json-pointer.ts'
+
 /** The parts of JSON payloads that a register's JSON Pointers (RFC 6901) would name. */
 export interface JsonShape {
   /** Pointer to the string that takes few values, and most of them. */
@@ -49,6 +51,5 @@ const MOST_LEVELS = 6
 function* leaves(value: unknown, under = '', level = 0): Generator<[pointer: string, value: unknown]> {
   if (typeof value !== 'object' || value === null) yield [under, value]
   else if (level < MOST_LEVELS)
-    for (const [key, part] of Object.entries(value))
-      yield* leaves(part, `${under}/${key.replaceAll('~', '~0').replaceAll('/', '~1')}`, level + 1)
+    for (const [key, part] of Object.entries(value)) yield* leaves(part, pointerUnder(under, key), level + 1)
 }

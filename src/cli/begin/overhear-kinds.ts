@@ -1,3 +1,4 @@
+import { listed } from '../../text/lists.ts'
 import type { Proposal, Unclear } from './overhear-guess.ts'
 import { keepAliveOf } from './overhear-wait.ts'
 
@@ -31,7 +32,10 @@ export function alike(
       ? one
       : {
           ...one,
-          why: `${one.why}; it may be of the kind of ${like.map(({ topic }) => JSON.stringify(topic)).join(' or ')}`,
+          why: `${one.why}; it may be of the kind of ${listed(
+            like.map(({ topic }) => JSON.stringify(topic)),
+            'or',
+          )}`,
         }
   })
   const all = [...settled.flat(), ...more].sort((a, b) => (a.topic < b.topic ? -1 : 1))

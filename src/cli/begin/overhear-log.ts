@@ -1,3 +1,5 @@
+import { utf8Text } from '../../text/utf8.ts'
+
 /** What was heard on one topic, in order. */
 export interface Overheard {
   readonly topic: string
@@ -59,7 +61,7 @@ export class OverheardLog {
       this.#dropped++
       return
     }
-    const text = new TextDecoder().decode(payload.subarray(0, LONGEST))
+    const text = utf8Text(payload, LONGEST)
     // A broker of MQTT 3.1.1 hands every word on with the flag cleared.
     list.push({ topic, at, text, retained: retain ? true : undefined, kept, stretch: this.#breaks })
     this.#topics.set(topic, list)

@@ -1,3 +1,5 @@
+import { clamp } from '../../text/clamp.ts'
+
 /** A last will comes between 1.5 keep-alives less this and 1.5 keep-alives plus that, seconds (measured on two brokers). */
 const EARLY = 0.5
 const LATE = 6
@@ -27,7 +29,7 @@ export function keepAliveOf(all: readonly number[]): KeepAlive & { uneven: boole
   const most = Math.max(SHORTEST_KEEP_ALIVE, Math.floor((soonest + EARLY) / 1.5))
   const uneven = leastOf(latest) > most
   const least = leastOf(uneven ? soonest : latest)
-  return { seconds: Math.min(most, Math.max(least, Math.round(soonest / 1.5))), least, most, waits: all, uneven }
+  return { seconds: clamp(Math.round(soonest / 1.5), least, most), least, most, waits: all, uneven }
 }
 
 /** Seconds within which waits count as equal, and the share of them that must be. */

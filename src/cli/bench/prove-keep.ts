@@ -1,6 +1,7 @@
 import { newId } from '../../keeper/id.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
+import { iso } from '../../text/time.ts'
 import type { Account } from '../shared/account.ts'
 import { appendEntries, type TallyPlaceOptions } from '../shared/history.ts'
 import { linkTo } from '../shared/house-link.ts'
@@ -63,7 +64,7 @@ async function keep(
       .map(entry => (bench ? { ...entry, sends: 0 } : entry))
     const result: Entry = {
       id: newId(world.now()),
-      at: new Date(world.now()).toISOString(),
+      at: iso(world.now()),
       mark: rules.mark,
       what,
       how: 'live',

@@ -4,6 +4,8 @@ import type { Entry } from '../../protocol/entry.ts'
 import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
 import { parentLevel } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
+import { iso } from '../../text/time.ts'
+import { utf8Text } from '../../text/utf8.ts'
 import { listenLive, lostWhy, waitFor } from '../shared/listening.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { CLOSING_SECONDS, type ProveRules, type SeenMessage, type SeenOpening } from './prove-seen.ts'
@@ -78,7 +80,7 @@ export class Watch {
   }
 
   hear(message: Heard): void {
-    const text = new TextDecoder().decode(message.payload.subarray(0, 10_000))
+    const text = utf8Text(message.payload, 10_000)
     if (message.topic === `${this.#tally}/keeper`) this.#keeper = text
     if (message.topic.startsWith(`${this.#tally}/`)) return
     this.#heardHouse = true
@@ -86,11 +88,7 @@ export class Watch {
     if (this.#zero === 0 || isOld) return
     const now = this.#world.now()
     // The publisher's own flag comes through; what is heard here came after the key press, so it is live.
-    const entry = hear(
-      this.#ears,
-      { ...message, retain: false },
-      { id: this.#newId(), at: new Date(now).toISOString() },
-    )
+    const entry = hear(this.#ears, { ...message, retain: false }, { id: this.#newId(), at: iso(now) })
     if (entry) this.#entries.push(entry)
     this.#messages.push({
       seconds: (now - this.#zero) / 1000,
@@ -194,7 +192,7 @@ export async function keptWord(feed: Feed, topic: string, world: World): Promise
     feed,
     [topic],
     ({ payload, retain, topic: where }) => {
-      if (retain && where === topic) kept = new TextDecoder().decode(payload.subarray(0, 10_000))
+      if (retain && where === topic) kept = utf8Text(payload, 10_000)
     },
     state => {
       lost = lostWhy(state)

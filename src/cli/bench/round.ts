@@ -16,6 +16,8 @@ import {
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
+import { iso, MINUTE } from '../../text/time.ts'
+import { utf8Text } from '../../text/utf8.ts'
 import { type Account, accountOf } from '../shared/account.ts'
 import { readRegister } from '../shared/files.ts'
 import { appendEntries, mustBeAppendable, readEntries, TALLY_OPTIONS, tallyPlaceOf } from '../shared/history.ts'
@@ -51,7 +53,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const history = await readEntries(place, world, { register, mayBeMissing: true })
   await mustBeAppendable(place, world)
   const account = await accountOf(world)
-  const started = new Date(world.now()).toISOString()
+  const started = iso(world.now())
   let round = planOf(register, history, started, options.leaveOutNatural === true)
   const say = (line: string): void => world.stderr.write(`${tame(line)}\n`)
   const left = round.steps.filter(({ leftOut }) => !leftOut).length
@@ -74,9 +76,8 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
     feed,
     [...register.openings.map(({ topic }) => topic), `${register.tally}/keeper`],
     message => {
-      if (message.topic === `${register.tally}/keeper`)
-        keeper = new TextDecoder().decode(message.payload.subarray(0, 10_000))
-      const entry = hear(ears, message, { id: newId(world.now()), at: new Date(world.now()).toISOString() })
+      if (message.topic === `${register.tally}/keeper`) keeper = utf8Text(message.payload, 10_000)
+      const entry = hear(ears, message, { id: newId(world.now()), at: iso(world.now()) })
       if (entry?.how !== 'live') return
       words.push(entry)
       const before = round
@@ -103,7 +104,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   if (!isFile && !isKeeper()) say('no keeper runs, and no --tally was given: this walk will be kept nowhere')
   told(nextStep(round))
   let timeIsUp = false
-  const end = performance.now() + minutes * 60_000
+  const end = performance.now() + minutes * MINUTE
   while (nextStep(round) && !timeIsUp && !world.signal.aborted) {
     await new Promise(done => setTimeout(done, 25))
     timeIsUp = performance.now() >= end
@@ -112,7 +113,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   // The last rest words still belong to the walk's entries.
   await new Promise(done => setTimeout(done, 200))
   await feed.close()
-  const results = roundEntries(round, new Date(world.now()).toISOString(), () => newId(world.now()))
+  const results = roundEntries(round, iso(world.now()), () => newId(world.now()))
   // What was walked for is shown before anything can go wrong with keeping it.
   const exit = report(round, options.json === true, world)
   if (isFile) {

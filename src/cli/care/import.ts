@@ -6,6 +6,7 @@ import { TallyStore } from '../../keeper/store.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
+import { iso } from '../../text/time.ts'
 import { readRegister, readText } from '../shared/files.ts'
 import { parseEntry, readTally } from '../shared/tally-file.ts'
 import { folderOf } from '../tally/keep.ts'
@@ -42,7 +43,7 @@ async function run({ args: [path = '', from = ''], options }: Given, world: Worl
 }
 
 async function take(folder: string, register: Register, entries: readonly Entry[], world: World) {
-  const lock = takeLock(folder, new Date(world.now()).toISOString())
+  const lock = takeLock(folder, iso(world.now()))
   try {
     const store = TallyStore.open(folder, 'write', ledgerRules(policyOf(register)))
     try {

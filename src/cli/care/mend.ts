@@ -1,5 +1,6 @@
 import { resolve } from 'node:path'
 import { mendStore } from '../../keeper/mend.ts'
+import { iso } from '../../text/time.ts'
 import { folderOf } from '../tally/keep.ts'
 import { withStoreProblems } from '../tally/keeping.ts'
 import { type CommandSpec, EXIT, type Exit, type Given, type World } from '../world.ts'
@@ -15,7 +16,7 @@ export const mendCommand: CommandSpec = {
 
 async function run({ options }: Given, world: World): Promise<Exit> {
   const given = folderOf(options)
-  const stamp = new Date(world.now()).toISOString()
+  const stamp = iso(world.now())
   const { problems, entries, lost, savedAs } = await withStoreProblems(() =>
     mendStore(resolve(world.cwd, given), stamp),
   )

@@ -3,11 +3,12 @@ import { eventBudget } from '../../budget/circuit/event-budget.ts'
 import { phasesOf } from '../../budget/circuit/loads.ts'
 import type { UnknownBefore } from '../../budget/lives/forecast.ts'
 import { type CellHistory, cellLeft, learnedByKind } from '../../budget/lives/left.ts'
-import { DAYS_IN_YEAR, meanRate, openingChances, rateOf } from '../../budget/lives/rate.ts'
+import { meanRate, openingChances, rateOf } from '../../budget/lives/rate.ts'
 import type { EventBudget, Range } from '../../budget/types.ts'
 import { budgetOf } from '../../house/model.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Opening, Register } from '../../register/types.ts'
+import { DAYS_IN_YEAR } from '../../text/time.ts'
 import { bestSwap } from './swaps.ts'
 
 /** A move of a module or a cell to an opening. */

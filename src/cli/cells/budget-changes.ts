@@ -3,6 +3,7 @@ import { CELLS } from '../../budget/circuit/cells.ts'
 import { DEFAULTS } from '../../budget/circuit/sender.ts'
 import type { BudgetSender, Reservoir } from '../../budget/types.ts'
 import { shown } from '../../text/problems.ts'
+import { DAYS_IN_YEAR } from '../../text/time.ts'
 import { plainNumber, quantity } from '../shared/quantity.ts'
 import { EXIT, type Given, Stop } from '../world.ts'
 
@@ -76,6 +77,6 @@ export function changesOf(options: Given['options']): Changes | undefined {
     const changed: BudgetSender = { ...sender, ...Object.fromEntries(given) }
     if (minutesADay === undefined) return changed
     const openingsPerYear = changed.openingsPerYear ?? DEFAULTS.openingsPerYear
-    return { ...changed, openMinutes: (minutesADay * 365.25) / openingsPerYear }
+    return { ...changed, openMinutes: (minutesADay * DAYS_IN_YEAR) / openingsPerYear }
   }
 }

@@ -8,6 +8,7 @@ import { forecastOf, slowJoinOf } from '../../house/forecast.ts'
 import { read } from '../../ledger/read.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { Opening, Register } from '../../register/types.ts'
+import { iso } from '../../text/time.ts'
 import { readRegister, writeWhole } from '../shared/files.ts'
 import { readEntries, tallyPlaceOf } from '../shared/history.ts'
 import { jsonText } from '../shared/json.ts'
@@ -161,7 +162,7 @@ export function survivalPlot(kind: KindLives): string {
 function json(register: Register, rows: readonly Row[], kinds: readonly KindLives[], now: number): string {
   const value = {
     house: register.house,
-    asOf: new Date(now).toISOString(),
+    asOf: iso(now),
     openings: rows.map(({ opening, reading, left, proof, slowJoin, sentBefore }) => ({
       mark: opening.mark,
       name: opening.name,
@@ -177,7 +178,7 @@ function json(register: Register, rows: readonly Row[], kinds: readonly KindLive
             untilLow: left.neverLow ? undefined : left.untilLow,
             neverLow: left.neverLow,
             countOn: left.countOn,
-            changeBy: left.changeBy === undefined ? undefined : new Date(left.changeBy).toISOString(),
+            changeBy: left.changeBy === undefined ? undefined : iso(left.changeBy),
             ifRunning: left.ifRunning,
             atLeast: left.atLeast,
             restsOn: left.restsOn,

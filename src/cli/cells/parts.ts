@@ -6,6 +6,7 @@ import { historiesOf } from '../../house/cell-histories.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Opening, Register } from '../../register/types.ts'
+import { own } from '../../text/own.ts'
 import { tame } from '../../text/problems.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'
 import { readRegister } from '../shared/files.ts'
@@ -89,7 +90,7 @@ export function partsOf(
   const seen: Seen = { good: MODULES_IN_PRACTICE.good + bench.good, bad: MODULES_IN_PRACTICE.bad + bench.bad }
   const tried = bench.good + bench.bad
   const price = (part: string) => {
-    const found = register.prices && Object.hasOwn(register.prices, part) ? register.prices[part] : undefined
+    const found = register.prices && own(register.prices, part)
     return found === undefined ? {} : { price: found }
   }
   const practice = 'about 1 in 10 refuses (common practice, weighing as 20 modules)'

@@ -9,6 +9,7 @@ import { TallyStore } from '../../keeper/store.ts'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
+import { iso } from '../../text/time.ts'
 import { withStoreProblems } from '../tally/keeping.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { appendTally, mustBeWritable, readTally } from './tally-file.ts'
@@ -105,7 +106,7 @@ export async function appendEntries(
   if (data === undefined) return
   const folder = resolve(world.cwd, data)
   await withStoreProblems(async () => {
-    const lock = takeLock(folder, new Date(world.now()).toISOString())
+    const lock = takeLock(folder, iso(world.now()))
     try {
       const store = TallyStore.open(folder, 'write', ledgerRules({}))
       try {
@@ -129,7 +130,7 @@ export async function mustBeAppendable({ tally, data }: TallyPlaceOptions, world
   const folder = resolve(world.cwd, data)
   await withStoreProblems(() => {
     try {
-      takeLock(folder, new Date(world.now()).toISOString()).release()
+      takeLock(folder, iso(world.now())).release()
     } catch (error) {
       if (!(error instanceof StoreProblem) || error.fault !== 'busy') throw error
       throw new Stop(EXIT.world, `${error.message}, or leave --data out: the keeper is told the result then`)

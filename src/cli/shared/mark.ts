@@ -1,4 +1,5 @@
 import type { Opening, Register } from '../../register/types.ts'
+import { firstOf } from '../../text/lists.ts'
 import { nearest } from '../../text/nearest.ts'
 import { EXIT, Stop } from '../world.ts'
 
@@ -12,7 +13,7 @@ export function openingOf({ openings }: Register, given: string, where?: string)
   if (found) return found
   const marks = openings.map(({ mark }) => mark)
   const near = nearest(given, marks)
-  const known = marks.length > 12 ? `${marks.slice(0, 11).join(', ')} and ${marks.length - 11} more` : marks.join(', ')
+  const known = firstOf(marks, 12)
   throw new Stop(
     EXIT.usage,
     `${where ? `${where}: ` : ''}the register has no opening ${JSON.stringify(given)}; it has ${known}${near ? `; did you mean ${near}?` : ''}`,

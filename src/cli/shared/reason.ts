@@ -1,3 +1,5 @@
+import { own } from '../../text/own.ts'
+
 const SENTENCES: Readonly<Record<string, string>> = {
   ENOENT: 'there is no such file or folder; check the path',
   EACCES: 'this user is not allowed to; check the rights of the file and of its folder',
@@ -18,7 +20,7 @@ const SENTENCES: Readonly<Record<string, string>> = {
 /** Why the operating system refused a file, in words for a person, and what to do. */
 export function reason(error: unknown): string {
   const code = (error as NodeJS.ErrnoException | undefined)?.code
-  const sentence = code !== undefined && Object.hasOwn(SENTENCES, code) ? SENTENCES[code] : undefined
+  const sentence = code === undefined ? undefined : own(SENTENCES, code)
   return sentence ?? (error instanceof Error ? error.message : String(error))
 }
 

@@ -2,7 +2,9 @@ import { access, constants, open, readFile } from 'node:fs/promises'
 import { dirname, resolve } from 'node:path'
 import { type Entry, HOWS, WHATS } from '../../protocol/entry.ts'
 import { MARK } from '../../register/types.ts'
+import { own } from '../../text/own.ts'
 import { tame } from '../../text/problems.ts'
+import { iso } from '../../text/time.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { reason } from './reason.ts'
 
@@ -74,7 +76,7 @@ const NEEDED = ['id', 'at', 'mark', 'what', 'how'] as const
 
 function problemsOf(value: Readonly<Record<string, unknown>>, fields: Readonly<Record<string, Check>>): string[] {
   return Object.entries(value).flatMap(([key, field]) => {
-    const check = Object.hasOwn(fields, key) ? fields[key] : undefined
+    const check = own(fields, key)
     if (!check) return [`${tame(key.slice(0, 40))} is no field of an entry`]
     const wrong = check(field)
     return wrong ? [`${key} ${wrong}`] : []
@@ -110,7 +112,7 @@ export function parseEntry(
   const at = Date.parse(entry.at)
   if (entry.until !== undefined && Date.parse(entry.until) < at) return { wrong: 'until must not be before at' }
   if (entry.how === 'said' && at > now + CLOCKS_DIFFER)
-    return { wrong: `at lies in the future: ${entry.at}, and the clock here says ${new Date(now).toISOString()}` }
+    return { wrong: `at lies in the future: ${entry.at}, and the clock here says ${iso(now)}` }
   if (entry.what === 'undone' && entry.undoes === undefined)
     return { wrong: 'undone needs undoes, the id it takes back' }
   return { entry }

@@ -1,4 +1,5 @@
 import { tame } from '../../text/problems.ts'
+import { iso } from '../../text/time.ts'
 import { accountOf } from '../shared/account.ts'
 import { readRegister } from '../shared/files.ts'
 import { brokerOf } from '../shared/house-link.ts'
@@ -30,7 +31,7 @@ export function folderOf({ data }: Given['options']): string {
 export const teller =
   (world: World) =>
   (line: string): void =>
-    world.stdout.write(`${new Date(world.now()).toISOString()}  ${tame(line)}\n`)
+    world.stdout.write(`${iso(world.now())}  ${tame(line)}\n`)
 
 async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
   const folder = folderOf(options)

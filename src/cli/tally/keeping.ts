@@ -14,6 +14,7 @@ import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
+import { iso } from '../../text/time.ts'
 import type { Account } from '../shared/account.ts'
 import { readRegister, readText } from '../shared/files.ts'
 import { keeperClientId, linkTo } from '../shared/house-link.ts'
@@ -45,7 +46,7 @@ export interface KeepingOptions {
 export async function keepHouse(options: KeepingOptions, world: World): Promise<void> {
   const text = await readText(options.path, world)
   const register = await readRegister(options.path, world)
-  const startedIso = new Date(world.now()).toISOString()
+  const startedIso = iso(world.now())
   const folder = resolve(world.cwd, options.folder)
   await withStoreProblems(async () => {
     const lock = takeLock(folder, startedIso)

@@ -1,6 +1,7 @@
 import { readFile, stat } from 'node:fs/promises'
 import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
+import { iso } from '../../text/time.ts'
 import { reason } from '../shared/reason.ts'
 
 /** How often the file is looked at. Looking works on every kind of disk, and through editors that replace the file. */
@@ -30,7 +31,7 @@ export function watchRegister(
   let stopped = false
   let timer: ReturnType<typeof setTimeout>
 
-  const since = (): string => new Date(now()).toISOString()
+  const since = (): string => iso(now())
   const say = (what: string): void => {
     if (told === what || stopped) return
     told = what

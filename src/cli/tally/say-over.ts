@@ -4,6 +4,7 @@ import type { HeardNote } from '../../protocol/heard-note.ts'
 import { parseHeard } from '../../protocol/heard-note.ts'
 import type { Say } from '../../protocol/say.ts'
 import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
+import { utf8Text } from '../../text/utf8.ts'
 import { refusedWhy } from '../shared/listening.ts'
 import { linkReason } from '../shared/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
@@ -39,7 +40,7 @@ export class Sayer {
       },
       heard: ({ topic, payload, retain }) => {
         const place = tallyPlace(this.#tally, topic)
-        const note = retain ? undefined : parseHeard(new TextDecoder().decode(payload.subarray(0, 10_000)))
+        const note = retain ? undefined : parseHeard(utf8Text(payload, 10_000))
         if (place?.kind === 'heard' && note) this.#waiting.get(place.id)?.(note)
       },
     })

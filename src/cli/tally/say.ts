@@ -5,7 +5,9 @@ import { judgeSay } from '../../ledger/judge-say.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import { SAYABLE, type Say } from '../../protocol/say.ts'
 import type { Register } from '../../register/types.ts'
+import { listed } from '../../text/lists.ts'
 import { tame } from '../../text/problems.ts'
+import { iso } from '../../text/time.ts'
 import { accountOf } from '../shared/account.ts'
 import { readRegister } from '../shared/files.ts'
 import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from '../shared/history.ts'
@@ -93,7 +95,7 @@ function sayingOf(mark: string, what: string, options: Given['options'], registe
     typeof options[name] === 'string' ? (options[name] as string) : undefined
   for (const [name, whats] of Object.entries(BELONGS)) {
     if (text(name) !== undefined && !whats.includes(what))
-      throw new Stop(EXIT.usage, `--${name} belongs to ${whats.join(' and ')}, not to ${what}: leave it out`)
+      throw new Stop(EXIT.usage, `--${name} belongs to ${listed(whats)}, not to ${what}: leave it out`)
   }
   const opening = register.openings.find(each => each.mark === mark)
   const at = timeOf(text('at'), register.timezone, world.now())
@@ -124,8 +126,8 @@ function timeOf(given: string | undefined, timeZone: string, now: number): strin
   if (at === undefined) {
     throw new Stop(EXIT.usage, `--at takes 17:50, 'Fri 09:00' or '2026-05-01 09:00', and got ${JSON.stringify(given)}`)
   }
-  if (at > now) throw new Stop(EXIT.usage, `--at lies in the future: ${new Date(at).toISOString()}`)
-  return new Date(at).toISOString()
+  if (at > now) throw new Stop(EXIT.usage, `--at lies in the future: ${iso(at)}`)
+  return iso(at)
 }
 
 /** Each answer is told as it comes: what was kept stands kept, whatever comes after. */
@@ -165,7 +167,7 @@ async function sayToFile(
   const entries = await readEntries(place, world, { register, mayBeMissing: true })
   const byId = new Map(entries.map(entry => [entry.id, entry]))
   const ledger = applyAll(startLedger(policy), entries)
-  const came = { retain: false, queued: false, at: new Date(now).toISOString() }
+  const came = { retain: false, queued: false, at: iso(now) }
   const fresh: Entry[] = []
   const facts = factsOf(register)
   const answers = sayings.map(({ mark, saying }): Answer => {

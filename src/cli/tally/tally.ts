@@ -7,6 +7,7 @@ import { read } from '../../ledger/read.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
+import { DAY, iso } from '../../text/time.ts'
 import { readRegister } from '../shared/files.ts'
 import {
   ledgerOfHistory,
@@ -48,9 +49,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const since = sinceOf(options.since, register, now)
   if (since !== undefined) {
     const opened = openedSince(register, await entriesSince(place, since, register, world), since, now)
-    world.stdout.write(
-      options.json ? `${json({ since: new Date(since).toISOString(), opened })}\n` : sinceText(opened, since, register),
-    )
+    world.stdout.write(options.json ? `${json({ since: iso(since), opened })}\n` : sinceText(opened, since, register))
     return EXIT.fine
   }
   const ledger = await ledgerOfHistory(register, place, world)
@@ -60,7 +59,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   const facts = { ...(kept === undefined ? {} : { keeperAtWork: kept }), ...(lastEntry ? { lastEntry } : {}) }
   world.stdout.write(
     options.json
-      ? `${json({ asOf: new Date(now).toISOString(), ...facts, readings })}\n`
+      ? `${json({ asOf: iso(now), ...facts, readings })}\n`
       : `${ageLine(place.data !== undefined, kept, lastEntry, register)}${table(readings, ledger, register)}`,
   )
   return EXIT.fine
@@ -109,7 +108,7 @@ async function entriesSince(
   const store = await openHistory(data, register, world)
   try {
     // Queued words may have begun before and ended after: a week back is as long as a session waits.
-    return await readingStore(data, () => [...store.entries({ sinceMs: since - 31 * 86_400_000 })].filter(isLate))
+    return await readingStore(data, () => [...store.entries({ sinceMs: since - 31 * DAY })].filter(isLate))
   } finally {
     await store.close()
   }
@@ -129,7 +128,7 @@ interface Opened {
 /** What opened, most recent first. Bounces and repeats count as they do in the tally. */
 export function openedSince(register: Register, entries: readonly Entry[], since: number, now: number): Opened[] {
   const policy = policyOf(register)
-  let ledger: Ledger = startLedger(policy, new Date(since).toISOString())
+  let ledger: Ledger = startLedger(policy, iso(since))
   const times = new Map<string, string[]>()
   const unsure = new Set<string>()
   const marks = new Map(register.openings.flatMap(({ mark, was }) => [mark, ...was].map(each => [each, mark] as const)))
@@ -154,7 +153,7 @@ export function openedSince(register: Register, entries: readonly Entry[], since
 }
 
 function sinceText(opened: readonly Opened[], since: number, { timezone }: Register): string {
-  const from = localTime(new Date(since).toISOString(), timezone)
+  const from = localTime(iso(since), timezone)
   if (opened.length === 0) {
     return `Nothing was heard to open since ${from}. A dead cell says nothing either: see \`sashtally tally\` for what is untested.\n`
   }

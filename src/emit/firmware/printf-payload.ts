@@ -1,4 +1,6 @@
 import type { JsonPointers } from '../../register/types.ts'
+import { pointerParts } from '../../text/json-pointer.ts'
+import { own } from '../../text/own.ts'
 
 /** What a payload's figures are in a printf format, in the order in which they are passed. */
 export interface PayloadFormat {
@@ -35,14 +37,11 @@ export function payloadFormat(json: JsonPointers, word: string, revision: string
 }
 
 function put(tree: Tree, pointer: string, value: string): void {
-  const keys = pointer
-    .split('/')
-    .slice(1)
-    .map(key => key.replaceAll('~1', '/').replaceAll('~0', '~'))
+  const keys = pointerParts(pointer) ?? []
   const last = keys.pop() ?? ''
   let place = tree
   for (const key of keys) {
-    const next = Object.hasOwn(place, key) ? place[key] : undefined
+    const next = own(place, key)
     if (typeof next === 'object') place = next
     else {
       const made: Tree = Object.create(null)

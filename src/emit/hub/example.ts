@@ -1,5 +1,6 @@
 import { isMap, isPair, isScalar, isSeq, type Node, type Pair, visit, type YAMLMap } from 'yaml'
 import type { Opening, Register } from '../../register/types.ts'
+import { listed } from '../../text/lists.ts'
 import type { Problem } from '../../text/problem.ts'
 import { shown } from '../../text/problems.ts'
 import { fieldOf, type Wire } from './fields.ts'
@@ -61,7 +62,7 @@ export function findEntry(
       return refuse(
         [...byEntry.keys()],
         'two-entries',
-        `Several entries hold ${texts.map(shown).join(' or ')}, in lines ${lines.join(', ')}, and which one is the example cannot be told: keep one, or write a profile`,
+        `Several entries hold ${listed(texts.map(shown), 'or')}, in lines ${lines.join(', ')}, and which one is the example cannot be told: keep one, or write a profile`,
       )
     }
     if (found) return { found, written, problems: [] }

@@ -1,6 +1,7 @@
 import { Composer, type Document, isCollection, isMap, isScalar, isSeq, type Node, Parser } from 'yaml'
+import { pointerOf } from '../../text/json-pointer.ts'
 import type { Problem } from '../../text/problem.ts'
-import { Lines, pointer, shown, withoutMark } from '../../text/problems.ts'
+import { Lines, shown, withoutMark } from '../../text/problems.ts'
 import { findBlock } from './markers.ts'
 
 /** A hub's file as it stands, and as it would be without the block between our markers. */
@@ -145,7 +146,7 @@ function twiceKeys(document: Document, problem: HubFile['problem']): Problem[] {
         const typed = `${typeof key.value}:${name}`
         if (seen.has(typed)) {
           const says = `A key stands once in a map; ${shown(name)} stands here again, and which of the two counts cannot be told: take one out`
-          found.push(problem('duplicate-key', key.range[0], key.range[1], pointer([...path, name]), says))
+          found.push(problem('duplicate-key', key.range[0], key.range[1], pointerOf([...path, name]), says))
         }
         seen.add(typed)
       } else inside(key, name)
@@ -167,5 +168,5 @@ export function pathOf(ancestors: readonly unknown[], last: unknown): string {
       if (pair) parts.push(String((pair.key as { value?: unknown } | null)?.value))
     }
   }
-  return pointer(parts)
+  return pointerOf(parts)
 }

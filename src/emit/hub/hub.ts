@@ -1,10 +1,12 @@
 import type { Opening, Register } from '../../register/types.ts'
+import { pointerUnder } from '../../text/json-pointer.ts'
+import { firstOf } from '../../text/lists.ts'
 import type { Problem } from '../../text/problem.ts'
 import type { Emitted } from '../emitted.ts'
 import { fieldOf, filled, type Wire } from './fields.ts'
 import type { Profile } from './profile.ts'
 import { blockLines, type Entry } from './splice.ts'
-import { isList, isValueMap, type Scalar, scalarsOf, under, type Value } from './value.ts'
+import { isList, isValueMap, type Scalar, scalarsOf, type Value } from './value.ts'
 
 export interface HubOptions {
   readonly profile: Profile
@@ -74,11 +76,13 @@ export function hubEntries(
         return LEFT
       }
       if (isList(held))
-        return held.map((item, index) => fillIn(item, under(pointer, index))).filter(item => item !== LEFT) as Value[]
+        return held
+          .map((item, index) => fillIn(item, pointerUnder(pointer, index)))
+          .filter(item => item !== LEFT) as Value[]
       if (!isValueMap(held)) return held
       const made = new Map<Scalar, Value>()
       for (const [name, inner] of held) {
-        const found = fillIn(inner, under(pointer, name))
+        const found = fillIn(inner, pointerUnder(pointer, name))
         if (found !== LEFT) made.set(name, found as Value)
       }
       return made
@@ -96,8 +100,7 @@ export function hubEntries(
 }
 
 /** Up to twenty of many. */
-export const someOf = (all: readonly string[]): string =>
-  all.length > 20 ? `${all.slice(0, 20).join(', ')} and ${all.length - 20} more` : all.join(', ')
+export const someOf = (all: readonly string[]): string => firstOf(all, 20)
 
 const at = (opening: Opening, code: string, message: string): Problem => ({
   code,

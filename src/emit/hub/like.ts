@@ -1,5 +1,6 @@
 import { isMap, isScalar, isSeq, type Node } from 'yaml'
 import type { Opening, Register } from '../../register/types.ts'
+import { pointerParts, pointerUnder } from '../../text/json-pointer.ts'
 import type { Problem } from '../../text/problem.ts'
 import { shown } from '../../text/problems.ts'
 import { findEntry } from './example.ts'
@@ -155,10 +156,7 @@ function aroundOnce(text: string, part: string): { before: string; after: string
 
 function nodeAt(entry: Node, pointer: string): Node | null {
   let node: Node | null = entry
-  for (const part of pointer
-    .split('/')
-    .slice(1)
-    .map(p => p.replaceAll('~1', '/').replaceAll('~0', '~'))) {
+  for (const part of pointerParts(pointer) ?? []) {
     if (isSeq(node)) node = (node.items[Number(part)] as Node | undefined) ?? null
     else if (isMap(node))
       node =
@@ -175,7 +173,8 @@ function keysWith(
   report: (pointer: string, name: string) => void,
 ): void {
   if (isList(value as never))
-    for (const [index, item] of (value as unknown[]).entries()) keysWith(item, `${pointer}/${index}`, own, report)
+    for (const [index, item] of (value as unknown[]).entries())
+      keysWith(item, pointerUnder(pointer, index), own, report)
   if (!isValueMap(value)) return
   for (const [key, held] of value as ValueMap) {
     const name = String(key)
@@ -189,7 +188,7 @@ function keysWith(
             name,
           ),
       )
-    if (whole) report(`${pointer}/${name}`, name)
-    keysWith(held, `${pointer}/${name}`, own, report)
+    if (whole) report(pointerUnder(pointer, name), name)
+    keysWith(held, pointerUnder(pointer, name), own, report)
   }
 }

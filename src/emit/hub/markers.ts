@@ -1,5 +1,5 @@
 import { Lexer } from 'yaml'
-import { quoted } from './write.ts'
+import { quoted } from '../../text/yaml-text.ts'
 
 const inComment = (tally: string): string => quoted(tally).slice(1, -1).replaceAll('\\"', '"').replaceAll('\\\\', '\\')
 /** The comment lines between which everything is ours. */

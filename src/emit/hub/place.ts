@@ -10,11 +10,11 @@ import {
   type YAMLMap,
   type YAMLSeq,
 } from 'yaml'
+import { pointerParts } from '../../text/json-pointer.ts'
 import { nearest } from '../../text/nearest.ts'
 import type { Problem } from '../../text/problem.ts'
 import { shown } from '../../text/problems.ts'
 import type { HubFile } from './hub-file.ts'
-import { pointerParts } from './value.ts'
 
 export type Shape = 'list' | 'map'
 

@@ -1,4 +1,5 @@
 import { isMap, isScalar, type Node, type YAMLMap } from 'yaml'
+import { pointerParts, pointerUnder } from '../../text/json-pointer.ts'
 import { nearest } from '../../text/nearest.ts'
 import type { Problem } from '../../text/problem.ts'
 import { shown } from '../../text/problems.ts'
@@ -6,7 +7,7 @@ import { FIELDS, type Filling, fillingText, isField } from './fields.ts'
 import { readHubFile } from './hub-file.ts'
 import type { Shape } from './place.ts'
 import { twoFaced } from './two-faced.ts'
-import { isList, isValueMap, pointerParts, readValue, under, type Value, type ValueMap, valueAt } from './value.ts'
+import { isList, isValueMap, readValue, type Value, type ValueMap, valueAt } from './value.ts'
 import { yamlText } from './write.ts'
 
 /** How a hub wants one entry, and where: learned from the hub's manual or from an entry written by hand. */
@@ -138,7 +139,7 @@ export function parseProfile(text: string): {
   } else {
     for (const [pointer, held] of fill) {
       const name = String(pointer)
-      const path = under('/fill', name)
+      const path = pointerUnder('/fill', name)
       const node = nodeOf(nodes.get('fill'), name)
       const filling = asFilling(held, node, path)
       const target = isValueMap(entry) ? valueAt(entry, name) : null

@@ -1,6 +1,6 @@
 import { isMap, isScalar, type Node } from 'yaml'
+import { pointerUnder } from '../../text/json-pointer.ts'
 import type { HubFile } from './hub-file.ts'
-import { under } from './value.ts'
 
 /**
  * True for plain text that readers of YAML 1.1 take for something else: yes and no, dates, times in base 60,
@@ -30,11 +30,11 @@ export function twoFaced(node: Node | null, file: HubFile, fill: ReadonlyMap<str
     } else if (isMap(held)) {
       for (const { key, value } of held.items) {
         const name = isScalar(key) ? String(key.value) : ''
-        walk(key, `${under(path, name)} (the key)`)
-        walk(value, under(path, name))
+        walk(key, `${pointerUnder(path, name)} (the key)`)
+        walk(value, pointerUnder(path, name))
       }
     } else if (held !== null && typeof held === 'object' && 'items' in held) {
-      for (const [index, item] of (held.items as unknown[]).entries()) walk(item, under(path, index))
+      for (const [index, item] of (held.items as unknown[]).entries()) walk(item, pointerUnder(path, index))
     }
   }
   walk(node, '')

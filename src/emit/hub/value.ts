@@ -1,4 +1,5 @@
 import { type Document, isAlias, isMap, isScalar, isSeq, type Node } from 'yaml'
+import { isListIndex, pointerParts, pointerUnder } from '../../text/json-pointer.ts'
 
 export type Scalar = string | number | boolean | null
 /** A YAML value with its keys as they are: `1: a` keeps a number for a key. */
@@ -8,22 +9,8 @@ export type ValueMap = ReadonlyMap<Scalar, Value>
 export const isValueMap = (value: unknown): value is ValueMap => value instanceof Map
 export const isList = (value: Value | undefined): value is readonly Value[] => Array.isArray(value)
 
-/** Parts of a JSON Pointer (RFC 6901); undefined when it is none. */
-export function pointerParts(pointer: string): string[] | undefined {
-  if (pointer === '') return []
-  if (!pointer.startsWith('/') || /~(?![01])/.test(pointer)) return undefined
-  return pointer
-    .slice(1)
-    .split('/')
-    .map(part => part.replaceAll('~1', '/').replaceAll('~0', '~'))
-}
-
-/** The pointer one step further. */
-export const under = (pointer: string, part: Scalar): string =>
-  `${pointer}/${String(part).replaceAll('~', '~0').replaceAll('/', '~1')}`
-
 export const stepInto = (value: Value | undefined, part: string): Value | undefined => {
-  if (isList(value)) return /^(?:0|[1-9]\d*)$/.test(part) ? value[Number(part)] : undefined
+  if (isList(value)) return isListIndex(part) ? value[Number(part)] : undefined
   if (!isValueMap(value)) return undefined
   for (const [key, held] of value) if (String(key) === part) return held
   return undefined
@@ -37,9 +24,9 @@ export function valueAt(value: Value, pointer: string): Value | undefined {
 /** Every scalar with its pointer, in order. */
 export function* scalarsOf(value: Value, pointer = ''): Generator<[string, Scalar]> {
   if (isList(value)) {
-    for (const [index, item] of value.entries()) yield* scalarsOf(item, under(pointer, index))
+    for (const [index, item] of value.entries()) yield* scalarsOf(item, pointerUnder(pointer, index))
   } else if (isValueMap(value)) {
-    for (const [key, held] of value) yield* scalarsOf(held, under(pointer, key))
+    for (const [key, held] of value) yield* scalarsOf(held, pointerUnder(pointer, key))
   } else yield [pointer, value]
 }
 

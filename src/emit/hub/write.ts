@@ -1,3 +1,4 @@
+import { quoted } from '../../text/yaml-text.ts'
 import { isList, isValueMap, type Scalar, type Value } from './value.ts'
 
 /** What can be written: values, and plain objects whose undefined keys are left out. */
@@ -5,13 +6,6 @@ export type Writable = Scalar | undefined | readonly Writable[] | ReadonlyMap<Sc
 export interface WritableObject {
   readonly [key: string]: Writable
 }
-
-// JSON leaves these as they are; to readers of YAML 1.1 some of them end a line, others are not printable.
-const TO_ESCAPE = /[\u007F-\u009F\u061C\u200E\u200F\u2028-\u202E\u2066-\u2069\uFEFF\uFFFE\uFFFF]/g
-
-/** A string in double quotes, the same to readers of YAML 1.1, YAML 1.2 and JSON. */
-export const quoted = (text: string): string =>
-  JSON.stringify(text).replace(TO_ESCAPE, c => `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`)
 
 const PLAIN_KEY = /^[A-Za-z][A-Za-z0-9_-]*$/
 const NOT_TEXT = /^(?:y|n|yes|no|on|off|true|false|null)$/i

@@ -1,8 +1,8 @@
 import { brokerOf, publishesRetained, topicFault } from '../../register/topics.ts'
 import type { Opening, Register, Sender } from '../../register/types.ts'
+import { pointerParts } from '../../text/json-pointer.ts'
 import type { Problem } from '../../text/problem.ts'
 import type { Emitted } from '../emitted.ts'
-import { pointerParts } from '../hub/value.ts'
 import { type WritableObject, yamlText } from '../hub/write.ts'
 
 const BINDING = '0.2.0'

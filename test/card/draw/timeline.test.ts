@@ -2,11 +2,11 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { type Story, storyOf } from '../../../src/card/draw/story.ts'
 import { layoutTimeline } from '../../../src/card/draw/timeline.ts'
-import { dayOf, localOf, momentOf } from '../../../src/card/draw/zone.ts'
 import { apply, applyAll, startLedger } from '../../../src/ledger/apply.ts'
 import { read } from '../../../src/ledger/read.ts'
 import type { Entry } from '../../../src/protocol/entry.ts'
 import type { Policy } from '../../../src/protocol/policy.ts'
+import { dayOf, localOf, momentOf } from '../../../src/text/time-zone.ts'
 import { POLICY } from '../policy.ts'
 
 const HOUR = 3_600_000
@@ -21,16 +21,16 @@ describe('local days', () => {
       expect((spring.to - spring.from) / HOUR).toBe(23)
       expect((autumn.to - autumn.from) / HOUR).toBe(25)
     }
-    expect(momentOf(2026, 3, 29, 1, 'Europe/Lisbon')).toBe(iso('2026-03-29T01:00:00Z'))
-    expect(momentOf(2026, 10, 25, 1, 'Europe/Lisbon')).toBe(iso('2026-10-25T00:00:00Z'))
-    expect(momentOf(2026, 10, 25, 2, 'Europe/Lisbon')).toBe(iso('2026-10-25T02:00:00Z'))
+    expect(momentOf('Europe/Lisbon', 2026, 3, 29, 1)).toBe(iso('2026-03-29T01:00:00Z'))
+    expect(momentOf('Europe/Lisbon', 2026, 10, 25, 1)).toBe(iso('2026-10-25T00:00:00Z'))
+    expect(momentOf('Europe/Lisbon', 2026, 10, 25, 2)).toBe(iso('2026-10-25T02:00:00Z'))
   })
 
   // IANA time zone database: Lord Howe moves its clock by half an hour; Santiago once skipped midnight.
   test('half-hour changes and a midnight that does not exist are right', () => {
     const day = dayOf(iso('2026-04-04T16:00:00Z'), 'Australia/Lord_Howe')
     expect((day.to - day.from) / HOUR).toBe(24.5)
-    const skipped = momentOf(2022, 9, 11, 0, 'America/Santiago')
+    const skipped = momentOf('America/Santiago', 2022, 9, 11, 0)
     expect(localOf(skipped, 'America/Santiago')).toMatchObject({ day: 11, hour: 1, minute: 0 })
     expect(localOf(skipped - 1000, 'America/Santiago')).toMatchObject({ day: 10, hour: 23, minute: 59 })
   })
@@ -48,7 +48,7 @@ describe('local days', () => {
           expect(at).toBeLessThan(to)
           expect(localOf(from, zone).day).toBe(localOf(at, zone).day)
           const { year, month, day, hour } = localOf(at, zone)
-          const start = momentOf(year, month, day, hour, zone)
+          const start = momentOf(zone, year, month, day, hour)
           expect(localOf(start, zone)).toMatchObject({ year, month, day, hour })
         },
       ),

@@ -1,5 +1,7 @@
 /** Local days and hours of a house, by its IANA time zone; right on days of 23 and 25 hours. Times are milliseconds since the epoch. */
 
+import { DAY } from './time.ts'
+
 const formats = new Map<string, Intl.DateTimeFormat>()
 
 function format(timezone: string): Intl.DateTimeFormat {
@@ -45,31 +47,24 @@ const asUtc = ({ year, month, day, hour, minute, second }: Local) =>
 /** Difference of the local clock from UTC at a moment. */
 const offsetAt = (at: number, timezone: string) => asUtc(localOf(at, timezone)) - Math.floor(at / 1000) * 1000
 
+/** What the local clock shows, as if it were UTC. */
+export const wallOf = (at: number, timezone: string): number => at + offsetAt(at, timezone)
+
 /**
- * Moment at which the local clock first shows a time. A time that the clock skips gives the moment of the skip;
- * a time shown twice gives the first. Days beyond a month's end roll over, as in `Date.UTC`.
+ * Moment at which the local clock shows a time: the first of two where the clock shows it twice. A time that the clock
+ * skips is read on the clock as it ran before the skip, so it is as much later. Days beyond a month's end roll over, as
+ * in `Date.UTC`.
+ * @param month - 1 to 12
  */
-export function momentOf(year: number, month: number, day: number, hour: number, timezone: string): number {
-  const wall = Date.UTC(year, month - 1, day, hour)
-  const before = offsetAt(wall - 86_400_000, timezone)
-  const after = offsetAt(wall + 86_400_000, timezone)
-  const early = wall - Math.max(before, after)
-  const late = wall - Math.min(before, after)
-  if (offsetAt(early, timezone) === Math.max(before, after)) return early
-  if (wall - offsetAt(late, timezone) === late) return late
-  // skipped: the first moment after the jump
-  let low = early
-  let high = late
-  while (high - low > 1000) {
-    const middle = Math.floor((low + high) / 2000) * 1000
-    if (offsetAt(middle, timezone) === before) low = middle
-    else high = middle
-  }
-  return high
+export function momentOf(timezone: string, year: number, month: number, day: number, hour = 0, minute = 0): number {
+  const wall = Date.UTC(year, month - 1, day, hour, minute)
+  const offsets = [offsetAt(wall - DAY, timezone), offsetAt(wall + DAY, timezone)]
+  const early = wall - Math.max(...offsets)
+  return wallOf(early, timezone) === wall ? early : wall - Math.min(...offsets)
 }
 
 /** Start and end of the local day that holds a moment; 23, 24 or 25 hours apart. */
 export function dayOf(at: number, timezone: string): { readonly from: number; readonly to: number } {
   const { year, month, day } = localOf(at, timezone)
-  return { from: momentOf(year, month, day, 0, timezone), to: momentOf(year, month, day + 1, 0, timezone) }
+  return { from: momentOf(timezone, year, month, day), to: momentOf(timezone, year, month, day + 1) }
 }
