@@ -81,7 +81,65 @@ test('in the card only the define module reaches for the link', () => {
   expect(wrong).toEqual([])
 })
 
-test('no file of src is longer than 300 lines', () => {
-  const long = files(src).filter(path => readFileSync(path, 'utf8').split('\n').length > 300)
-  expect(long.map(path => relative(root, path))).toEqual([])
+/** Groups of files that import each other in a ring, types included: strongly connected components (Tarjan, 1972). */
+function rings(imports: ReadonlyMap<string, readonly string[]>): string[][] {
+  const number = new Map<string, number>()
+  const lowest = new Map<string, number>()
+  const open: string[] = []
+  const found: string[][] = []
+  const visit = (file: string): void => {
+    number.set(file, number.size)
+    lowest.set(file, number.get(file)!)
+    open.push(file)
+    for (const next of imports.get(file) ?? []) {
+      if (!number.has(next)) visit(next)
+      if (open.includes(next)) lowest.set(file, Math.min(lowest.get(file)!, lowest.get(next)!))
+    }
+    if (lowest.get(file) !== number.get(file)) return
+    const ring = open.splice(open.indexOf(file))
+    if (ring.length > 1 || imports.get(file)?.includes(file)) found.push(ring.sort())
+  }
+  for (const file of imports.keys()) if (!number.has(file)) visit(file)
+  return found.sort()
+}
+
+test('a ring of imports is found', () => {
+  const imports = { a: ['b'], b: ['c', 'd'], c: ['a'], d: ['e'], e: ['d'], f: ['a', 'f'], g: [] }
+  expect(rings(new Map(Object.entries(imports)))).toEqual([['a', 'b', 'c'], ['d', 'e'], ['f']])
+})
+
+/** Rings that wait for their folder to be put in order; none is to be added. */
+const KNOWN_RINGS: readonly (readonly string[])[] = [
+  ['src/cli/begin/overhear-guess.ts', 'src/cli/begin/overhear-kinds.ts'],
+  ['src/cli/cells/budget-plot.ts', 'src/cli/cells/budget-text.ts', 'src/cli/cells/budget.ts'],
+  ['src/cli/cells/forecast-table.ts', 'src/cli/cells/forecast.ts'],
+  ['src/cli/commands.ts', 'src/cli/help/completion.ts', 'src/cli/help/manual.ts'],
+]
+
+test('no files of src import each other in a ring, types included', () => {
+  const imports = new Map(
+    files(src).map(path => [
+      relative(root, path),
+      importsOf(path)
+        .filter(name => name.startsWith('.'))
+        .map(name => relative(root, resolve(dirname(path), name))),
+    ]),
+  )
+  const known = new Set(KNOWN_RINGS.map(ring => ring.join(' ')))
+  expect(rings(imports).filter(ring => !known.has(ring.join(' ')))).toEqual([])
+})
+
+/** Files that wait to be divided; none is to be added. */
+const KNOWN_LONG = [
+  'src/card/controllers/own-tally.ts',
+  'src/card/sash-tally.ts',
+  'src/keeper/journal.ts',
+  'src/keeper/keeper.ts',
+  'src/keeper/store.ts',
+]
+
+test('no file of src is longer than 250 lines', () => {
+  const long = files(src).filter(path => readFileSync(path, 'utf8').trimEnd().split('\n').length > 250)
+  const names = long.map(path => relative(root, path))
+  expect(names.filter(name => !KNOWN_LONG.includes(name))).toEqual([])
 })

@@ -4,7 +4,7 @@ import { own } from '../text/own.ts'
 import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
 import { soundEntry } from './sound.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
-import { handOn, holds, type Kept, placeOf, takenBack, timeOf } from './window.ts'
+import { handOn, holds, type Kept, type MarkState, placeOf, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
 /** Entries kept an opening in memory; a backdated or taken-back entry reaches no further than these. */
@@ -20,15 +20,6 @@ const UNKNOWN: Policy = {
   provenWithinDays: 180,
   takeAsClosedAfterMinutes: null,
   replaceBelow: 0.9,
-}
-
-export interface MarkState {
-  /** Everything before the window, added up. */
-  readonly base: Fold
-  readonly window: readonly Kept[]
-  /** `base` and the window, added up. */
-  readonly fold: Fold
-  readonly twinWith?: string
 }
 
 /**

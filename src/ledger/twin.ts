@@ -1,5 +1,5 @@
 import type { Entry } from '../protocol/entry.ts'
-import type { MarkState } from './apply.ts'
+import type { MarkState } from './window.ts'
 
 /** A word or a takeover of the last seconds. */
 export interface Recent {

@@ -1,9 +1,20 @@
 import type { Entry } from '../protocol/entry.ts'
+import type { Fold } from './fold.ts'
 
 /** An entry in its place, with the number in which it arrived. */
 export interface Kept {
   readonly n: number
   readonly entry: Entry
+}
+
+/** The tally of one mark. */
+export interface MarkState {
+  /** Everything before the window, added up. */
+  readonly base: Fold
+  readonly window: readonly Kept[]
+  /** `base` and the window, added up. */
+  readonly fold: Fold
+  readonly twinWith?: string
 }
 
 /** What stands in a window, so that it need not be looked through at every entry. */

@@ -1,7 +1,7 @@
 import { shown } from '../text/problems.ts'
 import type { Path } from '../text/raw.ts'
 import { DEFAULT_TALLY } from './resolve.ts'
-import { type Sight, textOf, valueAt, whose } from './sight.ts'
+import { type RuleContext, textOf, valueAt, whose } from './rule-context.ts'
 import { derivedClient, derivedTopic, isInside, isPortableClient, topicFault } from './topics.ts'
 import { addressRules, placeRules, repeatRules, useRules } from './use-rules.ts'
 
@@ -18,20 +18,20 @@ interface Contact {
 }
 
 /** Rules on openings: identity, topics, client ids, places, earlier marks, cells. */
-export function contactRules(sight: Sight): void {
-  const { root } = sight
-  const tally = tallyOf(sight)
+export function contactRules(context: RuleContext): void {
+  const { root } = context
+  const tally = tallyOf(context)
   const count = Array.isArray(root.openings) ? root.openings.length : 0
-  const contacts = Array.from({ length: count }, (_, index) => contactOf(sight, index, tally))
-  markRules(sight, contacts)
+  const contacts = Array.from({ length: count }, (_, index) => contactOf(context, index, tally))
+  markRules(context, contacts)
   for (const contact of contacts) {
-    topicRules(sight, contact, tally)
-    clientRules(sight, contact)
-    placeRules(sight, contact)
-    useRules(sight, contact)
+    topicRules(context, contact, tally)
+    clientRules(context, contact)
+    placeRules(context, contact)
+    useRules(context, contact)
   }
   twice(contacts, 'topic', (contact, other) => {
-    sight.add(
+    context.add(
       contact.topicPath,
       'value',
       'topic-twice',
@@ -40,25 +40,25 @@ export function contactRules(sight: Sight): void {
   })
   twice(contacts, 'client', (contact, other) => {
     const derived = contact.clientPath.at(-1) === 'mark' ? ' (made from its mark)' : ''
-    sight.add(
+    context.add(
       contact.clientPath,
       'value',
       'client-id-twice',
       `${other.who} and ${contact.who} share the client id ${shown(contact.client)}${derived}: a broker keeps one of two clients with one id (MQTT-3.1.4-2), give ${contact.who} a client of its own`,
     )
   })
-  addressRules(sight, contacts)
-  repeatRules(sight, contacts)
+  addressRules(context, contacts)
+  repeatRules(context, contacts)
 }
 
 /** The tally topic that names are derived from; undefined when it cannot be read. */
-function tallyOf({ read, root }: Sight): string | undefined {
+function tallyOf({ read, root }: RuleContext): string | undefined {
   if (root.tally === undefined) return DEFAULT_TALLY
   const tally = textOf(read(['tally']))
   return tally === undefined || topicFault(tally) ? undefined : tally
 }
 
-function contactOf({ read, root }: Sight, index: number, tally: string | undefined): Contact {
+function contactOf({ read, root }: RuleContext, index: number, tally: string | undefined): Contact {
   const here = (key: string): Path => ['openings', index, key]
   const mark = textOf(read(here('mark')))
   const has = (key: string): boolean => valueAt(root, here(key)) !== undefined
@@ -95,7 +95,7 @@ function twice(
 const sameMark = (one: Contact, other: Contact): boolean =>
   one.mark !== undefined && one.mark.toLowerCase() === other.mark?.toLowerCase()
 
-function markRules({ root, read, add }: Sight, contacts: readonly Contact[]): void {
+function markRules({ root, read, add }: RuleContext, contacts: readonly Contact[]): void {
   const owner = new Map<string, Contact>()
   for (const contact of contacts) {
     if (contact.mark === undefined) continue
@@ -138,7 +138,11 @@ function markRules({ root, read, add }: Sight, contacts: readonly Contact[]): vo
   }
 }
 
-function topicRules({ root, add }: Sight, { who, index, topic, topicPath }: Contact, tally: string | undefined): void {
+function topicRules(
+  { root, add }: RuleContext,
+  { who, index, topic, topicPath }: Contact,
+  tally: string | undefined,
+): void {
   if (topic === undefined) return
   const fault = topicFault(topic)
   if (fault) add(topicPath, 'value', fault.code, `${who}: The topic ${shown(topic)} ${fault.says}: choose another`)
@@ -153,7 +157,7 @@ function topicRules({ root, add }: Sight, { who, index, topic, topicPath }: Cont
   }
 }
 
-function clientRules({ add }: Sight, { who, client, clientPath }: Contact): void {
+function clientRules({ add }: RuleContext, { who, client, clientPath }: Contact): void {
   if (client === undefined || isPortableClient(client)) return
   if (client === '')
     add(

@@ -1,11 +1,11 @@
 import { nearest } from '../text/nearest.ts'
 import { shown } from '../text/problems.ts'
 import type { Path, Raw } from '../text/raw.ts'
-import type { Sight } from './sight.ts'
+import type { RuleContext } from './rule-context.ts'
 import { brokerOf, isAddress, isLoopback, topicFault } from './topics.ts'
 
 /** Rules on the house's own keys. */
-export function houseRules({ read, root, whole, add }: Sight): void {
+export function houseRules({ read, root, whole, add }: RuleContext): void {
   const zone = read(['timezone'])
   if (typeof zone === 'string' && !isZone(zone)) {
     add(['timezone'], 'value', 'timezone', () => {
@@ -78,7 +78,7 @@ function isZone(zone: string): boolean {
   }
 }
 
-function brokerRules(address: Raw | undefined, schemes: readonly string[], path: Path, add: Sight['add']): void {
+function brokerRules(address: Raw | undefined, schemes: readonly string[], path: Path, add: RuleContext['add']): void {
   if (typeof address !== 'string') return
   const broker = brokerOf(address)
   const scheme = address.split(':', 1)[0] ?? ''

@@ -4,8 +4,8 @@ import type { Problem } from '../text/problem.ts'
 import { shown } from '../text/problems.ts'
 import type { Path, Raw } from '../text/raw.ts'
 import type { Tree } from '../text/tree.ts'
+import { valueAt, whose } from './rule-context.ts'
 import { house, houseShape, loadPhases, opening, openingShape, SETTING_KEYS, sender, senderShape } from './schema.ts'
-import { valueAt, whose } from './sight.ts'
 
 const SECRET = /pass|secret|psk|token|credential|user(?:name)?$/i
 // Far more than anyone reads; a text of keys only must not cost minutes.

@@ -2,7 +2,7 @@ import { listed } from '../text/lists.ts'
 import { nearest } from '../text/nearest.ts'
 import { shown } from '../text/problems.ts'
 import type { Path } from '../text/raw.ts'
-import { namesIn, type Sight, valueAt, whose } from './sight.ts'
+import { namesIn, type RuleContext, valueAt, whose } from './rule-context.ts'
 import { BUILT_IN_CELLS } from './types.ts'
 
 const CELLS: readonly string[] = BUILT_IN_CELLS
@@ -16,7 +16,7 @@ const SAYS_NOTHING =
   /^(?:asleep|sleep(?:ing)?|at rest|rest(?:ing)?|idle|lost|gone|away|silent|quiet|unknown|schläft|weg)$/iu
 
 /** Rules on one kind of contact. */
-export function senderRules({ read, root, whole, add }: Sight, name: string): void {
+export function senderRules({ read, root, whole, add }: RuleContext, name: string): void {
   const here = (...path: (string | number)[]): Path => ['senders', name, ...path]
   const lead = `${whose(root, here())}: `
   const has = (...path: (string | number)[]): boolean => valueAt(root, here(...path)) !== undefined
@@ -99,7 +99,7 @@ type Has = (...path: (string | number)[]) => boolean
 type Here = (...path: (string | number)[]) => Path
 
 function wordRules(
-  { read, whole, add }: Pick<Sight, 'read' | 'whole' | 'add'>,
+  { read, whole, add }: Pick<RuleContext, 'read' | 'whole' | 'add'>,
   here: Here,
   lead: string,
   has: Has,
@@ -162,7 +162,7 @@ function wordRules(
   }
 }
 
-function pointerRules({ read, add }: Pick<Sight, 'read' | 'add'>, here: Here, lead: string): void {
+function pointerRules({ read, add }: Pick<RuleContext, 'read' | 'add'>, here: Here, lead: string): void {
   const first = new Map<string, string>()
   for (const key of ['word', 'millivolts', 'boots', 'revision', 'joinMilliseconds']) {
     const pointer = read(here('json', key))

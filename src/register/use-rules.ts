@@ -1,7 +1,7 @@
 import { nearest } from '../text/nearest.ts'
 import { shown, tame } from '../text/problems.ts'
 import type { Path } from '../text/raw.ts'
-import { namesIn, type Sight, textOf, valueAt } from './sight.ts'
+import { namesIn, type RuleContext, textOf, valueAt } from './rule-context.ts'
 
 /** The opening a rule speaks of. */
 interface Named {
@@ -10,7 +10,7 @@ interface Named {
 }
 
 /** Side and floor exist in the house. */
-export function placeRules({ read, root, add }: Sight, { who, index }: Named): void {
+export function placeRules({ read, root, add }: RuleContext, { who, index }: Named): void {
   const side = read(['openings', index, 'at', 'side'])
   const sides = root.sides
   if (typeof side === 'string' && Array.isArray(sides) && !sides.includes(side)) {
@@ -35,7 +35,7 @@ export function placeRules({ read, root, add }: Sight, { who, index }: Named): v
 }
 
 /** The sender exists, and fits what the opening says of a cell. */
-export function useRules({ read, root, sendersWhole, add }: Sight, { who, index }: Named): void {
+export function useRules({ read, root, sendersWhole, add }: RuleContext, { who, index }: Named): void {
   const path: Path = ['openings', index, 'sender']
   const sender = textOf(read(path))
   if (sender === undefined || root.senders === undefined || !sendersWhole) return
@@ -58,7 +58,7 @@ export function useRules({ read, root, sendersWhole, add }: Sight, { who, index 
 }
 
 /** No two contacts join with one fixed address. */
-export function addressRules({ read, add }: Sight, contacts: readonly Named[]): void {
+export function addressRules({ read, add }: RuleContext, contacts: readonly Named[]): void {
   const first = new Map<string, Named>()
   for (const contact of contacts) {
     const own: Path = ['openings', contact.index, 'wifi', 'address']
@@ -82,7 +82,7 @@ export function addressRules({ read, add }: Sight, contacts: readonly Named[]): 
 const COIN = /^[BC]R\d{4}/i
 
 /** Repeats cost a coin cell its openings. */
-export function repeatRules({ read, add }: Sight, contacts: readonly Named[]): void {
+export function repeatRules({ read, add }: RuleContext, contacts: readonly Named[]): void {
   const warned = new Set<string>()
   for (const { index } of contacts) {
     const sender = textOf(read(['openings', index, 'sender'])) ?? ''

@@ -1,5 +1,6 @@
-import type { Ledger, MarkState } from '../../ledger/apply.ts'
+import type { Ledger } from '../../ledger/apply.ts'
 import { nextChange, read } from '../../ledger/read.ts'
+import type { MarkState } from '../../ledger/window.ts'
 import type { HousePolicy, Policy } from '../../protocol/policy.ts'
 import type { Left, Reading } from '../../protocol/reading.ts'
 import { own } from '../../text/own.ts'

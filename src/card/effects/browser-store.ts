@@ -1,6 +1,7 @@
 import { type DBSchema, type IDBPDatabase, openDB } from 'idb'
-import type { Ledger, MarkState } from '../../ledger/apply.ts'
+import type { Ledger } from '../../ledger/apply.ts'
 import type { Store } from '../../ledger/store.ts'
+import type { MarkState } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'
 
 interface Shape extends DBSchema {

@@ -4,7 +4,7 @@ import type { Path, Raw } from '../text/raw.ts'
 import { MARK } from './types.ts'
 
 /** What a rule may look at, and where it puts what it finds. */
-export interface Sight {
+export interface RuleContext {
   /** The value at a path; undefined where the text has a problem of its own there. */
   read(path: Path): Raw | undefined
   /** The whole value, sound or not. */
