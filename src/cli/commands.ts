@@ -1,58 +1,74 @@
-import { demoCommand } from './begin/demo.ts'
-import { initCommand } from './begin/init.ts'
-import { overhearCommand } from './begin/overhear.ts'
-import { proveCommand } from './bench/prove.ts'
-import { roundCommand } from './bench/round.ts'
-import { exportCommand } from './care/export.ts'
-import { importCommand } from './care/import.ts'
-import { mendCommand } from './care/mend.ts'
-import { assignCommand } from './cells/assign.ts'
-import { budgetCommand } from './cells/budget.ts'
-import { forecastCommand } from './cells/forecast.ts'
-import { partsCommand } from './cells/parts.ts'
-import { suitCommand } from './cells/suit.ts'
-import { completionCommand } from './help/completion.ts'
-import { manualCommand } from './help/manual.ts'
-import { checkCommand } from './register/check.ts'
-import { asyncapiCommand } from './register/emit.ts'
-import { accessCommand } from './register/emit-access.ts'
-import { firmwareCommand } from './register/emit-firmware.ts'
-import { hubCommand } from './register/emit-hub.ts'
-import { labelsCommand, scheduleCommand } from './register/emit-labels.ts'
-import { keepCommand } from './tally/keep.ts'
-import { sayCommand } from './tally/say.ts'
-import { serveCommand } from './tally/serve.ts'
-import { tallyCommand } from './tally/tally.ts'
-import type { CommandSpec } from './world.ts'
+import * as begin from './begin/commands.ts'
+import * as bench from './bench/commands.ts'
+import * as care from './care/commands.ts'
+import * as cells from './cells/commands.ts'
+import * as help from './help/commands.ts'
+import { type Command, type CommandGroup, command } from './program/command.ts'
+import * as register from './register/commands.ts'
+import * as tally from './tally/commands.ts'
 
-/** Commands that a person meets together. */
-export interface CommandGroup {
-  readonly heading: string
-  readonly commands: readonly CommandSpec[]
-}
-
-/** Every command, in the order a person meets them. */
+/** Every command, in the order a person meets them; the code of each is loaded when it is asked for. */
 export const GROUPS: readonly CommandGroup[] = [
-  { heading: 'To begin', commands: [demoCommand, initCommand, overhearCommand] },
+  {
+    heading: 'To begin',
+    commands: [
+      command(begin.demo, () => import('./begin/demo.ts')),
+      command(begin.init, () => import('./begin/init.ts')),
+      command(begin.overhear, () => import('./begin/overhear.ts')),
+    ],
+  },
   {
     heading: 'From the register',
     commands: [
-      checkCommand,
-      asyncapiCommand,
-      hubCommand,
-      firmwareCommand,
-      accessCommand,
-      labelsCommand,
-      scheduleCommand,
+      command(register.check, () => import('./register/check.ts')),
+      command(register.asyncapi, () => import('./register/emit-asyncapi.ts')),
+      command(register.hub, () => import('./register/emit-hub.ts')),
+      command(register.firmware, () => import('./register/emit-firmware.ts')),
+      command(register.access, () => import('./register/emit-access.ts')),
+      command(register.labels, () => import('./register/emit-labels.ts')),
+      command(register.schedule, () => import('./register/emit-schedule.ts')),
     ],
   },
-  { heading: 'At the bench and round the house', commands: [proveCommand, roundCommand] },
-  { heading: 'The tally', commands: [keepCommand, serveCommand, sayCommand, tallyCommand] },
+  {
+    heading: 'At the bench and round the house',
+    commands: [
+      command(bench.prove, () => import('./bench/prove.ts')),
+      command(bench.round, () => import('./bench/round.ts')),
+    ],
+  },
+  {
+    heading: 'The tally',
+    commands: [
+      command(tally.keep, () => import('./tally/keep.ts')),
+      command(tally.serve, () => import('./tally/serve.ts')),
+      command(tally.say, () => import('./tally/say.ts')),
+      command(tally.tally, () => import('./tally/tally.ts')),
+    ],
+  },
   {
     heading: 'Cells and parts',
-    commands: [forecastCommand, budgetCommand, suitCommand, assignCommand, partsCommand],
+    commands: [
+      command(cells.forecast, () => import('./cells/forecast.ts')),
+      command(cells.budget, () => import('./cells/budget.ts')),
+      command(cells.suit, () => import('./cells/suit.ts')),
+      command(cells.assign, () => import('./cells/assign.ts')),
+      command(cells.parts, () => import('./cells/parts.ts')),
+    ],
   },
-  { heading: 'Looking after the tally', commands: [exportCommand, importCommand, mendCommand] },
-  { heading: 'Help', commands: [completionCommand, manualCommand] },
+  {
+    heading: 'Looking after the tally',
+    commands: [
+      command(care.exporting, () => import('./care/export.ts')),
+      command(care.importing, () => import('./care/import.ts')),
+      command(care.mend, () => import('./care/mend.ts')),
+    ],
+  },
+  {
+    heading: 'Help',
+    commands: [
+      command(help.completion, () => import('./help/completion.ts')),
+      command(help.manual, () => import('./help/manual.ts')),
+    ],
+  },
 ]
-export const COMMANDS: readonly CommandSpec[] = GROUPS.flatMap(({ commands }) => commands)
+export const COMMANDS: readonly Command[] = GROUPS.flatMap(({ commands }) => commands)

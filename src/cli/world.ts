@@ -36,33 +36,3 @@ export class Stop extends Error {
     super(message)
   }
 }
-
-export interface OptionSpec {
-  /** As commander writes it: `--json`, `-o, --out <file>`. */
-  readonly flags: string
-  readonly text: string
-  readonly choices?: readonly string[]
-  readonly fallback?: string
-  /** It may be given again and again; its value is a list. */
-  readonly isList?: boolean
-}
-
-export interface Given {
-  /** Positional arguments in order; an optional one that was left out is undefined. */
-  readonly args: readonly (string | undefined)[]
-  /** Options by camel-case name. */
-  readonly options: Readonly<Record<string, string | boolean | string[] | undefined>>
-}
-
-/** One command; the table of them makes the help, the README's command page and the shell completions. */
-export interface CommandSpec {
-  /** `check`, or two words for a group: `emit hub`. */
-  readonly name: string
-  /** As commander writes it: `<file> [mark]`. */
-  readonly args: string
-  readonly summary: string
-  readonly options: readonly OptionSpec[]
-  /** Whole command lines over the files in examples/. */
-  readonly examples: readonly string[]
-  run(given: Given, world: World): Promise<Exit>
-}

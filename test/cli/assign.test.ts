@@ -1,16 +1,17 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { cellLeft, learnedByKind } from '../../src/budget/lives/left.ts'
-import { assignCommand } from '../../src/cli/cells/assign.ts'
 import { joinTimes, planCells, planModules } from '../../src/cli/cells/assign-plans.ts'
 import { ledgerOf } from '../../src/cli/cells/lives.ts'
 import { bestSwap } from '../../src/cli/cells/swaps.ts'
+import { cli } from '../../src/cli/cli.ts'
 import { EXIT } from '../../src/cli/world.ts'
 import { historiesOf } from '../../src/house/cell-histories.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import { testWorld } from './test-world.ts'
+import { wordsOfOptions } from './words-of.ts'
 
 const NOW = Date.parse('2026-11-25T21:47:00.000Z')
 const register = parseRegister(`house: Ropewalk Studios
@@ -202,7 +203,7 @@ openings:
 describe('the command', () => {
   const run = async (options: Record<string, boolean>): Promise<string> => {
     const world = testWorld({ now: NOW })
-    expect(await assignCommand.run({ args: ['examples/ropewalk.yaml'], options }, world)).toBe(EXIT.fine)
+    expect(await cli(['assign', 'examples/ropewalk.yaml', ...wordsOfOptions(options)], world)).toBe(EXIT.fine)
     return world.out()
   }
   it('without join times it says what is missing', async () => {

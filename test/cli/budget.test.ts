@@ -3,10 +3,10 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { eventBudget } from '../../src/budget/circuit/event-budget.ts'
-import { helpsOf } from '../../src/cli/cells/budget-helps.ts'
+import { improvementsOf } from '../../src/cli/cells/budget-improvements.ts'
 import { cli } from '../../src/cli/cli.ts'
+import { quantity } from '../../src/cli/program/kinds.ts'
 import { plotSvg, ticks } from '../../src/cli/shared/plot.ts'
-import { quantity } from '../../src/cli/shared/quantity.ts'
 import { EXIT } from '../../src/cli/world.ts'
 import { type TestWorld, testWorld } from './test-world.ts'
 
@@ -156,20 +156,21 @@ describe('sashtally budget', () => {
     expect(await budget('--reservoir', 'big')).toBe(EXIT.usage)
     expect(await budget('--load', 'warm-join')).toBe(EXIT.usage)
     for (const [option, value, most] of [
-      ['--temperature', '99', 'at most 60 degrees'],
-      ['--temperature', '-40', '-30 or more'],
-      ['--open-minutes', '1441', 'at most 1440 minutes'],
-      ['--reservoir', '1e308F', 'at most 1000 F'],
-      ['--bleed', '1e300', 'at most 1000000000 ohm'],
-      ['--lamp', '11A', 'at most 10 A'],
-      ['--reservoir', '1e-15F', 'at least 1e-9 F'],
-      ['--reservoir', '0F', 'at least 1e-9 F'],
-      ['--reset', '0', 'at least 0.1 V'],
-      ['--openings', '1e-300', 'at least 0.01 a year, or 0'],
-      ['--calibrate', '0', 'at least 1 opening'],
+      ['--temperature', '99', 'a number from -30 to 60'],
+      ['--temperature', '-40', 'a number from -30 to 60'],
+      ['--open-minutes', '1441', 'a number from 0 to 1440'],
+      ['--reservoir', '1e308F', 'a number with its unit, such as 47mF, from 1e-9 to 1000 F'],
+      ['--bleed', '1e300', 'such as 1kohm, from 1 to 1000000000 ohm'],
+      ['--lamp', '11A', 'such as 3mA, from 0 to 10 A'],
+      ['--reservoir', '1e-15F', 'from 1e-9 to 1000 F'],
+      ['--reservoir', '0F', 'from 1e-9 to 1000 F'],
+      ['--reset', '0', 'such as 2.3V, from 0.1 to 10 V'],
+      ['--openings', '1e-300', 'a number a year: 0, or from 0.01 to 1000000'],
+      ['--calibrate', '0', 'a number, 1 or more'],
     ] as const) {
       expect(await budget(option, value)).toBe(EXIT.usage)
-      expect(world.err()).toContain(most)
+      expect(world.err()).toContain(`${option} wants `)
+      expect(world.err()).toContain(`${most}; found ${JSON.stringify(value)}`)
     }
     expect(await budget('--openings', '0', '--open-minutes', '480')).toBe(EXIT.usage)
     expect(world.err()).toContain('--open-minutes goes with openings')
@@ -179,7 +180,7 @@ describe('sashtally budget', () => {
 
 test('a change is told what it brings to be watched, not what is so already', () => {
   const sender = { cell: 'two LR03' }
-  const helps = helpsOf(sender, eventBudget(sender), of => of)
+  const helps = improvementsOf(sender, eventBudget(sender), of => of)
   const warnings = (cell: string) => helps.find(({ text }) => text === `cell ${cell}`)?.warnings
   expect(eventBudget({ cell: 'CR123A' }).warnings).toHaveLength(1)
   expect(warnings('CR123A')).toEqual([])
@@ -257,13 +258,17 @@ describe('quantities', () => {
     ['1kohm', 'ohm', 1000],
     ['2.3V', 'V', 2.3],
   ] as const)('%s is read', (text, unit, value) => {
-    expect(quantity(text, unit, '--x')).toBeCloseTo(value, 12)
+    expect(quantity(unit).read(text)).toEqual({ value: expect.closeTo(value, 12) })
   })
 
   test('a bare number needs a unit unless one is usual', () => {
-    expect(quantity('3', 'A', '--lamp', 1e-3)).toBeCloseTo(0.003, 12)
+    expect(quantity('A', { bare: 1e-3 }).read('3')).toEqual({ value: expect.closeTo(0.003, 12) })
     for (const wrong of ['47', '3mA', '', 'mF', '47mmF', '-1F', '1e999F']) {
-      expect(() => quantity(wrong, 'F', '--reservoir'), wrong).toThrow('--reservoir wants a number with its unit')
+      const reading = quantity('F').read(wrong)
+      expect([wrong, reading]).toEqual([
+        wrong,
+        { wants: expect.stringContaining('a number with its unit, such as 47mF') },
+      ])
     }
   })
 })

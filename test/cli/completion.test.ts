@@ -5,7 +5,8 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
 import { COMMANDS } from '../../src/cli/commands.ts'
-import { SHELLS } from '../../src/cli/help/completion.ts'
+import { SHELLS } from '../../src/cli/help/commands.ts'
+import { longOf } from '../../src/cli/program/option.ts'
 import { have } from '../support/have.ts'
 import { fakeWorld } from '../support/world.ts'
 
@@ -57,7 +58,7 @@ test.each(SHELLS)('%s has every command and option', async shell => {
   const text = await scriptOf(shell)
   for (const { name, options } of COMMANDS) {
     for (const word of name.split(' ')) expect(text).toContain(word)
-    for (const { flags } of options) expect(text).toContain(/--([a-z-]+)/.exec(flags)![1])
+    for (const option of Object.keys(options)) expect(text).toContain(longOf(option).slice(2))
   }
 })
 test('another shell is wrong use', async () => {

@@ -2,12 +2,13 @@ import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
-import { forecastCommand } from '../../src/cli/cells/forecast.ts'
-import { chanceText, leftText } from '../../src/cli/cells/forecast-table.ts'
+import { chanceText, leftText } from '../../src/cli/cells/left-text.ts'
+import { cli } from '../../src/cli/cli.ts'
 import { appendTally } from '../../src/cli/shared/tally-file.ts'
-import { EXIT, Stop } from '../../src/cli/world.ts'
+import { EXIT } from '../../src/cli/world.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { type TestWorld, testWorld } from './test-world.ts'
+import { wordsOfOptions } from './words-of.ts'
 
 const REGISTER = `house: Ropewalk Studios
 timezone: Europe/Lisbon
@@ -55,7 +56,7 @@ async function run(entries: readonly Entry[], options: Record<string, string | b
   if (entries.length) await appendTally('tally.jsonl', sorted, world)
   const given = { ...(entries.length ? { tally: 'tally.jsonl' } : {}), ...options }
   world = testWorld({ cwd: folder, now: NOW })
-  expect(await forecastCommand.run({ args: ['house.yaml'], options: given }, world)).toBe(EXIT.fine)
+  expect(await cli(['forecast', 'house.yaml', ...wordsOfOptions(given)], world)).toBe(EXIT.fine)
   return world.out()
 }
 const row = (text: string, mark: string): string => text.split('\n').find(line => line.startsWith(mark)) ?? ''
@@ -240,16 +241,19 @@ describe('the plot', () => {
 })
 
 describe('what goes wrong is said', () => {
-  const stop = async (options: Record<string, string>): Promise<Stop> => {
-    const error = await forecastCommand.run({ args: ['house.yaml'], options }, world).then(
-      () => undefined,
-      (thrown: unknown) => thrown,
-    )
-    if (!(error instanceof Stop)) throw new Error(`no stop but ${String(error)}`)
-    return error
+  const stop = async (options: Record<string, string>): Promise<{ exit: number; message: string }> => {
+    const exit = await cli(['forecast', 'house.yaml', ...wordsOfOptions(options)], world)
+    expect(world.out()).toBe('')
+    return { exit, message: world.err() }
   }
   it('days out of range and an unknown sender are wrong use', async () => {
-    for (const acceptDays of ['0', 'soon', '99999']) expect((await stop({ acceptDays })).exit).toBe(EXIT.usage)
+    for (const acceptDays of ['0', 'soon', '99999']) {
+      const { exit, message } = await stop({ acceptDays })
+      expect([exit, message]).toEqual([
+        EXIT.usage,
+        expect.stringContaining(`--accept-days wants a number from 1 to 3650; found "${acceptDays}"`),
+      ])
+    }
     expect(await stop({ plot: 'x.svg', sender: 'attic' })).toMatchObject({
       exit: EXIT.usage,
       message: expect.stringMatching(/no sender "attic"; it has coin, yard/),

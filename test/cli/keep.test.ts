@@ -198,7 +198,10 @@ describe('a keeper', () => {
   })
 
   it('says what is wrong before it starts', { timeout: 30_000 }, async () => {
-    expect(await run('keep', register)).toMatchObject({ exit: 2, err: expect.stringMatching(/--data DIR/) })
+    expect(await run('keep', register)).toMatchObject({
+      exit: 2,
+      err: expect.stringMatching(/give --data <dir>: folder of the tally/),
+    })
     const nowhere = join(folder, 'nowhere.yaml')
     writeFileSync(nowhere, HOUSE.replace(/broker: .*\n/, ''))
     expect(await run('keep', nowhere, '--data', data)).toMatchObject({
@@ -291,7 +294,7 @@ describe('what is said without a keeper', () => {
     })
     expect(await run('say', register, 'W01', 'opened', ...place)).toMatchObject({
       exit: 2,
-      err: expect.stringMatching(/say one of seen-closed/),
+      err: expect.stringMatching(/<what> wants one of seen-closed/),
     })
     expect(await run('say', register, 'W01', 'seen-closed', '--at', 'soon', ...place)).toMatchObject({
       exit: 2,

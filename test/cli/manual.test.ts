@@ -1,8 +1,10 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
-import { cli, programOf } from '../../src/cli/cli.ts'
+import { cli } from '../../src/cli/cli.ts'
 import { COMMANDS, GROUPS } from '../../src/cli/commands.ts'
 import { manualOf } from '../../src/cli/help/manual.ts'
+import { readGiven } from '../../src/cli/program/command.ts'
+import { parserOf } from '../../src/cli/program/parser.ts'
 import { fakeWorld } from '../support/world.ts'
 import { wordsOf } from './words-of.ts'
 
@@ -27,7 +29,10 @@ describe('the help', () => {
       const ran: string[] = []
       const argv = wordsOf(example.replace(/ [>|] .*$/, ''))
       expect(argv.shift()).toBe('sashtally')
-      programOf(COMMANDS, fakeWorld(), spec => void ran.push(spec.name)).parse(argv, { from: 'user' })
+      parserOf(GROUPS, fakeWorld(), (command, typed) => {
+        readGiven(command, typed)
+        ran.push(command.name)
+      }).parse(argv, { from: 'user' })
       expect(ran).toEqual([name])
     },
   )

@@ -102,14 +102,17 @@ describe('keeper, page and broker in one process', () => {
     })
     expect(await refused(register, '--data', folder, '--host', 'house.lan')).toMatchObject({
       exit: 2,
-      err: expect.stringMatching(/--host is an address/),
+      err: expect.stringMatching(/--host wants an address such as 0\.0\.0\.0; found "house\.lan"/),
     })
     expect(await refused(register, '--data', folder, '--port', '99999')).toMatchObject({ exit: 2 })
     expect(await refused(register, '--data', folder, '--tls-cert', 'x')).toMatchObject({
       exit: 2,
       err: expect.stringMatching(/together/),
     })
-    expect(await refused(register)).toMatchObject({ exit: 2, err: expect.stringMatching(/--data DIR/) })
+    expect(await refused(register)).toMatchObject({
+      exit: 2,
+      err: expect.stringMatching(/give --data <dir>: folder of the tally/),
+    })
   })
 
   it('open to the network with accounts, a warning, and each account’s own rights', { timeout: 30_000 }, async () => {

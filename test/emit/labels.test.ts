@@ -1,7 +1,8 @@
 import fc from 'fast-check'
 import jsqr from 'jsqr'
 import { describe, expect, test } from 'vitest'
-import { gridFault, LABEL_GRID, labelPage, labelSheets } from '../../src/emit/paper/labels.ts'
+import { gridFault, LABEL_GRID } from '../../src/emit/paper/label-grid.ts'
+import { labelPage, labelSheets } from '../../src/emit/paper/labels.ts'
 import { scheduleCsv, scheduleHtml } from '../../src/emit/paper/schedule.ts'
 import { anyHouse, ropewalk } from './houses.ts'
 

@@ -10,13 +10,15 @@ import { asyncapi } from '../../emit/standards/asyncapi.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
+import type { Given } from '../program/command.ts'
 import { readText, writeWhole } from '../shared/files.ts'
 import { appendEntries } from '../shared/history.ts'
 import { keeperClientId, linkTo } from '../shared/house-link.ts'
 import { listenLive } from '../shared/listening.ts'
 import { keepHouse } from '../tally/keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../tally/page.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { acts } from './demo-acts.ts'
 import { DemoHouse, pause } from './demo-house.ts'
 import { PAST_WEEKS, pastOf } from './demo-past.ts'
@@ -25,53 +27,8 @@ const HOST = '127.0.0.1'
 const inPackage = (path: string) => fileURLToPath(new URL(`../../../${path}`, import.meta.url))
 const PROFILES = ['bellframe', 'teasel'] as const
 
-export const demoCommand: CommandSpec = {
-  name: 'demo',
-  args: '',
-  summary:
-    'Play a house on this machine: a broker, 26 contacts that behave and misbehave, and the wall in your browser.',
-  options: [
-    {
-      flags: '--port <number>',
-      text: 'port of the page; the broker takes the two after it; 0 takes any',
-      fallback: '4780',
-    },
-    {
-      flags: '--speed <factor>',
-      text: 'how much faster things happen; the contacts keep their own pace',
-      fallback: '1',
-    },
-    { flags: '--seed <number>', text: 'the same seed makes the same day' },
-  ],
-  examples: ['sashtally demo', 'sashtally demo --port 9000 --speed 4 --seed 7'],
-  run,
-}
-
-function numberOf(
-  options: Given['options'],
-  name: string,
-  fallback: number,
-  least: number,
-  most: number,
-  whole: boolean,
-) {
-  const text = options[name]
-  if (text === undefined) return fallback
-  const value = Number(text)
-  const fits = typeof text === 'string' && text.trim() !== '' && value >= least && value <= most
-  if (!fits || (whole && !Number.isInteger(value))) {
-    throw new Stop(
-      EXIT.usage,
-      `--${name} is a ${whole ? 'whole ' : ''}number from ${least} to ${most}, and got ${JSON.stringify(text)}`,
-    )
-  }
-  return value
-}
-
-async function run({ options }: Given, world: World): Promise<Exit> {
-  const port = numberOf(options, 'port', 4780, 0, 65_533, true)
-  const speed = numberOf(options, 'speed', 1, 0.01, 1000, false)
-  const seed = numberOf(options, 'seed', world.now() % 1_000_000, 0, 4_294_967_295, true)
+export async function run({ options }: Given<typeof commands.demo>, world: World): Promise<Exit> {
+  const { port, speed, seed = world.now() % 1_000_000 } = options
   const say = (line: string) => world.stdout.write(`${line}\n`)
 
   const example = await readText(inPackage('examples/ropewalk.yaml'), world)

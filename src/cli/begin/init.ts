@@ -1,21 +1,13 @@
 import { parseRegister } from '../../register/parse.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
+import type { Given } from '../program/command.ts'
 import { refuseTaken, writeNew } from '../shared/files.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { askAnswers } from './init-ask.ts'
 import { registerText } from './init-text.ts'
 
-export const initCommand: CommandSpec = {
-  name: 'init',
-  args: '',
-  summary: 'Ask a few questions and write a commented register; a file that is there is never written over.',
-  options: [{ flags: '-o, --out <file>', text: 'the register to write', fallback: 'house.yaml' }],
-  examples: ['sashtally init --out house.yaml'],
-  run,
-}
-
-async function run({ options }: Given, world: World): Promise<Exit> {
-  const out = String(options.out)
+export async function run({ options: { out } }: Given<typeof commands.init>, world: World): Promise<Exit> {
   await refuseTaken(out, world)
   let answered = 0
   const ask = async (question: string): Promise<string> => {

@@ -5,39 +5,8 @@ import { type JsonShape, jsonShapeOf, wordOf } from './overhear-json.ts'
 import { alike } from './overhear-kinds.ts'
 import type { Overheard } from './overhear-log.ts'
 import { marksOf } from './overhear-marks.ts'
+import type { Guess, Proposal, Unclear } from './overhear-proposal.ts'
 import { isWait, type KeepAlive, keepAliveOf } from './overhear-wait.ts'
-
-/** A contact as it was heard. */
-export interface Proposal {
-  readonly topic: string
-  readonly mark: string
-  readonly reports: 'openings' | 'both'
-  /** `gone` is absent when it was not heard. */
-  readonly words: { readonly opened: string; readonly rest?: string; readonly closed?: string; readonly gone?: string }
-  readonly keepAlive?: KeepAlive
-  /** JSON Pointer to the word where payloads are JSON. */
-  readonly wordPointer?: string
-  /** What it rests on, and what could not be told. */
-  readonly because: string
-}
-
-export interface Unclear {
-  readonly topic: string
-  readonly why: string
-  /** Words of it that the broker keeps and does not keep, where they are a contact's. */
-  readonly words?: {
-    readonly kept: readonly string[]
-    readonly passing: readonly string[]
-    readonly wordPointer?: string
-  }
-}
-
-export interface Guess {
-  readonly proposals: readonly Proposal[]
-  readonly unclear: readonly Unclear[]
-  /** Prefixes of tallies that a keeper publishes: no contacts. */
-  readonly tallies: readonly string[]
-}
 
 const LONGEST_WORD = 60
 /** Longer than any keep-alive of a contact that sleeps at once. */

@@ -1,5 +1,5 @@
 import { listed } from '../../text/lists.ts'
-import type { Proposal, Unclear } from './overhear-guess.ts'
+import type { Proposal, Unclear } from './overhear-proposal.ts'
 import { keepAliveOf } from './overhear-wait.ts'
 
 type Found = Omit<Proposal, 'mark'>

@@ -1,6 +1,6 @@
 import { isInside } from '../../register/topics.ts'
 import { comment, quoted } from '../../text/yaml-text.ts'
-import type { Guess, Proposal } from './overhear-guess.ts'
+import type { Guess, Proposal } from './overhear-proposal.ts'
 
 export interface HouseGuess {
   readonly broker: string

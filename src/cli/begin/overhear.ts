@@ -1,45 +1,20 @@
-import { brokerOf, TOPIC_BYTES, utf8Length } from '../../register/topics.ts'
 import { tame } from '../../text/problems.ts'
+import type { Given } from '../program/command.ts'
 import { accountOf } from '../shared/account.ts'
 import { refuseTaken, writeNew } from '../shared/files.ts'
 import { linkTo } from '../shared/house-link.ts'
 import { listenLive, waitFor } from '../shared/listening.ts'
-import { plainNumber } from '../shared/quantity.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { askWhatIsKept } from './overhear-ask.ts'
 import { guessFrom } from './overhear-guess.ts'
 import { OverheardLog } from './overhear-log.ts'
 import { proposalText, unclearLines } from './overhear-text.ts'
 
-export const overhearCommand: CommandSpec = {
-  name: 'overhear',
-  args: '',
-  summary:
-    'Listen to a broker and propose a register from the contacts that speak; a file that is there is never written over.',
-  options: [
-    { flags: '--broker <address>', text: 'the broker: mqtt://host' },
-    { flags: '--topic <filter>', text: 'what to listen to' },
-    { flags: '--minutes <number>', text: 'how long; Ctrl-C ends it earlier', fallback: '60' },
-    { flags: '-o, --out <file>', text: 'write the proposal to this file instead of standard output' },
-  ],
-  examples: ["sashtally overhear --broker mqtt://broker.lan --topic 'house/#' --minutes 30 --out proposal.yaml"],
-  run,
-}
-
-async function run({ options }: Given, world: World): Promise<Exit> {
-  const { broker, topic, out } = options as { broker?: string; topic?: string; out?: string }
-  if (broker === undefined || topic === undefined) throw new Stop(EXIT.usage, 'overhear needs --broker and --topic')
-  if (!brokerOf(broker))
-    throw new Stop(
-      EXIT.usage,
-      `a broker's address is such as mqtt://broker.lan, with no user or password in it; found ${JSON.stringify(broker.replace(/\/\/.*@/, '//…@'))}`,
-    )
-  if (!isFilter(topic))
-    throw new Stop(
-      EXIT.usage,
-      `--topic wants a topic filter such as 'house/#': # alone in the last level, + alone in its level; found ${JSON.stringify(topic)}`,
-    )
-  const minutes = plainNumber(String(options.minutes), '--minutes')
+export async function run(
+  { options: { broker, topic, minutes, out } }: Given<typeof commands.overhear>,
+  world: World,
+): Promise<Exit> {
   if (out !== undefined) await refuseTaken(out, world)
   const account = await accountOf(world)
   const log = new OverheardLog()
@@ -66,14 +41,6 @@ async function run({ options }: Given, world: World): Promise<Exit> {
 
 /** Topics that are told of as they are first heard. */
 const MOST_TOLD = 200
-
-/** @see MQTT 3.1.1 and 5.0, 4.7.1-2 and 4.7.1-3 */
-function isFilter(topic: string): boolean {
-  const levels = topic.split('/')
-  const fits = (level: string, index: number): boolean =>
-    !/[+#]/.test(level) || level === '+' || (level === '#' && index === levels.length - 1)
-  return topic !== '' && !topic.includes('\0') && utf8Length(topic) <= TOPIC_BYTES && levels.every(fits)
-}
 
 async function listen(
   broker: string,

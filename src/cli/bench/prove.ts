@@ -1,58 +1,34 @@
 import { earsOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
 import { tame } from '../../text/problems.ts'
+import type { Given } from '../program/command.ts'
 import { type Account, accountOf } from '../shared/account.ts'
 import { readRegister } from '../shared/files.ts'
-import { mustBeAppendable, readEntries, TALLY_OPTIONS, tallyPlaceOf } from '../shared/history.ts'
+import { mustBeAppendable, readEntries, tallyPlaceOf } from '../shared/history.ts'
 import { brokerOf, linkTo, watchLink } from '../shared/house-link.ts'
 import { listenLive, settled } from '../shared/listening.ts'
 import { openingOf } from '../shared/mark.ts'
-import { plainNumber } from '../shared/quantity.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { keepResult } from './prove-keep.ts'
 import { rulesOf } from './prove-rules.ts'
 import type { ProveRules, Seen, SeenOpening, Verdict } from './prove-seen.ts'
 import { verdictOf } from './prove-verdict.ts'
 import { filtersOf, keptWord, Watch } from './prove-watch.ts'
 
-export const proveCommand: CommandSpec = {
-  name: 'prove',
-  args: '<file> <mark>',
-  summary: 'Prove one contact: open it, watch its words, and get a verdict with the likely causes of what failed.',
-  options: [
-    { flags: '--power <source>', text: 'what feeds it now', choices: ['bench', 'cell'], fallback: 'bench' },
-    {
-      flags: '--times <number>',
-      text: 'openings to ask for; from the second on, the last confirms the client id',
-      fallback: '2',
-    },
-    ...TALLY_OPTIONS,
-    { flags: '--json', text: 'print what was seen and the verdict as JSON' },
-  ],
-  examples: [
-    'sashtally prove examples/ropewalk.yaml W07 --tally tally.jsonl',
-    'sashtally prove examples/ropewalk.yaml W07 --power cell --times 3',
-  ],
-  run,
-}
-
 const LID =
   'The lid of a coin cell must need a tool, or two independent and simultaneous movements, to open (ANSI/UL 4200A, 16 CFR 1263): a press-fit lid does not do. A swallowed cell or magnet kills; medical help at once.'
 
-async function run({ args: [path = '', mark = ''], options }: Given, world: World): Promise<Exit> {
-  const times = plainNumber(String(options.times), '--times')
-  if (!Number.isInteger(times) || times < 1 || times > 20)
-    throw new Stop(EXIT.usage, `--times is a whole number from 1 to 20; found ${times}`)
+export async function run(
+  { args: { file, mark }, options }: Given<typeof commands.prove>,
+  world: World,
+): Promise<Exit> {
+  const { times, power, json } = options
   const place = tallyPlaceOf(options)
-  const register = await readRegister(path, world)
+  const register = await readRegister(file, world)
   const opening = openingOf(register, mark)
   await mustBeAppendable(place, world)
-  const rules = rulesOf(
-    opening,
-    register,
-    await readEntries(place, world, { register, mayBeMissing: true }),
-    options.power as 'bench' | 'cell',
-  )
+  const rules = rulesOf(opening, register, await readEntries(place, world, { register, mayBeMissing: true }), power)
   const account = await accountOf(world)
   const url = brokerOf(register)
   const { feed, version } = watchLink(url, account)
@@ -71,7 +47,7 @@ async function run({ args: [path = '', mark = ''], options }: Given, world: Worl
     const seen = await watchAll(watch, rules, times, { url, account }, world)
     const verdict = verdictOf(seen, { ...rules, heardHouse: watch.heardHouse })
     const kept = await keepResult(verdict, watch, rules, { place, register, url, account }, world)
-    tell(verdict, rules, { seen, lid, kept: kept.says, json: options.json === true }, world)
+    tell(verdict, rules, { seen, lid, kept: kept.says, json }, world)
     if (kept.stopped) throw kept.stopped
     return verdict.proved && !kept.isLost ? EXIT.fine : EXIT.input
   } finally {

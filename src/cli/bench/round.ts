@@ -18,50 +18,33 @@ import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { iso, MINUTE } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
+import type { Given } from '../program/command.ts'
 import { type Account, accountOf } from '../shared/account.ts'
 import { readRegister } from '../shared/files.ts'
-import { appendEntries, mustBeAppendable, readEntries, TALLY_OPTIONS, tallyPlaceOf } from '../shared/history.ts'
+import { appendEntries, mustBeAppendable, readEntries, tallyPlaceOf } from '../shared/history.ts'
 import { brokerOf, linkTo } from '../shared/house-link.ts'
 import { keeperIsThere, listenLive, lostWhy, settled } from '../shared/listening.ts'
-import { plainNumber } from '../shared/quantity.ts'
 import { clockTime } from '../shared/since.ts'
 import { Sayer } from '../tally/say-over.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, NoTerminal, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 
-export const roundCommand: CommandSpec = {
-  name: 'round',
-  args: '<file>',
-  summary: 'Walk round the house: open each in turn and see it ticked as it arrives live.',
-  options: [
-    { flags: '--leave-out-natural', text: 'leave out what opened by itself since the last walk (needs a tally)' },
-    { flags: '--minutes <number>', text: 'end after this long', fallback: '60' },
-    { flags: '--yes', text: 'do not ask before it starts' },
-    ...TALLY_OPTIONS,
-    { flags: '--json', text: 'print the report as JSON' },
-  ],
-  examples: [
-    'sashtally round examples/ropewalk.yaml --tally tally.jsonl',
-    'sashtally round examples/ropewalk.yaml --tally tally.jsonl --leave-out-natural',
-  ],
-  run,
-}
-
-async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
-  const minutes = plainNumber(String(options.minutes), '--minutes')
+export async function run({ args: { file }, options }: Given<typeof commands.round>, world: World): Promise<Exit> {
+  const { minutes } = options
   const place = tallyPlaceOf(options)
-  const register = await readRegister(path, world)
+  const register = await readRegister(file, world)
   const history = await readEntries(place, world, { register, mayBeMissing: true })
   await mustBeAppendable(place, world)
   const account = await accountOf(world)
   const started = iso(world.now())
-  let round = planOf(register, history, started, options.leaveOutNatural === true)
+  let round = planOf(register, history, started, options.leaveOutNatural)
   const say = (line: string): void => world.stderr.write(`${tame(line)}\n`)
   const left = round.steps.filter(({ leftOut }) => !leftOut).length
   const cost = roundCost(round)
   say(
     `${register.house}: ${left} to open; it costs ${cost} ${cost === 1 ? 'send' : 'sends'} of the cells${left < round.steps.length ? `, ${round.steps.length - left} left out` : ''}.`,
   )
-  if (options.yes !== true && !(await agrees(world))) return EXIT.input
+  if (!options.yes && !(await agrees(world))) return EXIT.input
 
   const ears = earsOf(register)
   const words: Entry[] = []
@@ -115,7 +98,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   await feed.close()
   const results = roundEntries(round, iso(world.now()), () => newId(world.now()))
   // What was walked for is shown before anything can go wrong with keeping it.
-  const exit = report(round, options.json === true, world)
+  const exit = report(round, options.json, world)
   if (isFile) {
     await appendEntries(place, [...words, ...results], world)
     say(`kept in ${place.tally ?? place.data}`)

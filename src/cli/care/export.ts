@@ -2,54 +2,35 @@ import { access, chmod, constants, open } from 'node:fs/promises'
 import { dirname } from 'node:path'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
+import type { Given } from '../program/command.ts'
 import { makeNew, readRegister } from '../shared/files.ts'
 import { openHistory, readingStore } from '../shared/history.ts'
 import { localTime } from '../shared/since.ts'
-import { folderOf } from '../tally/keep.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { csvHead, csvLine } from './csv.ts'
 
 const LINES_AT_ONCE = 2_000
 
-export const exportCommand: CommandSpec = {
-  name: 'export',
-  args: '<file>',
-  summary: 'Write every entry of the tally, or a copy of the whole store, also while the keeper runs.',
-  options: [
-    { flags: '--data <dir>', text: "the keeper's folder" },
-    { flags: '--jsonl', text: 'one entry a line as JSON: what --tally reads (the default)' },
-    { flags: '--csv', text: 'a table for a spreadsheet, with local times and names' },
-    { flags: '--out <file>', text: 'write to a file instead of the screen' },
-    { flags: '--backup <file>', text: 'instead, a consistent copy of the store itself; put back as tally.sqlite' },
-  ],
-  examples: [
-    'sashtally export examples/ropewalk.yaml --data /var/lib/sashtally --csv --out tally.csv',
-    'sashtally export examples/ropewalk.yaml --data /var/lib/sashtally --backup tally.backup.sqlite',
-  ],
-  run,
-}
-
-async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
-  const folder = folderOf(options)
+export async function run({ args: { file }, options }: Given<typeof commands.exporting>, world: World): Promise<Exit> {
+  const { data: folder, out, backup } = options
   if (options.csv && options.jsonl) throw new Stop(EXIT.usage, 'give --csv or --jsonl, not both')
-  const register = await readRegister(path, world)
+  const register = await readRegister(file, world)
   const store = await openHistory(folder, register, world)
   try {
-    if (typeof options.backup === 'string') {
+    if (backup !== undefined) {
       const copy = async (temporary: string): Promise<void> => {
         await access(dirname(temporary), constants.W_OK | constants.X_OK)
         store.backup(temporary)
         // It tells when nobody is at home.
         await chmod(temporary, 0o640)
       }
-      await readingStore(folder, () => makeNew(String(options.backup), world, copy, '--backup'))
-      world.stdout.write(`${options.backup}: a copy of ${store.length} entries\n`)
+      await readingStore(folder, () => makeNew(backup, world, copy, '--backup'))
+      world.stdout.write(`${backup}: a copy of ${store.length} entries\n`)
       return EXIT.fine
     }
     const texts = options.csv ? csvTexts(store.entries(), register) : jsonTexts(store.entries())
-    await readingStore(folder, () =>
-      typeof options.out === 'string' ? writeFile(options.out, texts, world) : writeAll(texts, world),
-    )
+    await readingStore(folder, () => (out !== undefined ? writeFile(out, texts, world) : writeAll(texts, world)))
     return EXIT.fine
   } finally {
     await store.close()

@@ -7,25 +7,20 @@ import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
+import type { Given } from '../program/command.ts'
 import { readRegister, readText } from '../shared/files.ts'
 import { parseEntry, readTally } from '../shared/tally-file.ts'
-import { folderOf } from '../tally/keep.ts'
-import { withStoreProblems } from '../tally/keeping.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { withStoreProblems } from '../store/problems.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { csvRecords, entryJson } from './csv.ts'
 
-export const importCommand: CommandSpec = {
-  name: 'import',
-  args: '<file> <entries>',
-  summary: 'Take entries from a file that export wrote (or any tally file) into the keeper’s folder.',
-  options: [{ flags: '--data <dir>', text: "the keeper's folder; the keeper must be stopped" }],
-  examples: ['sashtally import examples/ropewalk.yaml tally.jsonl --data /var/lib/sashtally'],
-  run,
-}
-
-async function run({ args: [path = '', from = ''], options }: Given, world: World): Promise<Exit> {
-  const folder = resolve(world.cwd, folderOf(options))
-  const register = await readRegister(path, world)
+export async function run(
+  { args: { file, entries: from }, options }: Given<typeof commands.importing>,
+  world: World,
+): Promise<Exit> {
+  const folder = resolve(world.cwd, options.data)
+  const register = await readRegister(file, world)
   const entries = /\.csv$/i.test(from)
     ? readCsv(await readText(from, world), from, world)
     : await readTally(from, world)

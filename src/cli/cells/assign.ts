@@ -3,29 +3,17 @@ import type { Range } from '../../budget/types.ts'
 import { historiesOf } from '../../house/cell-histories.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
+import type { Given } from '../program/command.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'
 import { readRegister } from '../shared/files.ts'
 import { readEntries, tallyPlaceOf } from '../shared/history.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, type World } from '../world.ts'
+import { EXIT, type Exit, type World } from '../world.ts'
 import { type CellPlan, joinTimes, type ModulePlan, planCells, planModules } from './assign-plans.ts'
+import type * as commands from './commands.ts'
 import { ledgerOf } from './lives.ts'
 
-export const assignCommand: CommandSpec = {
-  name: 'assign',
-  args: '<file>',
-  summary: 'Say which module serves which opening best, from bench join times and how often each is opened.',
-  options: [
-    { flags: '--tally <file>', text: 'the tally: one entry a line; it holds join times, openings and cells' },
-    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
-    { flags: '--cells', text: 'also say which part-used cells to move' },
-    { flags: '--json', text: 'print the figures as JSON' },
-  ],
-  examples: ['sashtally assign examples/ropewalk.yaml'],
-  run,
-}
-
-async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
-  const register = await readRegister(path, world)
+export async function run({ args: { file }, options }: Given<typeof commands.assign>, world: World): Promise<Exit> {
+  const register = await readRegister(file, world)
   const entries = await readEntries(tallyPlaceOf(options), world, { register })
   const histories = historiesOf(register, ledgerOf(register, entries), world.now())
   const modules = planModules(register, histories, joinTimes(entries))

@@ -2,10 +2,10 @@ import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
 import { wholeOpenings } from '../../budget/circuit/event-budget.ts'
 import type { EventBudget, Figure, Reservoir } from '../../budget/types.ts'
 import { tame } from '../../text/problems.ts'
+import { columns } from '../../text/table.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'
-import type { Column, Comparison } from './budget.ts'
-import type { Help } from './budget-helps.ts'
-import { columns } from './forecast-table.ts'
+import type { Column, Comparison } from './budget-comparison.ts'
+import type { Improvement } from './budget-improvements.ts'
 
 /** `20 (12 to 27)`; `at least 20 (at worst 12)` where the model leaves what is known. */
 export function openingsText({ openings, atLeast }: Pick<EventBudget, 'openings' | 'atLeast'>): string {
@@ -26,7 +26,7 @@ const charge = (milliampHours: number): string => `${milliampHours.toPrecision(3
 
 /** The comparison as a person reads it. */
 export function budgetText(comparison: Comparison): string {
-  const { now, after, helps, calibration, used } = comparison
+  const { now, after, improvements, calibration, used } = comparison
   const both = after ? [now, after] : [now]
   const row = (head: string, of: (column: Column) => string): string[] => [head, ...both.map(of)]
   const spent = both.flatMap(column => column.budget.parts.filter(part => part.milliampHours > 0))
@@ -61,7 +61,7 @@ export function budgetText(comparison: Comparison): string {
   ]
   const warnings = [...new Set(both.flatMap(column => column.budget.warnings))]
   if (warnings.length) lines.push('', ...warnings.map(warning => `warning: ${tame(warning)}`))
-  lines.push('', ...wordsOf(now, helps))
+  lines.push('', ...wordsOf(now, improvements))
   if (calibration) {
     const { openings, voltsPerMilliampHour, effectiveOhms, endRestedVolts } = calibration
     lines.push(
@@ -93,7 +93,7 @@ const basis = (figure: Figure): string =>
   `  ${figure.status}: ${figure.name} ${Number(figure.value.toPrecision(4))} ${figure.unit} (${figure.source})`
 
 /** In plain words what helps most. */
-function wordsOf({ budget }: Column, helps: readonly Help[]): string[] {
+function wordsOf({ budget }: Column, improvements: readonly Improvement[]): string[] {
   const awake = budget.hardMilliampHours
   const all = budget.parts.reduce((sum, part) => sum + part.milliampHours, 0)
   const said =
@@ -102,11 +102,11 @@ function wordsOf({ budget }: Column, helps: readonly Help[]): string[] {
       : budget.endedBy === 'volts'
         ? `The cell ends by its volts with ${charge(awake)} drawn hard and ${charge(all)} gone in all: a shorter or gentler time awake helps most.`
         : `The cell ends empty: of ${charge(all)}, ${charge(awake)} were drawn awake.`
-  const lines = helps.slice(0, 4).flatMap(help => {
-    const times = help.times === undefined ? '' : `, ${help.times.toFixed(1)} times as many`
+  const lines = improvements.slice(0, 4).flatMap(improvement => {
+    const times = improvement.times === undefined ? '' : `, ${improvement.times.toFixed(1)} times as many`
     return [
-      `  ${help.text}: ${helpText(help)}${times}`,
-      ...help.warnings.map(warning => `    careful: ${tame(warning)}`),
+      `  ${improvement.text}: ${reachedText(improvement)}${times}`,
+      ...improvement.warnings.map(warning => `    careful: ${tame(warning)}`),
     ]
   })
   return [
@@ -117,10 +117,10 @@ function wordsOf({ budget }: Column, helps: readonly Help[]): string[] {
   ]
 }
 
-const helpText = (help: Help): string =>
-  help.shelfOpenings === undefined
-    ? openingsText(help)
-    : `${Math.floor(help.shelfOpenings)} in the ${SHELF_YEARS} years of its shelf life (from memory), which ends it first`
+const reachedText = (improvement: Improvement): string =>
+  improvement.shelfOpenings === undefined
+    ? openingsText(improvement)
+    : `${Math.floor(improvement.shelfOpenings)} in the ${SHELF_YEARS} years of its shelf life (from memory), which ends it first`
 
 const volts = (value: number): string => (Number.isFinite(value) ? `${value.toFixed(2)} V` : 'never starts')
 const hours = (value: number): string =>

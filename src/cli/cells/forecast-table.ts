@@ -1,16 +1,16 @@
 import { fitLifetimes } from '../../budget/lives/fit-lifetimes.ts'
-import { type CellLeft, endDigits } from '../../budget/lives/left.ts'
-import type { Left } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
-import { tame, widthOf } from '../../text/problems.ts'
+import { tame } from '../../text/problems.ts'
+import { columns } from '../../text/table.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'
-import type { Row } from './forecast.ts'
+import type { CellForecast } from './cell-forecasts.ts'
+import { chanceText, leftText, restsText } from './left-text.ts'
 import type { KindLives } from './lives.ts'
 
 /** The forecast as a person reads it: a row an opening, most urgent first, then what it rests on. */
 export function forecastTable(
   register: Register,
-  rows: readonly Row[],
+  rows: readonly CellForecast[],
   kinds: readonly KindLives[],
   accept: number | undefined,
 ): string {
@@ -59,23 +59,7 @@ export function forecastTable(
   return `${lines.join('\n')}\n`
 }
 
-/** `20 (7.5 to 39)`; `at least 20 (at worst 7.5)` where the model leaves what is known of the cell. */
-export function leftText({ p05, p50, p95, atLeast }: Pick<Left, 'p05' | 'p50' | 'p95' | 'atLeast'>): string {
-  const end = (openings: number): string => openings.toFixed(endDigits(openings))
-  return atLeast
-    ? `at least ${p50.toFixed(0)} (at worst ${end(p05)})`
-    : `${p50.toFixed(0)} (${end(p05)} to ${end(p95)})`
-}
-
-/** `92 %`; never 100 %, for no cell is certain. */
-export const chanceText = (chance: number): string => (chance >= 0.995 ? '>99 %' : `${Math.round(chance * 100)} %`)
-
-export function restsText({ source, assumed, cells }: CellLeft['restsOn']): string {
-  if (source === 'practice') return assumed ? 'assumptions' : 'common practice'
-  return `this house's ${cells} ${cells === 1 ? 'cell' : 'cells'}`
-}
-
-function dueText({ left, reading }: Row, timezone: string): string {
+function dueText({ left, reading }: CellForecast, timezone: string): string {
   if (reading.doubts.includes('spent')) return 'change now'
   if (left?.ifRunning) return 'test now'
   if (reading.doubts.includes('low')) return 'now'
@@ -90,7 +74,7 @@ function dueText({ left, reading }: Row, timezone: string): string {
   return `${part.year}-${part.month}-${part.day}`
 }
 
-function remarks({ reading, slowJoin }: Row): string {
+function remarks({ reading, slowJoin }: CellForecast): string {
   const told = reading.doubts.filter(
     doubt => doubt === 'spent' || doubt === 'faint' || doubt === 'low' || doubt === 'untested',
   )
@@ -121,7 +105,7 @@ function kindLines({ label, modelMedian, countKnown, atLeast, refuted, lives, sc
   ]
 }
 
-function proofLines(rows: readonly Row[], accept: number): string[] {
+function proofLines(rows: readonly CellForecast[], accept: number): string[] {
   const cells = rows.flatMap(({ opening, proof }) =>
     proof
       ? [
@@ -146,15 +130,4 @@ function proofLines(rows: readonly Row[], accept: number): string[] {
     '',
     'A natural opening that gets through is a proof and saves a test. Testing later breaks the promise, sooner spends sends.',
   ]
-}
-
-export function columns(rows: readonly (readonly string[])[]): string[] {
-  const tamed = rows.map(row => row.map(cell => tame(cell.length > 40 ? `${cell.slice(0, 39)}…` : cell)))
-  const widths = (tamed[0] ?? []).map((_, i) => Math.max(...tamed.map(row => widthOf(row[i] ?? ''))))
-  return tamed.map(row =>
-    row
-      .map((cell, i) => cell + ' '.repeat((widths[i] ?? 0) - widthOf(cell)))
-      .join('  ')
-      .trimEnd(),
-  )
 }

@@ -8,28 +8,15 @@ import type { Entry } from '../../protocol/entry.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { own } from '../../text/own.ts'
 import { tame } from '../../text/problems.ts'
+import { columns } from '../../text/table.ts'
+import type { Given } from '../program/command.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'
 import { readRegister } from '../shared/files.ts'
 import { readEntries, tallyPlaceOf } from '../shared/history.ts'
 import { jsonText } from '../shared/json.ts'
-import { plainNumber } from '../shared/quantity.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
-import { columns } from './forecast-table.ts'
+import { EXIT, type Exit, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { ledgerOf } from './lives.ts'
-
-export const partsCommand: CommandSpec = {
-  name: 'parts',
-  args: '<file>',
-  summary: 'Say how many modules, cells, reeds, magnets and resistors to buy so that enough of them work.',
-  options: [
-    { flags: '--confidence <chance>', text: 'chance that it suffices', fallback: '0.95' },
-    { flags: '--tally <file>', text: 'learn from the bench results in this tally' },
-    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
-    { flags: '--json', text: 'print the figures as JSON' },
-  ],
-  examples: ['sashtally parts examples/ropewalk.yaml', 'sashtally parts examples/ropewalk.yaml --confidence 0.99'],
-  run,
-}
 
 /** Reeds are glass and break when their leads are bent at the body (common practice); 1 in 20, weighing as twenty: assumption. */
 const REEDS: Seen = { good: 19, bad: 1 }
@@ -42,11 +29,9 @@ interface Part {
   readonly price?: number
 }
 
-async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
-  const confidence = plainNumber(String(options.confidence), '--confidence')
-  if (!(confidence > 0 && confidence <= 0.999))
-    throw new Stop(EXIT.usage, `--confidence lies above 0 and is at most 0.999, such as 0.95; found ${confidence}`)
-  const register = await readRegister(path, world)
+export async function run({ args: { file }, options }: Given<typeof commands.parts>, world: World): Promise<Exit> {
+  const { confidence } = options
+  const register = await readRegister(file, world)
   const entries = await readEntries(tallyPlaceOf(options), world, { register })
   const parts = partsOf(register, entries, world.now(), confidence)
   const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)

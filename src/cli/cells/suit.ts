@@ -3,35 +3,24 @@ import { CELLS, SHELF_YEARS } from '../../budget/circuit/cells.ts'
 import { budgetOf } from '../../house/model.ts'
 import type { Opening } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
+import { columns } from '../../text/table.ts'
+import type { Given } from '../program/command.ts'
 import { CELL_CAUTION } from '../shared/cautions.ts'
 import { readRegister } from '../shared/files.ts'
 import { jsonText } from '../shared/json.ts'
-import { plainNumber } from '../shared/quantity.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, type World } from '../world.ts'
+import { EXIT, type Exit, type World } from '../world.ts'
 import { openingsText } from './budget-text.ts'
-import { columns } from './forecast-table.ts'
+import type * as commands from './commands.ts'
 
-export const suitCommand: CommandSpec = {
-  name: 'suit',
-  args: '<file>',
-  summary: 'Say which openings a contact on a cell suits, how often its cell is changed, and what would do instead.',
-  options: [
-    { flags: '--changes <count>', text: 'cell changes a year that you accept', fallback: '2' },
-    { flags: '--json', text: 'print the figures as JSON; a bound that nobody knows is left out' },
-  ],
-  examples: ['sashtally suit examples/ropewalk.yaml', 'sashtally suit examples/ropewalk.yaml --changes 4'],
-  run,
-}
-
-interface Row {
+interface OpeningSuit {
   readonly opening: Opening
   readonly found: Suit
 }
 
-async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
-  const changesPerYear = plainNumber(String(options.changes ?? '2'), '--changes')
-  const register = await readRegister(path, world)
-  const rows = register.openings.map((opening): Row => {
+export async function run({ args: { file }, options }: Given<typeof commands.suit>, world: World): Promise<Exit> {
+  const { changes: changesPerYear } = options
+  const register = await readRegister(file, world)
+  const rows = register.openings.map((opening): OpeningSuit => {
     const sender = opening.sender.power === 'cell' ? budgetOf(opening) : undefined
     return { opening, found: suit(sender, { changesPerYear, bounceSeconds: opening.settings.bounceSeconds }) }
   })
@@ -50,7 +39,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
 
 const URGENCY: readonly Suit['verdict'][] = ['does not suit', 'not known', 'suits']
 
-function suitText(house: string, rows: readonly Row[], changesPerYear: number): string {
+function suitText(house: string, rows: readonly OpeningSuit[], changesPerYear: number): string {
   const sorted = [...rows].sort((a, b) => {
     const byVerdict = URGENCY.indexOf(a.found.verdict) - URGENCY.indexOf(b.found.verdict)
     return byVerdict || cellsIn(b.found) - cellsIn(a.found) || 0
@@ -91,7 +80,7 @@ function suitText(house: string, rows: readonly Row[], changesPerYear: number): 
 }
 
 /** What is told of each opening, those together of which the same is to be told. */
-function groups(rows: readonly Row[]): Map<string, Opening[]> {
+function groups(rows: readonly OpeningSuit[]): Map<string, Opening[]> {
   const all = new Map<string, Opening[]>()
   for (const { opening, found } of rows) {
     const isFine = found.verdict === 'suits' && found.reasons.length + found.warnings.length === 0

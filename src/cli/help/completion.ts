@@ -1,38 +1,26 @@
-import { COMMANDS } from '../commands.ts'
-import { type CommandSpec, EXIT, type OptionSpec } from '../world.ts'
+import type { CommandGroup, Definition, Given } from '../program/command.ts'
+import { longOf } from '../program/option.ts'
+import { EXIT, type Exit, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 
-export const SHELLS = ['bash', 'zsh', 'fish'] as const
-
-export const completionCommand: CommandSpec = {
-  name: 'completion',
-  args: '<shell>',
-  summary: `Print completion for a shell: ${SHELLS.join(', ')}.`,
-  options: [],
-  examples: [
-    'sashtally completion bash > ~/.local/share/bash-completion/completions/sashtally',
-    'sashtally completion zsh > ~/.zfunc/_sashtally',
-    'sashtally completion fish > ~/.config/fish/completions/sashtally.fish',
-  ],
-  async run({ args: [shell = ''] }, world) {
-    const make = Object.entries({ bash, zsh, fish }).find(([name]) => name === shell)?.[1]
-    if (!make) {
-      world.stderr.write(`sashtally: a shell is one of ${SHELLS.join(', ')}; found ${JSON.stringify(shell)}\n`)
-      return EXIT.usage
-    }
-    world.stdout.write(make(COMMANDS))
-    return EXIT.fine
-  },
+export async function run(
+  { args: { shell } }: Given<typeof commands.completion>,
+  world: World,
+  groups: readonly CommandGroup[],
+): Promise<Exit> {
+  world.stdout.write(COMPLETIONS[shell](groups.flatMap(({ commands }) => commands)))
+  return EXIT.fine
 }
 
-/** Arguments that are one of a few words. */
-const ARGUMENTS: Readonly<Record<string, readonly string[]>> = { completion: SHELLS }
+/** Choices as one text for a shell, which would part those that hold a blank. */
+const wordsOf = (choices: readonly string[]): string =>
+  single(choices.filter(choice => !choice.includes(' ')).join(' '))
 
-const longOf = ({ flags }: OptionSpec): string => /--[a-z-]+/.exec(flags)?.[0] ?? ''
-const shortOf = ({ flags }: OptionSpec): string | undefined => /^-[a-z]/.exec(flags)?.[0]
-const takesValue = ({ flags }: OptionSpec): boolean => flags.includes('<')
+/** Words of an argument that is one of a few: it must be the first, for what stands before it is not counted. */
+const choicesOf = ({ args }: Definition): readonly string[] | undefined => Object.values(args)[0]?.choices
 
 /** Words that may follow what has been typed: '' for the first, `emit` for the second of a group. */
-function partsAfter(commands: readonly CommandSpec[]): Map<string, string[]> {
+function partsAfter(commands: readonly Definition[]): Map<string, string[]> {
   const next = new Map<string, string[]>()
   for (const { name } of commands) {
     const words = name.split(' ')
@@ -49,19 +37,21 @@ const single = (text: string): string => `'${text.replaceAll("'", "'\\''")}'`
 const once = (lines: readonly string[]): string => [...new Set(lines)].join('\n')
 
 /** The cases that bash and zsh share: what has been typed, the words that may follow, and the values of an option. */
-function cases(commands: readonly CommandSpec[]): { typed: string; words: string; options: string; values: string } {
-  const words = [...partsAfter(commands), ...Object.entries(ARGUMENTS)]
+function cases(commands: readonly Definition[]): { typed: string; words: string; options: string; values: string } {
+  const choices = commands.flatMap(command => {
+    const words = choicesOf(command)
+    return words ? [[command.name, words] as const] : []
+  })
+  const words = [...partsAfter(commands), ...choices]
   const options = commands.map(
     command =>
-      `    ${single(command.name)}) options=${single([...command.options.map(longOf), '--help'].join(' '))} ;;`,
+      `    ${single(command.name)}) options=${single([...Object.keys(command.options).map(longOf), '--help'].join(' '))} ;;`,
   )
   const values = commands.flatMap(({ name, options }) =>
-    options.flatMap(option => {
-      const flags = [longOf(option), shortOf(option)].filter(flag => flag !== undefined)
-      return option.choices
-        ? [
-            `    ${flags.map(flag => single(`${name} ${flag}`)).join(' | ')}) words=${single(option.choices.join(' '))} ;;`,
-          ]
+    Object.entries(options).flatMap(([option, { short, choices }]) => {
+      const flags = [longOf(option), ...(short === undefined ? [] : [`-${short}`])]
+      return choices
+        ? [`    ${flags.map(flag => single(`${name} ${flag}`)).join(' | ')}) words=${wordsOf(choices)} ;;`]
         : []
     }),
   )
@@ -77,7 +67,7 @@ function cases(commands: readonly CommandSpec[]): { typed: string; words: string
   }
 }
 
-function bash(commands: readonly CommandSpec[]): string {
+function bash(commands: readonly Definition[]): string {
   const { typed, words, options, values } = cases(commands)
   return `# bash completion for sashtally
 _sashtally() {
@@ -110,7 +100,7 @@ complete -F _sashtally sashtally
 `
 }
 
-function zsh(commands: readonly CommandSpec[]): string {
+function zsh(commands: readonly Definition[]): string {
   const { typed, words, options, values } = cases(commands)
   return `#compdef sashtally
 _sashtally() {
@@ -145,7 +135,7 @@ fi
 `
 }
 
-function fish(commands: readonly CommandSpec[]): string {
+function fish(commands: readonly Definition[]): string {
   const lines = ['# fish completion for sashtally']
   const parts = partsAfter(commands)
   const add = (when: string, rest: string): void => void lines.push(`complete -c sashtally -n ${single(when)} ${rest}`)
@@ -164,17 +154,19 @@ function fish(commands: readonly CommandSpec[]): string {
       const none = `${here}; and not __fish_seen_subcommand_from ${parts.get(first)?.join(' ')}`
       add(none, `-f -a ${second} -d ${single(command.summary)}`)
     }
-    const values = ARGUMENTS[command.name]
+    const values = choicesOf(command)
     if (values)
       add(`${when}; and not __fish_seen_subcommand_from ${values.join(' ')}`, `-f -a ${single(values.join(' '))}`)
-    for (const option of command.options) {
-      const short = shortOf(option)
-      const value = option.choices ? ` -x -a ${single(option.choices.join(' '))}` : takesValue(option) ? ' -r' : ''
-      add(
-        when,
-        `${short ? `-s ${short.slice(1)} ` : ''}-l ${longOf(option).slice(2)}${value} -d ${single(option.text)}`,
-      )
+    for (const [name, { short, choices, value, text }] of Object.entries(command.options)) {
+      const values = choices ? ` -x -a ${wordsOf(choices)}` : value === undefined ? '' : ' -r'
+      add(when, `${short ? `-s ${short} ` : ''}-l ${longOf(name).slice(2)}${values} -d ${single(text)}`)
     }
   }
   return `${lines.join('\n')}\n`
+}
+
+const COMPLETIONS: Readonly<Record<(typeof commands.SHELLS)[number], (commands: readonly Definition[]) => string>> = {
+  bash,
+  zsh,
+  fish,
 }

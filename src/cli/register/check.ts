@@ -3,43 +3,24 @@ import { parseRegister } from '../../register/parse.ts'
 import type { Register, Sender } from '../../register/types.ts'
 import { withoutUsers } from '../../text/masked.ts'
 import type { Problem } from '../../text/problem.ts'
-import { formatProblem, tame, widthOf } from '../../text/problems.ts'
+import { formatProblem, tame } from '../../text/problems.ts'
+import { columns } from '../../text/table.ts'
+import type { Given } from '../program/command.ts'
 import { readRegister, readText } from '../shared/files.ts'
-import { readEntries, tallyPlaceOf } from '../shared/history.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, type World } from '../world.ts'
+import { EXIT, type Exit, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { type Soldered, solderedByChange, solderedByTally } from './soldered.ts'
 
-export const checkCommand: CommandSpec = {
-  name: 'check',
-  args: '<file>',
-  summary: 'Read a register, say everything that is wrong with it, and show what is made from it.',
-  options: [
-    { flags: '--tally <file>', text: 'also list the soldered modules that hold an older header, from this tally' },
-    { flags: '--data <dir>', text: "the keeper's folder, in place of --tally" },
-    {
-      flags: '--against <old>',
-      text: 'also list the modules that must come out when the register in OLD becomes this one',
-    },
-    { flags: '--json', text: 'print the problems as JSON' },
-  ],
-  examples: [
-    'sashtally check examples/ropewalk.yaml',
-    'sashtally check examples/ropewalk.yaml --against examples/ropewalk.yaml',
-    'sashtally check examples/ropewalk.yaml --json',
-  ],
-  run: check,
-}
-
-async function check({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
-  const text = await readText(path, world)
+export async function run({ args: { file }, options }: Given<typeof commands.check>, world: World): Promise<Exit> {
+  const text = await readText(file, world)
   const { register, problems } = parseRegister(text)
   const lists = register ? await solderedLists(register, options, world) : []
   if (options.json) world.stdout.write(`${json(problems, lists)}\n`)
   else {
-    for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, path)}\n\n`)
+    for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, file)}\n\n`)
     if (register) world.stdout.write(summaryOf(register))
     for (const list of lists) world.stdout.write(solderedText(list))
-    world.stdout.write(`${tame(path)}: ${countOf(problems)}\n`)
+    world.stdout.write(`${tame(file)}: ${countOf(problems)}\n`)
   }
   return register ? EXIT.fine : EXIT.input
 }
@@ -51,9 +32,14 @@ interface SolderedList {
   readonly modules: readonly Soldered[]
 }
 
-async function solderedLists(register: Register, options: Given['options'], world: World): Promise<SolderedList[]> {
+async function solderedLists(
+  register: Register,
+  options: Given<typeof commands.check>['options'],
+  world: World,
+): Promise<SolderedList[]> {
   const lists: SolderedList[] = []
   if (options.tally !== undefined || options.data !== undefined) {
+    const { readEntries, tallyPlaceOf } = await import('../shared/history.ts')
     lists.push({
       key: 'flashedBefore',
       head: 'Modules that hold an older header:',
@@ -66,7 +52,7 @@ async function solderedLists(register: Register, options: Given['options'], worl
       key: 'mustComeOut',
       head: 'Modules that must come out and be flashed again:',
       none: 'No module must come out.',
-      modules: solderedByChange(await readRegister(String(options.against), world), register),
+      modules: solderedByChange(await readRegister(options.against, world), register),
     })
   }
   return lists
@@ -116,7 +102,7 @@ export function summaryOf(register: Register): string {
   return [
     `${tame(register.house)}: ${plural(register.openings.length, 'opening')}, ${plural(senders.length, 'sender')}`,
     '',
-    ...table(['mark', 'name', 'topic', 'client', 'revision'], rows),
+    ...columns([['mark', 'name', 'topic', 'client', 'revision'], ...rows], 60),
     ...(anyDerived ? ['* made from the mark; adding, renaming or moving an opening does not change it'] : []),
     '',
     ...senders.flatMap(sender => senderLines(sender, register)),
@@ -138,16 +124,3 @@ function senderLines(sender: Sender, register: Register): string[] {
     '',
   ]
 }
-
-function table(heads: readonly string[], rows: readonly (readonly string[])[]): string[] {
-  const cells = [heads, ...rows.map(row => row.map(cell => cut(tame(cell))))]
-  const widths = heads.map((_, column) => Math.max(...cells.map(row => widthOf(row[column] ?? ''))))
-  return cells.map(row =>
-    row
-      .map((cell, column) => cell + ' '.repeat((widths[column] ?? 0) - widthOf(cell)))
-      .join('  ')
-      .trimEnd(),
-  )
-}
-
-const cut = (cell: string): string => (cell.length > 60 ? `${cell.slice(0, 59)}…` : cell)

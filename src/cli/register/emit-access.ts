@@ -5,58 +5,31 @@ import { chmod, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { type Account, accessList, accessProblems, accounts } from '../../emit/broker/access.ts'
-import { EMITTERS } from '../../emit/table.ts'
+import type { Given } from '../program/command.ts'
 import { readRegister, readText, writeWhole } from '../shared/files.ts'
-import { type CommandSpec, EXIT, Stop, type World } from '../world.ts'
-import { DELIVERY_OPTIONS, deliver } from './emit-deliver.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
+import { deliver } from './emit-deliver.ts'
 
 /** The broker's own tool that hashes a file of names and passwords in place. */
 const HASHER = 'mosquitto_passwd'
 
-export const accessCommand: CommandSpec = {
-  name: 'emit access',
-  args: '<file>',
-  summary: `Make ${EMITTERS.access.makes}.`,
-  options: [
-    ...DELIVERY_OPTIONS,
-    {
-      flags: '--accounts <file>',
-      text: 'the broker’s password file: accounts that it lacks are made, each password is shown once and kept as a hash only',
-    },
-    { flags: '--renew <user...>', text: 'with --accounts: give these accounts a new password' },
-  ],
-  examples: [
-    'sashtally emit access examples/ropewalk.yaml --out ropewalk.access',
-    'sashtally emit access examples/ropewalk.yaml --out ropewalk.access --accounts ropewalk.passwords',
-  ],
-  async run({ args: [path = ''], options }, world) {
-    const {
-      out,
-      check,
-      accounts: file,
-      renew = [],
-    } = options as {
-      out?: string
-      check?: boolean
-      accounts?: string
-      renew?: string[]
-    }
-    if (file !== undefined && (check || out === undefined)) {
-      throw new Stop(EXIT.usage, '--accounts writes passwords: use it with --out and without --check')
-    }
-    const register = await readRegister(path, world)
-    const problems = accessProblems(register)
-    if (problems.length) throw new Stop(EXIT.input, problems.map(({ message }) => message).join('\nsashtally: '))
-    const all = accounts(register)
-    const strangers = renew.filter(user => !all.some(account => account.user === user))
-    if (strangers.length) throw new Stop(EXIT.usage, `no such account: ${strangers.join(', ')}`)
-    const exit = await deliver({ text: accessList(register), out, check: check === true }, world)
-    if (file !== undefined) await makeAccounts(all, file, renew, world)
-    else if (out !== undefined) tellHow(out, world)
-    return exit
-  },
+export async function run({ args: { file }, options }: Given<typeof commands.access>, world: World): Promise<Exit> {
+  const { out, check, accounts: passwords, renew } = options
+  if (passwords !== undefined && (check || out === undefined)) {
+    throw new Stop(EXIT.usage, '--accounts writes passwords: use it with --out and without --check')
+  }
+  const register = await readRegister(file, world)
+  const problems = accessProblems(register)
+  if (problems.length) throw new Stop(EXIT.input, problems.map(({ message }) => message).join('\nsashtally: '))
+  const all = accounts(register)
+  const strangers = renew.filter(user => !all.some(account => account.user === user))
+  if (strangers.length) throw new Stop(EXIT.usage, `no such account: ${strangers.join(', ')}`)
+  const exit = await deliver({ text: accessList(register), out, check }, world)
+  if (passwords !== undefined) await makeAccounts(all, passwords, renew, world)
+  else if (out !== undefined) tellHow(out, world)
+  return exit
 }
-
 function tellHow(out: string, world: World): void {
   world.stderr.write(`Name it in the broker's settings (acl_file ${out}) and make the accounts with --accounts.\n`)
 }

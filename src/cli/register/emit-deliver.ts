@@ -4,12 +4,7 @@ import { createTwoFilesPatch, formatPatch, type StructuredPatchHunk } from 'diff
 import type { Problem } from '../../text/problem.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
 import { readText, writeWhole } from '../shared/files.ts'
-import { EXIT, type Exit, type OptionSpec, Stop, type World } from '../world.ts'
-
-export const DELIVERY_OPTIONS: readonly OptionSpec[] = [
-  { flags: '-o, --out <file>', text: 'write to this file instead of standard output' },
-  { flags: '--check', text: 'write nothing; print a unified diff and exit 1 when the file is out of date' },
-]
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
 
 /** A made text and where it goes. */
 export interface Delivery {

@@ -1,47 +1,32 @@
 import { existsSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { firmwareHeader, SECRETS_TEMPLATE } from '../../emit/firmware/firmware.ts'
-import { EMITTERS } from '../../emit/table.ts'
 import { brokerOf, isAddress, isLoopback } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
+import type { Given } from '../program/command.ts'
 import { readRegister, writeWhole } from '../shared/files.ts'
 import { openingOf } from '../shared/mark.ts'
-import { type CommandSpec, EXIT, type Exit, Stop } from '../world.ts'
+import { EXIT, type Exit, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { deliver, tellRemarks } from './emit-deliver.ts'
 
-export const firmwareCommand: CommandSpec = {
-  name: 'emit firmware',
-  args: '<file>',
-  summary: `Make ${EMITTERS.firmware.makes}.`,
-  options: [
-    { flags: '-o, --out <folder>', text: 'folder for the headers; made when missing' },
-    { flags: '-m, --mark <mark>', text: 'only this contact' },
-    { flags: '--check', text: 'write nothing; print a unified diff and exit 1 when a header is out of date' },
-  ],
-  examples: [
-    'sashtally emit firmware examples/ropewalk.yaml --out firmware',
-    'sashtally emit firmware examples/ropewalk.yaml --mark W07 --out firmware',
-  ],
-  async run({ args: [path = ''], options }, world) {
-    const { out, mark, check } = options as { out?: string; mark?: string; check?: boolean }
-    if (out === undefined) throw new Stop(EXIT.usage, 'name the folder for the headers with --out')
-    const register = await readRegister(path, world)
-    const openings = mark === undefined ? register.openings : [openingOf(register, mark, '--mark')]
-    tellRemarks(brokerRemarks(register), world)
-    let exit: Exit = EXIT.fine
-    for (const opening of openings) {
-      const { name, text } = firmwareHeader(opening, register)
-      const done = await deliver({ text, out: join(out, name), check: check === true }, world)
-      if (done !== EXIT.fine) exit = done
-    }
-    const secrets = join(out, SECRETS_TEMPLATE.name)
-    if (check || existsSync(resolve(world.cwd, secrets))) return exit
-    await writeWhole(secrets, SECRETS_TEMPLATE.text, world, 0o600)
-    world.stderr.write(`${secrets} is written once: fill it in, it is yours from now on.\n`)
-    return exit
-  },
+export async function run({ args: { file }, options }: Given<typeof commands.firmware>, world: World): Promise<Exit> {
+  const { out, mark, check } = options
+  const register = await readRegister(file, world)
+  const openings = mark === undefined ? register.openings : [openingOf(register, mark, '--mark')]
+  tellRemarks(brokerRemarks(register), world)
+  let exit: Exit = EXIT.fine
+  for (const opening of openings) {
+    const { name, text } = firmwareHeader(opening, register)
+    const done = await deliver({ text, out: join(out, name), check }, world)
+    if (done !== EXIT.fine) exit = done
+  }
+  const secrets = join(out, SECRETS_TEMPLATE.name)
+  if (check || existsSync(resolve(world.cwd, secrets))) return exit
+  await writeWhole(secrets, SECRETS_TEMPLATE.text, world, 0o600)
+  world.stderr.write(`${secrets} is written once: fill it in, it is yours from now on.\n`)
+  return exit
 }
-
 function brokerRemarks({ broker }: Register): string[] {
   const address = broker.mqtt === undefined ? undefined : brokerOf(broker.mqtt)
   if (!address) return ['the register gives no broker address: the headers leave it to secrets.h']

@@ -1,118 +1,44 @@
 import { resolve } from 'node:path'
-import { FIELDS, type Field, isField, WIRES, type Wire } from '../../emit/hub/fields.ts'
 import { hubEntries } from '../../emit/hub/hub.ts'
 import { type HubFile, readHubFile } from '../../emit/hub/hub-file.ts'
 import { like } from '../../emit/hub/like.ts'
 import { type Profile, parseProfile, profileText } from '../../emit/hub/profile.ts'
 import { blockLines, splice } from '../../emit/hub/splice.ts'
 import { standing } from '../../emit/hub/standing.ts'
-import { EMITTERS } from '../../emit/table.ts'
 import type { Opening, Register } from '../../register/types.ts'
-import { nearest } from '../../text/nearest.ts'
+import type { Given } from '../program/command.ts'
 import { readRegister, readText, writeWhole } from '../shared/files.ts'
 import { openingOf } from '../shared/mark.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
-import { DELIVERY_OPTIONS, deliver, guardInputs, tellProblems, tellRemarks } from './emit-deliver.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
+import { deliver, guardInputs, tellProblems, tellRemarks } from './emit-deliver.ts'
 
-export const hubCommand: CommandSpec = {
-  name: 'emit hub',
-  args: '<file>',
-  summary: `Make ${EMITTERS.hub.makes}.`,
-  options: [
-    { flags: '-p, --profile <file>', text: 'the profile that says how this hub wants an entry' },
-    {
-      flags: '-l, --like <file>',
-      text: "the hub's file with one entry written by hand; the profile is learned from it",
-    },
-    { flags: '-m, --mark <mark>', text: 'the opening whose entry was written by hand, with --like' },
-    {
-      flags: '-f, --fill <pair>',
-      text: 'settle what --like leaves open: /pointer=field, key=field, or /pointer= to keep a value as it is; again for each',
-      isList: true,
-    },
-    { flags: '--save-profile <file>', text: 'write the profile that --like learned to this file' },
-    {
-      flags: '-w, --wire <to>',
-      text: "what the hub listens to: each contact's own topic, or the tally's plain word",
-      choices: WIRES,
-      fallback: 'contact',
-    },
-    {
-      flags: '-i, --into <file>',
-      text: "put the entries into the hub's file, between two marker comments; all else stays as it is",
-    },
-    ...DELIVERY_OPTIONS,
-  ],
-  examples: [
-    'sashtally emit hub examples/ropewalk.yaml --profile examples/teasel.profile.yaml',
-    'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --into hub.yaml',
-    'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --fill /pull/care=qos --save-profile hub.profile.yaml',
-  ],
-  run,
-}
+type Asked = Given<typeof commands.hub>['options']
 
-interface Asked {
-  readonly register: string
-  readonly profile?: string | undefined
-  readonly like?: string | undefined
-  readonly mark?: string | undefined
-  readonly fill: ReadonlyMap<string, Field | null>
-  readonly saveProfile?: string | undefined
-  readonly wire: Wire
-  readonly into?: string | undefined
-  readonly out?: string | undefined
-  readonly check: boolean
-}
-
-function askedFor({ args: [register = ''], options }: Given): Asked {
-  const text = (name: string) => options[name] as string | undefined
+/** @throws Stop exit 2 with every option that does not go with the others */
+function mustGoTogether({ profile, like, mark, fill, saveProfile, into, out, check }: Asked): void {
   const wrong: string[] = []
-  const fill = new Map<string, Field | null>()
-  for (const pair of (options.fill as string[] | undefined) ?? []) {
-    const cut = pair.lastIndexOf('=')
-    const [pointer, field] = [pair.slice(0, cut), pair.slice(cut + 1)]
-    const near = nearest(field, FIELDS)
-    if (cut < 1 || (pointer !== 'key' && !pointer.startsWith('/')))
-      wrong.push(`--fill takes /pointer=field, key=field or /pointer=, and got ${JSON.stringify(pair)}`)
-    else if (field !== '' && !isField(field))
-      wrong.push(`--fill ${pair}: a field is one of ${FIELDS.join(', ')}${near ? `; did you mean ${near}?` : ''}`)
-    else if (fill.has(pointer)) wrong.push(`--fill settles ${pointer} twice: keep one`)
-    else fill.set(pointer, field === '' ? null : (field as Field))
-  }
-  const learned = text('like') !== undefined
-  if (learned === (text('profile') !== undefined))
-    wrong.push(
-      learned
-        ? '--profile and --like are two ways to the same thing: give one'
-        : 'give --profile, or --like with --mark',
-    )
-  if (learned !== (text('mark') !== undefined))
-    wrong.push(learned ? '--like needs --mark: the opening whose entry you wrote by hand' : '--mark belongs to --like')
-  if (!learned && fill.size) wrong.push('--fill belongs to --like; in a profile, write it under fill')
-  if (!learned && text('saveProfile') !== undefined) wrong.push('--save-profile belongs to --like')
-  if (options.check && text('into') === undefined && text('out') === undefined)
+  const twice = fill.filter(({ pointer }, index) => fill.findIndex(other => other.pointer === pointer) < index)
+  for (const { pointer } of twice) wrong.push(`--fill settles ${pointer} twice: keep one`)
+  if (like !== undefined && profile !== undefined)
+    wrong.push('--profile and --like are two ways to the same thing: give one')
+  if (like === undefined && profile === undefined) wrong.push('give --profile, or --like with --mark')
+  if (like !== undefined && mark === undefined)
+    wrong.push('--like needs --mark: the opening whose entry you wrote by hand')
+  if (like === undefined && mark !== undefined) wrong.push('--mark belongs to --like')
+  if (like === undefined && fill.length > 0) wrong.push('--fill belongs to --like; in a profile, write it under fill')
+  if (like === undefined && saveProfile !== undefined) wrong.push('--save-profile belongs to --like')
+  if (check && into === undefined && out === undefined)
     wrong.push('--check compares with a file: name it with --into or --out')
   if (wrong.length) throw new Stop(EXIT.usage, wrong.join('\nsashtally: '))
-  return {
-    register,
-    profile: text('profile'),
-    like: text('like'),
-    mark: text('mark'),
-    fill,
-    saveProfile: text('saveProfile'),
-    wire: text('wire') as Wire,
-    into: text('into'),
-    out: text('out'),
-    check: options.check === true,
-  }
 }
 
-async function run(given: Given, world: World): Promise<Exit> {
-  const asked = askedFor(given)
-  guardInputs(asked.out, [asked.register, asked.profile, asked.like], world)
-  guardInputs(asked.into, [asked.register, asked.profile], world)
-  guardInputs(asked.saveProfile, [asked.register, asked.like, asked.into, asked.out], world)
-  const register = await readRegister(asked.register, world)
+export async function run({ args: { file }, options: asked }: Given<typeof commands.hub>, world: World): Promise<Exit> {
+  mustGoTogether(asked)
+  guardInputs(asked.out, [file, asked.profile, asked.like], world)
+  guardInputs(asked.into, [file, asked.profile], world)
+  guardInputs(asked.saveProfile, [file, asked.like, asked.into, asked.out], world)
+  const register = await readRegister(file, world)
   const opening = asked.mark === undefined ? undefined : openingOf(register, asked.mark, '--mark')
   const hubs = new Map<string, HubFile | undefined>()
   let bad = false
@@ -155,7 +81,7 @@ async function run(given: Given, world: World): Promise<Exit> {
     )
   }
   if (problems.length) {
-    tellProblems(problems, await readText(asked.register, world), asked.register, world)
+    tellProblems(problems, await readText(file, world), file, world)
     return EXIT.input
   }
   let text = `${blockLines(entries, profile.as, register.tally).join('\n')}\n`
@@ -192,7 +118,10 @@ async function profileOf(
     return profile
   }
   if (!hub || !opening || asked.like === undefined) return undefined
-  const { profile, problems, remarks } = like(hub, register, opening, { wire: asked.wire, fill: asked.fill })
+  const { profile, problems, remarks } = like(hub, register, opening, {
+    wire: asked.wire,
+    fill: new Map(asked.fill.map(({ pointer, field }) => [pointer, field])),
+  })
   tellRemarks(remarks, world)
   tellProblems(problems, hub.text, asked.like, world)
   return profile

@@ -10,7 +10,7 @@ import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/app
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
-import { withStoreProblems } from '../tally/keeping.ts'
+import { withStoreProblems } from '../store/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { appendTally, mustBeWritable, readTally } from './tally-file.ts'
 

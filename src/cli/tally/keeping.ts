@@ -7,7 +7,6 @@ import { Keeper } from '../../keeper/keeper.ts'
 import { takeLock } from '../../keeper/lock.ts'
 import { ledgerRules, openLedger } from '../../keeper/rules.ts'
 import { silentSentence } from '../../keeper/sentences.ts'
-import { StoreProblem } from '../../keeper/sqlite.ts'
 import { TallyStore } from '../../keeper/store.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { KeeperNote } from '../../protocol/keeper-note.ts'
@@ -19,6 +18,7 @@ import type { Account } from '../shared/account.ts'
 import { readRegister, readText } from '../shared/files.ts'
 import { keeperClientId, linkTo } from '../shared/house-link.ts'
 import { linkReason } from '../shared/reason.ts'
+import { withStoreProblems } from '../store/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { watchRegister } from './register-watch.ts'
 
@@ -128,16 +128,6 @@ async function takePlace(
   if (found.free) return found
   const since = found.since === '' ? 'is just starting' : `has been at work since ${found.since}`
   throw new Stop(EXIT.world, `another keeper of ${register.tally} ${since}: one keeper a house; end it first`)
-}
-
-/** Turns what is wrong with a store into a sentence and exit 3. */
-export async function withStoreProblems<T>(work: () => T | Promise<T>): Promise<T> {
-  try {
-    return await work()
-  } catch (error) {
-    if (error instanceof StoreProblem) throw new Stop(EXIT.world, error.message)
-    throw error
-  }
 }
 
 const warner =

@@ -3,51 +3,30 @@ import { newId } from '../../keeper/id.ts'
 import { applyAll, startLedger } from '../../ledger/apply.ts'
 import { judgeSay } from '../../ledger/judge-say.ts'
 import type { Entry } from '../../protocol/entry.ts'
-import { SAYABLE, type Say } from '../../protocol/say.ts'
+import type { Say } from '../../protocol/say.ts'
 import type { Register } from '../../register/types.ts'
 import { listed } from '../../text/lists.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
+import type { Given } from '../program/command.ts'
 import { accountOf } from '../shared/account.ts'
 import { readRegister } from '../shared/files.ts'
 import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from '../shared/history.ts'
 import { brokerOf, linkTo } from '../shared/house-link.ts'
 import { openingOf } from '../shared/mark.ts'
 import { localTime, momentBefore } from '../shared/since.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { Sayer, type Saying } from './say-over.ts'
 
-export const sayCommand: CommandSpec = {
-  name: 'say',
-  args: '<file> <mark> <what>',
-  summary: `Tell the keeper what you saw or did: ${SAYABLE.join(', ')}. The mark "all" says it of every opening.`,
-  options: [
-    { flags: '--at <time>', text: "when it was so: 17:50, 'Fri 09:00', '2026-05-01 09:00'; default: now" },
-    { flags: '--by <name>', text: 'who says it' },
-    { flags: '--note <text>', text: 'a few words' },
-    { flags: '--cell <type>', text: 'cell-fitted: its type; default: the one in the register' },
-    { flags: '--batch <text>', text: 'cell-fitted: its batch' },
-    { flags: '--millivolts <number>', text: 'cell-fitted: its volts at rest before it went in, in millivolts' },
-    {
-      flags: '--revision <hex>',
-      text: 'flashed: the revision in the header; default: the one that the register gives now',
-    },
-    { flags: '--undoes <id>', text: 'undone: the id of what is taken back' },
-    { flags: '--tally <file>', text: 'without a keeper: add it to this tally file' },
-    { flags: '--data <dir>', text: 'with the keeper stopped: add it to its folder' },
-  ],
-  examples: [
-    'sashtally say examples/ropewalk.yaml W07 cell-fitted --millivolts 3210',
-    "sashtally say examples/ropewalk.yaml W02 seen-closed --at 'Fri 17:50' --by Ada",
-    'sashtally say examples/ropewalk.yaml all seen-closed',
-  ],
-  run,
-}
-
-async function run({ args: [path = '', mark = '', what = ''], options }: Given, world: World): Promise<Exit> {
-  const register = await readRegister(path, world)
+export async function run(
+  { args: { file, mark, what }, options }: Given<typeof commands.say>,
+  world: World,
+): Promise<Exit> {
+  const register = await readRegister(file, world)
   const place = tallyPlaceOf(options)
   const marks = marksOf(mark, register)
+  mustBelong(options, what)
   const sayings = marks.map(each => ({ mark: each, saying: sayingOf(each, what, options, register, world) }))
   const isFile = place.tally !== undefined || place.data !== undefined
   let refused = 0
@@ -60,7 +39,7 @@ async function run({ args: [path = '', mark = '', what = ''], options }: Given, 
       world.stderr.write(`${of} ${what}: refused: ${tame(problem)}\n`)
     } else
       world.stdout.write(
-        `${of} ${what}${when}: kept; taken back with: sashtally say ${path} ${of} undone --undoes ${id}\n`,
+        `${of} ${what}${when}: kept; taken back with: sashtally say ${file} ${of} undone --undoes ${id}\n`,
       )
   }
   if (isFile) for (const answer of await sayToFile(sayings, place, register, world)) tell(answer)
@@ -69,7 +48,7 @@ async function run({ args: [path = '', mark = '', what = ''], options }: Given, 
 }
 
 /** Options that would say nothing beside anything else. */
-const BELONGS: Readonly<Record<string, readonly string[]>> = {
+const BELONGS: Partial<Readonly<Record<keyof Options, readonly Say['what'][]>>> = {
   cell: ['cell-fitted'],
   batch: ['cell-fitted'],
   millivolts: ['cell-fitted'],
@@ -77,47 +56,44 @@ const BELONGS: Readonly<Record<string, readonly string[]>> = {
   undoes: ['undone'],
 }
 
+type Options = Given<typeof commands.say>['options']
+
 interface Answer {
   readonly mark: string
   readonly id: string
   readonly problem?: string
 }
 
+/** @throws Stop exit 2 for an option that says nothing beside `what` */
+function mustBelong(options: Options, what: Say['what']): void {
+  const wrong = Object.entries(BELONGS).flatMap(([name, whats]) =>
+    options[name as keyof Options] === undefined || whats.includes(what)
+      ? []
+      : [`--${name} belongs to ${listed(whats)}, not to ${what}: leave it out`],
+  )
+  if (wrong.length > 0) throw new Stop(EXIT.usage, wrong.join('\nsashtally: '))
+}
+
 function marksOf(given: string, register: Register): string[] {
   return given === 'all' ? register.openings.map(({ mark }) => mark) : [openingOf(register, given).mark]
 }
 
-function sayingOf(mark: string, what: string, options: Given['options'], register: Register, world: World): Saying {
-  if (!(SAYABLE as readonly string[]).includes(what)) {
-    throw new Stop(EXIT.usage, `say one of ${SAYABLE.join(', ')}; got ${JSON.stringify(what)}`)
-  }
-  const text = (name: string): string | undefined =>
-    typeof options[name] === 'string' ? (options[name] as string) : undefined
-  for (const [name, whats] of Object.entries(BELONGS)) {
-    if (text(name) !== undefined && !whats.includes(what))
-      throw new Stop(EXIT.usage, `--${name} belongs to ${listed(whats)}, not to ${what}: leave it out`)
-  }
+function sayingOf(mark: string, what: Say['what'], options: Options, register: Register, world: World): Saying {
   const opening = register.openings.find(each => each.mark === mark)
-  const at = timeOf(text('at'), register.timezone, world.now())
-  const type = text('cell') ?? opening?.sender.cell
-  const millivolts = text('millivolts')
-  if (millivolts !== undefined && !/^\d{1,5}$/.test(millivolts)) {
-    throw new Stop(EXIT.usage, `--millivolts is a whole number such as 3210, and got ${JSON.stringify(millivolts)}`)
-  }
+  const { by, note, batch, millivolts, undoes } = options
+  const at = timeOf(options.at, register.timezone, world.now())
+  const type = options.cell ?? opening?.sender.cell
   const cell =
     what === 'cell-fitted' && type !== undefined
       ? {
           type,
-          ...(text('batch') === undefined ? {} : { batch: text('batch')! }),
-          ...(millivolts === undefined ? {} : { millivolts: Number(millivolts) }),
+          ...(batch === undefined ? {} : { batch }),
+          ...(millivolts === undefined ? {} : { millivolts }),
         }
       : undefined
-  const revision = text('revision') ?? (what === 'flashed' ? opening?.revision : undefined)
-  const some = { at, by: text('by'), note: text('note'), cell, undoes: text('undoes'), revision }
-  return {
-    what: what as Say['what'],
-    ...Object.fromEntries(Object.entries(some).filter(([, value]) => value !== undefined)),
-  }
+  const revision = options.revision ?? (what === 'flashed' ? opening?.revision : undefined)
+  const some = { at, by, note, cell, undoes, revision }
+  return { what, ...Object.fromEntries(Object.entries(some).filter(([, value]) => value !== undefined)) }
 }
 
 function timeOf(given: string | undefined, timeZone: string, now: number): string | undefined {

@@ -1,43 +1,19 @@
 import { randomBytes, timingSafeEqual } from 'node:crypto'
 import { stat } from 'node:fs/promises'
-import { isIP } from 'node:net'
 import { resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import type { Register } from '../../register/types.ts'
+import type { Given } from '../program/command.ts'
 import { type Account, accountOf } from '../shared/account.ts'
 import { type Accounts, isPassword, mayDo, parseAccounts } from '../shared/accounts-file.ts'
 import { readRegister, readText } from '../shared/files.ts'
 import { brokerOf } from '../shared/house-link.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
-import { folderOf, teller } from './keep.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
+import { teller } from './keep.ts'
 import { keepHouse } from './keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type PageFile, startPage, wallPage } from './page.ts'
-
-export const serveCommand: CommandSpec = {
-  name: 'serve',
-  args: '<file>',
-  summary: 'Keeper and wall page in one process, and if you like a broker for trying things out.',
-  options: [
-    { flags: '--data <dir>', text: 'folder of the tally; made when it is not there' },
-    { flags: '--port <number>', text: 'port of the page; 0 takes any', fallback: '8080' },
-    { flags: '--host <address>', text: 'address to listen on beyond this machine; needs accounts' },
-    { flags: '--name <host...>', text: 'host names under which the page may be asked for, beside plain addresses' },
-    {
-      flags: '--broker',
-      text: "also run a broker, at the ports of the register's addresses; it keeps nothing on disk",
-    },
-    { flags: '--accounts <file>', text: 'with --broker: its accounts, as emit access --accounts writes them' },
-    { flags: '--tls-cert <file>', text: 'certificate (PEM) of the page, and of the broker with --broker' },
-    { flags: '--tls-key <file>', text: 'its key (PEM)' },
-    { flags: '--may-say', text: 'people may say at this wall what they saw' },
-  ],
-  examples: [
-    'sashtally serve examples/ropewalk.yaml --data /var/lib/sashtally',
-    'sashtally serve examples/ropewalk.yaml --data tally --broker --may-say',
-  ],
-  run,
-}
 
 const LOOPBACK = /^(localhost|127\.\d+\.\d+\.\d+|::1)$/
 
@@ -51,8 +27,8 @@ interface Wanted {
   readonly tls: { readonly cert: string; readonly key: string } | undefined
 }
 
-async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
-  const register = await readRegister(path, world)
+export async function run({ args: { file }, options }: Given<typeof commands.serve>, world: World): Promise<Exit> {
+  const register = await readRegister(file, world)
   const wanted = await wantedOf(options, world)
   const tell = teller(world)
   if (wanted.isOpen) {
@@ -81,7 +57,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
         port: wanted.port,
         host: wanted.host,
         names: wanted.names,
-        files: await filesOf(register, broker, wanted, options.maySay === true, world),
+        files: await filesOf(register, broker, wanted, options.maySay, world),
         ...(wanted.tls ? { tls: wanted.tls } : {}),
       }),
     )
@@ -91,7 +67,7 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
       const url = broker ? loopbackOf(broker) : brokerOf(register)
       await keepHouse(
         {
-          path,
+          path: file,
           folder: wanted.folder,
           account,
           broker: url,
@@ -109,35 +85,25 @@ async function run({ args: [path = ''], options }: Given, world: World): Promise
   return EXIT.fine
 }
 
-async function wantedOf(options: Given['options'], world: World): Promise<Wanted> {
-  const text = (name: string): string | undefined =>
-    typeof options[name] === 'string' ? (options[name] as string) : undefined
-  const port = Number(text('port'))
-  if (!/^\d{1,5}$/.test(text('port') ?? '') || port > 65_535) {
-    throw new Stop(EXIT.usage, `--port is a number from 0 to 65535, and got ${JSON.stringify(options.port)}`)
-  }
-  const host = text('host') ?? '127.0.0.1'
-  if (host !== 'localhost' && isIP(host) === 0)
-    throw new Stop(EXIT.usage, `--host is an address such as 0.0.0.0, and got ${JSON.stringify(host)}`)
+async function wantedOf(options: Given<typeof commands.serve>['options'], world: World): Promise<Wanted> {
+  const { data: folder, port, host, name: names, accounts, tlsCert: cert, tlsKey: key } = options
   const isOpen = !LOOPBACK.test(host)
-  const file = text('accounts')
-  if (file !== undefined && !options.broker)
+  if (accounts !== undefined && !options.broker)
     throw new Stop(EXIT.usage, '--accounts are those of the broker: give --broker too')
-  if (isOpen && options.broker && file === undefined) {
+  if (isOpen && options.broker && accounts === undefined) {
     throw new Stop(
       EXIT.usage,
       '--host opens the broker to the network: give its accounts with --accounts FILE (sashtally emit access makes them)',
     )
   }
-  const [cert, key] = [text('tlsCert'), text('tlsKey')]
   if ((cert === undefined) !== (key === undefined)) throw new Stop(EXIT.usage, 'give --tls-cert and --tls-key together')
   return {
-    folder: folderOf(options),
+    folder,
     port,
     host,
     isOpen,
-    names: Array.isArray(options.name) ? options.name : [],
-    accounts: file === undefined ? undefined : await accountsOf(file, world),
+    names,
+    accounts: accounts === undefined ? undefined : await accountsOf(accounts, world),
     tls:
       cert === undefined || key === undefined
         ? undefined

@@ -2,8 +2,8 @@ import type { Ledger } from '../../ledger/apply.ts'
 import { headline } from '../../ledger/headline.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
-import { tame } from '../../text/problems.ts'
-import { leftText } from '../cells/forecast-table.ts'
+import { columns } from '../../text/table.ts'
+import { leftText } from '../cells/left-text.ts'
 import { localTime } from '../shared/since.ts'
 
 const POSITIONS: Readonly<Record<Reading['position'], string>> = {
@@ -32,7 +32,7 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
     const cell = left ? `${leftText(left)}${left.ifRunning ? ' if it still runs' : ''}` : ''
     return [
       mark,
-      tame(names.get(mark) ?? ''),
+      names.get(mark) ?? '',
       `${POSITIONS[position]}${whenText(reading, register.timezone)}`,
       doubts.join(' '),
       `${openings}`,
@@ -41,19 +41,12 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
     ]
   })
   const heads = ['mark', 'name', 'position', 'doubts', 'openings', 'sends', 'left']
-  const widths = heads.map((head, column) => Math.max(head.length, ...rows.map(row => row[column]!.length)))
-  const line = (row: readonly string[]): string =>
-    row
-      .map((text, column) => text.padEnd(widths[column]!))
-      .join('  ')
-      .trimEnd()
   const since =
     ledger.since === undefined ? 'nothing counted yet' : `counted since ${localTime(ledger.since, register.timezone)}`
   return [
     `${mayBeOpen} may be open, ${notCertain} not certain, ${untested} untested; ${since}`,
     '',
-    line(heads),
-    ...rows.map(line),
+    ...columns([heads, ...rows], Number.POSITIVE_INFINITY),
     ...basisLines(readings),
     '',
   ].join('\n')

@@ -8,43 +8,19 @@ import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { DAY, iso } from '../../text/time.ts'
+import type { Given } from '../program/command.ts'
 import { readRegister } from '../shared/files.ts'
-import {
-  ledgerOfHistory,
-  openHistory,
-  readEntries,
-  readingStore,
-  TALLY_OPTIONS,
-  tallyPlaceOf,
-} from '../shared/history.ts'
+import { ledgerOfHistory, openHistory, readEntries, readingStore, tallyPlaceOf } from '../shared/history.ts'
 import { localTime, momentBefore } from '../shared/since.ts'
-import { type CommandSpec, EXIT, type Exit, type Given, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
 import { table } from './tally-table.ts'
 
-export const tallyCommand: CommandSpec = {
-  name: 'tally',
-  args: '<file>',
-  summary: 'Say what may be open now, and what opened while you were away.',
-  options: [
-    ...TALLY_OPTIONS,
-    {
-      flags: '--since <time>',
-      text: "only what opened since: 'Fri 09:00', 09:00, 2026-05-01, in the house's time zone",
-    },
-    { flags: '--json', text: 'print the readings as JSON' },
-  ],
-  examples: [
-    'sashtally tally examples/ropewalk.yaml --data /var/lib/sashtally',
-    "sashtally tally examples/ropewalk.yaml --data /var/lib/sashtally --since 'Fri 09:00'",
-  ],
-  run,
-}
-
-async function run({ args: [path = ''], options }: Given, world: World): Promise<Exit> {
+export async function run({ args: { file }, options }: Given<typeof commands.tally>, world: World): Promise<Exit> {
   const place = tallyPlaceOf(options)
   if (place.tally === undefined && place.data === undefined)
     throw new Stop(EXIT.usage, 'give --data DIR or --tally FILE')
-  const register = await readRegister(path, world)
+  const register = await readRegister(file, world)
   const now = world.now()
   const since = sinceOf(options.since, register, now)
   if (since !== undefined) {
@@ -84,9 +60,9 @@ function ageLine(isFolder: boolean, kept: boolean | undefined, last: string | un
 
 const json = (value: unknown): string => JSON.stringify(value, undefined, 2)
 
-function sinceOf(given: unknown, register: Register, now: number): number | undefined {
+function sinceOf(given: string | undefined, register: Register, now: number): number | undefined {
   if (given === undefined) return undefined
-  const since = typeof given === 'string' ? momentBefore(given, register.timezone, now) : undefined
+  const since = momentBefore(given, register.timezone, now)
   if (since === undefined) {
     throw new Stop(
       EXIT.usage,

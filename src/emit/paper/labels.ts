@@ -1,22 +1,7 @@
 import { encode } from 'uqr'
 import type { Opening, Register } from '../../register/types.ts'
 import { escapeHtml, htmlPage } from '../../text/html.ts'
-
-/** Sheet sizes in millimetres: ISO 216 A4, ANSI/ASME Y14.1 A (letter). */
-export const PAPERS = { a4: { width: 210, height: 297 }, letter: { width: 215.9, height: 279.4 } } as const
-export type Paper = keyof typeof PAPERS
-
-export interface LabelGrid {
-  readonly paper: Paper
-  /** Labels across and down; at least 1. */
-  readonly columns: number
-  readonly rows: number
-  /** Millimetres left free at each edge of the sheet. */
-  readonly marginMillimetres: number
-  /** Millimetres between labels. */
-  readonly gapMillimetres: number
-}
-export const LABEL_GRID: LabelGrid = { paper: 'a4', columns: 3, rows: 8, marginMillimetres: 10, gapMillimetres: 2 }
+import { gridFault, LABEL_GRID, type LabelGrid, labelSize, PAPERS } from './label-grid.ts'
 
 export const CAUTIONS = [
   'Coin cells and small strong magnets kill when swallowed: keep from children, the lid needs a tool. Swallowed: medical help at once.',
@@ -25,26 +10,6 @@ export const CAUTIONS = [
 
 /** Height of the cautions' letters, millimetres. */
 const CAUTION = 1.9
-
-const SMALLEST = { width: 60, height: 30 } as const
-
-/** Size of one label in millimetres. */
-export function labelSize({ paper, columns, rows, marginMillimetres, gapMillimetres }: LabelGrid) {
-  const { width, height } = PAPERS[paper]
-  const each = (whole: number, count: number) => (whole - 2 * marginMillimetres - (count - 1) * gapMillimetres) / count
-  return { width: each(width, columns), height: each(height, rows) }
-}
-
-/** Why a grid cannot be printed, undefined when it can. */
-export function gridFault(grid: LabelGrid): string | undefined {
-  const { columns, rows } = grid
-  if (!Number.isInteger(columns) || !Number.isInteger(rows) || columns < 1 || rows < 1) {
-    return `A grid has whole columns and rows, at least 1 of each; found ${columns} by ${rows}`
-  }
-  const { width, height } = labelSize(grid)
-  if (width >= SMALLEST.width && height >= SMALLEST.height) return undefined
-  return `A label needs ${SMALLEST.width} by ${SMALLEST.height} mm to be read; ${columns} by ${rows} on ${grid.paper} leaves ${width.toFixed(0)} by ${height.toFixed(0)}: take fewer columns or rows`
-}
 
 /** Sheets of labels, each one SVG document in millimetres. */
 export function labelSheets(register: Register, grid: LabelGrid = LABEL_GRID): readonly string[] {

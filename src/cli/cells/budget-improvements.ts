@@ -4,7 +4,7 @@ import { LOADS } from '../../budget/circuit/loads.ts'
 import type { BudgetSender, EventBudget, Reservoir } from '../../budget/types.ts'
 
 /** A single change, tried on what the register says. */
-export interface Help {
+export interface Improvement {
   readonly text: string
   readonly openings: EventBudget['openings']
   readonly atLeast: boolean
@@ -21,7 +21,11 @@ const cellName = ({ cell = 'CR2032' }: BudgetSender): string => (typeof cell ===
  * Single changes that bring more openings, the best first; no more are claimed than the shelf life of a cell allows.
  * @param seen - a sender with its cell as a calibration sees it
  */
-export function helpsOf(sender: BudgetSender, now: EventBudget, seen: (sender: BudgetSender) => BudgetSender): Help[] {
+export function improvementsOf(
+  sender: BudgetSender,
+  now: EventBudget,
+  seen: (sender: BudgetSender) => BudgetSender,
+): Improvement[] {
   const reservoir: Reservoir = { farads: 0.047, place: 'before-reed' }
   const tries: [string, BudgetSender][] = [
     ...LOADS.filter(load => load.name !== sender.load).map((load): [string, BudgetSender] => [
@@ -41,7 +45,7 @@ export function helpsOf(sender: BudgetSender, now: EventBudget, seen: (sender: B
   const reached = ({ p50 }: EventBudget['openings']): number => Math.min(p50, shelf)
   const nowReached = reached(now.openings)
   return tries
-    .map(([text, tried]): Help => {
+    .map(([text, tried]): Improvement => {
       const { openings, atLeast, warnings } = eventBudget(seen(tried))
       // Where the shelf life is told as the end, the capacity is none.
       const told = openings.p50 > shelf ? [CAPACITY_WARNING, shelfWarning(sender.openingsPerYear, openings.p50)] : []

@@ -1,0 +1,41 @@
+import { define } from '../program/command.ts'
+import { number, oneOf } from '../program/kinds.ts'
+import { argument, flag, option } from '../program/option.ts'
+import { TALLY_OPTIONS } from '../store/options.ts'
+
+export const prove = define({
+  name: 'prove',
+  summary: 'Prove one contact: open it, watch its words, and get a verdict with the likely causes of what failed.',
+  args: { file: argument(), mark: argument() },
+  options: {
+    power: option(oneOf(['bench', 'cell']), { value: 'source', text: 'what feeds it now', fallback: 'bench' }),
+    times: option(number({ least: 1, most: 20, isWhole: true }), {
+      value: 'number',
+      text: 'openings to ask for; from the second on, the last confirms the client id',
+      fallback: '2',
+    }),
+    ...TALLY_OPTIONS,
+    json: flag({ text: 'print what was seen and the verdict as JSON' }),
+  },
+  examples: [
+    'sashtally prove examples/ropewalk.yaml W07 --tally tally.jsonl',
+    'sashtally prove examples/ropewalk.yaml W07 --power cell --times 3',
+  ],
+})
+
+export const round = define({
+  name: 'round',
+  summary: 'Walk round the house: open each in turn and see it ticked as it arrives live.',
+  args: { file: argument() },
+  options: {
+    leaveOutNatural: flag({ text: 'leave out what opened by itself since the last walk (needs a tally)' }),
+    minutes: option(number(), { value: 'number', text: 'end after this long', fallback: '60' }),
+    yes: flag({ text: 'do not ask before it starts' }),
+    ...TALLY_OPTIONS,
+    json: flag({ text: 'print the report as JSON' }),
+  },
+  examples: [
+    'sashtally round examples/ropewalk.yaml --tally tally.jsonl',
+    'sashtally round examples/ropewalk.yaml --tally tally.jsonl --leave-out-natural',
+  ],
+})

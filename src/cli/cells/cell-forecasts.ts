@@ -1,0 +1,73 @@
+import { type ProofInterval, proofInterval } from '../../budget/advice/proof-interval.ts'
+import type { CellHistory, CellLeft } from '../../budget/lives/left.ts'
+import { forecastOf, slowJoinOf } from '../../house/forecast.ts'
+import type { Ledger } from '../../ledger/apply.ts'
+import { read } from '../../ledger/read.ts'
+import type { Reading } from '../../protocol/reading.ts'
+import type { Opening, Register } from '../../register/types.ts'
+
+/** One opening on a cell, with all that is said of it. */
+export interface CellForecast {
+  readonly opening: Opening
+  readonly reading: Reading
+  readonly left?: CellLeft
+  /** Days a dead contact may stay unnoticed, and what keeping that costs. */
+  readonly proof?: ProofInterval
+  readonly slowJoin: boolean
+  /** Sends of this cell before the count began are not known. */
+  readonly sentBefore: boolean
+}
+
+/**
+ * Every opening on a cell, the most urgent first.
+ * @param accept - days that a dead contact may stay unnoticed; absent: as the register says
+ * @param now - milliseconds since the epoch
+ */
+export function cellForecasts(
+  register: Register,
+  ledger: Ledger,
+  histories: readonly CellHistory[],
+  accept: number | undefined,
+  now: number,
+): CellForecast[] {
+  const left = forecastOf(register, ledger, now)
+  const readings = new Map(read(ledger, now, undefined, left).map(reading => [reading.mark, reading]))
+  const cells = new Map(histories.map(cell => [cell.mark, cell]))
+  return register.openings
+    .filter(opening => opening.sender.power === 'cell')
+    .flatMap((opening): CellForecast[] => {
+      const reading = readings.get(opening.mark)
+      if (!reading) return []
+      const cell = cells.get(opening.mark)
+      const proof = cell && proofInterval({ ...cell, ...proofOf(opening, cell, accept) })
+      return [
+        {
+          opening,
+          reading,
+          ...(left[opening.mark] ? { left: left[opening.mark]! } : {}),
+          ...(proof ? { proof } : {}),
+          sentBefore: cell?.unknownBefore !== undefined,
+          slowJoin: slowJoinOf(ledger, opening.mark) !== undefined,
+        },
+      ]
+    })
+    .sort(byUrgency)
+}
+
+const proofOf = (opening: Opening, cell: CellHistory, accept: number | undefined) => ({
+  acceptDays: accept ?? opening.settings.provenWithinDays,
+  provenWithinDays: opening.settings.provenWithinDays,
+  sendsPerCell: cell.modelMedian,
+  sendsPerOpening: cell.sendsPerOpening ?? 1,
+})
+
+/** Spent first, then what must be tested or changed soonest, then the least sure. */
+function byUrgency(a: CellForecast, b: CellForecast): number {
+  const spent = (row: CellForecast): number => (row.reading.doubts.includes('spent') ? 0 : 1)
+  const low = (row: CellForecast): number => (row.reading.doubts.includes('low') ? 0 : 1)
+  const due = (row: CellForecast): number => row.left?.changeBy ?? Number.POSITIVE_INFINITY
+  const next = (row: CellForecast): number => row.left?.next ?? 2
+  return spent(a) - spent(b) || low(a) - low(b) || compare(due(a), due(b)) || next(a) - next(b)
+}
+
+const compare = (a: number, b: number): number => (a === b ? 0 : a - b)

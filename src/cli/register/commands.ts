@@ -1,0 +1,162 @@
+import { WIRES } from '../../emit/hub/fields.ts'
+import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
+import { define } from '../program/command.ts'
+import { number, oneOf, path, text } from '../program/kinds.ts'
+import { argument, flag, list, option, required } from '../program/option.ts'
+import { fill } from './hub-options.ts'
+
+export const check = define({
+  name: 'check',
+  summary: 'Read a register, say everything that is wrong with it, and show what is made from it.',
+  args: { file: argument() },
+  options: {
+    tally: option(path, {
+      value: 'file',
+      text: 'also list the soldered modules that hold an older header, from this tally',
+    }),
+    data: option(path, { value: 'dir', text: "the keeper's folder, in place of --tally" }),
+    against: option(path, {
+      value: 'old',
+      text: 'also list the modules that must come out when the register in OLD becomes this one',
+    }),
+    json: flag({ text: 'print the problems as JSON' }),
+  },
+  examples: [
+    'sashtally check examples/ropewalk.yaml',
+    'sashtally check examples/ropewalk.yaml --against examples/ropewalk.yaml',
+    'sashtally check examples/ropewalk.yaml --json',
+  ],
+})
+
+/** Where a made text goes. */
+const DELIVERY_OPTIONS = {
+  out: option(path, { short: 'o', value: 'file', text: 'write to this file instead of standard output' }),
+  check: flag({ text: 'write nothing; print a unified diff and exit 1 when the file is out of date' }),
+}
+
+/** A command that needs nothing but the register and makes one text. */
+const makes = (name: string, made: string, example: string) =>
+  define({
+    name: `emit ${name}`,
+    summary: `Make ${made}.`,
+    args: { file: argument() },
+    options: DELIVERY_OPTIONS,
+    examples: [example],
+  })
+export type TextDefinition = ReturnType<typeof makes>
+
+export const asyncapi = makes(
+  'asyncapi',
+  'an AsyncAPI document of the contacts: topic, client id, keep-alive and last will of each',
+  'sashtally emit asyncapi examples/ropewalk.yaml --out contacts.asyncapi.yaml',
+)
+
+export const hub = define({
+  name: 'emit hub',
+  summary: 'Make YAML entries for your own hub, as a profile or an entry written by hand says.',
+  args: { file: argument() },
+  options: {
+    profile: option(path, {
+      short: 'p',
+      value: 'file',
+      text: 'the profile that says how this hub wants an entry',
+    }),
+    like: option(path, {
+      short: 'l',
+      value: 'file',
+      text: "the hub's file with one entry written by hand; the profile is learned from it",
+    }),
+    mark: option(text, {
+      short: 'm',
+      value: 'mark',
+      text: 'the opening whose entry was written by hand, with --like',
+    }),
+    fill: list(fill, {
+      short: 'f',
+      value: 'pair',
+      text: 'settle what --like leaves open: /pointer=field, key=field, or /pointer= to keep a value as it is; again for each',
+    }),
+    saveProfile: option(path, { value: 'file', text: 'write the profile that --like learned to this file' }),
+    wire: option(oneOf(WIRES), {
+      short: 'w',
+      value: 'to',
+      text: "what the hub listens to: each contact's own topic, or the tally's plain word",
+      fallback: 'contact',
+    }),
+    into: option(path, {
+      short: 'i',
+      value: 'file',
+      text: "put the entries into the hub's file, between two marker comments; all else stays as it is",
+    }),
+    ...DELIVERY_OPTIONS,
+  },
+  examples: [
+    'sashtally emit hub examples/ropewalk.yaml --profile examples/teasel.profile.yaml',
+    'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --into hub.yaml',
+    'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --fill /pull/care=qos --save-profile hub.profile.yaml',
+  ],
+})
+
+export const firmware = define({
+  name: 'emit firmware',
+  summary: 'Make one C header a contact: what is flashed into its module.',
+  args: { file: argument() },
+  options: {
+    out: required(path, { short: 'o', value: 'folder', text: 'folder for the headers; made when missing' }),
+    mark: option(text, { short: 'm', value: 'mark', text: 'only this contact' }),
+    check: flag({ text: 'write nothing; print a unified diff and exit 1 when a header is out of date' }),
+  },
+  examples: [
+    'sashtally emit firmware examples/ropewalk.yaml --out firmware',
+    'sashtally emit firmware examples/ropewalk.yaml --mark W07 --out firmware',
+  ],
+})
+
+export const access = define({
+  name: 'emit access',
+  summary: 'Make the broker’s access list, and accounts with passwords that are shown once.',
+  args: { file: argument() },
+  options: {
+    ...DELIVERY_OPTIONS,
+    accounts: option(path, {
+      value: 'file',
+      text: 'the broker’s password file: accounts that it lacks are made, each password is shown once and kept as a hash only',
+    }),
+    renew: list(text, { value: 'user...', text: 'with --accounts: give these accounts a new password' }),
+  },
+  examples: [
+    'sashtally emit access examples/ropewalk.yaml --out ropewalk.access',
+    'sashtally emit access examples/ropewalk.yaml --out ropewalk.access --accounts ropewalk.passwords',
+  ],
+})
+
+const labelCount = number({ least: 1, isWhole: true })
+
+export const labels = define({
+  name: 'emit labels',
+  summary: 'Make labels to print: mark, name, client id, QR code of the mark, cell, date and cautions.',
+  args: { file: argument() },
+  options: {
+    ...DELIVERY_OPTIONS,
+    paper: option(oneOf(PAPER_SIZES), { value: 'size', text: 'sheet to print on', fallback: LABEL_GRID.paper }),
+    columns: option(labelCount, { value: 'number', text: 'labels across', fallback: String(LABEL_GRID.columns) }),
+    rows: option(labelCount, { value: 'number', text: 'labels down', fallback: String(LABEL_GRID.rows) }),
+    svg: flag({ text: 'one sheet as SVG instead of a page; see --sheet' }),
+    sheet: option(labelCount, { value: 'number', text: 'which sheet --svg makes, from 1', fallback: '1' }),
+  },
+  examples: [
+    'sashtally emit labels examples/ropewalk.yaml --out labels.html',
+    'sashtally emit labels examples/ropewalk.yaml --paper letter --columns 2 --rows 6 --out labels.html',
+  ],
+})
+
+export const schedule = define({
+  name: 'emit schedule',
+  summary: 'Make the window schedule of the drawing set, as a page or as CSV.',
+  args: { file: argument() },
+  options: { ...DELIVERY_OPTIONS, csv: flag({ text: 'comma-separated values (RFC 4180) instead of a page' }) },
+  examples: [
+    'sashtally emit schedule examples/ropewalk.yaml --out schedule.html',
+    'sashtally emit schedule examples/ropewalk.yaml --csv --out schedule.csv',
+  ],
+})

@@ -1,0 +1,12 @@
+import { StoreProblem } from '../../keeper/sqlite.ts'
+import { EXIT, Stop } from '../world.ts'
+
+/** Turns what is wrong with a store into a sentence and exit 3. */
+export async function withStoreProblems<T>(work: () => T | Promise<T>): Promise<T> {
+  try {
+    return await work()
+  } catch (error) {
+    if (error instanceof StoreProblem) throw new Stop(EXIT.world, error.message)
+    throw error
+  }
+}

@@ -1,0 +1,114 @@
+import { isIP } from 'node:net'
+import { SAYABLE } from '../../protocol/say.ts'
+import { define } from '../program/command.ts'
+import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
+import { argument, flag, list, option } from '../program/option.ts'
+import { dataOption, TALLY_OPTIONS } from '../store/options.ts'
+
+export const keep = define({
+  name: 'keep',
+  summary: 'Keep the tally: every word for good, readings and plain words for walls and hubs.',
+  args: { file: argument() },
+  options: {
+    ...dataOption('folder of the tally; made when it is not there'),
+    giveRestWords: flag({
+      text: "once, after the broker was rebuilt: publish the sleeping contacts' rest words, retained (needs an account that may)",
+    }),
+  },
+  examples: ['sashtally keep examples/ropewalk.yaml --data /var/lib/sashtally'],
+})
+
+const hostAddress: Kind<string> = {
+  read: given =>
+    given === 'localhost' || isIP(given) !== 0 ? { value: given } : { wants: 'an address such as 0.0.0.0' },
+}
+
+export const serve = define({
+  name: 'serve',
+  summary: 'Keeper and wall page in one process, and if you like a broker for trying things out.',
+  args: { file: argument() },
+  options: {
+    ...dataOption('folder of the tally; made when it is not there'),
+    port: option(number({ most: 65_535, isWhole: true }), {
+      value: 'number',
+      text: 'port of the page; 0 takes any',
+      fallback: '8080',
+    }),
+    host: option(hostAddress, {
+      value: 'address',
+      text: 'address to listen on; any beyond this machine needs accounts',
+      fallback: '127.0.0.1',
+    }),
+    name: list(text, {
+      value: 'host...',
+      text: 'host names under which the page may be asked for, beside plain addresses',
+    }),
+    broker: flag({
+      text: "also run a broker, at the ports of the register's addresses; it keeps nothing on disk",
+    }),
+    accounts: option(path, {
+      value: 'file',
+      text: 'with --broker: its accounts, as emit access --accounts writes them',
+    }),
+    tlsCert: option(path, {
+      value: 'file',
+      text: 'certificate (PEM) of the page, and of the broker with --broker',
+    }),
+    tlsKey: option(path, { value: 'file', text: 'its key (PEM)' }),
+    maySay: flag({ text: 'people may say at this wall what they saw' }),
+  },
+  examples: [
+    'sashtally serve examples/ropewalk.yaml --data /var/lib/sashtally',
+    'sashtally serve examples/ropewalk.yaml --data tally --broker --may-say',
+  ],
+})
+
+export const say = define({
+  name: 'say',
+  summary: `Tell the keeper what you saw or did: ${SAYABLE.join(', ')}. The mark "all" says it of every opening.`,
+  args: { file: argument(), mark: argument(), what: argument(oneOf(SAYABLE)) },
+  options: {
+    at: option(text, {
+      value: 'time',
+      text: "when it was so: 17:50, 'Fri 09:00', '2026-05-01 09:00'; default: now",
+    }),
+    by: option(text, { value: 'name', text: 'who says it' }),
+    note: option(text, { value: 'text', text: 'a few words' }),
+    cell: option(text, { value: 'type', text: 'cell-fitted: its type; default: the one in the register' }),
+    batch: option(text, { value: 'text', text: 'cell-fitted: its batch' }),
+    millivolts: option(number({ most: 99_999, isWhole: true }), {
+      value: 'number',
+      text: 'cell-fitted: its volts at rest before it went in, in millivolts',
+    }),
+    revision: option(text, {
+      value: 'hex',
+      text: 'flashed: the revision in the header; default: the one that the register gives now',
+    }),
+    undoes: option(text, { value: 'id', text: 'undone: the id of what is taken back' }),
+    tally: option(path, { value: 'file', text: 'without a keeper: add it to this tally file' }),
+    data: option(path, { value: 'dir', text: 'with the keeper stopped: add it to its folder' }),
+  },
+  examples: [
+    'sashtally say examples/ropewalk.yaml W07 cell-fitted --millivolts 3210',
+    "sashtally say examples/ropewalk.yaml W02 seen-closed --at 'Fri 17:50' --by Ada",
+    'sashtally say examples/ropewalk.yaml all seen-closed',
+  ],
+})
+
+export const tally = define({
+  name: 'tally',
+  summary: 'Say what may be open now, and what opened while you were away.',
+  args: { file: argument() },
+  options: {
+    ...TALLY_OPTIONS,
+    since: option(text, {
+      value: 'time',
+      text: "only what opened since: 'Fri 09:00', 09:00, 2026-05-01, in the house's time zone",
+    }),
+    json: flag({ text: 'print the readings as JSON' }),
+  },
+  examples: [
+    'sashtally tally examples/ropewalk.yaml --data /var/lib/sashtally',
+    "sashtally tally examples/ropewalk.yaml --data /var/lib/sashtally --since 'Fri 09:00'",
+  ],
+})
