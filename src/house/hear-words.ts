@@ -1,10 +1,11 @@
 import { applyAll, type Ledger } from '../ledger/apply.ts'
-import { hear, utf8 } from '../ledger/hear.ts'
+import { hear } from '../ledger/hear.ts'
 import { judgeSay } from '../ledger/judge-say.ts'
 import { isNews } from '../ledger/news.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { tallyPlace } from '../protocol/topics.ts'
 import { own } from '../text/own.ts'
+import { utf8Text } from '../text/utf8.ts'
 import { factsOf } from './policy.ts'
 import type { Effect, HouseEvent, HouseState, Word } from './state.ts'
 
@@ -18,9 +19,22 @@ class Gathering {
   #entries: Entry[] = []
   #counted = 0
   readonly #marks = new Set<string>()
+  readonly #kept: Words['find']
+  #isUnreadable = false
 
-  constructor(ledger: Ledger) {
+  constructor(ledger: Ledger, kept: Words['find']) {
     this.#ledger = ledger
+    this.#kept = kept
+  }
+
+  /** An entry by its id, of those gathered or kept. What is kept may not be readable: that is no fault of the word. */
+  readonly find = (id: string): Entry | undefined => {
+    const gathered = this.#entries.find(each => each.id === id)
+    if (gathered) return gathered
+    this.#isUnreadable = true
+    const kept = this.#kept?.(id)
+    this.#isUnreadable = false
+    return kept
   }
 
   get entries(): readonly Entry[] {
@@ -51,6 +65,7 @@ class Gathering {
     try {
       work()
     } catch (error) {
+      if (this.#isUnreadable) throw error
       this.#ledger = ledger
       this.#counted = counted
       this.#entries.length = length
@@ -70,14 +85,17 @@ export interface HeardWords {
   readonly effects: readonly Effect[]
 }
 
-/** Messages to entries: contacts' words are decoded, says are judged, copies that tell nothing new are left out. */
+/**
+ * Messages to entries: contacts' words are decoded, says are judged, copies that tell nothing new are left out.
+ * @throws whatever `find` throws
+ */
 export function hearWords(state: HouseState, { words, now, find }: Words): HeardWords {
-  const gathering = new Gathering(state.ledger)
+  const gathering = new Gathering(state.ledger, find)
   const heardAt = new Map<string, number>()
   for (const word of words) {
     gathering.try(() => {
       const place = tallyPlace(state.register?.tally ?? '', word.message.topic)
-      if (place?.kind === 'say') hearSay(state, gathering, word, place.mark, now, find)
+      if (place?.kind === 'say') hearSay(state, gathering, word, place.mark, now)
       else if (!word.again) hearContact(state, gathering, word, heardAt, now)
     })
   }
@@ -109,9 +127,8 @@ function hearSay(
   { message, arrival }: Word,
   mark: string,
   now: number,
-  find: Words['find'],
 ): void {
-  const text = utf8.decode(message.payload.subarray(0, LONGEST_SAY))
+  const text = utf8Text(message.payload, LONGEST_SAY)
   const judged = judgeSay(
     text,
     mark,
@@ -120,7 +137,7 @@ function hearSay(
       ledger: gathering.ledger,
       policy,
       now,
-      find: id => gathering.entries.find(each => each.id === id) ?? find?.(id),
+      find: gathering.find,
       ...(register ? { factsOf: factsOf(register) } : {}),
     },
   )

@@ -41,7 +41,8 @@ export function step(state: HouseState, event: HouseEvent): Stepped {
   effects.push(...(turn.effects ?? []))
   if (forecast) effects.push({ kind: 'forecast', when: forecast })
   if (changed.length > 0) effects.push({ kind: 'changed', marks: changed })
-  if (wakeAt !== state.wakeAt && wakeAt < Number.POSITIVE_INFINITY) effects.push({ kind: 'wake', at: wakeAt })
+  const isOther = wakeAt !== state.wakeAt || event.kind === 'time'
+  if (isOther && wakeAt < Number.POSITIVE_INFINITY) effects.push({ kind: 'wake', at: wakeAt })
   return { state: { ...after, forecastAt, wakeAt }, effects }
 }
 

@@ -5,8 +5,16 @@ import { own } from '../text/own.ts'
 import type { HouseState } from './state.ts'
 
 /** True when the two say the same; when they were read does not matter. */
-export const saysTheSame = (a: Reading, b: Reading): boolean =>
-  JSON.stringify({ ...a, asOf: '' }) === JSON.stringify({ ...b, asOf: '' })
+export const saysTheSame = ({ asOf: _a, ...a }: Reading, { asOf: _b, ...b }: Reading): boolean => isEqual(a, b)
+
+/** Of plain JSON; the order of fields does not matter. */
+function isEqual(a: unknown, b: unknown): boolean {
+  if (a === b) return true
+  if (typeof a !== 'object' || typeof b !== 'object' || a === null || b === null) return false
+  const [keys, others] = [Object.keys(a), Object.keys(b)]
+  const [left, right] = [a as Record<string, unknown>, b as Record<string, unknown>]
+  return keys.length === others.length && keys.every(key => Object.hasOwn(b, key) && isEqual(left[key], right[key]))
+}
 
 /**
  * Reads again only what changed: by an entry, a forecast, the register or the passing of time.

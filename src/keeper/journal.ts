@@ -1,50 +1,31 @@
-import { earsOf, factsOf } from '../house/policy.ts'
+import type { Arrival, HouseState } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
-import { type Ears, type Hearing, hear } from '../ledger/hear.ts'
-import { judgeSay, type SayContext } from '../ledger/judge-say.ts'
-import { isNews } from '../ledger/news.ts'
-import type { Entry } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
-import type { HeardNote } from '../protocol/heard-note.ts'
-import type { HousePolicy } from '../protocol/policy.ts'
-import { tallyPlace } from '../protocol/topics.ts'
-import type { Register } from '../register/types.ts'
 import { iso } from '../text/time.ts'
-import { utf8Text } from '../text/utf8.ts'
 import type { Clock } from './clock.ts'
-import { Draft } from './draft.ts'
-import { newId } from './id.ts'
+import { type Outcome, playAll } from './outcome.ts'
+import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, type Planned } from './planned.ts'
 import { Redelivery } from './redelivery.ts'
 import { StoreProblem } from './sqlite.ts'
 import type { TallyStore } from './store.ts'
-import { type Missed, unheardNotes } from './unheard.ts'
 
-/** When a message came, and whether it had waited at the broker. */
-export type Arrival = Omit<Hearing, 'id'>
-
-/** What a commit changed, told once it is on the disk. */
-export interface Committed {
-  readonly entries: readonly Entry[]
-  readonly answers: readonly { readonly id: string; readonly note: HeardNote }[]
-  /** Says that could not be answered, and why. */
-  readonly refused: readonly string[]
+export interface JournalOptions {
+  readonly store: TallyStore<Ledger>
+  /** The house as the store has it. */
+  readonly state: HouseState
+  readonly clock: Clock
+  readonly forecast: Forecast
+  /** Until when the link is known to have been live, milliseconds since the epoch; goes to the disk with the entries. */
+  lastLive(): number | undefined
 }
 
 export interface JournalHooks {
-  committed(what: Committed): void
+  /** What the house has come to: told once its entries are on the disk. */
+  played(outcome: Outcome): void
   /** The store refuses, or (undefined) takes entries again. */
   trouble(problem: string | undefined): void
-}
-
-interface Item {
-  readonly arrival: Arrival
-  readonly heard?: Heard
-  readonly entry?: Entry
-  /** What may have been missed before it. */
-  readonly missed?: Missed
-  /** The broker has no session any more: it begins a transaction, which empties the list of the last one. */
-  readonly newSession?: boolean
-  done(): void
+  /** No forecast could be made. */
+  noForecast(why: string): void
 }
 
 /** Messages in one transaction at most: acknowledgements go out in between. */
@@ -52,38 +33,48 @@ const MOST_IN_ONE = 100
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
 
+/** While the house is quiet, until when the link was live is written this often: a memory card wears. */
+const QUIET_MILLISECONDS = 600_000
+
+const NOTHING = (): void => {}
+
 /**
- * Turns messages into committed entries. Those that come while a transaction is under way share the next one; a
- * message is done, and may be acknowledged, only when its transaction is on the disk.
+ * Plays what happens into the machine and keeps its entries. Events that come while a transaction is under way share the
+ * next one; the state after it holds, and its messages may be acknowledged, only when it is on the disk.
  */
 export class Journal {
   readonly #store: TallyStore<Ledger>
   readonly #clock: Clock
+  readonly #forecastOf: Forecast
   readonly #hooks: JournalHooks
-  #queue: Item[] = []
   readonly #session: Redelivery
-  #lastLive: number | undefined
+  #state: HouseState
+  #queue: Item[] = []
+  readonly #lastLive: () => number | undefined
+  #writtenLive = Number.NaN
   #scheduled = false
   /** The disk refuses: tried again after a while. */
   #held = false
-  #cancelRetry = (): void => {}
+  #cancelRetry = NOTHING
   #ended = false
   /** The ledger is being counted again. */
   #paused = false
   #failures = 0
   #dropped = 0
-  ledger: Ledger
-  ears: Ears = new Map()
-  policy: HousePolicy = {}
-  #factsOf: NonNullable<SayContext['factsOf']> = () => undefined
-  tally = ''
 
-  constructor(store: TallyStore<Ledger>, ledger: Ledger, clock: Clock, hooks: JournalHooks) {
+  constructor({ store, state, clock, forecast, lastLive }: JournalOptions, hooks: JournalHooks) {
     this.#store = store
+    this.#state = state
     this.#clock = clock
+    this.#forecastOf = forecast
+    this.#lastLive = lastLive
     this.#hooks = hooks
-    this.ledger = ledger
     this.#session = new Redelivery(() => store.taken(), Number(store.fact('reusedIn') || Number.NaN))
+  }
+
+  /** The house as it is on the disk. */
+  get state(): HouseState {
+    return this.#state
   }
 
   /** Resolves when what the message says is on the disk. */
@@ -92,34 +83,31 @@ export class Journal {
       this.#dropped++
       return Promise.resolve()
     }
-    return new Promise(done => this.#add({ heard, arrival, done }))
+    return new Promise(done => this.#add({ word: { heard, arrival }, done }))
   }
 
-  /** Adds an entry of the keeper's own. */
-  add(entry: Entry): void {
-    this.#add({ entry, arrival: { at: entry.at }, done: () => {} })
+  /** An event in its place among the messages. */
+  play(planned: Planned): void {
+    this.#add({ planned, done: NOTHING })
   }
 
   /** The broker has no session any more: nothing will be redelivered from it, and words may have been missed. */
   forgetSession(): void {
-    this.#add({ newSession: true, missed: { marks: Object.keys(this.policy) }, arrival: this.#here(), done: () => {} })
+    this.#add({ newSession: true, planned: { kind: 'missed' }, done: NOTHING })
   }
 
-  /** Words may have been missed until now. */
-  missed(missed: Missed): void {
-    if (missed.marks.length > 0) this.#add({ missed, arrival: this.#here(), done: () => {} })
+  /** What every cell has left is worked out, with what has come by then. */
+  forecast(): void {
+    if (this.#queue.some(({ isForecast }) => isForecast)) return
+    this.#queue.unshift({ isForecast: true, done: NOTHING })
+    this.flush()
   }
 
-  #here = (): Arrival => ({ at: iso(this.#clock.now()) })
-
-  /** Until when the link is known to have been live; goes to the disk with the next entry. */
-  set lastLive(milliseconds: number) {
-    this.#lastLive = milliseconds
-  }
-
-  /** Number of messages that are not on the disk yet. */
-  get waiting(): number {
-    return this.#queue.length
+  /** Time has passed: nothing is kept for that, so a disk that refuses is no hindrance. */
+  pass(): void {
+    const outcome = playAll(this.#state, [() => ({ kind: 'time', now: this.#clock.now() })])
+    this.#state = outcome.state
+    this.#hooks.played(outcome)
   }
 
   /** Keeps back what comes, unacknowledged, while the ledger is being counted again. */
@@ -127,19 +115,20 @@ export class Journal {
     this.#paused = true
   }
 
-  release(ledger: Ledger): void {
-    this.ledger = ledger
+  /** @param planned - comes before all that waited */
+  release(planned: Planned): void {
     this.#paused = false
+    this.#queue.unshift({ planned, done: NOTHING })
     this.flush()
   }
 
   /** The house is quiet: a snapshot, and until when the link was live. Shows a disk that refuses before words come. */
   rest(): void {
     if (this.#held || this.#paused || this.#ended || this.#queue.length > 0) return
+    const { ledger } = this.#state
     try {
-      if (this.#store.tail > 0 || this.#failures > 0) this.#store.checkpoint(this.ledger)
-      if (this.#lastLive !== undefined)
-        this.#store.commitBatch({ entries: [], kept: this.ledger, facts: this.#liveFact() })
+      if (this.#store.tail > 0 || this.#failures > 0) this.#store.checkpoint(ledger)
+      this.#store.commitBatch({ entries: [], kept: ledger, facts: this.#liveFact(QUIET_MILLISECONDS) })
       if (this.#failures > 0) this.#recovered()
     } catch (error) {
       this.#refused(error)
@@ -154,8 +143,45 @@ export class Journal {
     this.#ended = true
   }
 
-  #liveFact(): Record<string, string> {
-    return this.#lastLive === undefined ? {} : { lastLive: iso(this.#lastLive) }
+  /** Commits what waits, a transaction a turn: acknowledgements go out in between. */
+  flush(): void {
+    if (this.#queue.length === 0 || this.#held || this.#paused || this.#ended) return
+    const some = this.#next()
+    const newSession = some[0]?.newSession === true
+    if (newSession) this.#session.forget()
+    let outcome: Outcome
+    try {
+      outcome = playAll(this.#state, this.#eventsOf(some))
+      this.#commit(outcome, newSession)
+    } catch (error) {
+      this.#refused(error)
+      return
+    }
+    this.#queue = this.#queue.slice(some.length)
+    this.#state = outcome.state
+    this.#session.commit()
+    if (this.#failures > 0) this.#recovered()
+    for (const item of some) item.done()
+    this.#hooks.played(outcome)
+    if (this.#queue.length > 0) this.#soon()
+  }
+
+  #eventsOf(items: readonly Item[]): readonly EventOf[] {
+    return eventsOf(items, {
+      now: this.#clock.now(),
+      session: this.#session,
+      find: id => this.#store.find(id),
+      leftOf: this.#leftOf,
+    })
+  }
+
+  readonly #leftOf: LeftOf = (register, ledger, now) => {
+    try {
+      return this.#forecastOf(register, ledger, now)
+    } catch (error) {
+      this.#hooks.noForecast(error instanceof Error ? error.message : String(error))
+      return undefined
+    }
   }
 
   #add(item: Item): void {
@@ -172,29 +198,6 @@ export class Journal {
     })
   }
 
-  /** Commits what waits, a transaction a turn: acknowledgements go out in between. */
-  flush(): void {
-    if (this.#queue.length === 0 || this.#held || this.#paused || this.#ended) return
-    const some = this.#next()
-    const newSession = some[0]?.newSession === true
-    if (newSession) this.#session.forget()
-    let draft: Draft
-    try {
-      draft = this.#draft(some)
-      this.#commit(draft, newSession)
-    } catch (error) {
-      this.#refused(error)
-      return
-    }
-    this.#queue = this.#queue.slice(some.length)
-    this.ledger = draft.ledger
-    this.#session.commit()
-    if (this.#failures > 0) this.#recovered()
-    for (const item of some) item.done()
-    this.#hooks.committed(draft)
-    if (this.#queue.length > 0) this.#soon()
-  }
-
   /** What goes into the next transaction: nothing of a session stands in one with what came before it. */
   #next(): Item[] {
     const some = this.#queue.slice(0, MOST_IN_ONE)
@@ -202,13 +205,23 @@ export class Journal {
     return end < 0 ? some : some.slice(0, end)
   }
 
-  #commit({ entries, ledger }: Draft, newSession: boolean): void {
+  /** @param every - milliseconds: less than that later it is written as it stands, which costs the disk nothing */
+  #liveFact(every = 0): Record<string, string> {
+    const lastLive = this.#lastLive()
+    if (lastLive !== undefined && !(Math.abs(lastLive - this.#writtenLive) < every)) this.#writtenLive = lastLive
+    return Number.isNaN(this.#writtenLive) ? {} : { lastLive: iso(this.#writtenLive) }
+  }
+
+  #commit({ state, entries, topics }: Outcome, newSession: boolean): void {
     const staged = this.#session.staged
-    if (!newSession && entries.length === 0 && staged.taken.length === 0) return
+    const listened = topics && JSON.stringify(topics)
+    const isListenedNew = listened !== undefined && listened !== this.#store.fact('topics')
+    if (!newSession && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
     const facts = this.#liveFact()
+    if (isListenedNew) facts.topics = listened
     if (newSession) facts.reusedIn = ''
     if (staged.reused) facts.reusedIn = String(this.#session.batch)
-    this.#store.commitBatch({ entries, kept: ledger, taken: staged, newSession, facts })
+    this.#store.commitBatch({ entries, kept: state.ledger, taken: staged, newSession, facts })
   }
 
   #refused(error: unknown): void {
@@ -228,69 +241,9 @@ export class Journal {
     this.#failures = 0
     this.#hooks.trouble(undefined)
     if (this.#dropped > 0) {
-      const text = `${this.#dropped} words at QoS 0 were dropped while the disk refused`
+      const refused = [`${this.#dropped} words at QoS 0 were dropped while the disk refused`]
       this.#dropped = 0
-      this.#hooks.committed({ entries: [], answers: [], refused: [text] })
+      this.#hooks.played({ ...playAll(this.#state, []), refused })
     }
-  }
-
-  #draft(items: readonly Item[]): Draft {
-    const draft = new Draft(this.ledger)
-    for (const item of items) {
-      const back = draft.back()
-      const staged = this.#session.staged.taken.length
-      try {
-        this.#note(item, draft)
-      } catch (error) {
-        if (error instanceof StoreProblem) throw error
-        // One message must not stop all others: it is left out, and said.
-        back()
-        this.#session.unstage(staged)
-        draft.refused.push(`a message could not be counted: ${error instanceof Error ? error.message : error}`)
-      }
-    }
-    return draft
-  }
-
-  #note({ heard, entry, missed, arrival }: Item, draft: Draft): void {
-    if (entry) draft.entries.push(entry)
-    if (missed) draft.entries.push(...unheardNotes(draft.ledger, this.policy, arrival.at, missed))
-    if (!heard) return
-    const again = this.#session.isRedelivery(heard)
-    const place = tallyPlace(this.tally, heard.topic)
-    if (place?.kind === 'say') this.#say(heard, place.mark, arrival, draft)
-    else if (!again) {
-      const word = hear(this.ears, heard, { ...arrival, id: newId(this.#clock.now()) })
-      if (word && (word.how !== 'retained' || isNews(draft.ledger, word))) draft.entries.push(word)
-    }
-    if (!again) this.#session.stage(heard)
-  }
-
-  /** Listens and counts by this register from now on. */
-  use(register: Register, policy: HousePolicy): void {
-    this.ears = earsOf(register)
-    this.policy = policy
-    this.#factsOf = factsOf(register)
-  }
-
-  /** A say that comes again is answered again: its first answer may have been lost. */
-  #say(heard: Heard, mark: string, arrival: Arrival, draft: Draft): void {
-    const judged = judgeSay(
-      utf8Text(heard.payload, 70_000),
-      mark,
-      { ...arrival, retain: heard.retain },
-      {
-        ledger: draft.ledger,
-        policy: this.policy,
-        factsOf: this.#factsOf,
-        now: this.#clock.now(),
-        find: id => draft.entries.find(each => each.id === id) ?? this.#store.find(id),
-      },
-    )
-    if ('entry' in judged) draft.entries.push(judged.entry)
-    if ('problem' in judged) {
-      if (judged.id === undefined) draft.refused.push(`a say of ${mark} could not be answered: ${judged.problem}`)
-      else draft.answers.push({ id: judged.id, note: { v: 1, ok: false, problem: judged.problem } })
-    } else draft.answers.push({ id: judged.id, note: { v: 1, ok: true } })
   }
 }

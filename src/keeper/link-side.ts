@@ -1,3 +1,4 @@
+import type { Arrival } from '../house/state.ts'
 import { echoText, parseEcho } from '../protocol/echo.ts'
 import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
 import { type TallyTopics, tallyPlace } from '../protocol/topics.ts'
@@ -6,7 +7,6 @@ import { utf8Text } from '../text/utf8.ts'
 import { SILENT_MILLISECONDS } from './challenge.ts'
 import type { Clock } from './clock.ts'
 import { newId } from './id.ts'
-import type { Arrival } from './journal.ts'
 import type { CaughtUp } from './sentences.ts'
 
 export interface LinkHooks {

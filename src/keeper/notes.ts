@@ -28,7 +28,7 @@ export function registerNote(register: Register, policy: HousePolicy): RegisterN
 }
 
 /** Figures are rounded to what can be told apart: a forecast moves a little with every second. */
-export function readingNote(name: string, { mark, left, ...reading }: Reading): ReadingNote {
+export function readingNote(name: string, { mark, left, asOf: _, ...reading }: Reading): Omit<ReadingNote, 'asOf'> {
   return { v: 1, mark, name, ...reading, ...(left === undefined ? {} : { left: rounded(left) }) }
 }
 

@@ -2,7 +2,7 @@ import type { Ledger } from '../ledger/apply.ts'
 import type { Feed } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
 import type { Clock } from './clock.ts'
-import type { Forecast } from './sheet.ts'
+import type { Forecast } from './planned.ts'
 import type { TallyStore } from './store.ts'
 
 export interface KeeperOptions {

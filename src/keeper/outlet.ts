@@ -2,9 +2,9 @@
 export type Publish = (topic: string, payload: string) => Promise<void>
 
 interface Wanted {
-  readonly payload: string
-  /** Equal for payloads that say the same. */
+  /** Equal for payloads that say the same; empty: nothing is to stand there. */
   readonly same: string
+  readonly payload: () => string
 }
 
 /**
@@ -22,9 +22,12 @@ export class Outlet {
     this.#publish = publish
   }
 
-  /** @param same - equal for payloads that need not be told apart; default the payload */
-  set(topic: string, payload: string, same = payload): void {
-    this.#wanted.set(topic, { payload, same })
+  /**
+   * @param same - equal for payloads that need not be told apart
+   * @param payload - made when it goes out; default `same`
+   */
+  set(topic: string, same: string, payload = () => same): void {
+    this.#wanted.set(topic, { same, payload })
     this.#send(topic)
   }
 
@@ -63,10 +66,10 @@ export class Outlet {
     const wanted = this.#wanted.get(topic)
     if (!wanted || !this.#open || this.#busy.has(topic) || this.#standing.get(topic) === wanted.same) return
     this.#busy.add(topic)
-    this.#publish(topic, wanted.payload).then(
+    this.#publish(topic, wanted.payload()).then(
       () => {
         this.#busy.delete(topic)
-        if (wanted.payload === '' && this.#wanted.get(topic) === wanted) {
+        if (wanted.same === '' && this.#wanted.get(topic) === wanted) {
           this.#wanted.delete(topic)
           this.#standing.delete(topic)
           return

@@ -10,6 +10,12 @@ export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
   apply,
 })
 
+/** The contacts' topics that the last keeper of this store listened to; undefined where it did not say. */
+export function listenedTopics(store: TallyStore<Ledger>): readonly string[] | undefined {
+  const topics = store.fact('topics')
+  return topics === undefined ? undefined : (JSON.parse(topics) as readonly string[])
+}
+
 /** The part of a policy that decides how entries count; the rest only decides how they read. */
 const counting = (policy: Policy | undefined): string => {
   if (!policy) return ''

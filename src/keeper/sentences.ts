@@ -10,15 +10,18 @@ export interface CaughtUp {
   readonly since?: string
 }
 
+/** A broker whose queue is full drops words although their publishers were told that they came. */
+export const mayHaveOverflowed = ({ present, queued }: CaughtUp): boolean => present && queued >= USUAL_QUEUE
+
 /** What is to be said of a link that is up again: what waited, and what may be missing. */
-export function caughtUpSentences({ present, queued, since }: CaughtUp, now: number) {
+export function caughtUpSentences(session: CaughtUp, now: number) {
+  const { present, queued, since } = session
   const gap = since === undefined ? '' : ` since ${since}`
   return {
     waited: present && queued > 0 ? `${queued} words had waited at the broker${gap}` : undefined,
-    overflow:
-      present && queued >= USUAL_QUEUE
-        ? `${queued} words had waited at the broker${gap}: if that is all it keeps, later ones were dropped, which only a boot count can show; raise its limit (max_queued_messages)`
-        : undefined,
+    overflow: mayHaveOverflowed(session)
+      ? `${queued} words had waited at the broker${gap}: if that is all it keeps, later ones were dropped, which only a boot count can show; raise its limit (max_queued_messages)`
+      : undefined,
     forgotten:
       !present && since !== undefined
         ? `the broker came back without the keeper's session: words between ${since} and ${iso(now)} are not here, and only a boot count can show them; let it keep its sessions on disk`
@@ -38,27 +41,4 @@ export const recountSentence = (error: unknown): string =>
 export function clockSentence(stepMilliseconds: number, now: number): string {
   const seconds = Math.round(Math.abs(stepMilliseconds) / 1000)
   return `this machine's clock was set ${stepMilliseconds < 0 ? 'back' : 'forward'} by ${seconds} s, to ${iso(now)}: entries keep the order in which they came, times before and after do not compare`
-}
-
-/** Anybody may publish nonsense: a line in ten seconds says how much. */
-export class Grumbler {
-  readonly #monotonic: () => number
-  readonly #tell: (line: string) => void
-  #last = Number.NEGATIVE_INFINITY
-  #unsaid = 0
-
-  constructor(monotonic: () => number, tell: (line: string) => void) {
-    this.#monotonic = monotonic
-    this.#tell = tell
-  }
-
-  say(lines: readonly string[]): void {
-    this.#unsaid += lines.length
-    const now = this.#monotonic()
-    if (lines.length === 0 || now - this.#last < 10_000) return
-    this.#last = now
-    const more = this.#unsaid > 1 ? ` (and ${this.#unsaid - 1} more)` : ''
-    this.#unsaid = 0
-    this.#tell(`${lines[0]}${more}`)
-  }
 }

@@ -1,5 +1,6 @@
 import type { Entry, What } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
+import { utf8Text } from '../text/utf8.ts'
 import { ODD_TEXT, tidy } from './fold.ts'
 
 /** What is listened for on one topic. */
@@ -31,11 +32,6 @@ export interface Hearing {
 /** A payload larger than this is odd, whatever it says. */
 const LARGEST_PAYLOAD = 65_536
 
-declare class TextDecoder {
-  decode(bytes: Uint8Array): string
-}
-export const utf8 = new TextDecoder()
-
 /**
  * Turns a message into an entry: one of the contact's words, or `odd` with its capped text.
  * @returns undefined when the topic is nobody's
@@ -44,7 +40,7 @@ export function hear(ears: Ears, heard: Heard, hearing: Hearing): Entry | undefi
   const ear = ears.get(heard.topic)
   if (!ear) return undefined
   const tooLarge = heard.payload.length > LARGEST_PAYLOAD
-  const text = utf8.decode(tooLarge ? heard.payload.subarray(0, ODD_TEXT) : heard.payload)
+  const text = utf8Text(heard.payload, tooLarge ? ODD_TEXT : LARGEST_PAYLOAD)
   const said = tooLarge ? undefined : understand(ear, text)
   const how = heard.retain ? 'retained' : hearing.queued ? 'queued' : 'live'
   return tidy<Entry>({

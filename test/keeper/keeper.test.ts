@@ -293,8 +293,27 @@ describe('an edited register', () => {
   })
 })
 
+describe('until when the link was live', () => {
+  it('is known to ten minutes after a death in a quiet house, and found out without wearing the disk', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    let commits = 0
+    const fact = () => Date.parse(house.store.fact('lastLive') ?? '')
+    const seen = new Set<number>()
+    for (let n = 0; n < 120; n++) {
+      await house.clock.pass(30)
+      if (!seen.has(fact())) commits++
+      seen.add(fact())
+    }
+    expect(house.clock.now() - fact()).toBeLessThanOrEqual(630_000)
+    expect(commits).toBeLessThan(8)
+  })
+})
+
 describe('what is left of a cell', () => {
-  it('is published anew as the days pass: a contact that has fallen silent holds only if it still runs', async () => {
+  it('is published anew as the days pass: a contact that has fallen silent holds only if it still runs', {
+    timeout: 60_000,
+  }, async () => {
     const house = new BenchHouse()
     await house.start({ forecast: leftOf })
     for (let n = 0; n < 12; n++) {

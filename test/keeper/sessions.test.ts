@@ -240,7 +240,7 @@ describe('a topic that the broker does not let the keeper read', () => {
     for (const mark of ['w01', 'w02', 'w03', 'd01']) house.broker.unreadable.add(`ropewalk/${mark}`)
     await house.start()
     const problem =
-      'the broker does not let this account read ropewalk/w01, ropewalk/w02, ropewalk/w03 and 1 more: nothing there is heard; mend its access list'
+      'the broker does not let this account read ropewalk/w01, ropewalk/w02, ropewalk/w03, ropewalk/d01: nothing there is heard; mend its access list'
     expect(house.state()).toMatchObject({ state: 'live', problem })
     await house.clock.pass(3600)
     expect(house.state()).toMatchObject({ state: 'live', problem })

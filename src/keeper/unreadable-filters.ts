@@ -1,7 +1,7 @@
 import { named } from '../link/refusals.ts'
 
 /** Topic filters that the broker does not let the keeper read. */
-export class Deaf {
+export class UnreadableFilters {
   #refused = new Set<string>()
   /** Those that are being asked for again and have not been refused again yet. */
   #asked = new Set<string>()

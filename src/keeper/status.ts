@@ -9,7 +9,7 @@ const LONGEST = 400
  * What the keeper says of itself: live, or broken while the disk refuses, and what a person should know. A notice may
  * end by itself.
  */
-export class Signboard {
+export class Status {
   readonly #clock: Clock
   readonly #notices = new Map<string, { text: string; untilMonotonic: number }>()
   readonly #mine: Set<string>
@@ -41,7 +41,7 @@ export class Signboard {
     return this.#mine.has(since)
   }
 
-  /** Takes what stood there at the start for a ghost's: it is not a rival's. */
+  /** What stood at the broker before the first start was left there by a keeper that is dead. */
   disown(since: string): void {
     this.#mine.add(since)
   }

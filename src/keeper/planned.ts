@@ -1,0 +1,67 @@
+import type { Arrival, HouseEvent, HouseState, LeftByMark, Word } from '../house/state.ts'
+import type { Ledger } from '../ledger/apply.ts'
+import type { Entry } from '../protocol/entry.ts'
+import type { Heard } from '../protocol/feed.ts'
+import type { Register } from '../register/types.ts'
+import { newId } from './id.ts'
+import type { Redelivery } from './redelivery.ts'
+
+/** An event without what the journal adds when it is played. */
+export type Planned =
+  | Omit<Extract<HouseEvent, { kind: 'missed' }>, 'id' | 'now'>
+  | Omit<Extract<HouseEvent, { kind: 'register' }>, 'id' | 'now'>
+
+/** What every cell has left; `leftOf` of `house/forecast.ts`. */
+export type Forecast = (register: Register, ledger: Ledger, now: number) => LeftByMark
+/** As `Forecast`; undefined where it failed. */
+export type LeftOf = (...given: Parameters<Forecast>) => LeftByMark | undefined
+
+/** What waits for its transaction: a message, an event, or the wish for a forecast. */
+export interface Item {
+  readonly word?: { readonly heard: Heard; readonly arrival: Arrival }
+  readonly planned?: Planned
+  readonly isForecast?: true
+  /** The broker has no session any more: it begins a transaction, which empties the list of the last one. */
+  readonly newSession?: boolean
+  done(): void
+}
+
+/** Makes an event of the state that it meets; undefined: there is none. */
+export type EventOf = (state: HouseState) => HouseEvent | undefined
+
+interface At {
+  readonly now: number
+  readonly session: Redelivery
+  find(id: string): Entry | undefined
+  readonly leftOf: LeftOf
+}
+
+/** The events of one transaction: messages that follow each other are one. Stages the messages in the session. */
+export function eventsOf(items: readonly Item[], { now, session, find, leftOf }: At): readonly EventOf[] {
+  const events: EventOf[] = []
+  let words: Word[] | undefined
+  for (const { word, planned, isForecast } of items) {
+    if (word) {
+      if (!words) {
+        const gathered: Word[] = []
+        words = gathered
+        events.push(() => ({ kind: 'words', words: gathered, now, find }))
+      }
+      words.push(wordOf(word, session, now))
+    } else words = undefined
+    if (planned) events.push(() => ({ ...planned, id: newId(now), now }))
+    if (isForecast) events.push(state => forecastOf(state, leftOf, now))
+  }
+  return events
+}
+
+function wordOf({ heard, arrival }: NonNullable<Item['word']>, session: Redelivery, now: number): Word {
+  const again = session.isRedelivery(heard)
+  if (!again) session.stage(heard)
+  return { id: newId(now), message: heard, arrival, ...(again ? { again } : {}) }
+}
+
+function forecastOf({ register, ledger }: HouseState, leftOf: LeftOf, now: number): HouseEvent | undefined {
+  const left = register && leftOf(register, ledger, now)
+  return left && { kind: 'forecast', left, id: newId(now), now }
+}

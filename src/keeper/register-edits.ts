@@ -1,0 +1,78 @@
+import { policyOf } from '../house/policy.ts'
+import type { Ledger } from '../ledger/apply.ts'
+import type { HousePolicy } from '../protocol/policy.ts'
+import type { Register } from '../register/types.ts'
+import type { Journal } from './journal.ts'
+import { mustRecount, recountSlowly } from './rules.ts'
+import { RESTART, recountSentence } from './sentences.ts'
+import type { StatusTopic } from './status-topic.ts'
+import type { TallyStore } from './store.ts'
+
+interface Given {
+  readonly journal: Journal
+  readonly store: TallyStore<Ledger>
+  readonly status: StatusTopic
+  readonly register: Register
+  tell(line: string): void
+}
+
+/** Goes on with an edited register; where it counts by other rules the whole tally is counted again meanwhile. */
+export class RegisterEdits {
+  readonly #given: Given
+  #register: Register
+  /** An edit that came while the tally was being counted again. */
+  #next: Register | undefined
+  #stopped = false
+  isRecounting = false
+
+  constructor(given: Given) {
+    this.#given = given
+    this.#register = given.register
+  }
+
+  /** The register of now; the address of the broker and the tally's topics are those of the start. */
+  get register(): Register {
+    return this.#register
+  }
+
+  adopt(register: Register): void {
+    if (this.isRecounting) {
+      this.#next = register
+      return
+    }
+    const { tally, broker } = this.#register
+    const { journal, status, tell } = this.#given
+    const isElsewhere = register.tally !== tally || JSON.stringify(register.broker) !== JSON.stringify(broker)
+    status.notice('restart', isElsewhere ? RESTART : undefined)
+    status.notice('register', undefined)
+    this.#register = { ...register, tally, broker }
+    const policy = policyOf(register)
+    if (mustRecount(journal.state.ledger, policy)) void this.#recount(policy)
+    else journal.play({ kind: 'register', register: this.#register })
+    tell(`the register was read again: ${register.openings.length} openings`)
+  }
+
+  stop(): void {
+    this.#stopped = true
+  }
+
+  async #recount(policy: HousePolicy): Promise<void> {
+    const { journal, status, store, tell } = this.#given
+    this.isRecounting = true
+    journal.hold()
+    tell('the register counts openings by other rules now: counting the whole tally again')
+    const taken = { kind: 'register', register: this.#register } as const
+    try {
+      const ledger = await recountSlowly(store, policy, () => this.#stopped)
+      if (!ledger) return
+      journal.release({ ...taken, ledger })
+    } catch (error) {
+      status.notice('recount', recountSentence(error))
+      journal.release(taken)
+    }
+    this.isRecounting = false
+    const next = this.#next
+    this.#next = undefined
+    if (next) this.adopt(next)
+  }
+}
