@@ -4,9 +4,9 @@ import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { eventBudget } from '../../src/budget/circuit/event-budget.ts'
 import { improvementsOf } from '../../src/cli/cells/budget-improvements.ts'
+import { plotSvg, ticks } from '../../src/cli/cells/plot.ts'
 import { cli } from '../../src/cli/cli.ts'
 import { quantity } from '../../src/cli/program/kinds.ts'
-import { plotSvg, ticks } from '../../src/cli/shared/plot.ts'
 import { EXIT } from '../../src/cli/world.ts'
 import { type TestWorld, testWorld } from './test-world.ts'
 
@@ -293,7 +293,7 @@ describe('plots', () => {
     })
     expect(svg).not.toContain('<script')
     expect(svg).not.toContain('\u0000')
-    expect(svg).toContain('a &#38; b')
+    expect(svg).toContain('a &amp; b')
     expect(svg).not.toContain('NaN')
   })
 

@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { type COLUMNS, csvHead, csvLine, csvRecords, entryJson } from '../../src/cli/care/csv.ts'
-import { parseEntry } from '../../src/cli/shared/tally-file.ts'
+import { parseEntry } from '../../src/cli/store/tally-file.ts'
 import { type Entry, HOWS, WHATS } from '../../src/protocol/entry.ts'
 
 /** Fails to compile when an entry gains a field that the table lacks. */

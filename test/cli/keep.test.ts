@@ -2,8 +2,8 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
+import { linkTo } from '../../src/cli/broker/link.ts'
 import { cli } from '../../src/cli/cli.ts'
-import { linkTo } from '../../src/cli/shared/house-link.ts'
 import { sayOver } from '../../src/cli/tally/say-over.ts'
 import { policyOf } from '../../src/house/policy.ts'
 import { ledgerRules } from '../../src/keeper/rules.ts'
@@ -298,7 +298,7 @@ describe('what is said without a keeper', () => {
     })
     expect(await run('say', register, 'W01', 'seen-closed', '--at', 'soon', ...place)).toMatchObject({
       exit: 2,
-      err: expect.stringMatching(/--at takes 17:50/),
+      err: expect.stringMatching(/--at wants a time such as 17:50, .*; found "soon"/),
     })
     expect(await run('say', register, 'W01', 'note', ...place)).toMatchObject({
       exit: 1,

@@ -4,9 +4,9 @@ import { request } from 'node:https'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { linkTo } from '../../src/cli/broker/link.ts'
 import { cli } from '../../src/cli/cli.ts'
-import { isPassword, mayDo, parseAccounts } from '../../src/cli/shared/accounts-file.ts'
-import { linkTo } from '../../src/cli/shared/house-link.ts'
+import { isPassword, mayDo, parsePasswordFile } from '../../src/cli/tally/password-file.ts'
 import type { LinkState } from '../../src/protocol/feed.ts'
 import { HOUSE, registerOf } from '../keeper/bench-house.ts'
 import { haveMosquitto } from '../support/mosquitto.ts'
@@ -190,14 +190,16 @@ describe('the accounts file', () => {
     const file = join(folder, 'passwords')
     writeFileSync(file, 'glance:walrus\nhand:tusk, $ and +/\n')
     expect(spawnSync('mosquitto_passwd', ['-U', file]).status).toBe(0)
-    const accounts = parseAccounts(readFileSync(file, 'utf8'))
+    const accounts = parsePasswordFile(readFileSync(file, 'utf8'))
     expect(isPassword(accounts.get('glance')!, 'walrus')).toBe(true)
     expect(isPassword(accounts.get('glance')!, 'walru')).toBe(false)
     expect(isPassword(accounts.get('hand')!, 'tusk, $ and +/')).toBe(true)
   })
 
   it('is refused where a password stands in it', () => {
-    expect(() => parseAccounts(`a:${WALRUS}\nglance:walrus\n`)).toThrow(/line 2 is no account with a hashed password/)
+    expect(() => parsePasswordFile(`a:${WALRUS}\nglance:walrus\n`)).toThrow(
+      /line 2 is no account with a hashed password/,
+    )
   })
 
   it('gives each account what the access list of the register gives it', () => {

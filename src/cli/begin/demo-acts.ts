@@ -1,6 +1,6 @@
 import type { Random } from '../../budget/lives/draw.ts'
 import type { Opening, Register } from '../../register/types.ts'
-import { pick, shuffled } from '../shared/random.ts'
+import { pick, shuffled } from './random.ts'
 
 /** What happens next in the house. */
 export type Act =

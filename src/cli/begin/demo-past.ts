@@ -10,8 +10,8 @@ import type { Say } from '../../protocol/say.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { DAY, HOUR, iso } from '../../text/time.ts'
 import { planOf } from '../bench/round.ts'
-import { pick, shuffled } from '../shared/random.ts'
 import { contactFacts } from './contact.ts'
+import { pick, shuffled } from './random.ts'
 
 /** How long the demo's house has had its tally; its doors got their contacts later. */
 export const PAST_WEEKS = 20

@@ -1,7 +1,7 @@
 import { parseRegister } from '../../register/parse.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
+import { refuseTaken, writeNew } from '../files/read-write.ts'
 import type { Given } from '../program/command.ts'
-import { refuseTaken, writeNew } from '../shared/files.ts'
 import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { askAnswers } from './init-ask.ts'

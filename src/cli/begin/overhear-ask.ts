@@ -1,6 +1,6 @@
 import type { Feed } from '../../protocol/feed.ts'
 import { utf8Text } from '../../text/utf8.ts'
-import { listenLive } from '../shared/listening.ts'
+import { listenLive } from '../broker/listening.ts'
 import type { World } from '../world.ts'
 import type { OverheardLog } from './overhear-log.ts'
 

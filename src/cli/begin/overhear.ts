@@ -1,9 +1,9 @@
 import { tame } from '../../text/problems.ts'
+import { credentialsOf } from '../broker/credentials.ts'
+import { linkTo } from '../broker/link.ts'
+import { listenLive, waitFor } from '../broker/listening.ts'
+import { refuseTaken, writeNew } from '../files/read-write.ts'
 import type { Given } from '../program/command.ts'
-import { accountOf } from '../shared/account.ts'
-import { refuseTaken, writeNew } from '../shared/files.ts'
-import { linkTo } from '../shared/house-link.ts'
-import { listenLive, waitFor } from '../shared/listening.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { askWhatIsKept } from './overhear-ask.ts'
@@ -16,7 +16,7 @@ export async function run(
   world: World,
 ): Promise<Exit> {
   if (out !== undefined) await refuseTaken(out, world)
-  const account = await accountOf(world)
+  const account = await credentialsOf(world)
   const log = new OverheardLog()
   await listen(broker, topic, account, minutes, log, world)
   const guess = guessFrom(log.all())
@@ -45,7 +45,7 @@ const MOST_TOLD = 200
 async function listen(
   broker: string,
   topic: string,
-  account: Awaited<ReturnType<typeof accountOf>>,
+  account: Awaited<ReturnType<typeof credentialsOf>>,
   minutes: number,
   log: OverheardLog,
   world: World,

@@ -2,10 +2,10 @@ import { newId } from '../../keeper/id.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
-import type { Account } from '../shared/account.ts'
-import { appendEntries, type TallyPlaceOptions } from '../shared/history.ts'
-import { linkTo } from '../shared/house-link.ts'
-import { keeperIsThere } from '../shared/listening.ts'
+import type { Credentials } from '../broker/credentials.ts'
+import { linkTo } from '../broker/link.ts'
+import { keeperIsThere } from '../broker/listening.ts'
+import { appendEntries, type TallyPlaceOptions } from '../store/history.ts'
 import { sayOver } from '../tally/say-over.ts'
 import { Stop, type World } from '../world.ts'
 import type { ProveRules, Verdict } from './prove-seen.ts'
@@ -13,7 +13,7 @@ import type { Watch } from './prove-watch.ts'
 
 export interface Keeping {
   readonly url: string
-  readonly account: Account
+  readonly account: Credentials
   readonly place: TallyPlaceOptions
   readonly register: Register
 }

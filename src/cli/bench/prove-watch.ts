@@ -6,7 +6,7 @@ import { parentLevel } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
-import { listenLive, lostWhy, waitFor } from '../shared/listening.ts'
+import { listenLive, lostWhy, waitFor } from '../broker/listening.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { CLOSING_SECONDS, type ProveRules, type SeenMessage, type SeenOpening } from './prove-seen.ts'
 

@@ -1,13 +1,12 @@
 import { earsOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
 import { tame } from '../../text/problems.ts'
+import { type Credentials, credentialsOf } from '../broker/credentials.ts'
+import { brokerUrlOf, linkTo, watchLink } from '../broker/link.ts'
+import { listenLive, settled } from '../broker/listening.ts'
+import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { type Account, accountOf } from '../shared/account.ts'
-import { readRegister } from '../shared/files.ts'
-import { mustBeAppendable, readEntries, tallyPlaceOf } from '../shared/history.ts'
-import { brokerOf, linkTo, watchLink } from '../shared/house-link.ts'
-import { listenLive, settled } from '../shared/listening.ts'
-import { openingOf } from '../shared/mark.ts'
+import { mustBeAppendable, readEntries, tallyPlaceOf } from '../store/history.ts'
 import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { keepResult } from './prove-keep.ts'
@@ -29,8 +28,8 @@ export async function run(
   const opening = openingOf(register, mark)
   await mustBeAppendable(place, world)
   const rules = rulesOf(opening, register, await readEntries(place, world, { register, mayBeMissing: true }), power)
-  const account = await accountOf(world)
-  const url = brokerOf(register)
+  const account = await credentialsOf(world)
+  const url = brokerUrlOf(register)
   const { feed, version } = watchLink(url, account)
   const watch = new Watch(register, earsOf(register), world, () => newId(world.now()), version)
   await listenLive(
@@ -57,7 +56,7 @@ export async function run(
 
 interface Broker {
   readonly url: string
-  readonly account: Account
+  readonly account: Credentials
 }
 
 async function watchAll(

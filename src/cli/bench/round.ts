@@ -15,16 +15,16 @@ import {
 } from '../../ledger/round.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
+import { clockTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
 import { iso, MINUTE } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
+import { type Credentials, credentialsOf } from '../broker/credentials.ts'
+import { brokerUrlOf, linkTo } from '../broker/link.ts'
+import { keeperIsThere, listenLive, lostWhy, settled } from '../broker/listening.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { type Account, accountOf } from '../shared/account.ts'
-import { readRegister } from '../shared/files.ts'
-import { appendEntries, mustBeAppendable, readEntries, tallyPlaceOf } from '../shared/history.ts'
-import { brokerOf, linkTo } from '../shared/house-link.ts'
-import { keeperIsThere, listenLive, lostWhy, settled } from '../shared/listening.ts'
-import { clockTime } from '../shared/since.ts'
+import { appendEntries, mustBeAppendable, readEntries, tallyPlaceOf } from '../store/history.ts'
 import { Sayer } from '../tally/say-over.ts'
 import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
@@ -35,7 +35,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
   const register = await readRegister(file, world)
   const history = await readEntries(place, world, { register, mayBeMissing: true })
   await mustBeAppendable(place, world)
-  const account = await accountOf(world)
+  const account = await credentialsOf(world)
   const started = iso(world.now())
   let round = planOf(register, history, started, options.leaveOutNatural)
   const say = (line: string): void => world.stderr.write(`${tame(line)}\n`)
@@ -51,7 +51,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
   let keeper: string | undefined
   let refused: string | undefined
   let linkMade = 0
-  const feed = linkTo(brokerOf(register), account)
+  const feed = linkTo(brokerUrlOf(register), account)
   const told = (step: Step | undefined): void => {
     if (step) say(`next: ${step.mark}  ${step.name}${step.at ? `, ${step.at.side}, floor ${step.at.floor}` : ''}`)
   }
@@ -113,8 +113,13 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
  * @returns whether it took all
  * @throws Stop exit 3 when it does not answer
  */
-async function sayAll(results: readonly Entry[], register: Register, account: Account, world: World): Promise<boolean> {
-  const sayer = new Sayer(linkTo(brokerOf(register), account), register.tally, world)
+async function sayAll(
+  results: readonly Entry[],
+  register: Register,
+  account: Credentials,
+  world: World,
+): Promise<boolean> {
+  const sayer = new Sayer(linkTo(brokerUrlOf(register), account), register.tally, world)
   sayer.open()
   let kept = 0
   try {

@@ -1,8 +1,8 @@
 import { voltsCurve } from '../../budget/circuit/event-budget.ts'
 import type { Range } from '../../budget/types.ts'
-import { plotSvg, type Series } from '../shared/plot.ts'
 import type { Column, Comparison } from './budget-comparison.ts'
 import { openingsText } from './budget-text.ts'
+import { plotSvg, type Series } from './plot.ts'
 
 /** Volts under load against openings, with the reset level and the band of resistance and current. */
 export function budgetPlot({ sender, now, after }: Comparison): string {

@@ -1,7 +1,7 @@
 import { shown } from '../../text/problems.ts'
+import { writeWhole } from '../files/read-write.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { readRegister, writeWhole } from '../shared/files.ts'
-import { jsonText } from '../shared/json.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { changesOf } from './budget-changes.ts'
 import { type Comparison, compare } from './budget-comparison.ts'
@@ -9,6 +9,7 @@ import { budgetPlot } from './budget-plot.ts'
 import { senderOf } from './budget-sender.ts'
 import { budgetText } from './budget-text.ts'
 import type * as commands from './commands.ts'
+import { jsonText } from './json-text.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.budget>, world: World): Promise<Exit> {
   const changes = changesOf(options)

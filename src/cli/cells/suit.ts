@@ -4,13 +4,13 @@ import { budgetOf } from '../../house/model.ts'
 import type { Opening } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { CELL_CAUTION } from '../shared/cautions.ts'
-import { readRegister } from '../shared/files.ts'
-import { jsonText } from '../shared/json.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import { openingsText } from './budget-text.ts'
+import { CELL_CAUTION } from './caution.ts'
 import type * as commands from './commands.ts'
+import { jsonText } from './json-text.ts'
 
 interface OpeningSuit {
   readonly opening: Opening

@@ -1,7 +1,7 @@
 import { lifeLeft } from '../../budget/lives/forecast.ts'
 import { survivalSteps } from '../../budget/lives/survival.ts'
-import { plotSvg, type Series } from '../shared/plot.ts'
 import type { KindLives } from './lives.ts'
+import { plotSvg, type Series } from './plot.ts'
 
 /** Survival of a new cell by forecast, by the prior alone, and by what was seen. */
 export function survivalPlot(kind: KindLives): string {

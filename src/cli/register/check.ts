@@ -5,46 +5,47 @@ import { withoutUsers } from '../../text/masked.ts'
 import type { Problem } from '../../text/problem.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
+import { readText } from '../files/read-write.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { readRegister, readText } from '../shared/files.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
-import { type Soldered, solderedByChange, solderedByTally } from './soldered.ts'
+import { type OlderHeader, olderHeadersByChange, olderHeadersByTally } from './older-headers.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.check>, world: World): Promise<Exit> {
   const text = await readText(file, world)
   const { register, problems } = parseRegister(text)
-  const lists = register ? await solderedLists(register, options, world) : []
+  const lists = register ? await headerLists(register, options, world) : []
   if (options.json) world.stdout.write(`${json(problems, lists)}\n`)
   else {
     for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, file)}\n\n`)
     if (register) world.stdout.write(summaryOf(register))
-    for (const list of lists) world.stdout.write(solderedText(list))
+    for (const list of lists) world.stdout.write(headersText(list))
     world.stdout.write(`${tame(file)}: ${countOf(problems)}\n`)
   }
   return register ? EXIT.fine : EXIT.input
 }
 
-interface SolderedList {
+interface HeaderList {
   readonly key: 'flashedBefore' | 'mustComeOut'
   readonly head: string
   readonly none: string
-  readonly modules: readonly Soldered[]
+  readonly modules: readonly OlderHeader[]
 }
 
-async function solderedLists(
+async function headerLists(
   register: Register,
   options: Given<typeof commands.check>['options'],
   world: World,
-): Promise<SolderedList[]> {
-  const lists: SolderedList[] = []
+): Promise<HeaderList[]> {
+  const lists: HeaderList[] = []
   if (options.tally !== undefined || options.data !== undefined) {
-    const { readEntries, tallyPlaceOf } = await import('../shared/history.ts')
+    const { readEntries, tallyPlaceOf } = await import('../store/history.ts')
     lists.push({
       key: 'flashedBefore',
       head: 'Modules that hold an older header:',
       none: 'No module is known to hold an older header.',
-      modules: solderedByTally(register, await readEntries(tallyPlaceOf(options), world, { register })),
+      modules: olderHeadersByTally(register, await readEntries(tallyPlaceOf(options), world, { register })),
     })
   }
   if (options.against !== undefined) {
@@ -52,16 +53,16 @@ async function solderedLists(
       key: 'mustComeOut',
       head: 'Modules that must come out and be flashed again:',
       none: 'No module must come out.',
-      modules: solderedByChange(await readRegister(options.against, world), register),
+      modules: olderHeadersByChange(await readRegister(options.against, world), register),
     })
   }
   return lists
 }
 
-const solderedText = ({ head, none, modules }: SolderedList): string =>
+const headersText = ({ head, none, modules }: HeaderList): string =>
   modules.length ? `${head}\n${modules.map(({ sentence }) => `  ${tame(sentence)}\n`).join('')}\n` : `${none}\n\n`
 
-const json = (problems: readonly Problem[], lists: readonly SolderedList[]): string =>
+const json = (problems: readonly Problem[], lists: readonly HeaderList[]): string =>
   JSON.stringify(
     {
       ...Object.fromEntries(lists.map(({ key, modules }) => [key, modules])),

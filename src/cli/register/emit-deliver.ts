@@ -3,7 +3,7 @@ import { resolve } from 'node:path'
 import { createTwoFilesPatch, formatPatch, type StructuredPatchHunk } from 'diff'
 import type { Problem } from '../../text/problem.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
-import { readText, writeWhole } from '../shared/files.ts'
+import { readText, writeWhole } from '../files/read-write.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 
 /** A made text and where it goes. */

@@ -1,7 +1,7 @@
 import { gridFault, LABEL_GRID, type LabelGrid } from '../../emit/paper/label-grid.ts'
 import { labelPage, labelSheets } from '../../emit/paper/labels.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { readRegister } from '../shared/files.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { deliver, tellRemarks } from './emit-deliver.ts'

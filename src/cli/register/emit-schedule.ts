@@ -1,6 +1,6 @@
 import { scheduleCsv, scheduleHtml } from '../../emit/paper/schedule.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { readRegister } from '../shared/files.ts'
 import type { Exit, World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { deliver } from './emit-deliver.ts'

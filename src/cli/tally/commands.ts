@@ -2,6 +2,7 @@ import { isIP } from 'node:net'
 import { SAYABLE } from '../../protocol/say.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
+import { moment } from '../program/moment.ts'
 import { argument, flag, list, option } from '../program/option.ts'
 import { dataOption, TALLY_OPTIONS } from '../store/options.ts'
 
@@ -68,7 +69,7 @@ export const say = define({
   summary: `Tell the keeper what you saw or did: ${SAYABLE.join(', ')}. The mark "all" says it of every opening.`,
   args: { file: argument(), mark: argument(), what: argument(oneOf(SAYABLE)) },
   options: {
-    at: option(text, {
+    at: option(moment, {
       value: 'time',
       text: "when it was so: 17:50, 'Fri 09:00', '2026-05-01 09:00'; default: now",
     }),
@@ -101,7 +102,7 @@ export const tally = define({
   args: { file: argument() },
   options: {
     ...TALLY_OPTIONS,
-    since: option(text, {
+    since: option(moment, {
       value: 'time',
       text: "only what opened since: 'Fri 09:00', 09:00, 2026-05-01, in the house's time zone",
     }),

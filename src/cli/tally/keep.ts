@@ -1,9 +1,9 @@
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
+import { credentialsOf } from '../broker/credentials.ts'
+import { brokerUrlOf } from '../broker/link.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { accountOf } from '../shared/account.ts'
-import { readRegister } from '../shared/files.ts'
-import { brokerOf } from '../shared/house-link.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { keepHouse } from './keeping.ts'
@@ -16,8 +16,8 @@ export const teller =
 
 export async function run({ args: { file }, options }: Given<typeof commands.keep>, world: World): Promise<Exit> {
   const { data: folder, giveRestWords } = options
-  const broker = brokerOf(await readRegister(file, world))
-  const account = await accountOf(world)
+  const broker = brokerUrlOf(await readRegister(file, world))
+  const account = await credentialsOf(world)
   await keepHouse({ path: file, folder, account, broker, giveRestWords, tell: teller(world) }, world)
   return EXIT.fine
 }

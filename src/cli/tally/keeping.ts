@@ -14,10 +14,11 @@ import { tallyTopics } from '../../protocol/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
-import type { Account } from '../shared/account.ts'
-import { readRegister, readText } from '../shared/files.ts'
-import { keeperClientId, linkTo } from '../shared/house-link.ts'
-import { linkReason } from '../shared/reason.ts'
+import type { Credentials } from '../broker/credentials.ts'
+import { keeperClientId, linkTo } from '../broker/link.ts'
+import { linkReason } from '../broker/reason.ts'
+import { readText } from '../files/read-write.ts'
+import { readRegister } from '../files/register.ts'
 import { withStoreProblems } from '../store/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { watchRegister } from './register-watch.ts'
@@ -29,7 +30,7 @@ export interface KeepingOptions {
   /** The register's file. */
   readonly path: string
   readonly folder: string
-  readonly account: Account
+  readonly account: Credentials
   /** Address of the broker, where it is not the register's. */
   readonly broker: string
   readonly giveRestWords?: boolean

@@ -2,7 +2,7 @@ import { readFile, stat } from 'node:fs/promises'
 import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
-import { reason } from '../shared/reason.ts'
+import { reason } from '../files/reason.ts'
 
 /** How often the file is looked at. Looking works on every kind of disk, and through editors that replace the file. */
 const LOOK_MILLISECONDS = 2_000

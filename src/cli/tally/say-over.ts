@@ -5,8 +5,8 @@ import { parseHeard } from '../../protocol/heard-note.ts'
 import type { Say } from '../../protocol/say.ts'
 import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
 import { utf8Text } from '../../text/utf8.ts'
-import { refusedWhy } from '../shared/listening.ts'
-import { linkReason } from '../shared/reason.ts'
+import { refusedWhy } from '../broker/listening.ts'
+import { linkReason } from '../broker/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
 /** How long a keeper may take to answer, and a broker to let us in. */

@@ -6,15 +6,15 @@ import type { Entry } from '../../protocol/entry.ts'
 import type { Say } from '../../protocol/say.ts'
 import type { Register } from '../../register/types.ts'
 import { listed } from '../../text/lists.ts'
+import { localTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
+import { credentialsOf } from '../broker/credentials.ts'
+import { brokerUrlOf, linkTo } from '../broker/link.ts'
+import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { accountOf } from '../shared/account.ts'
-import { readRegister } from '../shared/files.ts'
-import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from '../shared/history.ts'
-import { brokerOf, linkTo } from '../shared/house-link.ts'
-import { openingOf } from '../shared/mark.ts'
-import { localTime, momentBefore } from '../shared/since.ts'
+import { momentBefore } from '../program/moment.ts'
+import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from '../store/history.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { Sayer, type Saying } from './say-over.ts'
@@ -96,12 +96,10 @@ function sayingOf(mark: string, what: Say['what'], options: Options, register: R
   return { what, ...Object.fromEntries(Object.entries(some).filter(([, value]) => value !== undefined)) }
 }
 
-function timeOf(given: string | undefined, timeZone: string, now: number): string | undefined {
+/** @throws Stop exit 2 for a time that is still to come */
+function timeOf(given: Options['at'], timeZone: string, now: number): string | undefined {
   if (given === undefined) return undefined
   const at = momentBefore(given, timeZone, now)
-  if (at === undefined) {
-    throw new Stop(EXIT.usage, `--at takes 17:50, 'Fri 09:00' or '2026-05-01 09:00', and got ${JSON.stringify(given)}`)
-  }
   if (at > now) throw new Stop(EXIT.usage, `--at lies in the future: ${iso(at)}`)
   return iso(at)
 }
@@ -113,7 +111,11 @@ async function sayToKeeper(
   tell: (answer: Answer) => void,
   world: World,
 ): Promise<void> {
-  const sayer = new Sayer(linkTo(brokerOf(register), await accountOf(world), { now: world.now }), register.tally, world)
+  const sayer = new Sayer(
+    linkTo(brokerUrlOf(register), await credentialsOf(world), { now: world.now }),
+    register.tally,
+    world,
+  )
   sayer.open()
   try {
     for (const [index, { mark, saying }] of sayings.entries()) {

@@ -4,16 +4,17 @@ import { resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import type { Register } from '../../register/types.ts'
+import { type Credentials, credentialsOf } from '../broker/credentials.ts'
+import { brokerUrlOf } from '../broker/link.ts'
+import { readText } from '../files/read-write.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { type Account, accountOf } from '../shared/account.ts'
-import { type Accounts, isPassword, mayDo, parseAccounts } from '../shared/accounts-file.ts'
-import { readRegister, readText } from '../shared/files.ts'
-import { brokerOf } from '../shared/house-link.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { teller } from './keep.ts'
 import { keepHouse } from './keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type PageFile, startPage, wallPage } from './page.ts'
+import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
 
 const LOOPBACK = /^(localhost|127\.\d+\.\d+\.\d+|::1)$/
 
@@ -23,7 +24,7 @@ interface Wanted {
   readonly host: string
   readonly isOpen: boolean
   readonly names: readonly string[]
-  readonly accounts: Accounts | undefined
+  readonly accounts: PasswordHashes | undefined
   readonly tls: { readonly cert: string; readonly key: string } | undefined
 }
 
@@ -36,7 +37,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
       `caution: ${wanted.host} is open to the network. A wall that lists open windows is a burglar's list: keep it inside the house, and accounts on the broker`,
     )
   }
-  const inside: Account = { username: 'keeper', password: randomBytes(24).toString('base64url') }
+  const inside: Credentials = { username: 'keeper', password: randomBytes(24).toString('base64url') }
   let broker: Broker | undefined
   if (options.broker) {
     broker = await atPort(startOwnBroker(register, wanted, inside))
@@ -45,7 +46,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
     )
   }
   try {
-    const account = broker ? (wanted.accounts ? inside : {}) : await accountOf(world)
+    const account = broker ? (wanted.accounts ? inside : {}) : await credentialsOf(world)
     if (wanted.isOpen && !broker && account.username === undefined) {
       throw new Stop(
         EXIT.usage,
@@ -64,7 +65,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
     tell(`the wall: ${page.url}`)
     try {
       // The broker in this process speaks TLS with a certificate for another name.
-      const url = broker ? loopbackOf(broker) : brokerOf(register)
+      const url = broker ? loopbackOf(broker) : brokerUrlOf(register)
       await keepHouse(
         {
           path: file,
@@ -111,12 +112,12 @@ async function wantedOf(options: Given<typeof commands.serve>['options'], world:
   }
 }
 
-async function accountsOf(file: string, world: World): Promise<Accounts> {
+async function accountsOf(file: string, world: World): Promise<PasswordHashes> {
   const text = await readText(file, world)
   const { mode } = await stat(resolve(world.cwd, file))
   if ((mode & 0o077) !== 0) world.stderr.write(`${file} can be read by others: chmod 600 ${file}\n`)
   try {
-    return parseAccounts(text)
+    return parsePasswordFile(text)
   } catch (error) {
     throw new Stop(
       EXIT.input,
@@ -125,7 +126,7 @@ async function accountsOf(file: string, world: World): Promise<Accounts> {
   }
 }
 
-function startOwnBroker(register: Register, { host, accounts, tls }: Wanted, inside: Account): Promise<Broker> {
+function startOwnBroker(register: Register, { host, accounts, tls }: Wanted, inside: Credentials): Promise<Broker> {
   const port = (url: string | undefined, usual: number): number =>
     Number(url === undefined ? usual : new URL(url).port || usual)
   const isInside = (password: string): boolean => {

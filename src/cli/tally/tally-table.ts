@@ -2,9 +2,9 @@ import type { Ledger } from '../../ledger/apply.ts'
 import { headline } from '../../ledger/headline.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
+import { localTime } from '../../text/local-time.ts'
 import { columns } from '../../text/table.ts'
 import { leftText } from '../cells/left-text.ts'
-import { localTime } from '../shared/since.ts'
 
 const POSITIONS: Readonly<Record<Reading['position'], string>> = {
   open: 'open',

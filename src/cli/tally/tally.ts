@@ -6,12 +6,13 @@ import { apply, type Ledger, startLedger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
+import { localTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
 import { DAY, iso } from '../../text/time.ts'
+import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { readRegister } from '../shared/files.ts'
-import { ledgerOfHistory, openHistory, readEntries, readingStore, tallyPlaceOf } from '../shared/history.ts'
-import { localTime, momentBefore } from '../shared/since.ts'
+import { momentBefore } from '../program/moment.ts'
+import { ledgerOfHistory, openHistory, readEntries, readingStore, tallyPlaceOf } from '../store/history.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { table } from './tally-table.ts'
@@ -22,7 +23,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.tal
     throw new Stop(EXIT.usage, 'give --data DIR or --tally FILE')
   const register = await readRegister(file, world)
   const now = world.now()
-  const since = sinceOf(options.since, register, now)
+  const since = options.since && momentBefore(options.since, register.timezone, now)
   if (since !== undefined) {
     const opened = openedSince(register, await entriesSince(place, since, register, world), since, now)
     world.stdout.write(options.json ? `${json({ since: iso(since), opened })}\n` : sinceText(opened, since, register))
@@ -59,18 +60,6 @@ function ageLine(isFolder: boolean, kept: boolean | undefined, last: string | un
 }
 
 const json = (value: unknown): string => JSON.stringify(value, undefined, 2)
-
-function sinceOf(given: string | undefined, register: Register, now: number): number | undefined {
-  if (given === undefined) return undefined
-  const since = momentBefore(given, register.timezone, now)
-  if (since === undefined) {
-    throw new Stop(
-      EXIT.usage,
-      `--since takes 'Fri 09:00', 09:00, 2026-05-01 or '2026-05-01 09:00', and got ${JSON.stringify(given)}`,
-    )
-  }
-  return since
-}
 
 async function entriesSince(
   place: { tally?: string | undefined; data?: string | undefined },

@@ -1,9 +1,6 @@
 import { randomBytes } from 'node:crypto'
 import { link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
-import { parseRegister } from '../../register/parse.ts'
-import type { Register } from '../../register/types.ts'
-import { formatProblem } from '../../text/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { reason } from './reason.ts'
 
@@ -98,19 +95,3 @@ export async function refuseTaken(path: string, world: World, option = '--out'):
 
 const taken = (path: string, option: string): Stop =>
   new Stop(EXIT.input, `${path} is there already: name another file with ${option}`)
-
-/**
- * Reads and parses the register; problems go to stderr, all at once.
- * @throws Stop exit 3 when it cannot be read, exit 1 when it has errors
- */
-export async function readRegister(path: string, world: World): Promise<Register> {
-  const text = await readText(path, world)
-  const { register, problems } = parseRegister(text)
-  for (const problem of problems) {
-    if (register && problem.severity === 'warning') continue
-    world.stderr.write(`${formatProblem(problem, text, path)}\n`)
-  }
-  if (register) return register
-  const errors = problems.filter(problem => problem.severity === 'error').length
-  throw new Stop(EXIT.input, `${path}: ${errors} ${errors === 1 ? 'error' : 'errors'}; nothing was made`)
-}

@@ -5,13 +5,13 @@ import { mqttFeed } from '../../link/mqtt-feed.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import type { Register } from '../../register/types.ts'
 import { EXIT, Stop } from '../world.ts'
-import type { Account } from './account.ts'
+import type { Credentials } from './credentials.ts'
 
 /**
  * Where the register says that the broker is.
  * @throws Stop exit 1 when it names none
  */
-export function brokerOf(register: Register): string {
+export function brokerUrlOf(register: Register): string {
   const url = register.broker.mqtt ?? register.broker.websocket
   if (url === undefined) throw new Stop(EXIT.input, "the register names no broker: add broker: { mqtt: 'mqtt://…' }")
   return url
@@ -23,7 +23,7 @@ export function brokerOf(register: Register): string {
  */
 export function linkTo(
   url: string,
-  account: Account,
+  account: Credentials,
   more: Omit<FeedOptions, 'url' | 'dial'> = {},
   trust?: string,
 ): Feed {
@@ -32,7 +32,7 @@ export function linkTo(
 }
 
 /** A link for watching with, and the version of MQTT that it last dialled with: 5 or 4 (3.1.1). */
-export function watchLink(url: string, account: Account): { readonly feed: Feed; version(): number } {
+export function watchLink(url: string, account: Credentials): { readonly feed: Feed; version(): number } {
   let version = 5
   const dial = dialNode()
   const feed = mqttFeed({

@@ -10,8 +10,8 @@ import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/app
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
-import { withStoreProblems } from '../store/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
+import { withStoreProblems } from './problems.ts'
 import { appendTally, mustBeWritable, readTally } from './tally-file.ts'
 
 /** Where a tally is: a file of one entry a line, or the folder of a keeper. */

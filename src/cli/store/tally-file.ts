@@ -5,8 +5,8 @@ import { MARK } from '../../register/types.ts'
 import { own } from '../../text/own.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
+import { reason } from '../files/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
-import { reason } from './reason.ts'
 
 /**
  * A tally file holds one entry a line as JSON, oldest first; each line ends with a line feed. A last line without one

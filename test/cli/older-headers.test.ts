@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { solderedByChange, solderedByTally } from '../../src/cli/register/soldered.ts'
+import { olderHeadersByChange, olderHeadersByTally } from '../../src/cli/register/older-headers.ts'
 import { factsOf } from '../../src/house/policy.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Register } from '../../src/register/types.ts'
@@ -39,29 +39,29 @@ const word = (what: Entry['what'], extra: Partial<Entry> = {}): Entry => ({
 })
 
 test('a module that holds what the register says is not listed', () => {
-  expect(solderedByTally(house(4), [flashed(house(4)), word('opened')])).toEqual([])
-  expect(solderedByChange(house(4), house(4))).toEqual([])
+  expect(olderHeadersByTally(house(4), [flashed(house(4)), word('opened')])).toEqual([])
+  expect(olderHeadersByChange(house(4), house(4))).toEqual([])
 })
 test('what changed since it was flashed is named', () => {
-  const [found] = solderedByTally(house(6), [flashed(house(4))])
+  const [found] = olderHeadersByTally(house(6), [flashed(house(4))])
   expect(found).toMatchObject({ mark: 'W07', sentence: 'W07 was flashed with keep-alive 4, the register says 6' })
 })
 test('a revision that nobody kept the facts of is listed all the same', () => {
   const { text: _, ...bare } = flashed(house(4))
-  expect(solderedByTally(house(6), [bare])[0]?.sentence).toMatch(/holds revision [0-9a-f]{8}.*was not kept/)
+  expect(olderHeadersByTally(house(6), [bare])[0]?.sentence).toMatch(/holds revision [0-9a-f]{8}.*was not kept/)
 })
 test('what a module itself says counts, and an unknown word after it', () => {
-  expect(solderedByTally(house(4), [word('opened', { revision: '00000000' })])[0]?.holds).toBe('00000000')
-  expect(solderedByTally(house(4), [word('odd', { text: 'auf' })])[0]?.sentence).toMatch(
+  expect(olderHeadersByTally(house(4), [word('opened', { revision: '00000000' })])[0]?.holds).toBe('00000000')
+  expect(olderHeadersByTally(house(4), [word('odd', { text: 'auf' })])[0]?.sentence).toMatch(
     /"auf", a word that the register does not know/,
   )
 })
 test('an earlier mark’s flashing is this opening’s', () => {
   const renamed = house(4, 'W70', ', was: [W07], topic: ropewalk/w07, client: ropewalkw07')
-  expect(solderedByTally(renamed, [flashed(house(4))])[0]?.sentence).toMatch(/W70 was flashed with mark "W07"/)
+  expect(olderHeadersByTally(renamed, [flashed(house(4))])[0]?.sentence).toMatch(/W70 was flashed with mark "W07"/)
 })
 test('a planned change lists which modules must come out', () => {
-  const list = solderedByChange(house(4), house(6))
+  const list = olderHeadersByChange(house(4), house(6))
   expect(list.map(({ mark, sentence }) => [mark, sentence])).toEqual([
     ['W07', 'W07 was flashed with keep-alive 4, the register says 6'],
     ['W08', 'W08 was flashed with keep-alive 4, the register says 6'],

@@ -3,7 +3,7 @@ import { type ChangedFact, changedFacts, type HeaderFacts, headerFacts } from '.
 import type { Register } from '../../register/types.ts'
 
 /** A module in the wall that does not hold what the register says now. */
-export interface Soldered {
+export interface OlderHeader {
   readonly mark: string
   readonly name: string
   /** Revision it holds; absent when only its words tell that it is an older one. */
@@ -41,7 +41,7 @@ function sentenceOf(mark: string, changed: readonly ChangedFact[]): string {
 }
 
 /** Modules that hold an older header than the register gives, by what the tally knows of each. */
-export function solderedByTally(register: Register, entries: readonly Entry[]): readonly Soldered[] {
+export function olderHeadersByTally(register: Register, entries: readonly Entry[]): readonly OlderHeader[] {
   return register.openings.flatMap(opening => {
     const { mark, name, revision: wants } = opening
     const marks = new Set([mark, ...opening.was])
@@ -65,7 +65,7 @@ export function solderedByTally(register: Register, entries: readonly Entry[]): 
 }
 
 /** Modules that must come out when the register `was` becomes `now`. */
-export function solderedByChange(was: Register, now: Register): readonly Soldered[] {
+export function olderHeadersByChange(was: Register, now: Register): readonly OlderHeader[] {
   const before = new Map(was.openings.map(opening => [opening.mark, opening]))
   return now.openings.flatMap(opening => {
     const { mark, name, revision: wants } = opening

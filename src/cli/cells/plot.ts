@@ -1,3 +1,5 @@
+import { escapeHtml } from '../../text/html.ts'
+
 /** A small plot as SVG text: axes, lines, steps, bands, dots and level lines. All text is escaped. */
 export interface Plot {
   readonly title: string
@@ -40,12 +42,6 @@ const TOP = 44
 const BOTTOM = 96
 const INKS = ['#1f3a5f', '#8a3b12', '#2f6b3c', '#5b3a7a']
 
-export const escapeXml = (text: string): string =>
-  text
-    // biome-ignore lint/suspicious/noControlCharactersInRegex: characters that XML 1.0 cannot hold
-    .replace(/[\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]/g, '\ufffd')
-    .replace(/[&<>"']/g, sign => `&#${sign.charCodeAt(0)};`)
-
 /** Round numbers between two values, about `count` of them. */
 export function ticks(from: number, to: number, count = 6): number[] {
   const raw = (to - from) / count
@@ -87,10 +83,10 @@ export function plotSvg(plot: Plot): string {
     points.filter(([x, y]) => Number.isFinite(x) && Number.isFinite(y))
   const out: string[] = [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${HEIGHT}" width="${WIDTH}" height="${HEIGHT}" role="img" aria-labelledby="t d" font-family="sans-serif" font-size="12">`,
-    `<title id="t">${escapeXml(plot.title)}</title>`,
-    `<desc id="d">${escapeXml(plot.description ?? plot.title)}</desc>`,
+    `<title id="t">${escapeHtml(plot.title)}</title>`,
+    `<desc id="d">${escapeHtml(plot.description ?? plot.title)}</desc>`,
     `<rect width="${WIDTH}" height="${HEIGHT}" fill="#fbf8f1"/>`,
-    `<text x="${LEFT}" y="24" font-size="15">${escapeXml(plot.title)}</text>`,
+    `<text x="${LEFT}" y="24" font-size="15">${escapeHtml(plot.title)}</text>`,
     `<clipPath id="c"><rect x="${LEFT}" y="${TOP}" width="${WIDTH - LEFT - RIGHT}" height="${HEIGHT - TOP - BOTTOM}"/></clipPath>`,
   ]
   for (const x of ticks(x0, x1)) {
@@ -103,9 +99,11 @@ export function plotSvg(plot: Plot): string {
   }
   out.push(`<path d="M${LEFT},${TOP}V${HEIGHT - BOTTOM}H${WIDTH - RIGHT}" fill="none" stroke="#333"/>`)
   const middle = (LEFT + WIDTH - RIGHT) / 2
-  out.push(`<text x="${middle}" y="${HEIGHT - BOTTOM + 34}" text-anchor="middle">${escapeXml(plot.x.label)}</text>`)
+  out.push(`<text x="${middle}" y="${HEIGHT - BOTTOM + 34}" text-anchor="middle">${escapeHtml(plot.x.label)}</text>`)
   const half = (TOP + HEIGHT - BOTTOM) / 2
-  out.push(`<text transform="translate(16 ${half}) rotate(-90)" text-anchor="middle">${escapeXml(plot.y.label)}</text>`)
+  out.push(
+    `<text transform="translate(16 ${half}) rotate(-90)" text-anchor="middle">${escapeHtml(plot.y.label)}</text>`,
+  )
   plot.series.forEach((series, index) => {
     const ink = INKS[index % INKS.length] ?? '#333'
     out.push(`<g clip-path="url(#c)">${drawn(series, ink, at, finite, up)}</g>`, key(series, ink, index))
@@ -152,5 +150,5 @@ function key(series: Series, ink: string, index: number): string {
       : series.kind === 'dots'
         ? `<circle cx="${x + 11}" cy="${y - 4}" r="3.5" fill="${ink}"/>`
         : `<path d="M${x},${y - 4}h22" stroke="${ink}" stroke-width="2"${series.kind === 'level' ? ' stroke-dasharray="2 4"' : series.kind === 'line' && series.dashed ? ' stroke-dasharray="7 4"' : ''}/>`
-  return `${sample}<text x="${x + 28}" y="${y}">${escapeXml(series.label)}</text>`
+  return `${sample}<text x="${x + 28}" y="${y}">${escapeHtml(series.label)}</text>`
 }

@@ -1,11 +1,12 @@
 import { describe, expect, it } from 'vitest'
-import { localTime, momentBefore } from '../../src/cli/shared/since.ts'
+import { moment, momentBefore } from '../../src/cli/program/moment.ts'
+import { localTime } from '../../src/text/local-time.ts'
 
 const LISBON = 'Europe/Lisbon'
 const now = Date.parse('2026-11-25T21:47:00Z') // a Wednesday
 const meant = (text: string, zone = LISBON, at = now): string | undefined => {
-  const moment = momentBefore(text, zone, at)
-  return moment === undefined ? undefined : new Date(moment).toISOString()
+  const reading = moment.read(text)
+  return 'value' in reading ? new Date(momentBefore(reading.value, zone, at)).toISOString() : undefined
 }
 
 describe('a time as a person writes it', () => {

@@ -6,10 +6,10 @@ import type { Register } from '../../register/types.ts'
  * Accounts of the embedded broker, from a file of `name:hash` lines as `emit access --accounts` makes it: the hash is
  * `$7$rounds$salt$key`, PBKDF2 with HMAC-SHA-512 and Base64 (RFC 8018, section 5.2).
  */
-export type Accounts = ReadonlyMap<string, string>
+export type PasswordHashes = ReadonlyMap<string, string>
 
 /** @throws RangeError with the line that holds no account */
-export function parseAccounts(text: string): Accounts {
+export function parsePasswordFile(text: string): PasswordHashes {
   const found = new Map<string, string>()
   text.split(/\r?\n/).forEach((line, index) => {
     if (line === '') return

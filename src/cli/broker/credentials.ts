@@ -1,9 +1,9 @@
 import { resolve } from 'node:path'
+import { readText } from '../files/read-write.ts'
 import { EXIT, NoTerminal, Stop, type World } from '../world.ts'
-import { readText } from './files.ts'
 
 /** What a broker asks for; empty where nobody need say who they are. */
-export interface Account {
+export interface Credentials {
   readonly username?: string
   readonly password?: string
 }
@@ -13,7 +13,7 @@ export interface Account {
  * or asked for at the terminal; never from the command line, which every user of the machine can read.
  * @throws Stop exit 2 when a user is named and no password can be had
  */
-export async function accountOf(world: World): Promise<Account> {
+export async function credentialsOf(world: World): Promise<Credentials> {
   const username = world.env.SASHTALLY_USER
   if (username === undefined || username === '') return {}
   const file = world.env.SASHTALLY_PASSWORD_FILE
