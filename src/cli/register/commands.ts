@@ -1,4 +1,4 @@
-import { WIRES } from '../../emit/hub/fields.ts'
+import { WIRES } from '../../emit/hub/field-names.ts'
 import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
 import { define } from '../program/command.ts'
 import { number, oneOf, path, text } from '../program/kinds.ts'
@@ -56,10 +56,10 @@ export const hub = define({
   summary: 'Make YAML entries for your own hub, as a profile or an entry written by hand says.',
   args: { file: argument() },
   options: {
-    profile: option(path, {
-      short: 'p',
+    into: option(path, {
+      short: 'i',
       value: 'file',
-      text: 'the profile that says how this hub wants an entry',
+      text: "put the entries into the hub's file, between two marker comments that keep the profile; alone: make them again",
     }),
     like: option(path, {
       short: 'l',
@@ -74,25 +74,26 @@ export const hub = define({
     fill: list(fill, {
       short: 'f',
       value: 'pair',
-      text: 'settle what --like leaves open: /pointer=field, key=field, or /pointer= to keep a value as it is; again for each',
+      text: "settle what stands at a place: /pointer=field, key=field, /pointer=[{ text: 'mqtt:' }, topic], or /pointer= to keep the value as it is; again for each",
+    }),
+    profile: option(path, {
+      short: 'p',
+      value: 'file',
+      text: 'the profile that says how this hub wants an entry, instead of --like',
     }),
     saveProfile: option(path, { value: 'file', text: 'write the profile that --like learned to this file' }),
     wire: option(oneOf(WIRES), {
       short: 'w',
       value: 'to',
-      text: "what the hub listens to: each contact's own topic, or the tally's plain word",
-      fallback: 'contact',
+      text: "what the hub listens to: each contact's own topic, or the tally's plain word; else as before, at first the contact",
     }),
-    into: option(path, {
-      short: 'i',
-      value: 'file',
-      text: "put the entries into the hub's file, between two marker comments; all else stays as it is",
-    }),
+    takeOver: flag({ text: 'move entries written by hand into the block, where the made ones are the same' }),
     ...DELIVERY_OPTIONS,
   },
   examples: [
-    'sashtally emit hub examples/ropewalk.yaml --profile examples/teasel.profile.yaml',
     'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --into hub.yaml',
+    'sashtally emit hub examples/ropewalk.yaml --into hub.yaml --wire tally',
+    'sashtally emit hub examples/ropewalk.yaml --profile examples/teasel.profile.yaml',
     'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --fill /pull/care=qos --save-profile hub.profile.yaml',
   ],
 })

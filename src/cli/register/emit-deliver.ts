@@ -14,31 +14,34 @@ export interface Delivery {
   /** Text the file has now; read from `out` when absent. */
   readonly now?: string
   readonly check: boolean
+  /** Said with the state of the file. */
+  readonly detail?: string
 }
+
+/** What became of a text: printed, or the state of its file. */
+export type Delivered = 'printed' | 'up to date' | 'out of date' | 'written'
 
 /**
  * Prints a made text, writes it whole, or compares it with what stands.
  * @throws Stop exit 2 when there is nothing to compare with
  */
-export async function deliver({ text, out, now, check }: Delivery, world: World): Promise<Exit> {
+export async function deliver(delivery: Delivery, world: World): Promise<Exit> {
+  return (await delivered(delivery, world)) === 'out of date' ? EXIT.input : EXIT.fine
+}
+
+/** As `deliver`, and tells what became of it. */
+export async function delivered({ text, out, now, check, detail }: Delivery, world: World): Promise<Delivered> {
   if (out === undefined) {
     if (check) throw new Stop(EXIT.usage, '--check compares with a file: name it with --out')
     world.stdout.write(text)
-    return EXIT.fine
+    return 'printed'
   }
   const old = now ?? (existsSync(resolve(world.cwd, out)) ? await readText(out, world) : undefined)
-  if (old === text) {
-    world.stderr.write(`${tame(out)} is up to date.\n`)
-    return EXIT.fine
-  }
-  if (check) {
-    world.stdout.write(unifiedDiff(out, old, text))
-    world.stderr.write(`${tame(out)} is out of date.\n`)
-    return EXIT.input
-  }
-  await writeWhole(out, text, world)
-  world.stderr.write(`${tame(out)} is written.\n`)
-  return EXIT.fine
+  const state = old === text ? 'up to date' : check ? 'out of date' : 'written'
+  if (state === 'out of date') world.stdout.write(unifiedDiff(out, old, text))
+  if (state === 'written') await writeWhole(out, text, world)
+  world.stderr.write(`${tame(out)} is ${state}${detail ? `: ${tame(detail)}` : ''}.\n`)
+  return state
 }
 
 const MOST_EDITS = 5000

@@ -17,6 +17,8 @@ export interface HubFile {
   readonly root: Node | null
   /** A problem at an offset of `base`, in lines of the file as it stands. */
   problem(code: string, from: number, to: number, path: string, message: string): Problem
+  /** Offset in `text` of an offset of `base`. */
+  inText(offset: number): number
   /** Line in the file of an offset of `base`, from 1. */
   line(offset: number): number
 }
@@ -99,6 +101,7 @@ export function readHubFile(
       document,
       root: (document?.contents as Node | null | undefined) ?? null,
       problem,
+      inText,
       line: offset => lines.at(inText(offset)).line,
     },
   }

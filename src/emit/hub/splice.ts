@@ -1,10 +1,11 @@
-import { type Document, isAlias, isCollection, isMap, isPair, isScalar, isSeq, type Node } from 'yaml'
+import { type Document, isCollection, isMap, isPair, isScalar, isSeq, type Node } from 'yaml'
 import type { Problem } from '../../text/problem.ts'
+import { yamlLines } from '../../text/yaml-lines.ts'
+import type { Scalar, Value } from '../../text/yaml-value.ts'
+import { type EntryPlace, findPlace, type Shape } from './entry-place.ts'
 import { type HubFile, parseAll } from './hub-file.ts'
 import { markersOf } from './markers.ts'
-import { findPlace, type Place, type Shape } from './place.ts'
-import { isList, isValueMap, type Scalar, type Value } from './value.ts'
-import { yamlLines } from './write.ts'
+import { isSameNode, isValue } from './same-node.ts'
 
 /** One generated entry; `key` only in a map. */
 export interface Entry {
@@ -27,19 +28,30 @@ export const entryLines = (entries: readonly Entry[], as: Shape, indent = ''): s
     as === 'list' ? yamlLines([value], indent) : yamlLines(new Map([[key ?? null, value]]), indent, indent, true),
   )
 
-/** The block with its markers, each line indented. */
-export function blockLines(entries: readonly Entry[], as: Shape, tally: string, indent = ''): string[] {
+/** What a block is made of, besides the place where it stands. */
+export interface Block {
+  readonly as: Shape
+  readonly tally: string
+  /** Comment lines that say what the entries are made from. */
+  readonly recipe: readonly string[]
+  readonly entries: readonly Entry[]
+}
+
+/** The block with its markers, each line indented; `isAlone`: nothing else stands in the collection. */
+export function blockLines({ as, tally, recipe, entries }: Block, indent = '', isAlone = true): string[] {
   const { begin, end } = markersOf(tally)
-  const held = entries.length ? entryLines(entries, as, indent) : [`${indent}${as === 'list' ? '[]' : '{}'}`]
-  return [indent + begin, ...held, indent + end]
+  const empty = isAlone ? [`${indent}${as === 'list' ? '[]' : '{}'}`] : []
+  const held = entries.length ? entryLines(entries, as, indent) : empty
+  return [...[begin, ...recipe].map(line => indent + line), ...held, indent + end]
 }
 
 /**
- * Puts the entries between our two markers at a place of a hub's file; every byte outside stays as it is,
- * but for a lone `[]` or `{}` at the place. Without entries the block goes, where other entries stay.
+ * Puts a block between our two markers at a place of a hub's file; every byte outside stays as it is, but for a lone
+ * `[]` or `{}` at the place. Without entries and recipe the block goes, where other entries stay.
  * The new text is parsed and compared with the old document plus the entries before it is handed out.
  */
-export function splice(hub: HubFile, at: string, as: Shape, entries: readonly Entry[], tally: string): Spliced {
+export function splice(hub: HubFile, at: string, block: Block): Spliced {
+  const { as, recipe, entries } = block
   const { place, problems } = findPlace(hub, at, as)
   if (!place) return { problems }
   const taken = keysTaken(hub, place, at, entries)
@@ -49,15 +61,15 @@ export function splice(hub: HubFile, at: string, as: Shape, entries: readonly En
     problems,
     ...more,
   })
-  if (entries.length === 0 && (!hub.block || place.entries)) return whole(hub.base)
+  if (entries.length === 0 && recipe.length === 0 && (!hub.block || place.entries)) return whole(hub.base)
 
   if (hub.block) {
-    const text = replaced(hub, hub.block, place, as, entries, tally)
-    if (holds(text, hub, place, entries, as, hub.block.from)) return whole(text)
+    const text = replaced(hub, hub.block, place, block)
+    if (holds(text, hub, place, block, hub.block.from)) return whole(text)
   }
-  const inserted = insert(hub.base, place, as, entries, tally)
+  const inserted = insert(hub.base, place, block)
   // A new block stands after every entry, an empty one at the very end of the file too.
-  if (holds(inserted, hub, place, entries, as, Number.POSITIVE_INFINITY))
+  if (holds(inserted, hub, place, block, Number.POSITIVE_INFINITY))
     return whole(inserted, { moved: hub.block !== undefined })
   const [from, to] = place.node?.range ?? [0, 1]
   return {
@@ -74,7 +86,7 @@ export function splice(hub: HubFile, at: string, as: Shape, entries: readonly En
 }
 
 /** Keys that stand outside the block already; 7 and "7" are one, since not every reader tells them apart. */
-function keysTaken(hub: HubFile, place: Place, at: string, entries: readonly Entry[]): Problem[] {
+function keysTaken(hub: HubFile, place: EntryPlace, at: string, entries: readonly Entry[]): Problem[] {
   if (!isMap(place.entries)) return []
   const wanted = new Map(entries.map(({ key, mark }) => [String(key), mark]))
   return place.entries.items.flatMap(({ key }) => {
@@ -86,22 +98,15 @@ function keysTaken(hub: HubFile, place: Place, at: string, entries: readonly Ent
   })
 }
 
-function replaced(
-  hub: HubFile,
-  block: { from: number; to: number },
-  place: Place,
-  as: Shape,
-  entries: readonly Entry[],
-  tally: string,
-): string {
-  const old = hub.text.slice(block.from, block.to)
+function replaced(hub: HubFile, { from, to }: { from: number; to: number }, place: EntryPlace, block: Block): string {
+  const old = hub.text.slice(from, to)
   const eol = /\r?\n/.exec(old)?.[0] ?? '\n'
   const indent = place.entries ? place.indent : (/^ */.exec(old)?.[0].length ?? 0)
-  const lines = blockLines(entries, as, tally, ' '.repeat(indent)).join(eol)
-  return hub.text.slice(0, block.from) + lines + (old.endsWith('\n') ? eol : '') + hub.text.slice(block.to)
+  const lines = blockLines(block, ' '.repeat(indent), !place.entries).join(eol)
+  return hub.text.slice(0, from) + lines + (old.endsWith('\n') ? eol : '') + hub.text.slice(to)
 }
 
-function insert(base: string, place: Place, as: Shape, entries: readonly Entry[], tally: string): string {
+function insert(base: string, place: EntryPlace, block: Block): string {
   const { gives, indent } = place
   const cut = gives[1] - gives[0]
   const text = base.slice(0, gives[0]) + base.slice(gives[1])
@@ -112,12 +117,13 @@ function insert(base: string, place: Place, as: Shape, entries: readonly Entry[]
     line = text.slice(at, lineAfter(text, at + 1))
   }
   const eol = /\r?\n$/.exec(text.slice(0, at))?.[0] ?? /\r?\n/.exec(text)?.[0] ?? '\n'
-  const lines = blockLines(entries, as, tally, ' '.repeat(indent)).join(eol)
+  const lines = blockLines(block, ' '.repeat(indent), !place.entries).join(eol)
   const open = at > 0 && text[at - 1] !== '\n'
   return text.slice(0, at) + (open ? eol + lines : lines + eol) + text.slice(at)
 }
 
-const lineAfter = (text: string, offset: number): number => {
+/** The beginning of the first line at or after an offset. */
+export const lineAfter = (text: string, offset: number): number => {
   if (offset > 0 && offset <= text.length && text[offset - 1] === '\n') return offset
   const feed = text.indexOf('\n', offset)
   return feed < 0 ? text.length : feed + 1
@@ -129,7 +135,7 @@ const deeperComment = (line: string, indent: number): boolean => {
 }
 
 /** True when `text` is the old document plus the entries at the place, in one run, and nothing else. */
-function holds(text: string, hub: HubFile, place: Place, entries: readonly Entry[], as: Shape, at: number): boolean {
+function holds(text: string, hub: HubFile, place: EntryPlace, { as, entries }: Block, at: number): boolean {
   const documents = parseAll(text, false)
   if (documents?.length !== 1 || documents[0]!.errors.length) return false
   const old = place.entries
@@ -144,53 +150,17 @@ function holds(text: string, hub: HubFile, place: Place, entries: readonly Entry
     return now.items.every((item: unknown, index: number) => {
       const mine = entries[index - before]
       if (index >= before && mine) return isEntry(item, mine)
-      return same(kept[index < before ? index : index - entries.length], item)
+      return isSameNode(kept[index < before ? index : index - entries.length], item)
     })
   }
-  function same(one: unknown, other: unknown): boolean {
-    if (one !== null && one !== undefined && one === place.node) return plusEntries(other)
-    if (isPair(one)) return isPair(other) && same(one.key, other.key) && same(one.value, other.value)
-    if (isAlias(one)) return isAlias(other) && one.source === other.source
-    if (isScalar(one))
-      return (
-        isScalar(other) && one.anchor === other.anchor && one.tag === other.tag && sameScalar(one.value, other.value)
-      )
-    if (!isCollection(one)) return one === other
-    if (!isCollection(other) || isMap(one) !== isMap(other) || one.anchor !== other.anchor || one.tag !== other.tag)
-      return false
-    return (
-      one.items.length === other.items.length &&
-      one.items.every((item: unknown, index: number) => same(item, other.items[index]))
-    )
-  }
   const contents = (documents[0] as Document).contents
-  return hub.root === null || hub.root === place.node ? plusEntries(contents) : same(hub.root, contents)
+  if (hub.root === null || hub.root === place.node) return plusEntries(contents)
+  return isSameNode(hub.root, contents, (one, other) => (one === place.node ? plusEntries(other) : undefined))
 }
 
 const startOf = (item: unknown): number => ((isPair(item) ? item.key : item) as Node | null)?.range?.[0] ?? 0
 
-const sameScalar = (one: unknown, other: unknown): boolean =>
-  Object.is(one, other) ||
-  (typeof one === 'object' && typeof other === 'object' && String(one) === String(other)) ||
-  (typeof one === 'symbol' && typeof other === 'symbol' && one.description === other.description)
-
 function isEntry(item: unknown, { key, value }: Entry): boolean {
   if (isPair(item)) return isScalar(item.key) && item.key.value === key && isValue(item.value, value)
   return isValue(item, value)
-}
-
-function isValue(node: unknown, value: Value): boolean {
-  if (isScalar(node)) return Object.is(node.value, value)
-  if (isSeq(node))
-    return (
-      isList(value) &&
-      node.items.length === value.length &&
-      node.items.every((item, index) => isValue(item, value[index]!))
-    )
-  if (!isMap(node) || !isValueMap(value) || node.items.length !== value.size) return false
-  const pairs = [...value]
-  return node.items.every(
-    (pair, index) =>
-      isScalar(pair.key) && Object.is(pair.key.value, pairs[index]![0]) && isValue(pair.value, pairs[index]![1]),
-  )
 }

@@ -2,8 +2,8 @@ import { brokerOf, publishesRetained, topicFault } from '../../register/topics.t
 import type { Opening, Register, Sender } from '../../register/types.ts'
 import { pointerParts } from '../../text/json-pointer.ts'
 import type { Problem } from '../../text/problem.ts'
+import { type WritableObject, yamlText } from '../../text/yaml-lines.ts'
 import type { Emitted } from '../emitted.ts'
-import { type WritableObject, yamlText } from '../hub/write.ts'
 
 const BINDING = '0.2.0'
 

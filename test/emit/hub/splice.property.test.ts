@@ -2,9 +2,9 @@ import fc from 'fast-check'
 import { load as loadOther } from 'js-yaml'
 import { expect, test } from 'vitest'
 import { parse } from 'yaml'
-import { readHubFile } from '../../src/emit/hub/hub-file.ts'
-import { markersOf } from '../../src/emit/hub/markers.ts'
-import { type Entry, splice } from '../../src/emit/hub/splice.ts'
+import { readHubFile } from '../../../src/emit/hub/hub-file.ts'
+import { markersOf } from '../../../src/emit/hub/markers.ts'
+import { type Entry, splice } from '../../../src/emit/hub/splice.ts'
 
 const TALLY = 'ropewalk/tally'
 const { begin: BEGIN, end: END } = markersOf(TALLY)
@@ -115,7 +115,7 @@ const marks = fc.uniqueArray(fc.stringMatching(/^[A-Z0-9][A-Z0-9-]{0,3}$/), { ma
 function put(text: string, as: Shape['as'], marksNow: readonly string[]): string {
   const { hub, problems } = readHubFile(text, TALLY)
   expect(problems).toEqual([])
-  const done = splice(hub!, '/ears', as, entriesOf(marksNow, as), TALLY)
+  const done = splice(hub!, '/ears', { as: as, entries: entriesOf(marksNow, as), tally: TALLY, recipe: [] })
   expect(done.problems).toEqual([])
   return done.text!
 }

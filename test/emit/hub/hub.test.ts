@@ -2,14 +2,15 @@ import { readFileSync } from 'node:fs'
 import { load as loadOther } from 'js-yaml'
 import { describe, expect, test } from 'vitest'
 import { isScalar, parse, parseDocument, visit } from 'yaml'
-import type { Wire } from '../../src/emit/hub/fields.ts'
-import { hub } from '../../src/emit/hub/hub.ts'
-import { type Profile, parseProfile } from '../../src/emit/hub/profile.ts'
-import { parseRegister } from '../../src/register/parse.ts'
-import type { Register } from '../../src/register/types.ts'
-import { D01, house, W01, W02 } from './ropewalk.ts'
+import type { Wire } from '../../../src/emit/hub/field-names.ts'
+import { hub } from '../../../src/emit/hub/hub.ts'
+import { type Profile, parseProfile, placesOf } from '../../../src/emit/hub/profile.ts'
+import { PLAIN_WORDS } from '../../../src/protocol/plain.ts'
+import { parseRegister } from '../../../src/register/parse.ts'
+import type { Register } from '../../../src/register/types.ts'
+import { D01, house, W01, W02 } from '../ropewalk.ts'
 
-const example = (name: string) => readFileSync(new URL(`../../examples/${name}`, import.meta.url), 'utf8')
+const example = (name: string) => readFileSync(new URL(`../../../examples/${name}`, import.meta.url), 'utf8')
 const ropewalk = parseRegister(example('ropewalk.yaml')).register!
 
 function profileOf(text: string): Profile {
@@ -20,7 +21,7 @@ function profileOf(text: string): Profile {
 const LIST = `place: /ears
 as: list
 entry: { heading: x, under: x, line: x, stirs: x, settles: x, storey: 0, face: x, kindly: x, gone: x, care: 0, tag: x, who: x }
-fill: { /heading: name, /under: room, /line: topic, /stirs: opened, /settles: rest, /storey: floor, /face: side, /kindly: kind, /gone: gone, /care: qos, /tag: { field: mark, before: 'no ', after: '!' }, /who: client }
+fill: { /heading: name, /under: room, /line: topic, /stirs: opened, /settles: rest, /storey: floor, /face: side, /kindly: kind, /gone: gone, /care: qos, /tag: [{ text: 'no ' }, mark, { text: '!' }], /who: client }
 `
 const made = (register: Register, text = LIST, wire: Wire = 'contact', leaveOut?: ReadonlySet<string>) => {
   const {
@@ -75,10 +76,11 @@ test('with a keeper the hub is wired to the plain topic and its words, for both 
   for (const [index, mark] of ['W01', 'D01', 'W09'].entries()) {
     expect(items[index]).toMatchObject({
       line: `ropewalk/tally/plain/${mark}`,
-      stirs: 'may-be-open',
-      settles: 'closed',
+      stirs: PLAIN_WORDS[0],
+      settles: PLAIN_WORDS[1],
+      gone: PLAIN_WORDS[2],
+      care: 1,
     })
-    expect(items[index]).not.toHaveProperty('gone')
   }
   expect(remarks.join()).not.toContain('JSON')
 })
@@ -91,11 +93,53 @@ test('openings kept by hand are left out', () => {
   expect(made(house([W01, W02]), LIST, 'contact', new Set(['W01'])).items).toHaveLength(1)
 })
 
-test('a constant that is one opening’s own topic is told', () => {
-  const text = `place: /ears\nas: list\nentry: { a: ropewalk/w01, b: x }\nfill: { /b: name }\n`
-  expect(made(house([W01, W02]), text).remarks.join()).toMatch(
-    /\/a is "ropewalk\/w01" in every entry, and that belongs to W01/,
-  )
+describe('a constant', () => {
+  const text = (a: string, more = '') => `place: /ears\nas: list\nentry: { a: ${a}, b: x }\nfill: { /b: name${more} }\n`
+  const codes = (a: string, wire: Wire = 'contact', more = '') =>
+    made(house([W01, W02, D01]), text(a, more), wire).problems.map(({ code }) => code)
+  test('that holds one opening’s own topic or is its client id is refused, unless it is meant', () => {
+    for (const a of ['ropewalk/w01', 'mqtt:ropewalk/w02', 'x ropewalk/tally/plain/W01', 'rww01']) {
+      expect(codes(a)).toEqual(['shared'])
+      expect(codes(a, 'tally')).toEqual(['shared'])
+      expect(codes(a, 'contact', ', /a: ')).toEqual([])
+    }
+    expect(made(house([W01]), text('rww01')).problems[0]?.message).toMatch(/\/a holds "rww01".* client of W01/)
+    expect(codes('ropewalk/w012')).toEqual([])
+  })
+  test('that is a word which this topic never says is refused', () => {
+    for (const a of ['ajar', '"it is \'ajar\'"', 'asleep'])
+      expect([codes(a), codes(a, 'tally')]).toEqual([[], ['never-said']])
+    expect([codes(PLAIN_WORDS[0]), codes(PLAIN_WORDS[0], 'tally')]).toEqual([['never-said'], []])
+    expect([codes('closed'), codes('closed', 'tally'), codes('stands ajar', 'tally')]).toEqual([[], [], []])
+    expect(codes('ajar', 'tally', ', /a: ')).toEqual([])
+  })
+})
+
+test('parts are put together, and a field that lacks takes the whole text away', () => {
+  const text = `place: /ears\nas: list\nentry: { a: x, b: x, c: 0 }\nfill: { /a: [name, { text: ' at ' }, topic], /b: [{ text: 'in ' }, room], /c: [floor, { text: '. floor' }] }\n`
+  expect(made(house([W01, W02]), text).items).toEqual([
+    { a: 'Dye room, south at ropewalk/w01', b: 'in Dye room', c: '0. floor' },
+    { a: 'Loft at ropewalk/w02' },
+  ])
+})
+
+test('one label for two openings is told, kept by hand or not, and one topic is refused', () => {
+  const twins = house([`{ mark: A1, name: Loft, sender: coin }`, `{ mark: A2, name: Loft, sender: coin }`])
+  const text = (fill: string) => `place: /ears\nas: list\nentry: { a: x, b: x }\nfill: { /a: name, /b: ${fill} }\n`
+  expect(made(twins, text('topic')).remarks.join()).toMatch(/A1, A2 have the same text at \/a, "Loft"/)
+  expect(made(twins, text('topic'), 'contact', new Set(['A1'])).remarks.join()).toMatch(/A1, A2/)
+  const twice = house([
+    `{ mark: B, name: x, sender: coin, topic: a/b }`,
+    `{ mark: BB, name: y, sender: coin, topic: a/b/B }`,
+    `{ mark: bc, name: z, sender: coin, topic: a }`,
+    `{ mark: c-B, name: z, sender: coin, topic: ax }`,
+  ])
+  expect(made(twice, text('[topic, { text: / }, mark]')).problems).toEqual([])
+  const same = house([
+    `{ mark: c, name: x, sender: coin, topic: a/b }`,
+    `{ mark: bc, name: y, sender: coin, topic: a/ }`,
+  ])
+  expect(made(same, text('[topic, mark]')).problems.map(({ code }) => code)).toEqual(['topic-twice'])
 })
 
 describe('a map', () => {
@@ -106,7 +150,7 @@ describe('a map', () => {
       W01: { deep: [{ a: 'ropewalk/w01' }, { b: 1 }] },
       W02: { deep: [{ a: 'ropewalk/w02' }, { b: 1 }] },
     })
-    expect(Object.keys(made(house([W01]), text(`key: { field: client, after: '_' }\n`)).items)).toEqual(['rww01_'])
+    expect(Object.keys(made(house([W01]), text(`key: [client, { text: '_' }]\n`)).items)).toEqual(['rww01_'])
   })
   test('refuses keys that two openings share and keys that are missing, all at once', () => {
     const { yaml, problems } = made(
@@ -176,7 +220,7 @@ test('generated strings are in double quotes, and YAML 1.1 and another library r
 })
 
 test('constants keep their kind: numbers, booleans and null as they are, text in quotes, keys that look like a boolean too', () => {
-  const text = `place: ''\nas: list\nentry: { a: 1.50, b: true, c: ~, d: 1e30, e: 0x1F, f: -.inf, on: x, 3: y, g: [], h: {}, n: x }\nfill: { /n: name }\n`
+  const text = `place: ''\nas: list\nentry: { a: 1.50, z: -0.0, b: true, c: ~, d: 1e30, e: 0x1F, f: -.inf, on: x, 3: y, g: [], h: {}, n: x }\nfill: { /n: name }\n`
   const { yaml, items } = made(house([W01]), text)
   expect(items[0]).toMatchObject({
     a: 1.5,
@@ -197,18 +241,16 @@ test('constants keep their kind: numbers, booleans and null as they are, text in
 })
 
 describe('the examples', () => {
-  test.each(['teasel', 'bellframe'])('%s fills name, topic, opened and rest for 26 openings', name => {
+  test.each(['teasel', 'bellframe', 'frisket'])('%s fills name, topic, opened and rest for 26 openings', name => {
     const profile = profileOf(example(`${name}.profile.yaml`))
-    expect([...profile.fill.values()].map(({ field }) => field)).toEqual(
-      expect.arrayContaining(['name', 'topic', 'opened', 'rest']),
-    )
+    expect([...placesOf(profile).keys()]).toEqual(expect.arrayContaining(['name', 'topic', 'opened', 'rest']))
     const { text, problems } = hub(ropewalk, { profile, wire: 'contact' })
     expect(problems).toEqual([])
     const held: unknown[] = Object.values(parse(text!))
     expect(held).toHaveLength(26)
     for (const [index, { topic, name: called }] of ropewalk.openings.entries()) {
-      expect(JSON.stringify(held[index])).toContain(JSON.stringify(topic))
-      expect(JSON.stringify(held[index])).toContain(JSON.stringify(called))
+      for (const fact of [topic, called])
+        expect(JSON.stringify(held[index])).toContain(JSON.stringify(fact).slice(1, -1))
     }
   })
   test('no key of one stands in the other, but for none', () => {
@@ -217,8 +259,8 @@ describe('the examples', () => {
       visit(parseDocument(text), { Pair: (_k, { key }) => void (isScalar(key) && found.add(String(key.value))) })
       return found
     }
-    const teasel = keys(example('teasel.hub.yaml'))
-    expect([...keys(example('bellframe.hub.yaml'))].filter(key => teasel.has(key))).toEqual([])
+    const all = ['teasel', 'bellframe', 'frisket'].flatMap(name => [...keys(example(`${name}.hub.yaml`))])
+    expect(new Set(all).size).toBe(all.length)
   })
 })
 
@@ -235,7 +277,9 @@ fill:
   /b: name
   /c: mark
   d: name
-  /e: { field: name, befor: x, after: 1 }
+  /e: [name, { txt: x }, [1]]
+  /b/0: { field: name }
+  /a~1: [{ text: x }]
 `),
     ).toEqual([
       '1 pointer',
@@ -245,9 +289,12 @@ fill:
       '7 pointer',
       '8 pointer',
       '9 pointer',
-      '10 unknown-key',
-      '10 filling',
+      '10 part',
+      '10 part',
       '10 pointer',
+      '11 part',
+      '12 part',
+      '12 pointer',
     ])
     expect(
       parseProfile('fil: {}')

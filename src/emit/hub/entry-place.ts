@@ -19,7 +19,7 @@ import type { HubFile } from './hub-file.ts'
 export type Shape = 'list' | 'map'
 
 /** Where entries go: the collection at the place, and what an insertion must know of it. */
-export interface Place {
+export interface EntryPlace {
   /** Null for the root of a file without any value. */
   readonly node: Node | null
   /** The collection, when it holds entries already. */
@@ -33,7 +33,7 @@ export interface Place {
 }
 
 /** Finds the collection that a JSON Pointer leads to, or says why nothing can be placed there. */
-export function findPlace(hub: HubFile, at: string, as: Shape): { place?: Place; problems: readonly Problem[] } {
+export function findPlace(hub: HubFile, at: string, as: Shape): { place?: EntryPlace; problems: readonly Problem[] } {
   const refuse = (code: string, node: Node | null, message: string) => {
     const [from, to] = node?.range ?? [0, 1]
     return { problems: [hub.problem(code, from, to, at, message)] }

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { parseProfile } from '../../src/emit/hub/profile.ts'
+import { parseProfile } from '../../../src/emit/hub/profile.ts'
 
 const profile = (value: string) =>
   parseProfile(`place: /lookouts

@@ -1,5 +1,5 @@
-import { quoted } from '../../text/yaml-text.ts'
-import { isList, isValueMap, type Scalar, type Value } from './value.ts'
+import { quoted } from './yaml-text.ts'
+import { isList, isValueMap, type Scalar, type Value } from './yaml-value.ts'
 
 /** What can be written: values, and plain objects whose undefined keys are left out. */
 export type Writable = Scalar | undefined | readonly Writable[] | ReadonlyMap<Scalar, Writable> | WritableObject
@@ -13,7 +13,7 @@ const NOT_TEXT = /^(?:y|n|yes|no|on|off|true|false|null)$/i
 function numberText(value: number): string {
   if (Number.isNaN(value)) return '.nan'
   if (!Number.isFinite(value)) return value < 0 ? '-.inf' : '.inf'
-  const text = String(value)
+  const text = Object.is(value, -0) ? '-0.0' : String(value)
   // Without a point, YAML 1.1 reads 1e+21 as text.
   return text.includes('e') && !text.includes('.') ? text.replace('e', '.0e') : text
 }

@@ -1,5 +1,5 @@
 import { type Document, isAlias, isMap, isScalar, isSeq, type Node } from 'yaml'
-import { isListIndex, pointerParts, pointerUnder } from '../../text/json-pointer.ts'
+import { isListIndex, pointerParts, pointerUnder } from './json-pointer.ts'
 
 export type Scalar = string | number | boolean | null
 /** A YAML value with its keys as they are: `1: a` keeps a number for a key. */
@@ -21,6 +21,15 @@ export function valueAt(value: Value, pointer: string): Value | undefined {
   return pointerParts(pointer)?.reduce<Value | undefined>(stepInto, value)
 }
 
+/** The node that a JSON Pointer leads to, aliases not followed; null where there is none. */
+export function nodeAt(root: Node | null, pointer: string): Node | null {
+  return (pointerParts(pointer) ?? []).reduce<Node | null>((node, part) => {
+    if (isSeq(node)) return (node.items[Number(part)] as Node | undefined) ?? null
+    if (!isMap(node)) return null
+    return (node.items.find(({ key }) => isScalar(key) && String(key.value) === part)?.value as Node | null) ?? null
+  }, root)
+}
+
 /** Every scalar with its pointer, in order. */
 export function* scalarsOf(value: Value, pointer = ''): Generator<[string, Scalar]> {
   if (isList(value)) {
@@ -28,6 +37,23 @@ export function* scalarsOf(value: Value, pointer = ''): Generator<[string, Scala
   } else if (isValueMap(value)) {
     for (const [key, held] of value) yield* scalarsOf(held, pointerUnder(pointer, key))
   } else yield [pointer, value]
+}
+
+/** True when two values are equal as data: the order of a map's keys does not matter. */
+export function isSameData(one: Value | undefined, other: Value | undefined): boolean {
+  if (isList(one))
+    return isList(other) && one.length === other.length && one.every((item, index) => isSameData(item, other[index]))
+  if (!isValueMap(one)) return Object.is(one, other)
+  return (
+    isValueMap(other) && one.size === other.size && [...one].every(([key, held]) => isSameData(held, other.get(key)))
+  )
+}
+
+/** Pointers to the scalars at which two values differ; those that only one of them has, too. */
+export function differences(one: Value, other: Value): string[] {
+  const [these, those] = [new Map(scalarsOf(one)), new Map(scalarsOf(other))]
+  const changed = [...these].filter(([pointer, held]) => !those.has(pointer) || !Object.is(those.get(pointer), held))
+  return [...changed.map(([pointer]) => pointer), ...[...those.keys()].filter(pointer => !these.has(pointer))]
 }
 
 export type Fault = (node: Node | null, code: string, message: string) => void

@@ -1,10 +1,10 @@
 import { load as loadOther } from 'js-yaml'
 import { describe, expect, test } from 'vitest'
 import { parse } from 'yaml'
-import { readHubFile } from '../../src/emit/hub/hub-file.ts'
-import { markersOf } from '../../src/emit/hub/markers.ts'
-import type { Shape } from '../../src/emit/hub/place.ts'
-import { type Entry, splice } from '../../src/emit/hub/splice.ts'
+import type { Shape } from '../../../src/emit/hub/entry-place.ts'
+import { readHubFile } from '../../../src/emit/hub/hub-file.ts'
+import { markersOf } from '../../../src/emit/hub/markers.ts'
+import { type Entry, splice } from '../../../src/emit/hub/splice.ts'
 
 const TALLY = 'ropewalk/tally'
 const { begin: BEGIN, end: END } = markersOf(TALLY)
@@ -21,7 +21,7 @@ const keyed = [entry('W02', 'W02'), entry('W03', 'no')]
 
 function put(text: string, entries = two, at = '/ears', as: Shape = 'list') {
   const { hub, problems } = readHubFile(text, TALLY)
-  return hub ? splice(hub, at, as, entries, TALLY) : { problems }
+  return hub ? splice(hub, at, { as: as, entries: entries, tally: TALLY, recipe: [] }) : { problems }
 }
 /** The file after the splice; fails the test when it was refused. */
 function done(text: string, entries = two, at = '/ears', as: Shape = 'list'): string {
@@ -248,8 +248,10 @@ describe('refuses with a sentence', () => {
 test('a tally name cannot break out of its comment', () => {
   const tally = 'a\nears: [1]\u2028#'
   const { hub } = readHubFile('ears:\n', tally)
-  const { text } = splice(hub!, '/ears', 'list', two, tally)
+  const { text } = splice(hub!, '/ears', { as: 'list', entries: two, tally, recipe: [] })
   expect(parse(text!).ears).toHaveLength(2)
   expect((loadOther(text!) as { ears: unknown[] }).ears).toHaveLength(2)
-  expect(splice(readHubFile(text!, tally).hub!, '/ears', 'list', two, tally).text).toBe(text)
+  expect(splice(readHubFile(text!, tally).hub!, '/ears', { as: 'list', entries: two, tally, recipe: [] }).text).toBe(
+    text,
+  )
 })
