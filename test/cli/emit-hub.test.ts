@@ -188,7 +188,7 @@ describe('emit hub', () => {
     ['--profile p --check', /--into or --out/],
     ['--profile p --wire hub', /--wire wants one of contact, tally; found "hub"/],
     ['--like l --mark W01 --fill a', /--fill wants \/pointer=field/],
-    ['--like l --mark W01 --fill /a=[mark', /wants a field after =.*did you mean mark],
+    ['--like l --mark W01 --fill /a=[mark', /wants a field after =.*did you mean mark/],
     ['--like l --mark W01 --fill /a=[{x]', /A field is one of/],
     ['--like l --mark W01 --fill /a=[x]', /A field is one of/],
     ['--like l --mark W01 --take-over', /--take-over.*--into/],
