@@ -1,10 +1,11 @@
-// After the compiler: the custom elements manifest, and the command line made executable.
+// After the compiler: the C sources, the custom elements manifest, and the command line made executable.
 import { spawnSync } from 'node:child_process'
-import { chmodSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
+import { chmodSync, cpSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 
 const root = fileURLToPath(new URL('..', import.meta.url))
 
+cpSync(`${root}src/emit/firmware/c`, `${root}dist/emit/firmware/c`, { recursive: true })
 if (existsSync(`${root}dist/cli/bin.js`)) chmodSync(`${root}dist/cli/bin.js`, 0o755)
 
 const analyzed = spawnSync(

@@ -162,6 +162,9 @@ function wordRules(
   }
 }
 
+/** Whether one JSON Pointer leads into what another leads to. */
+const isWithin = (inner: string, outer: string): boolean => inner.startsWith(`${outer}/`)
+
 function pointerRules({ read, add }: Pick<RuleContext, 'read' | 'add'>, here: Here, lead: string): void {
   const first = new Map<string, string>()
   for (const key of ['word', 'millivolts', 'boots', 'revision', 'joinMilliseconds']) {
@@ -176,5 +179,14 @@ function pointerRules({ read, add }: Pick<RuleContext, 'read' | 'add'>, here: He
         `${lead}Each JSON Pointer leads to its own field; ${same} and ${key} are both ${shown(pointer)}: change one`,
       )
     else first.set(pointer, key)
+    const around = [...first].find(([outer, name]) => name !== key && isWithin(pointer, outer))
+    const inside = [...first].find(([inner, name]) => name !== key && isWithin(inner, pointer))
+    if (around || inside)
+      add(
+        here('json', key),
+        'value',
+        'json-pointer-inside',
+        `${lead}Each JSON Pointer leads to a value of its own; ${around ? `${shown(pointer)} lies inside ${around[1]}` : `${inside![1]} lies inside ${shown(pointer)}`}: change one`,
+      )
   }
 }

@@ -21,20 +21,40 @@ async function run(...argv: string[]) {
 }
 
 describe('emit firmware', () => {
-  test('writes a header a contact, and secrets.h once', async () => {
+  const PROGRAM = [
+    'contact.c',
+    'contact.h',
+    'contact_edges.h',
+    'contact_kept.h',
+    'contact_packets.h',
+    'contact_payload.h',
+    'contact_port.h',
+  ]
+  test('writes a header a contact, the contact program, and private.h once', async () => {
     expect((await run('emit', 'firmware', FILE, '--out', 'fw')).exit).toBe(0)
     const files = await readdir(join(folder, 'fw'))
     expect(files.sort()).toEqual(
-      [...ropewalk().openings.map(({ mark }) => `${mark.toLowerCase()}.h`), 'secrets.h'].sort(),
+      [...ropewalk().openings.map(({ mark }) => `${mark.toLowerCase()}.h`), ...PROGRAM, 'private.h'].sort(),
     )
-    expect((await stat(join(folder, 'fw/secrets.h'))).mode & 0o777).toBe(0o600)
-    await writeFile(join(folder, 'fw/secrets.h'), 'mine')
+    expect((await stat(join(folder, 'fw/private.h'))).mode & 0o777).toBe(0o600)
+    await writeFile(join(folder, 'fw/private.h'), 'mine')
     await run('emit', 'firmware', FILE, '--out', 'fw')
-    expect(await readFile(join(folder, 'fw/secrets.h'), 'utf8')).toBe('mine')
+    expect(await readFile(join(folder, 'fw/private.h'), 'utf8')).toBe('mine')
+  })
+  test('a port comes when it is asked for, and a check sees that it is out of date', async () => {
+    const emit = (...more: string[]) => run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W07', ...more)
+    expect((await emit('--port', 'posix')).exit).toBe(0)
+    expect(await readdir(join(folder, 'fw'))).toEqual([...PROGRAM, 'contact_posix.c', 'private.h', 'w07.h'].sort())
+    expect((await emit('--port', 'skeleton', '--check')).exit).toBe(1)
+    expect((await emit('--port', 'skeleton')).exit).toBe(0)
+    expect((await emit('--port', 'skeleton', '--check')).exit).toBe(0)
+    await writeFile(join(folder, 'fw/contact.c'), 'old\n')
+    expect(await emit('--check')).toMatchObject({ exit: 1, stdout: expect.stringContaining('-old') })
+    expect(await emit('--port', 'other')).toMatchObject({ exit: 2 })
   })
   test('one mark, a mark that is not there, a check that is out of date', async () => {
     expect((await run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W07')).exit).toBe(0)
-    expect(await readdir(join(folder, 'fw'))).toEqual(['secrets.h', 'w07.h'])
+    expect(await readdir(join(folder, 'fw'))).toEqual([...PROGRAM, 'private.h', 'w07.h'].sort())
     expect(await run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W99')).toMatchObject({ exit: 2, stdout: '' })
     expect((await run('emit', 'firmware', FILE, '--out', 'fw', '--mark', 'W07', '--check')).exit).toBe(0)
     await writeFile(join(folder, 'fw/w07.h'), 'old\n')

@@ -4,14 +4,12 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import fc from 'fast-check'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { type ContactFacts, wake } from '../../src/cli/begin/contact.ts'
-import { firmwareHeader, SECRETS_TEMPLATE } from '../../src/emit/firmware/firmware.ts'
-import { earsOf } from '../../src/house/policy.ts'
-import { hear } from '../../src/ledger/hear.ts'
+import { cString } from '../../src/emit/firmware/c-text.ts'
+import { firmwareHeader } from '../../src/emit/firmware/firmware.ts'
+import { payloadFormat, payloadText } from '../../src/emit/firmware/printf-payload.ts'
+import { privateHeader } from '../../src/emit/firmware/private-header.ts'
 import type { Register } from '../../src/register/types.ts'
-import { listenTo } from '../support/ear.ts'
 import { needs } from '../support/missing.ts'
-import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { anyHouse, registerOf, ropewalk } from './houses.ts'
 
 const haveCompilers = needs('gcc', 'g++')
@@ -20,7 +18,7 @@ const STRICT = ['-Wall', '-Wextra', '-pedantic', '-Werror', '-fsyntax-only']
 let folder: string
 beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'sashtally-headers-'))
-  writeFileSync(join(folder, SECRETS_TEMPLATE.name), SECRETS_TEMPLATE.text)
+  writeFileSync(join(folder, 'private.h'), privateHeader(ropewalk()))
 })
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
@@ -39,6 +37,7 @@ function program(header: string): string {
     'BROKER_HOST',
     'PAYLOAD_OPENED_FORMAT',
     'WIFI_ADDRESS',
+    'WIFI_NAME',
   ]
   const numbers = [
     'REPORTS_BOTH',
@@ -50,7 +49,6 @@ function program(header: string): string {
     'BROKER_PORT',
     'BROKER_TLS',
     'PAYLOAD_JSON',
-    'WIFI_KNOWN',
     'WIFI_CHANNEL',
   ]
   return `#include <stdio.h>
@@ -94,7 +92,7 @@ senders:
     reports: openings
     cell: CR2032
     words: { opened: opened, rest: asleep }
-    wifi: { channel: 6, bssid: '02:00:5e:10:00:01', address: 192.168.7.31 }
+    wifi: { name: Ropewalk yard, channel: 6, bssid: '02:00:5e:10:00:01', address: 192.168.7.31 }
 openings:
   - { mark: W01, name: Dye room, sender: coin }
 `
@@ -133,7 +131,7 @@ describe(haveCompilers.title('headers'), { skip: haveCompilers.skip }, () => {
       WILL_RETAIN: 1,
       KEEP_ALIVE_SECONDS: 4,
       REPORTS_BOTH: 0,
-      WIFI_KNOWN: 1,
+      WIFI_NAME: 'Ropewalk yard',
       WIFI_CHANNEL: 6,
       WIFI_ADDRESS: '192.168.7.31',
     })
@@ -160,50 +158,44 @@ describe(haveCompilers.title('headers'), { skip: haveCompilers.skip }, () => {
     )
   })
 
-  test('no credential stands in a header, and the template sets none', () => {
+  test('no credential stands in a header', () => {
     const register = ropewalk()
-    expect(firmwareHeader(register.openings[0]!, register).text).toContain('#include "secrets.h"')
-    const set = SECRETS_TEMPLATE.text.split('\n').filter(line => line.startsWith('#define SECRET_'))
-    expect(set).toEqual([])
+    const { text } = firmwareHeader(register.openings[0]!, register)
+    expect(text).toContain('#include "private.h"')
+    expect(text).toContain('#define CONTACT_PASSWORD PRIVATE_PASSWORD_W01\n')
+    expect(text.match(/#define PRIVATE_/)).toBeNull()
   })
+})
 
-  describe(haveMosquitto.title('a contact driven by the compiled header'), { skip: haveMosquitto.skip }, () => {
-    test.each(['W01', 'json'])('%s is heard as an opening and then at rest', async which => {
-      const register = ropewalk()
-      const opening = register.openings.find(({ mark, sender }) => (which === 'json' ? sender.json : mark === which))!
-      const header = compiled(register, opening.mark)
-      const broker = await Mosquitto.start()
-      const ear = listenTo({ url: broker.mqttUrl }, [opening.topic])
-      try {
-        await ear.live()
-        const format = String(header.PAYLOAD_OPENED_FORMAT ?? '')
-        const payload = header.PAYLOAD_JSON
-          ? format.replace('%lu', '7').replace('%u', '2961').replaceAll('%%', '%')
-          : String(header.WORD_OPENED)
-        const facts: ContactFacts = {
-          clientId: String(header.CLIENT_ID),
-          topic: String(header.TOPIC),
-          keepAliveSeconds: Number(header.KEEP_ALIVE_SECONDS),
-          qos: header.QOS === 1 ? 1 : 0,
-          opened: payload,
-          will: String(header.WILL_WORD),
-          retain: header.RETAIN === 1,
-        }
-        const contact = await wake(facts, { host: '127.0.0.1', port: broker.mqttPort })
-        await ear.nth(2, 1.5 * opening.sender.keepAliveSeconds + 8)
-        contact.drop()
-        const waited = (ear.heard[1]!.at - ear.heard[0]!.at) / 1000
-        expect(waited).toBeGreaterThan(1.5 * opening.sender.keepAliveSeconds - 0.5)
-        const entries = ear.heard.map((message, i) =>
-          hear(earsOf(register), message, { id: String(i), at: new Date(0).toISOString() }),
-        )
-        expect(entries.map(entry => entry?.what)).toEqual(['opened', 'rest'])
-        if (which === 'json')
-          expect(entries[0]).toMatchObject({ boots: 7, millivolts: 2961, revision: opening.revision })
-      } finally {
-        await ear.feed.close()
-        await broker.close()
-      }
-    })
+describe(haveCompilers.title('JSON payloads'), { skip: haveCompilers.skip }, () => {
+  // The C library's own printf reads the format.
+  const printed = (format: string, figures: string): string => {
+    writeFileSync(join(folder, 'format.h'), `#define FORMAT ${cString(format)}\n#define FIGURES ${figures}\n`)
+    writeFileSync(
+      join(folder, 'print.c'),
+      '#include "format.h"\n#include <stdio.h>\nint main(void) {\n  unsigned long boots = 17, join_milliseconds = 174;\n  unsigned int millivolts = 2961;\n  (void)boots, (void)join_milliseconds, (void)millivolts;\n  printf(FORMAT FIGURES);\n  return 0;\n}\n',
+    )
+    execFileSync('gcc', ['-std=c99', '-Wall', '-Wextra', 'print.c', '-o', 'print'], { cwd: folder })
+    return execFileSync(join(folder, 'print'), { encoding: 'utf8' })
+  }
+  const NAMES = { boots: 'boots', millivolts: 'millivolts', joinMilliseconds: 'join_milliseconds' }
+
+  test.each([
+    [{ word: '/word' }, { word: 'o 100%' }],
+    [{ word: '' }, 'o 100%'],
+    [{ word: '/' }, { '': 'o 100%' }],
+    [
+      { word: '/a/word', boots: '/n', millivolts: '/a/mv', joinMilliseconds: '/a/~1ms~0', revision: '/rev' },
+      { a: { word: 'o 100%', mv: 2961, '/ms~': 174 }, n: 17, rev: '0123abcd' },
+    ],
+    [
+      { word: '/figure', boots: '/0', millivolts: '/%u' },
+      { figure: 'o 100%', '0': 17, '%u': 2961 },
+    ],
+  ])('%j is printed in C, and said here, as %j', (json, payload) => {
+    const made = payloadFormat(json, 'o 100%', '0123abcd')
+    const text = printed(made.format, made.figures.map(figure => `, ${NAMES[figure]}`).join(''))
+    expect(JSON.parse(text)).toEqual(payload)
+    expect(payloadText(made, { boots: 17, millivolts: 2961, joinMilliseconds: 174 })).toBe(text)
   })
 })

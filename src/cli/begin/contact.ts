@@ -1,6 +1,6 @@
 import { connect as connectTcp, type Socket } from 'node:net'
 import { generate, type Packet, parser } from 'mqtt-packet'
-import { payloadFormat } from '../../emit/firmware/printf-payload.ts'
+import { payloadFormat, payloadText } from '../../emit/firmware/printf-payload.ts'
 import type { Opening } from '../../register/types.ts'
 
 /** What is built into a contact: the facts of its firmware. */
@@ -21,18 +21,16 @@ export interface ContactFacts {
 export interface Vitals {
   readonly boots?: number
   readonly millivolts?: number
+  readonly joinMilliseconds?: number
 }
 
 /** Facts of the contact that the register describes. QoS 2 is spoken as 1. */
-export function contactFacts(opening: Opening, { boots = 1, millivolts = 3000 }: Vitals = {}): ContactFacts {
+export function contactFacts(opening: Opening, given: Vitals = {}): ContactFacts {
   const { sender, revision } = opening
   const { words, json } = sender
   const payload = (word: string) =>
     json
-      ? payloadFormat(json, word, revision)
-          .format.replace('%lu', String(boots))
-          .replace('%u', String(millivolts))
-          .replaceAll('%%', '%')
+      ? payloadText(payloadFormat(json, word, revision), { boots: 1, millivolts: 3000, joinMilliseconds: 1, ...given })
       : word
   return {
     clientId: opening.client,

@@ -1,3 +1,4 @@
+import { CONTACT_PORTS, type ContactPort } from '../../emit/firmware/ports.ts'
 import { WIRES } from '../../emit/hub/field-names.ts'
 import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
 import { define } from '../program/command.ts'
@@ -100,16 +101,20 @@ export const hub = define({
 
 export const firmware = define({
   name: 'emit firmware',
-  summary: 'Make one C header a contact: what is flashed into its module.',
+  summary: 'Make one C header a contact, and the contact program in C99: what is flashed into a module.',
   args: { file: argument() },
   options: {
-    out: required(path, { short: 'o', value: 'folder', text: 'folder for the headers; made when missing' }),
-    mark: option(text, { short: 'm', value: 'mark', text: 'only this contact' }),
-    check: flag({ text: 'write nothing; print a unified diff and exit 1 when a header is out of date' }),
+    out: required(path, { short: 'o', value: 'folder', text: 'folder for the files; made when missing' }),
+    mark: option(text, { short: 'm', value: 'mark', text: 'only the header of this contact' }),
+    port: option(oneOf(Object.keys(CONTACT_PORTS) as ContactPort[]), {
+      value: 'name',
+      text: 'also a port of the contact program: one for the desk, or a skeleton to write your own from',
+    }),
+    check: flag({ text: 'write nothing; print a unified diff and exit 1 when a file is out of date' }),
   },
   examples: [
     'sashtally emit firmware examples/ropewalk.yaml --out firmware',
-    'sashtally emit firmware examples/ropewalk.yaml --mark W07 --out firmware',
+    'sashtally emit firmware examples/ropewalk.yaml --mark W07 --port posix --out firmware',
   ],
 })
 

@@ -2,6 +2,7 @@ import { headerFacts } from '../../register/revision.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { cComment, cString } from './c-text.ts'
 import { payloadFormat } from './printf-payload.ts'
+import { macroOf } from './private-header.ts'
 
 /** One generated file. */
 export interface EmittedFile {
@@ -13,7 +14,8 @@ export interface EmittedFile {
 export function firmwareHeader(opening: Opening, register: Register): EmittedFile {
   const { sender, revision } = opening
   const facts = headerFacts(opening, register.broker)
-  const guard = `SASHTALLY_${opening.mark.toUpperCase().replaceAll('-', '_')}_H`
+  const name = macroOf(opening.mark)
+  const guard = `SASHTALLY_${name}_H`
   const lines = [
     `/* ${opening.mark}, ${cComment(opening.name)}: generated from the register, revision ${revision}. Do not edit.`,
     diagram(opening),
@@ -21,9 +23,11 @@ export function firmwareHeader(opening: Opening, register: Register): EmittedFil
     `#ifndef ${guard}`,
     `#define ${guard}`,
     '',
-    '/* Each contact has an account of its own: secrets.h may tell them apart by this. */',
-    `#define CONTACT_IS_${opening.mark.toUpperCase().replaceAll('-', '_')} 1`,
-    '#include "secrets.h"',
+    '/* Each contact has an account of its own; the user name is the client id. */',
+    '#include "private.h"',
+    `#ifdef PRIVATE_PASSWORD_${name}`,
+    `#define CONTACT_PASSWORD PRIVATE_PASSWORD_${name}`,
+    '#endif',
     '',
     `#define CONTACT_REVISION ${cString(revision)}`,
     `#define CONTACT_MARK ${cString(facts.mark)}`,
@@ -54,7 +58,7 @@ export function firmwareHeader(opening: Opening, register: Register): EmittedFil
 }
 
 function brokerLines(broker: ReturnType<typeof headerFacts>['broker']): string[] {
-  if (!broker) return ['/* The register gives no broker address: set it in secrets.h. */', '']
+  if (!broker) return ['/* The register gives no broker address: set it in private.h. */', '']
   return [
     `#define CONTACT_BROKER_HOST ${cString(broker.host.replace(/^\[|\]$/g, ''))}`,
     `#define CONTACT_BROKER_PORT ${broker.port}`,
@@ -63,36 +67,60 @@ function brokerLines(broker: ReturnType<typeof headerFacts>['broker']): string[]
   ]
 }
 
+/** Figures of a payload: what each is called in C, and what it says. */
+const FIGURES = {
+  boots: ['boots', 'unsigned long boots: counted in flash, one more at every start, before anything else.'],
+  millivolts: ['millivolts', 'unsigned int millivolts: the lowest under load since the start.'],
+  joinMilliseconds: [
+    'join_milliseconds',
+    'unsigned long join_milliseconds: from the start until the word is ready to be sent.',
+  ],
+} as const
+
 function payloadLines({ json, words }: Opening['sender'], revision: string): string[] {
   if (!json) return ['#define CONTACT_PAYLOAD_JSON 0', '']
   const opened = payloadFormat(json, words.opened, revision)
   const closed = words.closed === undefined ? undefined : payloadFormat(json, words.closed, revision)
-  const args = opened.args.map(arg => (arg === 'boots' ? 'unsigned long boots' : 'unsigned int millivolts')).join(', ')
   return [
-    '/* JSON payloads for snprintf.',
-    ` * Arguments in order: ${args || 'none'}.`,
-    ...(json.boots === undefined ? [] : [' * boots: count in flash, one more at every start, before anything else.']),
+    '/* JSON payloads: snprintf(bytes, size, CONTACT_PAYLOAD_OPENED_FORMAT CONTACT_PAYLOAD_FIGURES)',
+    ...opened.figures.map(figure => ` * ${FIGURES[figure][1]}`),
     ' */',
     '#define CONTACT_PAYLOAD_JSON 1',
     `#define CONTACT_PAYLOAD_OPENED_FORMAT ${cString(opened.format)}`,
     ...(closed ? [`#define CONTACT_PAYLOAD_CLOSED_FORMAT ${cString(closed.format)}`] : []),
+    `#define CONTACT_PAYLOAD_FIGURES${opened.figures.map(figure => ` , ${FIGURES[figure][0]}`).join('')}`,
     `#define CONTACT_PAYLOAD_HAS_BOOTS ${json.boots === undefined ? 0 : 1}`,
-    `#define CONTACT_PAYLOAD_HAS_MILLIVOLTS ${json.millivolts === undefined ? 0 : 1}`,
     '',
   ]
 }
 
 function wifiLines(wifi: Opening['wifi']): string[] {
-  if (!wifi) return ['#define CONTACT_WIFI_KNOWN 0', '']
-  const bytes = wifi.bssid?.split(/[:-]/).map(part => `0x${part.toLowerCase()}`)
+  const { name, channel, bssid, address } = wifi ?? {}
+  const bytes = bssid?.split(/[:-]/).map(part => `0x${part.toLowerCase()}`)
   return [
-    '/* A known channel, access point and address join fastest. The day the router changes its channel they are wrong:',
-    ' * when the fast join has not answered in time, join slowly (scan, ask for an address) and publish all the same.',
-    ' */',
-    '#define CONTACT_WIFI_KNOWN 1',
-    ...(wifi.channel === undefined ? [] : [`#define CONTACT_WIFI_CHANNEL ${wifi.channel}`]),
+    ...(name === undefined
+      ? [
+          '/* The register names no network: private.h does. */',
+          '#ifdef PRIVATE_WIFI_NAME',
+          '#define CONTACT_WIFI_NAME PRIVATE_WIFI_NAME',
+          '#endif',
+        ]
+      : [`#define CONTACT_WIFI_NAME ${cString(name)}`]),
+    ...(bytes || channel !== undefined || address !== undefined
+      ? [
+          '/* A known channel, access point and address join fastest. The day the router changes its channel they are wrong:',
+          ' * when the fast join has not answered in time, join slowly (scan, ask for an address) and publish all the same.',
+          ' */',
+        ]
+      : []),
+    ...(channel === undefined ? [] : [`#define CONTACT_WIFI_CHANNEL ${channel}`]),
     ...(bytes ? [`#define CONTACT_WIFI_BSSID { ${bytes.join(', ')} }`] : []),
-    ...(wifi.address === undefined ? [] : [`#define CONTACT_WIFI_ADDRESS ${cString(wifi.address)}`]),
+    ...(address === undefined
+      ? []
+      : [
+          `#define CONTACT_WIFI_ADDRESS ${cString(address)}`,
+          `#define CONTACT_WIFI_ADDRESS_BYTES { ${address.split('.').join(', ')} }`,
+        ]),
     '',
   ]
 }
@@ -125,39 +153,4 @@ function diagram({ sender, settings }: Opening): string {
      ? ''
      : `\n *   Wake every ${settings.repeatSeconds} s and publish the word again.`
  }`
-}
-
-/** Written once, never over a file that is there. No secret is in it. */
-export const SECRETS_TEMPLATE: EmittedFile = {
-  name: 'secrets.h',
-  text: `/* What only your modules may know. This file is yours: it is never written over. Keep it out of version control,
- * and erase a module's flash before it leaves the house.
- */
-#ifndef SASHTALLY_SECRETS_H
-#define SASHTALLY_SECRETS_H
-
-/* #define SECRET_WIFI_NAME "the name of your network" */
-/* #define SECRET_WIFI_PASSWORD "its password" */
-
-/* Each contact has an account of its own at the broker; its user name is CONTACT_CLIENT_ID. */
-/* #if defined(CONTACT_IS_W01) */
-/* #define SECRET_BROKER_PASSWORD "as shown once for W01" */
-/* #elif defined(CONTACT_IS_W02) */
-/* #define SECRET_BROKER_PASSWORD "as shown once for W02" */
-/* #endif */
-
-/* Only where the register names no broker: */
-/* #define CONTACT_BROKER_HOST "broker.lan" */
-/* #define CONTACT_BROKER_PORT 1883 */
-/* #define CONTACT_BROKER_TLS 0 */
-
-/* With a fixed address: */
-/* #define SECRET_GATEWAY "192.168.1.1" */
-/* #define SECRET_NETMASK "255.255.255.0" */
-
-/* With TLS: the certificate that signed your broker's. */
-/* #define SECRET_BROKER_CA "-----BEGIN CERTIFICATE-----\\n..." */
-
-#endif
-`,
 }
