@@ -2,7 +2,7 @@ import { readdirSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import type { EmittedFile } from '../../emit/firmware/firmware.ts'
 import { CONTACT_PORTS, type ContactPort } from '../../emit/firmware/ports.ts'
-import { readText } from '../shared/files.ts'
+import { readText } from '../files/read-write.ts'
 import type { World } from '../world.ts'
 
 /** Folder of the C sources: beside the emitters, in the sources and in the package alike. */
