@@ -73,13 +73,13 @@ const howOf = (text: string) =>
 
 describe(haveMosquitto.title('overhear'), { skip: haveMosquitto.skip, timeout: 60_000 }, () => {
   test('proposes the house that spoke on a real broker that wants an account, into a new file', async () => {
-    const accounts = { glance: 'look', contact: 'say' }
+    const accounts = { onlooker: 'look', contact: 'say' }
     const broker = await Mosquitto.start({ accounts })
     try {
       await writeFile(join(folder, 'password'), 'look\n')
       const world = fakeWorld({
         cwd: folder,
-        env: { SASHTALLY_USER: 'glance', SASHTALLY_PASSWORD_FILE: 'password' },
+        env: { SASHTALLY_USER: 'onlooker', SASHTALLY_PASSWORD_FILE: 'password' },
       })
       const account = { user: 'contact', password: 'say' }
       expect(await overhearHouse(world, broker.mqttUrl, ['--out', 'proposal.yaml'], account)).toBe(0)

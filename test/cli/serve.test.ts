@@ -118,7 +118,7 @@ describe('keeper, page and broker in one process', () => {
   it('open to the network with accounts, a warning, and each account’s own rights', { timeout: 30_000 }, async () => {
     const { register, mqttPort } = await house()
     const accounts = join(folder, 'accounts')
-    writeFileSync(accounts, `glance:${WALRUS}\nropewalkw01:${WALRUS}\n`)
+    writeFileSync(accounts, `onlooker:${WALRUS}\nropewalkw01:${WALRUS}\n`)
     chmodSync(accounts, 0o600)
     const told = await serving([register, '--broker', '--host', '0.0.0.0', '--accounts', accounts], async () => {
       const url = `mqtt://127.0.0.1:${mqttPort}`
@@ -131,11 +131,11 @@ describe('keeper, page and broker in one process', () => {
         return last
       }
       expect((await stateOf()).state).toBe('refused')
-      expect((await stateOf('glance', 'tusk')).state).toBe('refused')
+      expect((await stateOf('onlooker', 'tusk')).state).toBe('refused')
       expect((await stateOf('keeper', '')).state).toBe('refused')
-      expect((await stateOf('glance', 'walrus')).state).toBe('live')
+      expect((await stateOf('onlooker', 'walrus')).state).toBe('live')
       const heard: string[] = []
-      const wall = linkTo(url, { username: 'glance', password: 'walrus' })
+      const wall = linkTo(url, { username: 'onlooker', password: 'walrus' })
       wall.listen(['ropewalk/tally/opening/W01'])
       wall.open({ heard: ({ payload }) => void heard.push(new TextDecoder().decode(payload)), link: () => {} })
       const contact = linkTo(url, { username: 'ropewalkw01', password: 'walrus' })
@@ -188,16 +188,16 @@ describe('keeper, page and broker in one process', () => {
 describe('the accounts file', () => {
   it('is read by the hashes of the broker’s own tool', { skip: haveMosquitto.skip }, () => {
     const file = join(folder, 'passwords')
-    writeFileSync(file, 'glance:walrus\nhand:tusk, $ and +/\n')
+    writeFileSync(file, 'onlooker:walrus\nhand:tusk, $ and +/\n')
     expect(spawnSync('mosquitto_passwd', ['-U', file]).status).toBe(0)
     const accounts = parsePasswordFile(readFileSync(file, 'utf8'))
-    expect(isPassword(accounts.get('glance')!, 'walrus')).toBe(true)
-    expect(isPassword(accounts.get('glance')!, 'walru')).toBe(false)
+    expect(isPassword(accounts.get('onlooker')!, 'walrus')).toBe(true)
+    expect(isPassword(accounts.get('onlooker')!, 'walru')).toBe(false)
     expect(isPassword(accounts.get('hand')!, 'tusk, $ and +/')).toBe(true)
   })
 
   it('is refused where a password stands in it', () => {
-    expect(() => parsePasswordFile(`a:${WALRUS}\nglance:walrus\n`)).toThrow(
+    expect(() => parsePasswordFile(`a:${WALRUS}\nonlooker:walrus\n`)).toThrow(
       /line 2 is no account with a hashed password/,
     )
   })
@@ -205,19 +205,22 @@ describe('the accounts file', () => {
   it('gives each account what the access list of the register gives it', () => {
     const may = mayDo(registerOf())
     const cases: [Parameters<typeof may>, boolean][] = [
-      [['subscribe', 'ropewalk/tally/#', 'glance'], true],
-      [['subscribe', 'ropewalk/tally/opening/+', 'glance'], true],
-      [['subscribe', 'ropewalk/tally', 'glance'], true],
-      [['subscribe', 'ropewalk/#', 'glance'], false],
-      [['subscribe', '#', 'glance'], false],
-      [['subscribe', 'ropewalk/w01', 'glance'], false],
+      [['subscribe', 'ropewalk/tally/#', 'onlooker'], true],
+      [['subscribe', 'ropewalk/tally/opening/+', 'onlooker'], true],
+      [['subscribe', 'ropewalk/tally', 'onlooker'], true],
+      [['subscribe', 'ropewalk/#', 'onlooker'], false],
+      [['subscribe', '#', 'onlooker'], false],
+      [['subscribe', 'ropewalk/w01', 'onlooker'], false],
       [['subscribe', 'ropewalk/w01', 'direct'], true],
-      [['publish', 'ropewalk/tally/say/W01', 'glance'], false],
+      [['publish', 'ropewalk/tally/say/W01', 'onlooker'], false],
       [['publish', 'ropewalk/tally/say/W01', 'hand'], true],
       [['publish', 'ropewalk/tally/say/W01/x', 'hand'], false],
       [['publish', 'ropewalk/tally/opening/W01', 'hand'], false],
       [['publish', 'ropewalk/tally/opening/W01', 'keeper'], true],
-      [['publish', 'ropewalk/w01', 'keeper'], false],
+      [['publish', 'ropewalk/w01', 'keeper'], true],
+      [['subscribe', 'ropewalk/w01', 'bench'], true],
+      [['publish', 'ropewalk/w01', 'bench'], false],
+      [['publish', 'ropewalk/tally/say/W01', 'bench'], true],
       [['publish', 'ropewalk/w01', 'ropewalkw02'], false],
       [['publish', 'ropewalk/w02', undefined], false],
     ]

@@ -158,13 +158,13 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), { ti
   })
 
   test('a broker that asks for an account gets it from the wall, once', async () => {
-    const { wall } = await setUp({ accounts: { glance: 'sesame' } })
+    const { wall } = await setUp({ accounts: { onlooker: 'sesame' } })
     await wall.shows('.link', /^refused: the broker does not let this account in/)
     await wall.page.evaluate(() => {
       const root = document.querySelector('sash-tally')?.shadowRoot
       const [user, password] = root?.querySelectorAll<HTMLInputElement>('form input') ?? []
       for (const [field, text] of [
-        [user, 'glance'],
+        [user, 'onlooker'],
         [password, 'sesame'],
       ] as const) {
         field!.value = text

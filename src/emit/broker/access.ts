@@ -8,15 +8,18 @@ export interface Account {
   readonly writes: readonly string[]
 }
 
-/** Every account a house needs: four roles, and one for each contact, named by its client id. */
+/** Every account a house needs: one for each role, and one for each contact, named by its client id. */
 export function accounts({ tally, openings }: Register): readonly Account[] {
   const contacts = openings.map(({ topic }) => topic)
   const all = `${tally}/#`
+  const say = `${tally}/say/+`
   return [
-    { user: 'glance', what: 'a wall that only looks, with a keeper', reads: [all], writes: [] },
+    { user: 'onlooker', what: 'a wall that only looks, with a keeper; a hub', reads: [all], writes: [] },
     { user: 'direct', what: 'a wall that counts for itself', reads: [all, ...contacts], writes: [] },
-    { user: 'hand', what: 'a wall whose people may say what they saw', reads: [all], writes: [`${tally}/say/+`] },
-    { user: 'keeper', what: 'the keeper', reads: [all, ...contacts], writes: [all] },
+    { user: 'hand', what: 'a wall whose people may say what they saw', reads: [all], writes: [say] },
+    { user: 'bench', what: 'prove, round, rehearse', reads: [all, ...contacts], writes: [say] },
+    // It gives a broker that was rebuilt the contacts' rest words.
+    { user: 'keeper', what: 'the keeper', reads: [all, ...contacts], writes: [all, ...contacts] },
     ...openings.map(({ client, topic, mark }) => ({
       user: client,
       what: `contact ${mark}`,
@@ -32,7 +35,7 @@ export interface AccessProblem {
   readonly message: string
 }
 
-const ROLES = new Set(['glance', 'direct', 'hand', 'keeper'])
+const ROLES = new Set(['onlooker', 'direct', 'hand', 'bench', 'keeper'])
 
 /** Names that would break or widen an access list. */
 export function accessProblems(register: Register): readonly AccessProblem[] {
