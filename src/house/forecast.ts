@@ -15,11 +15,15 @@ import { modelOf } from './model.ts'
 export function leftOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> {
   return Object.fromEntries(
     Object.entries(forecastOf(register, ledger, now)).map(([mark, cell]): [string, Left] => {
-      const { left: _, untilLow, neverLow, countOn, changeBy, ...left } = cell
       const slow = slowJoinOf(ledger, mark)
-      return [mark, { ...left, ...(slow ? { slowJoin: slow } : {}) }]
+      return [mark, { ...toldLeft(cell), ...(slow ? { slowJoin: slow } : {}) }]
     }),
   )
+}
+
+/** What a reading tells of a forecast. */
+export function toldLeft({ left: _, untilLow, neverLow, countOn, changeBy, ...told }: CellLeft): Left {
+  return told
 }
 
 /** Early warning: the first words of this module come later and later. */

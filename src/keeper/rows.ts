@@ -1,4 +1,4 @@
-import type { Entry } from '../protocol/entry.ts'
+import { type Entry, isEntry } from '../protocol/entry.ts'
 import { iso } from '../text/time.ts'
 
 /** A row of the table of entries. What has no column of its own stands in `body` as JSON. */
@@ -16,14 +16,19 @@ export function rowOf(entry: Entry): readonly [id: string, at: number, mark: str
   return [id, Date.parse(at), mark, JSON.stringify(rest)]
 }
 
-/** The entry as it was given; its keys stand in the order of the type. */
+/**
+ * The entry as it was given; its keys stand in the order of the type.
+ * @throws SyntaxError or RangeError when the row holds none
+ */
 export function entryOf(row: Omit<Row, 'seq'>): Entry {
-  const { until, ...rest } = JSON.parse(row.body) as Omit<Entry, 'id' | 'at' | 'mark'>
-  return {
+  const { until, ...rest } = JSON.parse(row.body) as Partial<Entry>
+  const entry = {
     id: row.id,
     at: iso(row.at),
     ...(until === undefined ? {} : { until }),
     mark: row.mark,
     ...rest,
   }
+  if (!isEntry(entry)) throw new RangeError('the row holds no entry')
+  return entry
 }

@@ -4,7 +4,6 @@
  */
 import { existsSync, readFileSync } from 'node:fs'
 import type { Entry } from '../protocol/entry.ts'
-import { MARK } from '../register/types.ts'
 import { entryOf } from './rows.ts'
 
 const TABLE_LEAF = 0x0d
@@ -118,15 +117,14 @@ function entryIn(record: Buffer): Entry | undefined {
   place += bytes
   const markText = text(mark)
   const bodyText = text(body)
-  if (idText === undefined || markText === undefined || bodyText === undefined || !MARK.test(markText)) return undefined
+  if (idText === undefined || markText === undefined || bodyText === undefined) return undefined
   return readable({ id: idText, at: time, mark: markText, body: bodyText })
 }
 
 /** The entry of a row, undefined where it is no entry. */
 export function readable(row: Parameters<typeof entryOf>[0]): Entry | undefined {
   try {
-    const entry = entryOf(row)
-    return typeof entry.what === 'string' && typeof entry.how === 'string' ? entry : undefined
+    return entryOf(row)
   } catch {
     return undefined
   }

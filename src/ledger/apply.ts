@@ -1,8 +1,7 @@
-import type { Entry } from '../protocol/entry.ts'
+import { type Entry, soundEntry } from '../protocol/entry.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import { own } from '../text/own.ts'
 import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
-import { soundEntry } from './sound.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
 import { handOn, holds, type Kept, type MarkState, placeOf, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
@@ -186,6 +185,7 @@ export const CONTACT_WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'cl
 
 /** What one entry of a mark changes, whatever else is known of it. */
 export function step(fold: Fold, entry: Entry, policy: Policy): Fold {
+  if (entry.how === 'tested') return fold
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
   const timed = foldJoin(dated, entry)
   if (CONTACT_WORDS.has(entry.what)) return foldWord(timed, entry, policy)

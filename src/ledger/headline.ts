@@ -1,7 +1,7 @@
 import type { Doubt, Reading } from '../protocol/reading.ts'
 
 /** A closed reading with one of these does not count as shut. */
-export const UNSURE: readonly Doubt[] = ['untested', 'faint', 'twin', 'spent', 'silent']
+export const UNSURE: readonly Doubt[] = ['untested', 'overdue', 'faint', 'twin', 'spent', 'silent']
 
 /** Reported or seen closed, with nothing that speaks against it. */
 export const isSurelyShut = (reading: Pick<Reading, 'position' | 'doubts' | 'unheard' | 'against'>): boolean =>

@@ -101,6 +101,7 @@ function doubtsOf(
   const flashed = fold.revision !== undefined && policy.revision !== undefined && fold.revision !== policy.revision
   const doubts: Record<Doubt, boolean> = {
     untested: !proven,
+    overdue: left?.alive !== undefined && left.alive < 0.5,
     faint: fold.faint,
     twin: twinWith !== undefined,
     low: policy.power === 'cell' && low,

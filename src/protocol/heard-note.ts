@@ -1,15 +1,15 @@
-import { fields, LONGEST, parse, words } from './parts.ts'
+import * as z from 'zod/mini'
+import { fittingJson } from './fitting.ts'
+import { map, only, type Plain, text } from './parts.ts'
+
+export const heardSchema = map({
+  v: only(1),
+  ok: z.boolean('must be true or false'),
+  problem: z.exactOptional(text()),
+})
 
 /** The keeper's answer to a say. */
-export interface HeardNote {
-  readonly v: 1
-  readonly ok: boolean
-  readonly problem?: string
-}
+export interface HeardNote extends Plain<typeof heardSchema> {}
 
 /** The keeper's answer from `heard/<id>`; undefined when it does not fit. */
-export function parseHeard(text: string): HeardNote | undefined {
-  const bag = parse(text, LONGEST.other)
-  if (typeof bag?.ok !== 'boolean') return undefined
-  return fields<HeardNote>({ v: 1, ok: bag.ok, problem: words(bag.problem) })
-}
+export const parseHeard = (text: string): HeardNote | undefined => fittingJson(heardSchema, text)

@@ -1,20 +1,19 @@
-import { fields, LONGEST, oneOf, parse, time, words } from './parts.ts'
+import * as z from 'zod/mini'
+import { fittingJson } from './fitting.ts'
+import { map, oneOf, only, type Plain, text, time } from './parts.ts'
 
-/** State of the keeper; times are ISO 8601 UTC with milliseconds. */
-export interface KeeperNote {
-  readonly v: 1
-  readonly state: 'live' | 'gone' | 'broken'
+export const keeperSchema = map({
+  v: only(1),
+  state: oneOf(['live', 'gone', 'broken']),
   /** The keeper's clock at its last beat. */
-  readonly beat: string
+  beat: time,
   /** Start of the present state. */
-  readonly since: string
-  readonly problem?: string
-}
+  since: time,
+  problem: z.exactOptional(text()),
+})
+
+/** State of the keeper. */
+export interface KeeperNote extends Plain<typeof keeperSchema> {}
 
 /** The keeper's state from `keeper`; undefined when it does not fit. */
-export function parseKeeper(text: string): KeeperNote | undefined {
-  const bag = parse(text, LONGEST.other)
-  const [state, beat, since] = [oneOf(['live', 'gone', 'broken'], bag?.state), time(bag?.beat), time(bag?.since)]
-  if (!state || !beat || !since) return undefined
-  return fields<KeeperNote>({ v: 1, state, beat, since, problem: words(bag?.problem) })
-}
+export const parseKeeper = (text: string): KeeperNote | undefined => fittingJson(keeperSchema, text)

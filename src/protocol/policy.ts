@@ -1,24 +1,34 @@
-/** What the ledger must know of one opening to count it and to speak of it. */
-export interface Policy {
-  readonly reports: 'openings' | 'both'
-  readonly power: 'cell' | 'mains'
-  readonly keepAliveSeconds: number
+import * as z from 'zod/mini'
+import { amount, map, mark, oneOf, type Plain, some, text } from './parts.ts'
+
+const optional = z.exactOptional
+
+/** Most earlier marks of an opening, and most sides of a house, that are read. */
+export const MOST_NAMES = 64
+
+export const policySchema = map({
+  reports: oneOf(['openings', 'both']),
+  power: oneOf(['cell', 'mains']),
+  keepAliveSeconds: amount,
   /** Power to message, seconds. */
-  readonly bootSeconds: number
-  readonly bounceSeconds: number
-  readonly repeatSeconds?: number
-  readonly provenWithinDays: number
-  readonly takeAsClosedAfterMinutes: number | null
-  readonly replaceBelow: number
+  bootSeconds: amount,
+  bounceSeconds: amount,
+  repeatSeconds: optional(amount),
+  provenWithinDays: amount,
+  takeAsClosedAfterMinutes: z.nullable(amount),
+  replaceBelow: amount,
   /** ISO date from the register: when the first cell was fitted. */
-  readonly cellFitted?: string
+  cellFitted: optional(text()),
   /** Cell type in the register; absent on mains. */
-  readonly cell?: string
+  cell: optional(text()),
   /** Revision of the header that the register gives now. */
-  readonly revision?: string
+  revision: optional(text()),
   /** Median openings of a new cell by the model; absent on mains. */
-  readonly modelSends?: number
+  modelSends: optional(amount),
   /** Earlier marks whose history belongs to this one. */
-  readonly was?: readonly string[]
-}
+  was: optional(some(mark, MOST_NAMES)),
+})
+
+/** What the ledger must know of one opening to count it and to speak of it. */
+export interface Policy extends Plain<typeof policySchema> {}
 export type HousePolicy = Readonly<Record<string, Policy>>

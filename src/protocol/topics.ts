@@ -1,5 +1,6 @@
 /** The tally's own topics. Pure: card, keeper and command line share it. */
 import { MARK } from '../register/types.ts'
+import { ID } from './parts.ts'
 
 /** Topic names under the register's `tally` prefix; all JSON except `plain`. */
 export interface TallyTopics {
@@ -49,8 +50,6 @@ export type TallyPlace =
   | { readonly kind: 'opening' | 'plain' | 'say'; readonly mark: string }
   | { readonly kind: 'echo' | 'heard'; readonly id: string }
 
-export const SAY_ID = /^[0-9A-Za-z-]{1,36}$/
-
 /** Which of the tally's topics this is; undefined for any other topic, or when its mark or id is malformed. */
 export function tallyPlace(tally: string, topic: string): TallyPlace | undefined {
   if (!topic.startsWith(`${tally}/`)) return undefined
@@ -61,7 +60,7 @@ export function tallyPlace(tally: string, topic: string): TallyPlace | undefined
     return MARK.test(last) ? { kind: first, mark: last } : undefined
   }
   if (first === 'keeper/echo' || first === 'heard') {
-    return SAY_ID.test(last) ? { kind: first === 'heard' ? 'heard' : 'echo', id: last } : undefined
+    return ID.test(last) ? { kind: first === 'heard' ? 'heard' : 'echo', id: last } : undefined
   }
   return undefined
 }

@@ -60,13 +60,15 @@ describe('reading', () => {
     expect(stop.message).toMatch(/8 lines are no entry/)
     const said = there.err()
     expect(said).toMatch(/tally\.jsonl:2 {2}not JSON/)
-    expect(said).toMatch(/:3 {2}at must be a UTC time.*; what must be one of opened, rest/)
+    expect(said).toMatch(
+      /:3 {2}at must be a UTC time.* \(found "yesterday"\); what must be one of opened, rest.* \(found "ajar"\)/,
+    )
     expect(said).toMatch(/:5 {2}send is no field/)
     expect(said).toMatch(/:6 {2}sends must be a whole number/)
-    expect(said).toMatch(/:7 {2}must be a JSON object/)
+    expect(said).toMatch(/:7 {2}an entry must be a JSON object \(found a list\)/)
     expect(said).toMatch(/:8 {2}undone needs undoes/)
     expect(said).toMatch(/:9 {2}until must not be before at/)
-    expect(said).toMatch(/:10 {2}cell is wrong: volts is no field/)
+    expect(said).toMatch(/:10 {2}cell.volts is no field/)
     expect(said.split('\n')).toHaveLength(9)
   })
 
@@ -97,7 +99,7 @@ describe('reading', () => {
     const there = world()
     await stopped(readTally('tally.jsonl', there))
     expect(there.err().split('\n')).toHaveLength(4)
-    expect(there.err()).toMatch(/:1 {2}at is no time of the calendar: 2026-02-30/)
+    expect(there.err()).toMatch(/:1 {2}at must be a UTC time of the calendar .* \(found "2026-02-30/)
   })
 
   it('compares times as times: with and without milliseconds', async () => {

@@ -128,7 +128,7 @@ describe('what is refused is answered with the reason', () => {
     ],
     ['a cell on mains', 'D01', { id: 'x', what: 'cell-fitted' }, /D01 runs on mains and has no cell/],
     ['taking back nothing', 'W01', { id: 'x', what: 'undone', undoes: 'nope' }, /W01 has no entry nope/],
-    ['another version', 'W01', { v: 2, id: 'x', what: 'seen-closed' }, /v must be 1, found 2/],
+    ['another version', 'W01', { v: 2, id: 'x', what: 'seen-closed' }, /v must be 1 \(found 2\)/],
     ['a flash without a revision', 'W01', { id: 'x', what: 'flashed' }, /flashed needs revision/],
   ]
   for (const [what, mark, say, reason] of cases) {

@@ -1,8 +1,9 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { LONGEST } from '../../src/protocol/fitting.ts'
 import { parseHeard } from '../../src/protocol/heard-note.ts'
 import { parseKeeper } from '../../src/protocol/keeper-note.ts'
-import { LONGEST, LONGEST_TEXT } from '../../src/protocol/parts.ts'
+import { LONGEST_TEXT } from '../../src/protocol/parts.ts'
 import type { Policy } from '../../src/protocol/policy.ts'
 import type { Reading } from '../../src/protocol/reading.ts'
 import { parseReading } from '../../src/protocol/reading.ts'
@@ -124,8 +125,8 @@ describe('a reading', () => {
   })
 
   test('has its texts cut without leaving half a character', () => {
-    const long = `${'x'.repeat(LONGEST_TEXT - 1)}😀`
-    expect(parseReading(JSON.stringify({ ...note, name: long }))?.name).toBe('x'.repeat(LONGEST_TEXT - 1))
+    const long = `${'x'.repeat(LONGEST_TEXT - 1)}😀😀`
+    expect(parseReading(JSON.stringify({ ...note, name: long }))?.name).toBe(`${'x'.repeat(LONGEST_TEXT - 1)}😀`)
   })
 
   test('that is too long is refused unread', () => {
@@ -187,17 +188,17 @@ describe('a say', () => {
   })
 
   test.each([
-    [{ v: 2 }, /v must be 1, found 2/],
-    [{ what: 'opened' }, /what must be one of seen-closed, .*; found "opened"/],
-    [{ what: undefined }, /found nothing/],
+    [{ v: 2 }, /^v must be 1 \(found 2\)$/],
+    [{ what: 'opened' }, /what must be one of seen-closed, .* \(found "opened"\)/],
+    [{ what: undefined }, /what is missing: it must be one of/],
     [{ at: 'yesterday' }, /at must be a date and time with a zone/],
     [{ at: '2026-02-30T10:00Z' }, /at must be a date and time with a zone/],
     [{ at: '2026-05-04T18:50:00' }, /at must be a date and time with a zone/],
     // Year -1 in UTC: its ISO form has a sign and six digits, which nothing reads back.
-    [{ at: '0000-01-01T00:00:00+14:00' }, /at must be a date and time with a zone/],
-    [{ at: '9999-12-31T23:00:00-14:00' }, /at must be a date and time with a zone/],
-    [{ by: 7 }, /by must be text, found 7/],
-    [{ note: 'x'.repeat(401) }, /note is at most 400 characters; this one has 401/],
+    [{ at: '0000-01-01T00:00:00+14:00' }, /at must be a time of the years 0000 to 9999/],
+    [{ at: '9999-12-31T23:00:00-14:00' }, /at must be a time of the years 0000 to 9999/],
+    [{ by: 7 }, /^by must be text \(found 7\)$/],
+    [{ note: 'x'.repeat(401) }, /note is at most 400 characters \(this one has 401\)/],
     [{ what: 'undone' }, /undone needs undoes/],
     [{ undoes: 'b7' }, /undoes belongs to undone/],
     [{ what: 'flashed' }, /flashed needs revision/],
@@ -205,7 +206,11 @@ describe('a say', () => {
     [{ what: 'note', note: ' ' }, /a note needs its text/],
     [{ what: 'cell-fitted', cell: 'CR2032' }, /cell must be an object with a type/],
     [{ what: 'cell-fitted', cell: { type: 'CR2032', millivolts: -1 } }, /cell.millivolts must be a number/],
-  ])('%j is refused with the reason and its id', (given, reason) => {
+    [
+      { v: 2, by: 7, what: 'flashed', undoes: 'b7', cell: { millivolts: 'full' } },
+      /v must be 1 \(found 2\); by must be text \(found 7\); cell.type is missing.*; cell.millivolts .*; undoes belongs .*; flashed needs revision/,
+    ],
+  ])('%j is refused with every reason and its id', (given, reason) => {
     expect(say(given)).toEqual({ id: 'a1', problem: expect.stringMatching(reason) })
   })
 

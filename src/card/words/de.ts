@@ -32,6 +32,7 @@ export const de: Readonly<Record<Key, Message>> = {
   twin: 'stört {mark}: beide haben wohl dieselbe Client-ID',
   twinUnknown: 'gestört: zwei Kontakte haben wohl dieselbe Client-ID',
   low: 'die Zelle ist schwach: bald wechseln',
+  overdue: 'länger still als sonst: zum Test einmal öffnen',
   spent: 'geöffnet, kein Wort kam: Zelle wechseln, sonst Reed oder Magnet',
   takenSpent: 'gilt als verbraucht',
   silent: 'Verbindung verloren: von ihm ist nichts zu hören',

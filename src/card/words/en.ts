@@ -30,6 +30,7 @@ export const en = {
   twin: 'disturbs {mark}: both may use one client id',
   twinUnknown: 'disturbed: two contacts may use one client id',
   low: 'the cell is low: change it soon',
+  overdue: 'silent for longer than usual: open it once as a test',
   spent: 'opened, no word came: change the cell; else reed or magnet',
   takenSpent: 'taken as spent',
   silent: 'its link was lost: it cannot be heard',

@@ -21,6 +21,7 @@ export const COLUMNS = [
   'revision',
   'linkLiveSeconds',
   'joinMilliseconds',
+  'maybeAgain',
 ] as const
 const NUMBERS: ReadonlySet<string> = new Set([
   'sends',
@@ -102,7 +103,7 @@ export function entryJson(head: readonly (string | undefined)[], fields: readonl
   head.forEach((column, index) => {
     const raw = fields[index]
     if (column === undefined || raw === undefined || column === 'local' || column === 'name') return
-    const value = NUMBERS.has(column) ? Number(raw) : unguard(raw)
+    const value = NUMBERS.has(column) ? Number(raw) : column === 'maybeAgain' ? raw === 'true' : unguard(raw)
     if (column.startsWith('cell.')) cell[column.slice(5)] = value
     else entry[column] = value
   })

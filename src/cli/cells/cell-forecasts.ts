@@ -1,6 +1,6 @@
 import { type ProofInterval, proofInterval } from '../../budget/advice/proof-interval.ts'
 import type { CellHistory, CellLeft } from '../../budget/lives/left.ts'
-import { forecastOf, slowJoinOf } from '../../house/forecast.ts'
+import { forecastOf, slowJoinOf, toldLeft } from '../../house/forecast.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
 import type { Reading } from '../../protocol/reading.ts'
@@ -31,7 +31,8 @@ export function cellForecasts(
   now: number,
 ): CellForecast[] {
   const left = forecastOf(register, ledger, now)
-  const readings = new Map(read(ledger, now, undefined, left).map(reading => [reading.mark, reading]))
+  const told = Object.fromEntries(Object.entries(left).map(([mark, cell]) => [mark, toldLeft(cell)]))
+  const readings = new Map(read(ledger, now, undefined, told).map(reading => [reading.mark, reading]))
   const cells = new Map(histories.map(cell => [cell.mark, cell]))
   return register.openings
     .filter(opening => opening.sender.power === 'cell')

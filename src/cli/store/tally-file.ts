@@ -1,8 +1,7 @@
 import { access, constants, open, readFile } from 'node:fs/promises'
 import { dirname, resolve } from 'node:path'
-import { type Entry, HOWS, WHATS } from '../../protocol/entry.ts'
-import { MARK } from '../../register/types.ts'
-import { own } from '../../text/own.ts'
+import { type Entry, entrySchema } from '../../protocol/entry.ts'
+import { checked } from '../../protocol/problems.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
 import { reason } from '../files/reason.ts'
@@ -14,75 +13,6 @@ import { EXIT, Stop, type World } from '../world.ts'
  */
 
 const LONGEST_LINE = 65_536
-const LONGEST_TEXT = 10_000
-const TIME = /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,9})?Z$/
-
-type Check = (value: unknown) => string | undefined
-
-const text: Check = value =>
-  typeof value !== 'string'
-    ? 'must be text'
-    : value.length > LONGEST_TEXT
-      ? `is longer than ${LONGEST_TEXT}`
-      : undefined
-const time: Check = value => {
-  if (typeof value !== 'string' || !TIME.test(value) || Number.isNaN(Date.parse(value)))
-    return 'must be a UTC time like "2026-11-25T18:02:00.000Z"'
-  // A 30 February is read as 2 March.
-  const isReal = new Date(Date.parse(value)).toISOString().slice(0, 19) === value.slice(0, 19)
-  return isReal ? undefined : `is no time of the calendar: ${value}`
-}
-const count: Check = value =>
-  Number.isSafeInteger(value) && (value as number) >= 0 ? undefined : 'must be a whole number, 0 or more'
-const amount: Check = value =>
-  typeof value === 'number' && Number.isFinite(value) && value >= 0 ? undefined : 'must be a number, 0 or more'
-const oneOf =
-  (list: readonly string[]): Check =>
-  value =>
-    list.includes(value as string) ? undefined : `must be one of ${list.join(', ')}`
-const matching =
-  (pattern: RegExp, rule: string): Check =>
-  value =>
-    typeof value === 'string' && pattern.test(value) ? undefined : rule
-
-const CELL: Readonly<Record<string, Check>> = { type: text, batch: text, millivolts: amount }
-const cell: Check = value => {
-  if (typeof value !== 'object' || value === null || Array.isArray(value)) return 'must be an object with a type'
-  if (!('type' in value)) return 'needs a type'
-  const wrong = problemsOf(value as Record<string, unknown>, CELL)
-  return wrong.length ? `is wrong: ${wrong.join('; ')}` : undefined
-}
-
-const FIELDS: Readonly<Record<keyof Entry, Check>> = {
-  id: matching(/^\P{Cc}{1,200}$/u, 'must be text of 1 to 200 characters'),
-  at: time,
-  until: time,
-  mark: matching(MARK, 'must be a mark: 1 to 16 letters, digits and hyphens'),
-  what: oneOf(WHATS),
-  how: oneOf(HOWS),
-  sends: count,
-  boots: count,
-  text,
-  by: text,
-  note: text,
-  cell,
-  undoes: text,
-  millivolts: amount,
-  revision: text,
-  linkLiveSeconds: amount,
-  joinMilliseconds: amount,
-}
-const NEEDED = ['id', 'at', 'mark', 'what', 'how'] as const
-
-function problemsOf(value: Readonly<Record<string, unknown>>, fields: Readonly<Record<string, Check>>): string[] {
-  return Object.entries(value).flatMap(([key, field]) => {
-    const check = own(fields, key)
-    if (!check) return [`${tame(key.slice(0, 40))} is no field of an entry`]
-    const wrong = check(field)
-    return wrong ? [`${key} ${wrong}`] : []
-  })
-}
-
 /** How far the clock of another machine may be ahead, milliseconds. */
 const CLOCKS_DIFFER = 60_000
 
@@ -101,20 +31,11 @@ export function parseEntry(
   } catch (error) {
     return { wrong: `not JSON: ${tame(error instanceof Error ? error.message : String(error))}` }
   }
-  if (typeof value !== 'object' || value === null || Array.isArray(value)) return { wrong: 'must be a JSON object' }
-  const given = value as Record<string, unknown>
-  const wrong = [
-    ...NEEDED.filter(key => given[key] === undefined).map(key => `${key} is missing`),
-    ...problemsOf(given, FIELDS),
-  ]
-  if (wrong.length) return { wrong: wrong.join('; ') }
-  const entry = value as Entry
-  const at = Date.parse(entry.at)
-  if (entry.until !== undefined && Date.parse(entry.until) < at) return { wrong: 'until must not be before at' }
-  if (entry.how === 'said' && at > now + CLOCKS_DIFFER)
+  const result = checked(entrySchema, value, 'an entry')
+  if ('problems' in result) return { wrong: result.problems.join('; ') }
+  const entry = result.value
+  if (entry.how === 'said' && Date.parse(entry.at) > now + CLOCKS_DIFFER)
     return { wrong: `at lies in the future: ${entry.at}, and the clock here says ${iso(now)}` }
-  if (entry.what === 'undone' && entry.undoes === undefined)
-    return { wrong: 'undone needs undoes, the id it takes back' }
   return { entry }
 }
 
