@@ -30,7 +30,8 @@ function sentences(issue: z.core.$ZodIssue, root: unknown, what: string): string
   if (issue.code === 'custom' && path.length === 0) return [message]
   const found = path.reduce<unknown>((value, key) => (value as Record<PropertyKey, unknown>)?.[key], root)
   const place = path.length === 0 ? what : placeOf(path)
-  if (found === undefined) return [`${place} is missing: it ${message}`]
+  if (found === undefined)
+    return [issue.code === 'invalid_value' ? `${place} is missing: ${message}` : `${place} is missing`]
   if (issue.code === 'too_big' && typeof found === 'string')
     return [`${place} ${message} (this one has ${[...found].length})`]
   return [`${place} ${message} (found ${shown(found)})`]

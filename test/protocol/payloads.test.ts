@@ -190,7 +190,7 @@ describe('a say', () => {
   test.each([
     [{ v: 2 }, /^v must be 1 \(found 2\)$/],
     [{ what: 'opened' }, /what must be one of seen-closed, .* \(found "opened"\)/],
-    [{ what: undefined }, /what is missing: it must be one of/],
+    [{ what: undefined }, /what is missing: must be one of/],
     [{ at: 'yesterday' }, /at must be a date and time with a zone/],
     [{ at: '2026-02-30T10:00Z' }, /at must be a date and time with a zone/],
     [{ at: '2026-05-04T18:50:00' }, /at must be a date and time with a zone/],
