@@ -8,45 +8,60 @@ import { columns } from '../../text/table.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { EXIT, type Exit, type World } from '../world.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { type OlderHeader, olderHeadersByChange, olderHeadersByTally } from './older-headers.ts'
+import type { OlderPassword } from './older-passwords.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.check>, world: World): Promise<Exit> {
   const text = await readText(file, world)
   const { register, problems } = parseRegister(text)
-  const lists = register ? await headerLists(register, options, world) : []
+  if (options.private !== undefined && options.tally === undefined && options.data === undefined)
+    throw new Stop(EXIT.usage, '--private needs a tally that says when each module was flashed: give --tally or --data')
+  const lists = register ? await moduleLists(register, options, world) : []
   if (options.json) world.stdout.write(`${json(problems, lists)}\n`)
   else {
     for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, file)}\n\n`)
     if (register) world.stdout.write(summaryOf(register))
-    for (const list of lists) world.stdout.write(headersText(list))
+    for (const list of lists) world.stdout.write(listText(list))
     world.stdout.write(`${tame(file)}: ${countOf(problems)}\n`)
   }
   return register ? EXIT.fine : EXIT.input
 }
 
-interface HeaderList {
-  readonly key: 'flashedBefore' | 'mustComeOut'
+interface ModuleList {
+  readonly key: 'flashedBefore' | 'olderPasswords' | 'mustComeOut'
   readonly head: string
   readonly none: string
-  readonly modules: readonly OlderHeader[]
+  readonly modules: readonly (OlderHeader | OlderPassword)[]
 }
 
-async function headerLists(
+async function moduleLists(
   register: Register,
   options: Given<typeof commands.check>['options'],
   world: World,
-): Promise<HeaderList[]> {
-  const lists: HeaderList[] = []
+): Promise<ModuleList[]> {
+  const lists: ModuleList[] = []
   if (options.tally !== undefined || options.data !== undefined) {
     const { readEntries, tallyPlaceOf } = await import('../store/history.ts')
+    const entries = await readEntries(tallyPlaceOf(options), world, { register })
     lists.push({
       key: 'flashedBefore',
       head: 'Modules that hold an older header:',
       none: 'No module is known to hold an older header.',
-      modules: olderHeadersByTally(register, await readEntries(tallyPlaceOf(options), world, { register })),
+      modules: olderHeadersByTally(register, entries),
     })
+    if (options.private !== undefined) {
+      const { notePasswordTimes } = await import('./password-times.ts')
+      const { olderPasswords } = await import('./older-passwords.ts')
+      const marks = register.openings.map(({ mark }) => mark)
+      lists.push({
+        key: 'olderPasswords',
+        head: 'Modules that hold an older password, and must come out and be flashed again:',
+        none: 'No module is known to hold an older password.',
+        modules: olderPasswords(register, entries, await notePasswordTimes(options.private, marks, world)),
+      })
+    }
   }
   if (options.against !== undefined) {
     lists.push({
@@ -59,10 +74,10 @@ async function headerLists(
   return lists
 }
 
-const headersText = ({ head, none, modules }: HeaderList): string =>
+const listText = ({ head, none, modules }: ModuleList): string =>
   modules.length ? `${head}\n${modules.map(({ sentence }) => `  ${tame(sentence)}\n`).join('')}\n` : `${none}\n\n`
 
-const json = (problems: readonly Problem[], lists: readonly HeaderList[]): string =>
+const json = (problems: readonly Problem[], lists: readonly ModuleList[]): string =>
   JSON.stringify(
     {
       ...Object.fromEntries(lists.map(({ key, modules }) => [key, modules])),

@@ -16,6 +16,10 @@ export const check = define({
       text: 'also list the soldered modules that hold an older header, from this tally',
     }),
     data: option(path, { value: 'dir', text: "the keeper's folder, in place of --tally" }),
+    private: option(path, {
+      value: 'file',
+      text: 'with a tally: also list the modules that hold an older password than this private.h',
+    }),
     against: option(path, {
       value: 'old',
       text: 'also list the modules that must come out when the register in OLD becomes this one',
@@ -120,19 +124,23 @@ export const firmware = define({
 
 export const access = define({
   name: 'emit access',
-  summary: 'Make the broker’s access list, and accounts with passwords that are shown once.',
+  summary: 'Make the broker’s access list, and its accounts; contacts get their passwords without anybody copying one.',
   args: { file: argument() },
   options: {
     ...DELIVERY_OPTIONS,
     accounts: option(path, {
       value: 'file',
-      text: 'the broker’s password file: accounts that it lacks are made, each password is shown once and kept as a hash only',
+      text: 'the broker’s password file: accounts that it lacks are made, each password is shown once (see --private) and kept as a hash only',
+    }),
+    private: option(path, {
+      value: 'file',
+      text: 'with --accounts: fill the contacts’ passwords into this private.h instead of showing them',
     }),
     renew: list(text, { value: 'user...', text: 'with --accounts: give these accounts a new password' }),
   },
   examples: [
     'sashtally emit access examples/ropewalk.yaml --out ropewalk.access',
-    'sashtally emit access examples/ropewalk.yaml --out ropewalk.access --accounts ropewalk.passwords',
+    'sashtally emit access examples/ropewalk.yaml --out ropewalk.access --accounts ropewalk.passwords --private firmware/private.h',
   ],
 })
 

@@ -1,24 +1,27 @@
-import { spawnSync } from 'node:child_process'
 import { randomBytes } from 'node:crypto'
 import { existsSync } from 'node:fs'
-import { chmod, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
-import { tmpdir } from 'node:os'
-import { join, resolve } from 'node:path'
+import { chmod } from 'node:fs/promises'
+import { resolve } from 'node:path'
 import { type Account, accessList, accessProblems, accounts } from '../../emit/broker/access.ts'
+import { privatePasswords } from '../../emit/firmware/private-header.ts'
+import type { Register } from '../../register/types.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { deliver } from './emit-deliver.ts'
-
-/** The broker's own tool that hashes a file of names and passwords in place. */
-const HASHER = 'mosquitto_passwd'
+import { hashPasswords } from './hash-passwords.ts'
+import { notePasswordTimes } from './password-times.ts'
+import { type Filled, fillPrivateFile } from './private-file.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.access>, world: World): Promise<Exit> {
-  const { out, check, accounts: passwords, renew } = options
+  const { out, check, accounts: passwords, private: privateFile, renew } = options
   if (passwords !== undefined && (check || out === undefined)) {
     throw new Stop(EXIT.usage, '--accounts writes passwords: use it with --out and without --check')
+  }
+  if (privateFile !== undefined && passwords === undefined) {
+    throw new Stop(EXIT.usage, '--private takes the passwords that are made with --accounts: name that file too')
   }
   const register = await readRegister(file, world)
   const problems = accessProblems(register)
@@ -27,62 +30,90 @@ export async function run({ args: { file }, options }: Given<typeof commands.acc
   const strangers = renew.filter(user => !all.some(account => account.user === user))
   if (strangers.length) throw new Stop(EXIT.usage, `no such account: ${strangers.join(', ')}`)
   const exit = await deliver({ text: accessList(register), out, check }, world)
-  if (passwords !== undefined) await makeAccounts(all, passwords, renew, world)
-  else if (out !== undefined) tellHow(out, world)
+  if (passwords !== undefined) await makeAccounts(all, { passwords, privateFile, renew, register }, world)
+  else if (out !== undefined)
+    world.stderr.write(`Name it in the broker's settings (acl_file ${out}) and make the accounts with --accounts.\n`)
   return exit
 }
-function tellHow(out: string, world: World): void {
-  world.stderr.write(`Name it in the broker's settings (acl_file ${out}) and make the accounts with --accounts.\n`)
+
+interface Making {
+  /** The broker's password file. */
+  readonly passwords: string
+  readonly privateFile: string | undefined
+  readonly renew: readonly string[]
+  readonly register: Register
 }
 
-/** Adds the accounts that the file lacks; passwords pass through a private temporary file, never through arguments. */
+const userOf = (line: string): string => line.slice(0, line.indexOf(':'))
+
+/** Adds the accounts that the broker's file lacks; a contact's password goes straight to the private header. */
 async function makeAccounts(
   all: readonly Account[],
-  file: string,
-  renew: readonly string[],
+  { passwords: file, privateFile, renew, register }: Making,
   world: World,
 ): Promise<void> {
   const old = existsSync(resolve(world.cwd, file)) ? await readText(file, world) : ''
-  const kept = old.split('\n').filter(line => line !== '' && !renew.includes(line.slice(0, line.indexOf(':'))))
-  const known = new Set(kept.map(line => line.slice(0, line.indexOf(':'))))
+  const kept = old.split('\n').filter(line => line !== '' && !renew.includes(userOf(line)))
+  const known = new Set(kept.map(userOf))
   const made = all
     .filter(({ user }) => !known.has(user))
-    .map(({ user, what }) => ({ user, what, password: randomBytes(15).toString('base64url') }))
-  const gone = [...known].filter(user => !all.some(account => account.user === user))
+    .map(account => ({ ...account, password: randomBytes(15).toString('base64url') }))
+  const isPrivate = ({ mark }: Account): boolean => privateFile !== undefined && mark !== undefined
   if (made.length) {
-    const hashed = await hash(made.map(({ user, password }) => `${user}:${password}\n`).join(''), world)
-    await writeWhole(file, `${[...kept, ...hashed].join('\n')}\n`, world, 0o600)
-    await chmod(resolve(world.cwd, file), 0o600)
-    world.stdout.write('Passwords, shown this once:\n')
-    const width = Math.max(...made.map(({ user }) => user.length))
-    for (const { user, what, password } of made) world.stdout.write(`  ${user.padEnd(width)}  ${password}  ${what}\n`)
+    const hashed = await hashPasswords(new Map(made.map(({ user, password }) => [user, password])), world)
+    const own = new Map(made.filter(isPrivate).map(({ mark = '', password }) => [mark, password]))
+    const filled = privateFile === undefined ? undefined : await fill(privateFile, register, own, world)
+    try {
+      await writeWhole(file, `${[...kept, ...hashed].join('\n')}\n`, world, 0o600)
+      await chmod(resolve(world.cwd, file), 0o600)
+    } catch (error) {
+      await filled?.undo()
+      throw error
+    }
+    showOnce(
+      made.filter(account => !isPrivate(account)),
+      world,
+    )
   } else world.stderr.write(`${file} has every account already.\n`)
+  if (privateFile !== undefined) await tellPrivate(privateFile, register, world)
   world.stderr.write(
     `The broker must be able to read ${file}: where it runs as a user of its own, chown it to that user.\n`,
   )
+  const gone = [...known].filter(user => !all.some(account => account.user === user))
   if (gone.length)
     world.stderr.write(`${file} also holds accounts that the register does not know: ${gone.join(', ')}\n`)
 }
 
-async function hash(plain: string, world: World): Promise<string[]> {
-  const folder = await mkdtemp(join(tmpdir(), 'sashtally-accounts-'))
-  const file = join(folder, 'accounts')
-  try {
-    await writeFile(file, plain, { mode: 0o600 })
-    const done = spawnSync(HASHER, ['-U', file], {
-      encoding: 'utf8',
-      env: { PATH: `${world.env.PATH ?? ''}:/usr/bin:/usr/sbin` },
-    })
-    if (done.status !== 0) {
-      const why = done.error ? `${HASHER} is not here (Debian package mosquitto)` : done.stderr.trim()
-      throw new Stop(EXIT.world, `the passwords could not be hashed, nothing was kept: ${why}`)
-    }
-    const lines = (await readFile(file, 'utf8')).split('\n').filter(Boolean)
-    if (lines.some(line => !/^[^:]+:\$/.test(line))) {
-      throw new Stop(EXIT.world, `${HASHER} left a password unhashed, nothing was kept`)
-    }
-    return lines
-  } finally {
-    await rm(folder, { recursive: true, force: true })
-  }
+/** What stood in the private header is noted before it is written over. */
+async function fill(
+  privateFile: string,
+  register: Register,
+  own: ReadonlyMap<string, string>,
+  world: World,
+): Promise<Filled> {
+  const marks = register.openings.map(({ mark }) => mark)
+  if (existsSync(resolve(world.cwd, privateFile))) await notePasswordTimes(privateFile, marks, world)
+  return fillPrivateFile(privateFile, register, own, world)
+}
+
+function showOnce(made: readonly (Account & { readonly password: string })[], world: World): void {
+  if (made.length === 0) return
+  world.stdout.write('Passwords, shown this once:\n')
+  const width = Math.max(...made.map(({ user }) => user.length))
+  for (const { user, what, password } of made) world.stdout.write(`  ${user.padEnd(width)}  ${password}  ${what}\n`)
+}
+
+async function tellPrivate(privateFile: string, register: Register, world: World): Promise<void> {
+  if (!existsSync(resolve(world.cwd, privateFile))) await fillPrivateFile(privateFile, register, new Map(), world)
+  const marks = register.openings.map(({ mark }) => mark)
+  const { contacts } = privatePasswords(await readText(privateFile, world), marks)
+  await notePasswordTimes(privateFile, marks, world)
+  const say = (line: string): void => world.stderr.write(`${line}\n`)
+  say(`${privateFile} holds the passwords of ${contacts.size} of ${marks.length} contacts; only its owner may read it.`)
+  const lacking = register.openings.filter(({ mark }) => !contacts.has(mark))
+  if (lacking.length)
+    say(
+      `The broker keeps only hashes, so these cannot be filled in: ${lacking.map(({ mark }) => mark).join(', ')}. Give them new passwords: --renew ${lacking.map(({ client }) => client).join(' ')}`,
+    )
+  say('A module whose password is new must be flashed again: sashtally check FILE --tally F --private … lists them.')
 }

@@ -11,6 +11,7 @@ import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { contactProgram } from './contact-program.ts'
 import { deliver, tellRemarks } from './emit-deliver.ts'
+import { notePasswordTimes } from './password-times.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.firmware>, world: World): Promise<Exit> {
   const { out, mark, port, check } = options
@@ -24,7 +25,15 @@ export async function run({ args: { file }, options }: Given<typeof commands.fir
     if (done !== EXIT.fine) exit = done
   }
   const secret = join(out, PRIVATE_HEADER)
-  if (check || existsSync(resolve(world.cwd, secret))) return exit
+  if (check) return exit
+  if (existsSync(resolve(world.cwd, secret))) {
+    await notePasswordTimes(
+      secret,
+      register.openings.map(({ mark }) => mark),
+      world,
+    )
+    return exit
+  }
   await writeWhole(secret, privateHeader(register), world, 0o600)
   world.stderr.write(`${secret} is written once, and is yours from now on: fill in the passwords.\n`)
   return exit

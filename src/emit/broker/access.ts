@@ -3,6 +3,8 @@ import type { Register } from '../../register/types.ts'
 /** An account at the broker and what it may do. */
 export interface Account {
   readonly user: string
+  /** Of a contact's own account. */
+  readonly mark?: string
   readonly what: string
   readonly reads: readonly string[]
   readonly writes: readonly string[]
@@ -22,6 +24,7 @@ export function accounts({ tally, openings }: Register): readonly Account[] {
     { user: 'keeper', what: 'the keeper', reads: [all, ...contacts], writes: [all, ...contacts] },
     ...openings.map(({ client, topic, mark }) => ({
       user: client,
+      mark,
       what: `contact ${mark}`,
       reads: [],
       writes: [topic],
