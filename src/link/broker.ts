@@ -1,15 +1,12 @@
-import {
-  createServer as createHttpServer,
-  type Server as HttpServer,
-  type IncomingMessage,
-  type ServerResponse,
-} from 'node:http'
+import { createServer as createHttpServer, type IncomingMessage, type ServerResponse } from 'node:http'
 import { createServer as createHttpsServer } from 'node:https'
-import { type AddressInfo, createServer, type Server } from 'node:net'
+import { createServer, type Socket } from 'node:net'
 import { createServer as createTlsServer } from 'node:tls'
 import { Aedes, type AuthenticateError } from 'aedes'
 import { createWebSocketStream, WebSocketServer } from 'ws'
 import { Joined } from './joined.ts'
+import { listen, stop } from './listen.ts'
+import { isOwnOrigin } from './own-host.ts'
 
 export interface BrokerOptions {
   /** Address to listen on; default 127.0.0.1. */
@@ -19,6 +16,8 @@ export interface BrokerOptions {
   readonly websocketPort?: number
   /** Certificate and key, PEM text: both ports speak TLS only. */
   readonly tls?: { readonly cert: string; readonly key: string }
+  /** Host names of pages that may open a WebSocket, beside pages of this machine and of the host that they ask. */
+  readonly names?: readonly string[]
   /** Whether this account may come in; absent: everyone. */
   readonly authenticate?: (user: string | undefined, password: string | undefined, clientId: string) => boolean
   /** Whether this account may publish to, or read, this topic or filter; absent: everyone. */
@@ -35,15 +34,22 @@ export interface Broker {
   close(): Promise<void>
 }
 
+/** A client may take this long to log in, and send this much before: what it announces is not waited for in memory. */
+const LOGIN_MILLISECONDS = 10_000
+const LOGIN_BYTES = 8_192
+/** Largest message of a WebSocket, bytes. */
+const LARGEST_BYTES = 1 << 20
+
 /**
  * @throws Error of the operating system, with `code` and `port`, when a port cannot be had
  */
 export async function startBroker(options: BrokerOptions = {}): Promise<Broker> {
-  const { host = '127.0.0.1', authenticate, authorize } = options
+  const { host = '127.0.0.1', names, authenticate, authorize } = options
   const users = new WeakMap<object, string>()
   const may = (act: 'publish' | 'subscribe', topic: string, client: object | null) =>
     authorize?.(act, topic, client ? users.get(client) : undefined) ?? true
   const aedes = await Aedes.createBroker({
+    connectTimeout: LOGIN_MILLISECONDS,
     authenticate(client, user, password, done) {
       if (user !== undefined) users.set(client, user)
       if (authenticate?.(user, password?.toString(), client.id) ?? true) return done(null, true)
@@ -56,15 +62,23 @@ export async function startBroker(options: BrokerOptions = {}): Promise<Broker> 
       done(null, may('subscribe', subscription.topic, client) ? subscription : null)
     },
   })
+  const within = new WeakSet<object>()
+  aedes.on('clientReady', client => void within.add(client.conn))
   const { tls } = options
-  const plain = tls
-    ? createTlsServer({ ...tls, noDelay: true }, socket => aedes.handle(socket))
-    : createServer({ noDelay: true }, socket => aedes.handle(socket))
+  const greet = (socket: Socket): void => {
+    socket.on('readable', () => {
+      if (!within.has(socket) && socket.bytesRead > LOGIN_BYTES) socket.destroy()
+    })
+    aedes.handle(socket)
+  }
+  const plain = tls ? createTlsServer({ ...tls, noDelay: true }, greet) : createServer({ noDelay: true }, greet)
   const refuse = (_request: IncomingMessage, response: ServerResponse) => void response.writeHead(426).end()
   const http = tls ? createHttpsServer(tls, refuse) : createHttpServer(refuse)
+  http.headersTimeout = LOGIN_MILLISECONDS
   const sockets = new WebSocketServer({
     server: http,
-    maxPayload: 1 << 20,
+    maxPayload: LARGEST_BYTES,
+    verifyClient: ({ req: { headers } }: { req: IncomingMessage }) => isOwnOrigin(headers.origin, headers.host, names),
     perMessageDeflate: false,
     handleProtocols: offered => (offered.has('mqtt') ? 'mqtt' : false),
   })
@@ -73,6 +87,11 @@ export async function startBroker(options: BrokerOptions = {}): Promise<Broker> 
   sockets.on('connection', (socket, request) => {
     const stream = new Joined(createWebSocketStream(socket))
     stream.on('error', () => {})
+    const { socket: wire } = request
+    const before = wire.bytesRead
+    wire.on('data', () => {
+      if (!within.has(stream) && wire.bytesRead - before > LOGIN_BYTES) wire.destroy()
+    })
     aedes.handle(stream, request)
   })
   const close = async () => {
@@ -98,16 +117,3 @@ export async function startBroker(options: BrokerOptions = {}): Promise<Broker> 
     throw error
   }
 }
-
-export function listen(server: Server | HttpServer, port: number, host: string): Promise<number> {
-  return new Promise((done, failed) => {
-    server.once('error', failed)
-    server.listen(port, host, () => {
-      server.off('error', failed)
-      done((server.address() as AddressInfo).port)
-    })
-  })
-}
-
-export const stop = (server: Server | HttpServer): Promise<void> =>
-  new Promise(done => (server.listening ? server.close(() => done()) : done()))

@@ -1,15 +1,8 @@
 import { request } from 'node:http'
 import { connect } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import {
-  isOwnHost,
-  langOf,
-  PAGE_STYLE,
-  type Page,
-  type PageFile,
-  startPage,
-  wallPage,
-} from '../../src/cli/tally/page.ts'
+import { langOf, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../../src/cli/tally/page.ts'
+import { isOwnHost } from '../../src/link/own-host.ts'
 
 describe('the page server', () => {
   let page: Page

@@ -1,6 +1,6 @@
 import { createServer, type Socket } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { listen, stop } from '../../src/link/broker.ts'
+import { listen, stop } from '../../src/link/listen.ts'
 import { Contact, coinFacts, wake, yardFacts } from '../support/contact.ts'
 import { type Ear, listenTo } from '../support/ear.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'

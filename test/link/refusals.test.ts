@@ -1,6 +1,6 @@
 import { createServer } from 'node:net'
 import { describe, expect, test } from 'vitest'
-import { listen, stop } from '../../src/link/broker.ts'
+import { listen, stop } from '../../src/link/listen.ts'
 import { named } from '../../src/link/refusals.ts'
 import { listenTo } from '../support/ear.ts'
 import { until } from '../support/until.ts'

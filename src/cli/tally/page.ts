@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto'
 import { createServer, type IncomingMessage, type ServerResponse } from 'node:http'
 import { createServer as createHttpsServer } from 'node:https'
-import { isIP } from 'node:net'
-import { listen, stop } from '../../link/broker.ts'
+import { listen, stop } from '../../link/listen.ts'
+import { isOwnHost } from '../../link/own-host.ts'
 import { escapeHtml } from '../../text/html.ts'
 
 /** One file that may be had; nothing else is. */
@@ -71,18 +71,6 @@ export const POLICY = [
   "require-trusted-types-for 'script'",
   'trusted-types lit-html',
 ].join('; ')
-
-/**
- * A plain address cannot be rebound to another machine, a name can: so an unknown name in `Host` is refused.
- * @see RFC 9110 section 7.2 for the field
- */
-export function isOwnHost(host: string | undefined, names: readonly string[] = []): boolean {
-  const name = /^(\[[\da-f:.]+\]|[^:[\]/@\s]+)(:\d{1,5})?$/i.exec(host ?? '')?.[1]?.toLowerCase()
-  if (name === undefined) return false
-  return (
-    name === 'localhost' || isIP(name.replace(/^\[|\]$/g, '')) !== 0 || names.some(own => own.toLowerCase() === name)
-  )
-}
 
 /**
  * Serves a fixed list of files, with the strictest policy the card works under.

@@ -126,7 +126,11 @@ async function accountsOf(file: string, world: World): Promise<PasswordHashes> {
   }
 }
 
-function startOwnBroker(register: Register, { host, accounts, tls }: Wanted, inside: Credentials): Promise<Broker> {
+function startOwnBroker(
+  register: Register,
+  { host, names, accounts, tls }: Wanted,
+  inside: Credentials,
+): Promise<Broker> {
   const port = (url: string | undefined, usual: number): number =>
     Number(url === undefined ? usual : new URL(url).port || usual)
   const isInside = (password: string): boolean => {
@@ -135,6 +139,7 @@ function startOwnBroker(register: Register, { host, accounts, tls }: Wanted, ins
   }
   return startBroker({
     host,
+    names,
     mqttPort: port(register.broker.mqtt, tls ? 8883 : 1883),
     websocketPort: port(register.broker.websocket, 9001),
     ...(tls ? { tls } : {}),
