@@ -1,28 +1,26 @@
 // One file, dist/sash-tally.js: the card with everything it needs. The same sources give the same bytes.
 import { readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
-import commonjs from '@rollup/plugin-commonjs'
+import alias from '@rollup/plugin-alias'
 import nodeResolve from '@rollup/plugin-node-resolve'
-import replace from '@rollup/plugin-replace'
 import { transform } from 'esbuild'
 import { minify as terse } from 'terser'
-import { spare } from './.config/browser/spare.mjs'
 
 const here = path => fileURLToPath(new URL(path, import.meta.url))
 
-/** Sources and notes of the budget's figures: the command line shows them, the card does not. */
-function withoutProse(code, tree) {
-  const long = []
-  const walk = node => {
-    if (node.type === 'Literal' && typeof node.value === 'string' && node.value.length > 26) long.push(node)
-    for (const child of Object.values(node)) {
-      if (Array.isArray(child)) for (const each of child) each?.type && walk(each)
-      else if (child?.type) walk(child)
-    }
-  }
-  walk(tree)
-  return long.reduceRight((text, { start, end }) => `${text.slice(0, start)}''${text.slice(end)}`, code)
-}
+/** Halves of the package `yaml` that the card never uses; what stands in for them is TypeScript of ours. */
+const standIns = alias({
+  entries: [
+    {
+      find: /^\.{1,2}\/(?:.+\/)?(?:stringify\w*|createNode|applyReviver|visit)\.js$/,
+      replacement: here('src/text/browser/yaml-writing.ts'),
+    },
+    {
+      find: /^\.{1,2}\/(?:.+\/)?yaml-1\.1\/(?:schema|binary|omap|pairs|set|timestamp)\.js$/,
+      replacement: here('src/text/browser/yaml-1-1.ts'),
+    },
+  ],
+})
 
 const typescript = {
   name: 'typescript',
@@ -32,23 +30,11 @@ const typescript = {
       loader: 'ts',
       target: 'es2022',
       sourcefile: id,
-      minifyWhitespace: id.includes('/src/card/'),
       tsconfigRaw: { compilerOptions: { experimentalDecorators: true, useDefineForClassFields: false } },
     })
-    if (id.includes('/src/card/')) return { code: tight(plain.code), map: null }
-    if (id.includes('/src/budget/')) return { code: withoutProse(plain.code, this.parse(plain.code)), map: null }
     return { code: plain.code, map: null }
   },
 }
-
-/** Templates and styles without their line breaks; code has none left here. */
-const tight = code =>
-  code.replace(/\n\s*/g, ' ').replace(/css`[^`]*`/g, text =>
-    text
-      .replace(/\/\*.*?\*\//g, '')
-      .replace(/\s*([{};>,])\s*/g, '$1')
-      .replace(/:\s+/g, ':'),
-  )
 
 /** Copyright lines of what is bundled, as their licences ask. */
 function notices(modules) {
@@ -97,21 +83,11 @@ export default {
     name: 'sashtally',
     extend: true,
     indent: false,
-    intro: readFileSync(here('.config/browser/process.js'), 'utf8'),
   },
-  plugins: [
-    spare(),
-    replace({
-      preventAssignment: true,
-      values: { 'process.env.NODE_ENV': '"production"' },
-    }),
-    typescript,
-    nodeResolve({ browser: true, preferBuiltins: false, extensions: ['.mjs', '.js', '.ts'] }),
-    commonjs({ transformMixedEsModules: true }),
-    minify,
-  ],
+  plugins: [standIns, typescript, nodeResolve({ browser: true, extensions: ['.mjs', '.js', '.ts'] }), minify],
   onwarn(warning, warn) {
-    if (['CIRCULAR_DEPENDENCY', 'THIS_IS_UNDEFINED', 'INVALID_ANNOTATION'].includes(warning.code)) return
+    // What packages hold is theirs; rings of ours are found by a test.
+    if (['CIRCULAR_DEPENDENCY', 'INVALID_ANNOTATION'].includes(warning.code)) return
     warn(warning)
   },
 }

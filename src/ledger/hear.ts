@@ -1,5 +1,7 @@
 import type { Entry, What } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
+import { valueAtPointer } from '../text/json-pointer.ts'
+import { parseJson } from '../text/parse-json.ts'
 import { utf8Text } from '../text/utf8.ts'
 import { ODD_TEXT, tidy } from './fold.ts'
 
@@ -70,18 +72,13 @@ interface Understood {
 function understand({ words, json }: Ear, text: string): Understood | undefined {
   const plain = whatOf(words, text)
   if (plain || !json) return plain && { what: plain }
-  let value: unknown
-  try {
-    value = JSON.parse(text)
-  } catch {
-    return undefined
-  }
-  const what = whatOf(words, asText(at(value, json.word)))
+  const value = parseJson(text)
+  const what = whatOf(words, asText(valueAtPointer(value, json.word)))
   if (!what) return undefined
-  const boots = json.boots === undefined ? undefined : at(value, json.boots)
-  const millivolts = json.millivolts === undefined ? undefined : at(value, json.millivolts)
-  const revision = json.revision === undefined ? undefined : at(value, json.revision)
-  const join = json.joinMilliseconds === undefined ? undefined : at(value, json.joinMilliseconds)
+  const boots = json.boots === undefined ? undefined : valueAtPointer(value, json.boots)
+  const millivolts = json.millivolts === undefined ? undefined : valueAtPointer(value, json.millivolts)
+  const revision = json.revision === undefined ? undefined : valueAtPointer(value, json.revision)
+  const join = json.joinMilliseconds === undefined ? undefined : valueAtPointer(value, json.joinMilliseconds)
   return tidy<Understood>({
     what,
     boots: Number.isSafeInteger(boots) && (boots as number) >= 0 ? (boots as number) : undefined,
@@ -98,20 +95,4 @@ function whatOf(words: Ear['words'], text: string | undefined): What | undefined
   if (text === undefined) return undefined
   for (const what of ['opened', 'closed', 'rest', 'gone'] as const) if (words[what] === text) return what
   return undefined
-}
-
-/**
- * The value at a JSON Pointer, undefined where there is none.
- * @see RFC 6901, section 4
- */
-export function at(value: unknown, pointer: string): unknown {
-  if (pointer === '') return value
-  let place: unknown = value
-  for (const token of pointer.split('/').slice(1)) {
-    const key = token.replaceAll('~1', '/').replaceAll('~0', '~')
-    if (typeof place !== 'object' || place === null || !Object.hasOwn(place, key)) return undefined
-    if (Array.isArray(place) && !/^(0|[1-9][0-9]*)$/.test(key)) return undefined
-    place = (place as Record<string, unknown>)[key]
-  }
-  return place
 }

@@ -1,29 +1,13 @@
-import mqtt from 'mqtt'
-import type { Dial } from './dial.ts'
+import { overWebSocket } from './over-web-socket.ts'
+import type { Dial } from './socket.ts'
 
 /** Dials `ws:` and `wss:` addresses with the browser's own WebSocket. */
-export const dialBrowser: Dial = (url, options, gate) => {
+export const dialBrowser: Dial = (url, events) => {
   const { protocol } = new URL(url)
   if (protocol !== 'ws:' && protocol !== 'wss:') {
     throw new Error(`a browser reaches a broker by a ws:// or wss:// address, not by ${protocol}//`)
   }
-  // The first socket is made here, so that what the page forbids is thrown to the caller.
-  const sockets = [open(url)]
-  return mqtt.connect(url, {
-    ...options,
-    createWebsocket: () => {
-      const socket = sockets.pop() ?? open(url)
-      const send = socket.send.bind(socket)
-      socket.send = bytes => {
-        const out = gate.pass(bytes as Uint8Array)
-        if (out.length) send(out as Uint8Array<ArrayBuffer>)
-      }
-      gate.connect(bytes => {
-        if (socket.readyState === WebSocket.OPEN) send(bytes as Uint8Array<ArrayBuffer>)
-      })
-      return socket
-    },
-  })
+  return overWebSocket(open(url), events)
 }
 
 function open(url: string): WebSocket {

@@ -1,5 +1,6 @@
-import type { IClientOptions } from 'mqtt'
-import type { Dial } from './dial.ts'
+import type { ConnectionOptions } from './mqtt/connection.ts'
+import type { Version } from './mqtt/packet.ts'
+import type { Dial } from './socket.ts'
 
 export interface FeedOptions {
   /** `mqtt:`, `mqtts:`, `ws:` or `wss:` address of the broker. */
@@ -24,7 +25,9 @@ export interface FeedOptions {
   /** Most unacknowledged messages the broker may have out, MQTT 5 only; default 1000. */
   readonly receiveMaximum?: number
   /** Only this version; absent: 5, then 3.1.1 where a broker refuses 5. */
-  readonly protocolVersion?: 4 | 5
+  readonly protocolVersion?: Version
+  /** Told with which version each attempt is made. */
+  readonly onAttempt?: (version: Version) => void
   readonly now?: () => number
   readonly random?: () => number
   /** Told what a listener threw; the link goes on. */
@@ -33,33 +36,19 @@ export interface FeedOptions {
 
 const WEEK_SECONDS = 604_800
 
-/** One attempt's options for the client: it never reconnects and keeps nothing by itself. */
-export function clientOptionsOf(options: FeedOptions, clientId: string, version: 4 | 5): IClientOptions {
+/** What one attempt asks of the broker. */
+export function connectionOptionsOf(options: FeedOptions, clientId: string, version: Version): ConnectionOptions {
   const { clean = true, will, username, password } = options
   return {
+    version,
+    timeoutMilliseconds: (options.connectTimeoutSeconds ?? 10) * 1000,
     clientId,
     clean,
-    protocolVersion: version,
-    keepalive: options.keepAliveSeconds ?? 30,
-    connectTimeout: (options.connectTimeoutSeconds ?? 10) * 1000,
-    reconnectPeriod: 0,
-    resubscribe: false,
-    // A page's policy may forbid the worker in which the client would keep time.
-    timerVariant: 'native',
+    keepAliveSeconds: options.keepAliveSeconds ?? 30,
     ...(username === undefined ? {} : { username }),
     ...(password === undefined ? {} : { password }),
-    ...(will
-      ? {
-          will: { topic: will.topic, payload: will.payload as never, qos: will.qos ?? 1, retain: will.retain ?? false },
-        }
-      : {}),
-    ...(version === 5
-      ? {
-          properties: {
-            receiveMaximum: options.receiveMaximum ?? 1000,
-            ...(clean ? {} : { sessionExpiryInterval: options.sessionExpirySeconds ?? WEEK_SECONDS }),
-          },
-        }
-      : {}),
+    ...(will ? { will: { qos: 1, retain: false, ...will } } : {}),
+    receiveMaximum: options.receiveMaximum ?? 1000,
+    ...(clean ? {} : { sessionExpirySeconds: options.sessionExpirySeconds ?? WEEK_SECONDS }),
   }
 }

@@ -1,10 +1,13 @@
-import type { IPublishPacket, MqttClient } from 'mqtt'
 import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
-import { AckGate } from './ack-gate.ts'
-import { clientOptionsOf, type FeedOptions } from './feed-options.ts'
-import { addressFault, isAccountRefusal, isVersionRefusal, named, SHORT_LIVED, whyOf } from './refusals.ts'
+import { utf8Bytes } from '../text/utf8.ts'
+import { connectionOptionsOf, type FeedOptions } from './feed-options.ts'
+import { Connection, type Ended } from './mqtt/connection.ts'
+import type { Version } from './mqtt/packet.ts'
+import { addressFault, isAccountRefusal, isVersionRefusal, named, SHORT_LIVED, whyNotTaken, whyOf } from './refusals.ts'
 
 type Listener = Parameters<Feed['open']>[0]
+
+const reasonOf = (error: unknown): string => (error instanceof Error ? error.message : String(error))
 
 /** A link that was up this long starts again with the shortest wait. */
 const STEADY_MILLISECONDS = 10_000
@@ -26,13 +29,12 @@ class MqttFeed implements Feed {
   readonly #options: FeedOptions
   readonly #now: () => number
   readonly #clientId: string
-  readonly #pending = new Set<(error: Error) => void>()
   #listener: Listener | undefined
   #filters: ReadonlySet<string> = new Set()
   #state: LinkState | undefined
-  #client: MqttClient | undefined
-  #version: 4 | 5
-  #liveWith: 4 | 5 | undefined
+  #connection: Connection | undefined
+  #version: Version
+  #liveWith: Version | undefined
   #attempt = 0
   /** Times in a row that a link ended soon after it was made. */
   #short = 0
@@ -58,45 +60,36 @@ class MqttFeed implements Feed {
   listen(filters: readonly string[]): void {
     const before = this.#filters
     this.#filters = new Set(filters)
-    const client = this.#client
-    if (!client?.connected) return
+    const connection = this.#connection
+    if (!connection?.isLive) return
     const gone = [...before].filter(filter => !this.#filters.has(filter))
-    if (gone.length) client.unsubscribe(gone, () => {})
+    if (gone.length) connection.unsubscribe(gone).catch(() => {})
     this.#subscribe(
-      client,
+      connection,
       filters.filter(filter => !before.has(filter)),
     )
   }
 
-  publish: Feed['publish'] = (topic, payload, { qos = 1, retain = false, expirySeconds } = {}) => {
-    const client = this.#client
-    if (!client?.connected) return Promise.reject(new Error('the link to the broker is down'))
-    return new Promise((done, failed) => {
-      this.#pending.add(failed)
-      const properties = expirySeconds === undefined ? {} : { properties: { messageExpiryInterval: expirySeconds } }
-      client.publish(topic, payload as Buffer | string, { qos, retain, ...properties }, error => {
-        if (!this.#pending.delete(failed)) return
-        if (error) failed(new Error(`the broker did not take the message on ${topic}: ${error.message}`))
-        else done()
-      })
+  publish: Feed['publish'] = async (topic, payload, { qos = 1, retain = false, expirySeconds } = {}) => {
+    const connection = this.#connection
+    if (!connection?.isLive) throw new Error('the link to the broker is down')
+    const bytes = typeof payload === 'string' ? utf8Bytes(payload) : payload
+    const expiry = expirySeconds === undefined ? {} : { expirySeconds }
+    const code = await connection.publish({ topic, payload: bytes, qos, retain, ...expiry }).catch(error => {
+      throw new Error(`the broker did not take the message on ${topic}: ${reasonOf(error)}`)
     })
+    if (code >= 128) throw new Error(`the broker did not take the message on ${topic}: ${whyNotTaken(code)}`)
   }
 
   async close(): Promise<void> {
     if (this.#closed) return
     this.#closed = true
     clearTimeout(this.#timer)
-    const client = this.#client
-    if (client?.connected) {
-      await new Promise<void>(done => {
-        const force = setTimeout(() => client.end(true, () => done()), CLOSE_MILLISECONDS)
-        client.end(false, () => {
-          clearTimeout(force)
-          done()
-        })
-      })
-    } else client?.end(true)
-    this.#failPending('the link was closed')
+    const connection = this.#connection
+    if (!connection?.isLive) return connection?.drop()
+    const force = setTimeout(() => connection.drop(), CLOSE_MILLISECONDS)
+    await connection.end()
+    clearTimeout(force)
   }
 
   #draw(below: number): number {
@@ -106,55 +99,40 @@ class MqttFeed implements Feed {
   #dial(): void {
     const { dial, url } = this.#options
     const version = this.#version
-    const clientOptions = clientOptionsOf(this.#options, this.#clientId, version)
-    const gate = new AckGate()
-    let client: MqttClient
-    try {
-      client = dial(url, clientOptions, gate)
-    } catch (error) {
-      this.#say({ state: 'refused', since: this.#now(), why: error instanceof Error ? error.message : String(error) })
-      return
-    }
-    this.#client = client
+    this.#options.onAttempt?.(version)
     let liveAt: number | undefined
-    let opened = false
-    let why: string | undefined
-    let refusal: { code: number; why: string } | undefined
-    client.on('packetreceive', packet => {
-      opened = true
-      // Said before any message of the session is handed over.
-      if (packet.cmd === 'connack' && !(packet.reasonCode || packet.returnCode)) {
-        liveAt = this.#now()
-        this.#liveWith = version
-        this.#say({ state: 'live', since: liveAt, sessionPresent: packet.sessionPresent })
-      }
-      if (packet.cmd === 'disconnect') why = whyOf(packet.reasonCode ?? 0, this.#clientId) ?? why
-    })
-    client.on('connect', () => this.#subscribe(client, [...this.#filters]))
-    client.on('message', (topic, payload, packet) => this.#hear(client, gate, topic, payload, packet))
-    client.on('error', error => {
-      const code = 'code' in error && typeof error.code === 'number' ? error.code : undefined
-      if (liveAt === undefined && opened && code !== undefined)
-        refusal = { code, why: whyOf(code, this.#clientId) ?? error.message }
-      why ??= code === undefined ? error.message : whyOf(code, this.#clientId)
-    })
-    let ended = false
-    client.on('close', () => {
-      if (ended) return
-      ended = true
-      if (this.#client === client) this.#client = undefined
-      this.#failPending('the broker did not take the message: the link went down')
-      client.end(true)
-      if (!this.#closed) this.#lost(version, liveAt, refusal, why)
-    })
+    try {
+      const connection: Connection = new Connection(
+        url,
+        dial,
+        connectionOptionsOf(this.#options, this.#clientId, version),
+        {
+          live: sessionPresent => {
+            liveAt = this.#now()
+            this.#liveWith = version
+            this.#say({ state: 'live', since: liveAt, sessionPresent })
+            this.#subscribe(connection, [...this.#filters])
+          },
+          heard: message => this.#hear(connection, message),
+          ended: how => {
+            if (this.#connection === connection) this.#connection = undefined
+            if (!this.#closed) this.#lost(version, liveAt, how)
+          },
+        },
+      )
+      this.#connection = connection
+    } catch (error) {
+      this.#say({ state: 'refused', since: this.#now(), why: reasonOf(error) })
+    }
   }
 
-  #lost(
-    version: 4 | 5,
-    liveAt: number | undefined,
-    refusal: { code: number; why: string } | undefined,
-    why?: string,
-  ): void {
+  #lost(version: Version, liveAt: number | undefined, { refusedBy, toldBy, error }: Ended): void {
+    const code = refusedBy ?? toldBy
+    const why = (code === undefined ? undefined : whyOf(code, this.#clientId)) ?? error?.message
+    const refusal =
+      refusedBy === undefined
+        ? undefined
+        : { code: refusedBy, why: why ?? `the broker refused the link with code ${refusedBy}` }
     const { retry = { firstSeconds: 1, mostSeconds: 30 }, protocolVersion } = this.#options
     const steady = liveAt !== undefined && this.#now() - liveAt >= STEADY_MILLISECONDS
     if (steady) this.#attempt = 0
@@ -182,50 +160,33 @@ class MqttFeed implements Feed {
     this.#timer = setTimeout(() => this.#dial(), wait / 2 + this.#draw(wait / 2))
   }
 
-  #subscribe(client: MqttClient, filters: readonly string[]): void {
+  #subscribe(connection: Connection, filters: readonly string[]): void {
     if (filters.length === 0) return
-    const more = this.#version === 5 ? { rap: this.#options.retainAsPublished ?? false } : {}
-    client.subscribe([...filters], { qos: 1, ...more }, (error, _granted, packet) => {
-      if (this.#closed || client !== this.#client || !client.connected) return
-      const answers = packet?.granted.map(Number) ?? []
-      const refused = filters.filter((_filter, index) => (answers[index] ?? 0) >= 128)
-      if (refused.length === 0 && !error) return
-      const which = refused.length ? refused : filters
-      const why = `the broker does not let this account read ${named(which)}`
-      this.#say({ state: 'refused', since: this.#now(), why, filters: which })
-    })
+    const retainAsPublished = this.#options.retainAsPublished ?? false
+    connection.subscribe(filters, { qos: 1, retainAsPublished }).then(
+      codes => {
+        if (this.#closed || !connection.isLive) return
+        const refused = filters.filter((_filter, index) => (codes[index] ?? 0) >= 128)
+        if (refused.length === 0) return
+        const why = `the broker does not let this account read ${named(refused)}`
+        this.#say({ state: 'refused', since: this.#now(), why, filters: refused })
+      },
+      // The link went down: it is said as that.
+      () => {},
+    )
   }
 
-  #hear(client: MqttClient, gate: AckGate, topic: string, payload: Uint8Array, packet: IPublishPacket): void {
-    const expiry = packet.properties?.messageExpiryInterval
-    const message: Heard = {
-      topic,
-      payload,
-      retain: packet.retain,
-      dup: packet.dup,
-      qos: packet.qos,
-      ...(packet.qos > 0 && packet.messageId !== undefined ? { packetId: packet.messageId } : {}),
-      ...(expiry === undefined ? {} : { expirySeconds: expiry }),
-    }
+  #hear(connection: Connection, message: Heard): void | Promise<void> {
     try {
-      const kept = this.#listener?.heard(message)
-      if (!kept) return
-      const release = packet.qos === 1 && packet.messageId !== undefined ? gate.hold(packet.messageId) : () => {}
-      kept.then(release, error => {
+      return this.#listener?.heard(message)?.catch(error => {
         this.#options.onListenerError?.(error)
-        if (this.#options.clean ?? true) return release()
-        const why = error instanceof Error ? error.message : String(error)
-        client.stream.destroy(Object.assign(new Error(`a word could not be kept: ${why}`), { code: 'NOT_KEPT' }))
+        if (this.#options.clean ?? true) return
+        connection.drop(new Error(`a word could not be kept: ${reasonOf(error)}`))
+        throw error
       })
     } catch (error) {
       this.#options.onListenerError?.(error)
     }
-  }
-
-  #failPending(why: string): void {
-    const all = [...this.#pending]
-    this.#pending.clear()
-    for (const fail of all) fail(new Error(why))
   }
 
   #say(next: LinkState): void {

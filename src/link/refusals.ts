@@ -36,6 +36,18 @@ export function whyOf(code: number, clientId: string): string | undefined {
   return why?.includes('client id') ? `${why} ${JSON.stringify(clientId)}` : why
 }
 
+/** Why a broker of MQTT 5 did not take a message: MQTT 5.0, table 3-4. */
+const WHY_NOT_TAKEN: Readonly<Record<number, string>> = {
+  135: 'it does not let this account publish there',
+  144: 'it does not allow a topic of that name',
+  149: 'it is too large',
+  151: 'a quota is used up',
+  153: 'its payload is not what was announced',
+}
+
+/** The end of a sentence about a message that was not taken. */
+export const whyNotTaken = (code: number): string => WHY_NOT_TAKEN[code] ?? `reason code ${code}`
+
 /** Topics in a sentence: three of them, and how many more. */
 export function named(topics: readonly string[]): string {
   return firstOf(

@@ -1,5 +1,4 @@
-import { sha256 } from '@noble/hashes/sha2.js'
-import { bytesToHex, utf8ToBytes } from '@noble/hashes/utils.js'
+import { sha256Hex } from '../text/sha256.ts'
 import { brokerOf, publishesRetained } from './topics.ts'
 import type { Opening, Register } from './types.ts'
 
@@ -57,8 +56,7 @@ export function canonicalJson(value: unknown): string {
 }
 
 /** First 8 hex digits of SHA-256 (FIPS 180-4) over the canonical JSON of the facts. */
-export const revisionOf = (facts: HeaderFacts): string =>
-  bytesToHex(sha256(utf8ToBytes(canonicalJson(facts)))).slice(0, 8)
+export const revisionOf = (facts: HeaderFacts): string => sha256Hex(canonicalJson(facts)).slice(0, 8)
 
 /** One fact that differs between two headers; `was` or `now` is absent where a side lacks it. */
 export interface ChangedFact {

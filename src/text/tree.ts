@@ -8,6 +8,15 @@ import { MOST_DEPTH, type Path, type Raw, RawReader } from './raw.ts'
 /** Longest register text, in characters. */
 export const MOST_CHARACTERS = 2_000_000
 
+/** YAML 1.2 whatever a directive says, and no tags: the same to every reader. */
+const YAML_OPTIONS = {
+  schema: 'core',
+  resolveKnownTags: false,
+  prettyErrors: false,
+  logLevel: 'silent',
+  uniqueKeys: false,
+} as const
+
 // One wrong indent early on can make every later line wrong.
 const MOST_YAML_ERRORS = 100
 
@@ -83,7 +92,7 @@ export function readTree(withMark: string): Tree {
   if (unfit) return stop(...unfit)
   let documents: ReturnType<typeof parseAllDocuments>
   try {
-    documents = parseAllDocuments(text, { prettyErrors: false, logLevel: 'silent', uniqueKeys: false })
+    documents = parseAllDocuments(text, YAML_OPTIONS)
   } catch (error) {
     if (!(error instanceof RangeError)) throw error
     return stop(

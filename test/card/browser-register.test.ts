@@ -9,14 +9,14 @@ let parse: (text: string) => Parsed
 
 beforeAll(async () => {
   const { default: config } = (await import(new URL('rollup.config.mjs', root).pathname)) as {
-    default: { plugins: { name: string }[]; output: { intro: string } }
+    default: { plugins: { name: string }[] }
   }
   const bundle = await rollup({
     input: new URL('src/register/parse.ts', root).pathname,
     plugins: config.plugins.filter(plugin => plugin.name !== 'minify'),
     onwarn() {},
   })
-  const { output } = await bundle.generate({ format: 'iife', name: 'card', intro: config.output.intro })
+  const { output } = await bundle.generate({ format: 'iife', name: 'card' })
   const code = output[0].code
   parse = new Function(`${code}; return card.parseRegister`)() as typeof parse
 }, 60_000)
@@ -39,6 +39,10 @@ const TEXTS: Record<string, string> = {
   'a key twice': small.replace('name: Attic', 'name: Attic, name: Loft'),
   'two documents': `${small}---\n${small}`,
   'a directive of YAML 1.1': `%YAML 1.1\n---\n${small}`,
+  'words of YAML 1.1 under its directive': `%YAML 1.1\n---\n${small}openMinutes: 0o17\nbounceSeconds: 1:30\n`,
+  'tags of YAML 1.1': small
+    .replace('name: Attic', 'name: !!binary QXR0aWM=')
+    .replace('opened: opened', 'opened: !!set { a }'),
   'an unknown tag': small.replace('name: Attic', 'name: !room Attic'),
   'numbers and booleans for text': small
     .replace('W01', '007')

@@ -9,6 +9,7 @@ import type { HousePolicy } from '../../protocol/policy.ts'
 import type { Say } from '../../protocol/say.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { DAY, HOUR, iso } from '../../text/time.ts'
+import { utf8Bytes } from '../../text/utf8.ts'
 import { planOf } from '../bench/round.ts'
 import { contactFacts } from './contact.ts'
 import { pick, shuffled } from './random.ts'
@@ -226,7 +227,7 @@ class PastHouse {
   }
 
   #hear({ topic, sender }: Opening, text: string, at: number): Entry | undefined {
-    const message = { topic, payload: new TextEncoder().encode(text), retain: false, dup: false, qos: sender.qos }
+    const message = { topic, payload: utf8Bytes(text), retain: false, dup: false, qos: sender.qos }
     const hearing = { id: this.#id(), at: iso(at), linkLiveSeconds: 86_400 }
     const entry = hear(this.#ears, message, hearing)
     if (entry) this.#entries.push(entry)

@@ -34,14 +34,13 @@ export function linkTo(
 /** A link for watching with, and the version of MQTT that it last dialled with: 5 or 4 (3.1.1). */
 export function watchLink(url: string, account: Credentials): { readonly feed: Feed; version(): number } {
   let version = 5
-  const dial = dialNode()
   const feed = mqttFeed({
     url,
+    dial: dialNode(),
     ...account,
     retainAsPublished: true,
-    dial: (to, options, gate) => {
-      version = options.protocolVersion ?? version
-      return dial(to, options, gate)
+    onAttempt: next => {
+      version = next
     },
   })
   return { feed, version: () => version }

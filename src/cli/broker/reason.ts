@@ -2,7 +2,7 @@ const LINKS: readonly (readonly [RegExp, string])[] = [
   [/ECONNREFUSED/, 'nothing listens there: is the broker running, and is this its port?'],
   [/ENOTFOUND|EAI_AGAIN/, 'no machine of that name was found: check the host in the register'],
   [/EHOSTUNREACH|ENETUNREACH|EHOSTDOWN/, 'there is no way to that machine: check the network'],
-  [/ETIMEDOUT|connack timeout/, 'it does not answer: check the host, the port and what may stand between'],
+  [/ETIMEDOUT|gave no answer/, 'it does not answer: check the host, the port and what may stand between'],
   [/ECONNRESET|EPIPE/, 'it ended the connection: is this the port for this kind of address?'],
 ]
 

@@ -1,1 +1,0 @@
-const process = { nextTick: (run, ...args) => queueMicrotask(() => run(...args)), env: {} };
