@@ -137,6 +137,23 @@ const KNOWN_LONG = [
   'src/keeper/store.ts',
 ]
 
+test('topics of the tally are built in one place', () => {
+  const made =
+    /\}\/(?:register|keeper|alert|opening|plain|story|say|heard)\b|\$\{[^}]*tally\}\/|['`]\/(?:keeper|alert|opening|plain|story|say|heard)\b/i
+  const wrong = files(src)
+    .filter(path => !/src\/(?:protocol|register)\/topics\.ts$/.test(path))
+    .flatMap(path =>
+      readFileSync(path, 'utf8')
+        .split('\n')
+        .flatMap((line, index) =>
+          made.test(line) && !/\bfrom '|^import\(/.test(line)
+            ? `${relative(root, path)}:${index + 1} ${line.trim()}`
+            : [],
+        ),
+    )
+  expect(wrong).toEqual([])
+})
+
 test('no file of src is longer than 250 lines', () => {
   const long = files(src).filter(path => readFileSync(path, 'utf8').trimEnd().split('\n').length > 250)
   const names = long.map(path => relative(root, path))

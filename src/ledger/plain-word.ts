@@ -5,5 +5,5 @@ import { isSurelyShut } from './headline.ts'
 /** The one word that a hub may believe: `closed` only when that is known. */
 export function plainWord(reading: Pick<Reading, 'position' | 'doubts' | 'unheard'>): PlainWord {
   if (reading.position === 'open' || reading.position === 'opened') return 'may-be-open'
-  return isSurelyShut(reading) ? 'closed' : 'unknown'
+  return isSurelyShut(reading) ? 'closed' : 'not-certain'
 }

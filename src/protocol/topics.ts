@@ -2,65 +2,97 @@
 import { MARK } from '../register/types.ts'
 import { ID } from './parts.ts'
 
-/** Topic names under the register's `tally` prefix; all JSON except `plain`. */
+/** Topic names under the register's `tally` prefix; what stands on each is in `payloads.ts`. */
 export interface TallyTopics {
-  /** Retained: what a wall needs to know of the house. */
+  /** What a wall needs to know of the house. */
   readonly register: string
-  /** Retained: the keeper's state with its beat; the keeper's will stands here too. */
+  /** The keeper's state with its beat; the keeper's will stands here too. */
   readonly keeper: string
-  /** Retained: the reading of one opening. */
+  /** What the house asked to be told of. */
+  readonly alert: string
+  /** The reading of one opening. */
   opening(mark: string): string
-  /** Retained text for hubs: one of `PLAIN_WORDS`. */
+  /** One word for hubs. */
   plain(mark: string): string
-  /** Not retained: the keeper's own marker and challenge. */
-  echo(id: string): string
-  /** Not retained: what a person says of one opening. */
+  /** What one opening did in the last months. */
+  story(mark: string): string
+  /** What a person says of one opening. */
   say(mark: string): string
-  /** Not retained: the keeper's answer to a say. */
+  /** The keeper's own marker and challenge. */
+  echo(id: string): string
+  /** The keeper's answer to a say. */
   heard(id: string): string
-  /** Every opening, echo, say or answer, as topic filters. */
+  /** All topics of a kind, and all of the tally, as topic filters. */
   readonly filters: {
     readonly openings: string
-    readonly echoes: string
+    readonly plains: string
+    readonly stories: string
     readonly says: string
+    readonly echoes: string
     readonly answers: string
+    readonly all: string
   }
 }
 
 export function tallyTopics(tally: string): TallyTopics {
+  const opening = (mark: string) => `${tally}/opening/${mark}`
+  const plain = (mark: string) => `${tally}/plain/${mark}`
+  const story = (mark: string) => `${tally}/story/${mark}`
+  const say = (mark: string) => `${tally}/say/${mark}`
+  const echo = (id: string) => `${tally}/keeper/echo/${id}`
+  const heard = (id: string) => `${tally}/heard/${id}`
   return {
     register: `${tally}/register`,
     keeper: `${tally}/keeper`,
-    opening: mark => `${tally}/opening/${mark}`,
-    plain: mark => `${tally}/plain/${mark}`,
-    echo: id => `${tally}/keeper/echo/${id}`,
-    say: mark => `${tally}/say/${mark}`,
-    heard: id => `${tally}/heard/${id}`,
+    alert: `${tally}/alert`,
+    opening,
+    plain,
+    story,
+    say,
+    echo,
+    heard,
     filters: {
-      openings: `${tally}/opening/+`,
-      echoes: `${tally}/keeper/echo/+`,
-      says: `${tally}/say/+`,
-      answers: `${tally}/heard/+`,
+      openings: opening('+'),
+      plains: plain('+'),
+      stories: story('+'),
+      says: say('+'),
+      echoes: echo('+'),
+      answers: heard('+'),
+      all: `${tally}/#`,
     },
   }
 }
 
+/** The tally whose keeper speaks on this topic; undefined where none does. */
+export function tallyOfKeeper(topic: string): string | undefined {
+  const tally = topic.slice(0, -'/keeper'.length)
+  return tally !== '' && tallyTopics(tally).keeper === topic ? tally : undefined
+}
+
 export type TallyPlace =
-  | { readonly kind: 'register' | 'keeper' }
-  | { readonly kind: 'opening' | 'plain' | 'say'; readonly mark: string }
+  | { readonly kind: 'register' | 'keeper' | 'alert' }
+  | { readonly kind: 'opening' | 'plain' | 'story' | 'say'; readonly mark: string }
   | { readonly kind: 'echo' | 'heard'; readonly id: string }
+export type TopicKind = TallyPlace['kind']
 
 /** Which of the tally's topics this is; undefined for any other topic, or when its mark or id is malformed. */
 export function tallyPlace(tally: string, topic: string): TallyPlace | undefined {
   if (!topic.startsWith(`${tally}/`)) return undefined
   const levels = topic.slice(tally.length + 1).split('/')
   const [first, last] = [levels.slice(0, -1).join('/'), levels.at(-1) ?? '']
-  if (first === '') return last === 'register' || last === 'keeper' ? { kind: last } : undefined
-  if (first === 'opening' || first === 'plain' || first === 'say') {
-    return MARK.test(last) ? { kind: first, mark: last } : undefined
+  switch (first) {
+    case '':
+      return last === 'register' || last === 'keeper' || last === 'alert' ? { kind: last } : undefined
+    case 'opening':
+    case 'plain':
+    case 'story':
+    case 'say':
+      return MARK.test(last) ? { kind: first, mark: last } : undefined
+    case 'keeper/echo':
+      return ID.test(last) ? { kind: 'echo', id: last } : undefined
+    case 'heard':
+      return ID.test(last) ? { kind: 'heard', id: last } : undefined
+    default:
+      return undefined
   }
-  if (first === 'keeper/echo' || first === 'heard') {
-    return ID.test(last) ? { kind: first === 'heard' ? 'heard' : 'echo', id: last } : undefined
-  }
-  return undefined
 }

@@ -49,18 +49,18 @@ test('a hub is told closed only when that is known', () => {
     open: 'may-be-open',
     opened: 'may-be-open',
     closed: 'closed',
-    'taken-closed': 'unknown',
-    'no-word': 'unknown',
+    'taken-closed': 'not-certain',
+    'no-word': 'not-certain',
   })
 })
 
-test.each(['untested', 'faint', 'twin', 'spent', 'silent'] as const)('closed but %s is unknown to a hub', doubt => {
-  expect(plainWord({ position: 'closed', doubts: [doubt] })).toBe('unknown')
+test.each(['untested', 'faint', 'twin', 'spent', 'silent'] as const)('closed but %s is not certain to a hub', doubt => {
+  expect(plainWord({ position: 'closed', doubts: [doubt] })).toBe('not-certain')
   expect(plainWord({ position: 'opened', doubts: [doubt] })).toBe('may-be-open')
 })
 
-test('closed is unknown to a hub after a time in which nobody listened', () => {
-  expect(plainWord({ position: 'closed', doubts: [], unheard: '2026-11-25T09:30:00.000Z' })).toBe('unknown')
+test('closed is not certain to a hub after a time in which nobody listened', () => {
+  expect(plainWord({ position: 'closed', doubts: [], unheard: '2026-11-25T09:30:00.000Z' })).toBe('not-certain')
 })
 
 test.each(['low', 'reflash'] as const)('closed and %s is still closed to a hub', doubt => {

@@ -1,5 +1,6 @@
 import { parseKeeper } from '../../protocol/keeper-note.ts'
-import { topicFault } from '../../register/topics.ts'
+import { tallyOfKeeper } from '../../protocol/topics.ts'
+import { isInside, topicFault } from '../../register/topics.ts'
 import { closedOf, edgesOf, type Timed } from './overhear-edges.ts'
 import { type JsonShape, jsonShapeOf, wordOf } from './overhear-json.ts'
 import { alike } from './overhear-kinds.ts'
@@ -20,13 +21,13 @@ export function guessFrom(heard: readonly Overheard[]): Guess {
     if (list) list.push(one)
     else topics.set(one.topic, [one])
   }
-  const tallies = [...topics]
-    .filter(([topic, list]) => topic.endsWith('/keeper') && list.some(({ text }) => parseKeeper(text)))
-    .map(([topic]) => topic.slice(0, -'/keeper'.length))
+  const tallies = [...topics].flatMap(([topic, list]) =>
+    list.some(({ text }) => parseKeeper(text)) ? (tallyOfKeeper(topic) ?? []) : [],
+  )
   const found: Omit<Proposal, 'mark'>[] = []
   const unclear: Unclear[] = []
   for (const [topic, list] of [...topics].sort(([a], [b]) => (a < b ? -1 : 1))) {
-    if (tallies.some(tally => topic.startsWith(`${tally}/`))) continue
+    if (tallies.some(tally => isInside(topic, tally))) continue
     const guess = guessTopic(topic, list)
     if ('why' in guess) unclear.push(guess)
     else found.push(guess)

@@ -2,7 +2,8 @@ import type { Ears } from '../../ledger/hear.ts'
 import { hear } from '../../ledger/hear.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
-import { parentLevel } from '../../register/topics.ts'
+import { tallyTopics } from '../../protocol/topics.ts'
+import { isInside, parentLevel } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
@@ -16,7 +17,7 @@ export function filtersOf(register: Register): string[] {
   const beside = register.openings
     .map(({ topic }) => topic)
     .filter(topic => parent === '' || !topic.startsWith(`${parent}/`))
-  return parent === '' ? [`${register.tally}/keeper`, ...beside] : [`${parent}/#`, ...beside]
+  return parent === '' ? [tallyTopics(register.tally).keeper, ...beside] : [`${parent}/#`, ...beside]
 }
 
 /** Hears a house while one of its contacts is tried. */
@@ -81,8 +82,8 @@ export class Watch {
 
   hear(message: Heard): void {
     const text = utf8Text(message.payload, 10_000)
-    if (message.topic === `${this.#tally}/keeper`) this.#keeper = text
-    if (message.topic.startsWith(`${this.#tally}/`)) return
+    if (message.topic === tallyTopics(this.#tally).keeper) this.#keeper = text
+    if (isInside(message.topic, this.#tally)) return
     this.#heardHouse = true
     const isOld = this.#version() === 4 && message.retain
     if (this.#zero === 0 || isOld) return

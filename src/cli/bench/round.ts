@@ -14,6 +14,7 @@ import {
   tickRound,
 } from '../../ledger/round.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import { tallyTopics } from '../../protocol/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { clockTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
@@ -48,6 +49,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
 
   const ears = earsOf(register)
   const words: Entry[] = []
+  const keeperTopic = tallyTopics(register.tally).keeper
   let keeper: string | undefined
   let refused: string | undefined
   let linkMade = 0
@@ -57,9 +59,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
   }
   await listenLive(
     feed,
-    [...register.openings.map(({ topic }) => topic), `${register.tally}/keeper`],
+    [...register.openings.map(({ topic }) => topic), keeperTopic],
     message => {
-      if (message.topic === `${register.tally}/keeper`) keeper = utf8Text(message.payload, 10_000)
+      if (message.topic === keeperTopic) keeper = utf8Text(message.payload, 10_000)
       const entry = hear(ears, message, { id: newId(world.now()), at: iso(world.now()) })
       if (entry?.how !== 'live') return
       words.push(entry)

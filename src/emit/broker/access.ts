@@ -1,3 +1,4 @@
+import { tallyTopics } from '../../protocol/topics.ts'
 import type { Register } from '../../register/types.ts'
 
 /** An account at the broker and what it may do. */
@@ -13,8 +14,7 @@ export interface Account {
 /** Every account a house needs: one for each role, and one for each contact, named by its client id. */
 export function accounts({ tally, openings }: Register): readonly Account[] {
   const contacts = openings.map(({ topic }) => topic)
-  const all = `${tally}/#`
-  const say = `${tally}/say/+`
+  const { all, says: say } = tallyTopics(tally).filters
   return [
     { user: 'onlooker', what: 'a wall that only looks, with a keeper; a hub', reads: [all], writes: [] },
     { user: 'direct', what: 'a wall that counts for itself', reads: [all, ...contacts], writes: [] },

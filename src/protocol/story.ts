@@ -1,0 +1,32 @@
+import * as z from 'zod/mini'
+import { fittingJson } from './fitting.ts'
+import { count, map, mark, only, type Plain, pattern, some, time, upTo } from './parts.ts'
+
+const optional = z.exactOptional
+
+export const storySchema = map({
+  v: only(1),
+  mark,
+  /** Thirteen months in the house's time zone, oldest first; `listened` is the part of the month in which somebody did. */
+  months: some(
+    map({
+      month: pattern(/^\d{4}-(?:0[1-9]|1[0-2])$/, 'must be a month such as 2026-11'),
+      openings: count,
+      listened: upTo(1),
+    }),
+    60,
+  ),
+  /** The last forty: when; until when, where it waited at the broker; when it was next known shut. */
+  openings: some(
+    z.tuple([time, optional(z.nullable(time)), optional(z.nullable(time))], 'must be a list of times'),
+    200,
+  ),
+  /** The cells so far, oldest first; the one that runs has no end. */
+  cells: some(map({ fitted: time, sends: count, ended: optional(time) }), 100),
+})
+
+/** What one opening did, so that a wall that has just been hung up tells the same as an old one. */
+export interface StoryNote extends Plain<typeof storySchema> {}
+
+/** A story from `story/<mark>`; undefined when it does not fit. */
+export const parseStory = (text: string): StoryNote | undefined => fittingJson(storySchema, text)
