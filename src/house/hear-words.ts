@@ -81,7 +81,8 @@ type Words = Extract<HouseEvent, { kind: 'words' }>
 export interface HeardWords {
   readonly ledger: Ledger
   readonly entries: readonly Entry[]
-  readonly heardAt: HouseState['heardAt']
+  /** Contacts of both edges that were heard, copies that the broker keeps too. */
+  readonly heard: ReadonlySet<string>
   readonly effects: readonly Effect[]
 }
 
@@ -91,18 +92,18 @@ export interface HeardWords {
  */
 export function hearWords(state: HouseState, { words, now, find }: Words): HeardWords {
   const gathering = new Gathering(state.ledger, find)
-  const heardAt = new Map<string, number>()
+  const heard = new Set<string>()
   for (const word of words) {
     gathering.try(() => {
       const place = tallyPlace(state.register?.tally ?? '', word.message.topic)
       if (place?.kind === 'say') hearSay(state, gathering, word, place.mark, now)
-      else if (!word.again) hearContact(state, gathering, word, heardAt, now)
+      else if (!word.again) hearContact(state, gathering, word, heard)
     })
   }
   return {
     ledger: gathering.ledger,
     entries: gathering.entries,
-    heardAt: heardAt.size === 0 ? state.heardAt : new Map([...state.heardAt, ...heardAt]),
+    heard,
     effects: gathering.answers,
   }
 }
@@ -111,12 +112,11 @@ function hearContact(
   { ears, ledger: { policy } }: HouseState,
   gathering: Gathering,
   { id, message, arrival }: Word,
-  heardAt: Map<string, number>,
-  now: number,
+  heard: Set<string>,
 ): void {
   const entry = hear(ears, message, { ...arrival, id })
   if (!entry) return
-  if (entry.what !== 'odd' && own(policy, entry.mark)?.reports === 'both') heardAt.set(entry.mark, now)
+  if (entry.what !== 'odd' && own(policy, entry.mark)?.reports === 'both') heard.add(entry.mark)
   if (entry.how !== 'retained' || isNews(gathering.ledgerFor(entry.mark), entry)) gathering.add(entry)
 }
 

@@ -1,15 +1,17 @@
-import { applyAll, CONTACT_WORDS, type Ledger, withPolicy } from '../ledger/apply.ts'
-import { missedNotes } from '../ledger/missed.ts'
+import { applyAll, CONTACT_WORDS, type Ledger, newEntries, withPolicy } from '../ledger/apply.ts'
 import { read } from '../ledger/read.ts'
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso } from '../text/time.ts'
 import { hearWords } from './hear-words.ts'
+import { missedIn, stillAwaited, type Unheard, waitedFor } from './missed.ts'
 import { earsOf, policyOf } from './policy.ts'
 import { readAgain } from './readings.ts'
 import type { Effect, HouseEvent, HouseState, Stepped } from './state.ts'
 
 type Event<Kind extends HouseEvent['kind']> = Extract<HouseEvent, { kind: Kind }>
+
+const NOBODY: ReadonlySet<string> = new Set()
 
 /** A step before its readings are made. */
 interface Turn {
@@ -35,7 +37,8 @@ export function step(state: HouseState, event: HouseEvent): Stepped {
   const forecast = forecastFor(state, event, entries)
   const isForecastDue = event.kind === 'time' && forecast !== undefined
   const forecastAt = isForecastDue || event.kind === 'forecast' || event.kind === 'register' ? now : after.forecastAt
-  const wakeAt = Math.min(forecastAt + DAY, ...after.turns.values())
+  const waits = [...after.awaited.values()].map(({ until }) => until)
+  const wakeAt = Math.min(forecastAt + DAY, ...waits, ...after.turns.values())
   const effects: Effect[] = []
   if (entries.length > 0) effects.push({ kind: 'keep', entries })
   effects.push(...(turn.effects ?? []))
@@ -49,19 +52,29 @@ export function step(state: HouseState, event: HouseEvent): Stepped {
 function turnOf(state: HouseState, event: HouseEvent): Turn {
   switch (event.kind) {
     case 'words': {
-      const { ledger, heardAt, entries, effects } = hearWords(state, event)
-      return { state: { ...state, ledger, heardAt }, entries, effects }
+      const { ledger, heard, entries, effects } = hearWords(state, event)
+      const heardAt = heard.size === 0 ? state.heardAt : new Map(state.heardAt)
+      for (const mark of heard) (heardAt as Map<string, number>).set(mark, event.now)
+      return {
+        state: { ...state, ledger, heardAt, awaited: stillAwaited(state.awaited, heard, entries) },
+        entries,
+        effects,
+      }
     }
-    case 'entries':
-      return { state: { ...state, ledger: applyAll(state.ledger, event.entries) }, entries: event.entries }
+    case 'entries': {
+      const entries = newEntries(state.ledger, event.entries)
+      return withEntries({ ...state, awaited: stillAwaited(state.awaited, NOBODY, entries) }, entries)
+    }
     case 'register':
       return takeRegister(state, event)
     case 'missed':
-      return noteMissed(state, event)
+      return withUnheard(state, missedIn(state, event))
     case 'forecast':
       return noteLow({ ...state, left: event.left }, event)
     case 'time':
-      return { state }
+      return withUnheard(state, waitedFor(state.awaited, event.now))
+    case 'leaving':
+      return withUnheard(state, waitedFor(state.awaited))
   }
 }
 
@@ -79,23 +92,8 @@ function takeRegister(state: HouseState, { register, ledger, id, now }: Event<'r
   const listen: Effect = { kind: 'listen', topics }
   const before = state.topics && new Set(state.topics)
   const marks = openings.filter(({ topic }) => before && !before.has(topic)).map(({ mark }) => mark)
-  const turn = noteMissed(after, { kind: 'missed', marks, id, now })
+  const turn = withUnheard(after, missedIn(after, { marks, id, now }))
   return { ...turn, effects: [listen] }
-}
-
-function noteMissed(state: HouseState, { marks, from, to, queued, id, now }: Event<'missed'>): Turn {
-  const openings = state.register?.openings ?? []
-  const may = openings.filter(({ sender }) => !queued || sender.qos === 0).map(({ mark }) => mark)
-  const gap = {
-    marks: marks ? may.filter(mark => marks.includes(mark)) : may,
-    to: to ?? now,
-    heardAt: state.heardAt,
-    ...(from === undefined ? {} : { from }),
-  }
-  return withEntries(
-    state,
-    missedNotes(state.ledger, gap, now, mark => `${id}-${mark}`),
-  )
 }
 
 /**
@@ -123,6 +121,8 @@ const isLatched = (ledger: Ledger, mark: string): boolean => own(ledger.marks, m
 
 const withEntries = (state: HouseState, entries: readonly Entry[]): Turn =>
   entries.length === 0 ? { state } : { state: { ...state, ledger: applyAll(state.ledger, entries) }, entries }
+
+const withUnheard = (state: HouseState, { notes, awaited }: Unheard): Turn => withEntries({ ...state, awaited }, notes)
 
 /** Words of contacts: a forecast follows them. What a person says may end a cell's life: the forecast comes first. */
 function forecastFor(state: HouseState, event: HouseEvent, entries: readonly Entry[]): 'now' | 'soon' | undefined {

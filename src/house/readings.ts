@@ -2,7 +2,7 @@ import { nextChange, read } from '../ledger/read.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import type { Reading } from '../protocol/reading.ts'
 import { own } from '../text/own.ts'
-import type { HouseState } from './state.ts'
+import type { Awaited, HouseState } from './state.ts'
 
 /** True when the two say the same; when they were read does not matter. */
 export const saysTheSame = ({ asOf: _a, ...a }: Reading, { asOf: _b, ...b }: Reading): boolean => isEqual(a, b)
@@ -29,13 +29,15 @@ export function readAgain(
   const { ledger, left, now } = after
   const isAll = ledger.policy !== before.ledger.policy || left !== before.left || now < before.now
   const due = isAll ? ledger.policy : dueOf(before, after)
+  const { awaited } = after
   const dueMarks = Object.keys(due)
   if (!isAll && dueMarks.length === 0) return { state: after, changed: [] }
   const readings = new Map(isAll ? [] : before.readings)
   const turns = new Map(isAll ? [] : before.turns)
   const changed: string[] = []
-  for (const reading of read(ledger, now, due, left)) {
-    const { mark } = reading
+  for (const made of read(ledger, now, due, left)) {
+    const { mark } = made
+    const reading = awaited.size === 0 ? made : covered(made, awaited.get(mark))
     const known = before.readings.get(mark)
     const isSame = known !== undefined && saysTheSame(known, reading)
     readings.set(mark, isSame ? known : reading)
@@ -45,13 +47,20 @@ export function readAgain(
   return { state: { ...after, readings, turns }, changed }
 }
 
+/** A door whose kept word is waited for is not certain until it comes. */
+const covered = (reading: Reading, awaited: Awaited | undefined): Reading =>
+  awaited && reading.position === 'closed' && reading.unheard === undefined
+    ? { ...reading, unheard: awaited.note.at }
+    : reading
+
 /** What has another state than before, or changes by now. */
-function dueOf(before: HouseState, { ledger: { marks, policy }, now }: HouseState): HousePolicy {
+function dueOf(before: HouseState, { ledger: { marks, policy }, awaited, now }: HouseState): HousePolicy {
   const due: Record<string, Policy> = {}
   const old = before.ledger.marks
   for (const [mark, rules] of Object.entries(policy)) {
     const isTouched = marks !== old && own(marks, mark) !== own(old, mark)
-    if (isTouched || now >= (before.turns.get(mark) ?? Number.POSITIVE_INFINITY)) due[mark] = rules
+    const isAwaited = awaited !== before.awaited && awaited.get(mark) !== before.awaited.get(mark)
+    if (isTouched || isAwaited || now >= (before.turns.get(mark) ?? Number.POSITIVE_INFINITY)) due[mark] = rules
   }
   return due
 }

@@ -6,6 +6,12 @@ import type { HeardNote } from '../protocol/heard-note.ts'
 import type { Left, Reading } from '../protocol/reading.ts'
 import type { Register } from '../register/types.ts'
 
+/** What is kept of a door where the word that the broker kept does not come until then, milliseconds since the epoch. */
+export interface Awaited {
+  readonly note: Entry
+  readonly until: number
+}
+
 export type LeftByMark = Readonly<Record<string, Left>>
 
 /** All that is known of a house, as plain data that is never changed in place; the house's policy is `ledger.policy`. */
@@ -27,6 +33,8 @@ export interface HouseState {
   readonly forecastAt: number
   /** When each contact of both edges was last heard, copies that the broker keeps too; milliseconds since the epoch. */
   readonly heardAt: ReadonlyMap<string, number>
+  /** Doors that may have spoken unheard and whose word at the broker has not come yet: not certain meanwhile. */
+  readonly awaited: ReadonlyMap<string, Awaited>
   /** The contacts' topics that were listened to up to now; undefined where nobody knows. */
   readonly topics: readonly string[] | undefined
   /** `now` of the last event. */
@@ -56,7 +64,7 @@ export type HouseEvent =
       /** Looks an entry up that the ledger may not remember any more; needed where says are judged. */
       readonly find?: (id: string) => Entry | undefined
     }
-  /** Entries that are entries already: what a person said at this shell, what another page of this tablet kept. */
+  /** Entries that are entries already: what a person said at this shell, what another page of this tablet kept. Those that the ledger holds are left out. */
   | { readonly kind: 'entries'; readonly entries: readonly Entry[]; readonly now: number }
   /** The first register, or an edited one. `ledger`: already counted by its rules; default: the window is. */
   | {
@@ -75,6 +83,11 @@ export type HouseEvent =
       readonly marks?: readonly string[]
       /** The broker kept what came at QoS 1 or 2 and has handed it over, or will. */
       readonly queued?: boolean
+      /**
+       * A door's word that the broker kept is on its way: nothing is written for 10 s. Only for a shell that says
+       * `leaving` before it ends.
+       */
+      readonly awaitsKept?: boolean
       readonly id: string
       readonly now: number
     }
@@ -82,6 +95,8 @@ export type HouseEvent =
   | { readonly kind: 'forecast'; readonly left: LeftByMark; readonly id: string; readonly now: number }
   /** The time of the last `wake` has come; harmless at any other time. */
   | { readonly kind: 'time'; readonly now: number }
+  /** The shell may end now: nothing is waited for any more. */
+  | { readonly kind: 'leaving'; readonly now: number }
 
 /** What the shell has to do, in this order. */
 export type Effect =
@@ -120,6 +135,7 @@ export const startHouse = (ledger: Ledger = startLedger({}), topics?: readonly s
   wakeAt: Number.POSITIVE_INFINITY,
   forecastAt: Number.POSITIVE_INFINITY,
   heardAt: new Map(),
+  awaited: new Map(),
   topics,
   now: Number.NEGATIVE_INFINITY,
 })

@@ -114,6 +114,21 @@ function markOf(policy: HousePolicy, mark: string): string {
  */
 export const apply = (ledger: Ledger, entry: Entry): Ledger => applyAll(ledger, [entry])
 
+/** Those that would count: sound, not among their opening's last 256 entries, each once. */
+export function newEntries(ledger: Ledger, entries: readonly Entry[]): readonly Entry[] {
+  const taken = new Set<string>()
+  return entries.flatMap(given => {
+    const entry = soundEntry(given)
+    if (!entry) return []
+    const mark = markOf(ledger.policy, entry.mark)
+    const key = `${mark} ${entry.id}`
+    const window = own(ledger.marks, mark)?.window
+    if (taken.has(key) || (window && holds(window, entry.id))) return []
+    taken.add(key)
+    return [entry]
+  })
+}
+
 /** Adds entries in order; as one by one, but the house is copied once only. */
 export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
   const draft: { -readonly [K in keyof Ledger]: Ledger[K] } & { marks: Record<string, MarkState> } = {

@@ -142,6 +142,55 @@ describe('a time in which nobody listened', () => {
     expect(house.reading('D01')?.unheard, 'it has told how it stands since').toBeUndefined()
   })
 
+  it('writes nothing of a door whose kept word is on its way, where the shell says so', () => {
+    const house = seenShut()
+    const since = house.now
+    expect(kinds(house.missed({ awaitsKept: true, marks: ['D01'] }))).toEqual(['changed', 'wake'])
+    expect(house.state.wakeAt).toBe(since + 10_000)
+    expect(house.reading('D01')).toMatchObject({ position: 'closed', unheard: new Date(since).toISOString() })
+    house.now += 1_000
+    expect(kinds(house.word('ropewalk/d01', 'shut', { retain: true }))).toEqual(['changed', 'wake'])
+    expect(house.reading('D01')).not.toHaveProperty('unheard')
+    const before = house.kept.length
+    house.now += 20_000
+    house.play({ kind: 'time', now: house.now })
+    expect(house.kept).toHaveLength(before)
+  })
+
+  it('is written of a door whose kept word did not come, in its place before what was seen since', () => {
+    const house = seenShut()
+    house.missed({ awaitsKept: true, marks: ['D01'] })
+    const gap = house.now
+    house.now += 10_000
+    expect(kinds(house.play({ kind: 'time', now: house.now }))).toContain('keep')
+    expect(house.kept.at(-1)).toMatchObject({
+      mark: 'D01',
+      text: 'unheard',
+      how: 'said',
+      at: new Date(gap).toISOString(),
+    })
+    expect(house.reading('D01')?.unheard).toBeDefined()
+    house.say('D01', { id: 's2', what: 'seen-closed' })
+    house.now += 60_000
+    house.missed({ awaitsKept: true, marks: ['D01'] })
+    expect(kinds(house.play({ kind: 'leaving', now: house.now }))).toContain('keep')
+  })
+
+  it('ends for a door that was seen shut while its kept word was waited for', () => {
+    const house = seenShut()
+    house.missed({ awaitsKept: true, marks: ['D01'] })
+    house.now += 1_000
+    house.play({
+      kind: 'entries',
+      entries: [{ id: 's2', at: new Date(house.now).toISOString(), mark: 'D01', what: 'seen-closed', how: 'live' }],
+      now: house.now,
+    })
+    expect(house.reading('D01')).not.toHaveProperty('unheard')
+    house.now += 60_000
+    house.play({ kind: 'time', now: house.now })
+    expect(house.reading('D01')).not.toHaveProperty('unheard')
+  })
+
   it('is what was before a line was put back, and before its topic was edited', () => {
     const house = seenShut()
     const register = registerOf()
@@ -154,6 +203,19 @@ describe('a time in which nobody listened', () => {
     const moved = register.openings.map(each => (each.mark === 'D01' ? { ...each, topic: 'ropewalk/yard' } : each))
     house.play({ kind: 'register', register: { ...register, openings: moved }, id: house.id(), now: house.now })
     expect(house.reading('D01')?.unheard).toBeDefined()
+  })
+})
+
+describe('entries that are entries already', () => {
+  it('are kept once, and left out where they are none', () => {
+    const house = new House()
+    const one: Entry = { id: 'x', at: '2026-06-01T11:00:00.000Z', mark: 'W01', what: 'opened', how: 'live' }
+    const entries = [one, one, { ...one, id: '' }]
+    expect(house.play({ kind: 'entries', entries, now: house.now }).effects[0]).toEqual({
+      kind: 'keep',
+      entries: [one],
+    })
+    expect(house.play({ kind: 'entries', entries, now: house.now }).effects).toEqual([])
   })
 })
 

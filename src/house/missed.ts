@@ -1,0 +1,60 @@
+import type { Fold } from '../ledger/fold.ts'
+import { missedNotes } from '../ledger/missed.ts'
+import type { Entry } from '../protocol/entry.ts'
+import { own } from '../text/own.ts'
+import type { Awaited, HouseEvent, HouseState } from './state.ts'
+
+/** The words that the broker keeps come at once with the link. */
+const AWAIT_MILLISECONDS = 10_000
+
+type Missed = Extract<HouseEvent, { kind: 'missed' }>
+
+/** What a time in which words may have gone unheard leaves: notes, and doors whose kept word is waited for. */
+export interface Unheard {
+  readonly notes: readonly Entry[]
+  readonly awaited: HouseState['awaited']
+}
+
+export function missedIn(
+  state: HouseState,
+  { marks, from, to, queued, awaitsKept, id, now }: Omit<Missed, 'kind'>,
+): Unheard {
+  const openings = state.register?.openings ?? []
+  const may = openings.filter(({ sender }) => !queued || sender.qos === 0).map(({ mark }) => mark)
+  const gap = {
+    marks: marks ? may.filter(mark => marks.includes(mark)) : may,
+    to: to ?? now,
+    heardAt: state.heardAt,
+    ...(from === undefined ? {} : { from }),
+  }
+  const all = missedNotes(state.ledger, gap, now, mark => `${id}-${mark}`)
+  const waits = all.filter(({ mark }) => awaitsKept && tellsItself(own(state.ledger.marks, mark)?.fold))
+  const awaited = new Map(state.awaited)
+  for (const note of waits) awaited.set(note.mark, { note: { ...note, how: 'said' }, until: now + AWAIT_MILLISECONDS })
+  return { notes: all.filter(note => !waits.includes(note)), awaited }
+}
+
+/** A contact of both edges that said last that it is shut: the word that the broker kept of it tells how it stands. */
+const tellsItself = (fold: Fold | undefined): boolean => fold?.edge === 'closed'
+
+/** Waits no longer: for none (`now` absent), or for those whose time has come. */
+export function waitedFor(awaited: HouseState['awaited'], now = Number.POSITIVE_INFINITY): Unheard {
+  const due = [...awaited.values()].filter(({ until }) => until <= now)
+  if (due.length === 0) return { notes: [], awaited }
+  return { notes: due.map(({ note }) => note), awaited: new Map([...awaited].filter(([, { until }]) => until > now)) }
+}
+
+/** A door that was heard, or seen shut since, is not waited for any more. */
+export function stillAwaited(
+  awaited: HouseState['awaited'],
+  heard: ReadonlySet<string>,
+  entries: readonly Entry[],
+): HouseState['awaited'] {
+  if (awaited.size === 0) return awaited
+  const isSeen = (mark: string, { note }: Awaited) =>
+    entries.some(each => each.mark === mark && each.what === 'seen-closed' && timeOf(each) >= timeOf(note))
+  const left = [...awaited].filter(([mark, each]) => !heard.has(mark) && !isSeen(mark, each))
+  return left.length === awaited.size ? awaited : new Map(left)
+}
+
+const timeOf = ({ at, until = at }: Entry): number => Date.parse(until)
