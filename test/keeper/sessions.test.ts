@@ -119,7 +119,7 @@ describe('a time in which nobody listened', () => {
       { mark: 'W01', what: 'note', how: 'live', by: 'sashtally', at: '2026-06-01T09:02:06.010Z' },
     ])
     expect(house.reading('W01')).toMatchObject({ position: 'closed', unheard: '2026-06-01T09:02:06.010Z' })
-    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('unknown')
+    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('not-certain')
     await house.person('W01', { id: 's2', what: 'seen-closed' })
     expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('closed')
   })
@@ -193,7 +193,7 @@ describe('a time in which nobody listened', () => {
     await away(3600)
     expect(noted(house)).toHaveLength(1)
     expect(noted(house, 'D01'), 'heard at QoS 1').toEqual([])
-    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('unknown')
+    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('not-certain')
   })
 
   it('was none where the broker has kept the session', async () => {
