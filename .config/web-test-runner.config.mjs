@@ -55,6 +55,9 @@ export default {
     }),
   ],
   reporters: [defaultReporter({ reportTestResults: true, reportTestProgress: false }), counts],
-  testFramework: { config: { timeout: 20_000 } },
-  testsFinishTimeout: 180_000,
+  // For what hangs, not for what is slow: a busy machine takes ten times as long.
+  testFramework: { config: { timeout: 120_000 } },
+  browserStartTimeout: 120_000,
+  testsStartTimeout: 120_000,
+  testsFinishTimeout: 900_000,
 }

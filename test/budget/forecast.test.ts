@@ -313,10 +313,10 @@ describe('when to act', () => {
     { modelMedian: 1e9 },
     { modelMedian: 1e9, sends: 1.7e9, unknownBefore: 'unknown' as const },
   ])('a count that cannot be takes no time either: %o', part => {
-    const began = performance.now()
+    const start = process.cpuUsage()
     const { left, untilLow } = forecast({ ...BASE, countKnown: false, ...part })
     expect(Number.isFinite(left.p95) && Number.isFinite(untilLow)).toBe(true)
-    expect(performance.now() - began).toBeLessThan(5000)
+    expect(process.cpuUsage(start).user / 1e6).toBeLessThan(5)
   })
 
   it('a cell that is low already is due now, and with no rate there is no date', () => {
@@ -424,5 +424,5 @@ describe('500 houses drawn from the prior', () => {
     expect(uniformChance(ranks)).toBeGreaterThan(0.01)
     // the check can fail: the same houses read with half the spread would not pass
     expect(uniformChance(ranks.map(u => 0.5 + (u - 0.5) * 0.8))).toBeLessThan(0.01)
-  }, 60_000)
+  })
 })

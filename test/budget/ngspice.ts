@@ -36,7 +36,7 @@ export function ngspice(cases: readonly Case[]): Measured[] {
     const ran = spawnSync(programPath('ngspice') ?? 'ngspice', ['-b', path], {
       encoding: 'utf8',
       maxBuffer: 1 << 26,
-      timeout: 120_000,
+      timeout: 300_000,
     })
     if (ran.error) throw ran.error
     const found = (name: string): number[] =>

@@ -19,7 +19,7 @@ beforeAll(async () => {
   const { output } = await bundle.generate({ format: 'iife', name: 'card' })
   const code = output[0].code
   parse = new Function(`${code}; return card.parseRegister`)() as typeof parse
-}, 60_000)
+})
 
 const example = readFileSync(new URL('examples/ropewalk.yaml', root), 'utf8')
 const small = `senders:

@@ -16,12 +16,12 @@ const TOLERANCE = 0.004
 
 const chromium = needs('chromium')
 
-describe.skipIf(chromium.skip)(chromium.title('the sheet as it was last looked at'), { timeout: 120_000 }, () => {
+describe.skipIf(chromium.skip)(chromium.title('the sheet as it was last looked at'), () => {
   let folder = ''
   beforeAll(async () => {
     folder = await mkdtemp(join(tmpdir(), 'sash-pictures-'))
     await promisify(execFile)(process.execPath, [script, folder, 'reviewed'])
-  }, 120_000)
+  })
   afterAll(() => rm(folder, { recursive: true, force: true }))
 
   test.each(names)('%s', async name => {

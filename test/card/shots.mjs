@@ -115,6 +115,8 @@ const PLAN = [
 const { origin, close } = await serveStage()
 
 const browser = await puppeteer.launch({
+  timeout: 120_000,
+  protocolTimeout: 300_000,
   executablePath: [process.env.CHROME_PATH, '/usr/bin/chromium', '/usr/bin/google-chrome'].find(
     path => path && existsSync(path),
   ),

@@ -40,7 +40,7 @@ export interface Given {
 
 export const frame = () => new Promise<void>(done => requestAnimationFrame(() => setTimeout(done, 0)))
 
-export async function until<T>(what: string, look: () => T | undefined | null | false, seconds = 5): Promise<T> {
+export async function until<T>(what: string, look: () => T | undefined | null | false, seconds = 60): Promise<T> {
   const end = performance.now() + seconds * 1000
   for (;;) {
     const found = look()

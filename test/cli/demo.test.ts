@@ -71,8 +71,7 @@ describe('the house of the demo', () => {
       signal: stopping.signal,
     })
     const ear = listenTo({ url: broker.mqttUrl }, [...new Set(register.openings.map(each => each.topic))])
-    await ear.live()
-    await pause(100)
+    await ear.listening()
     return { broker, told, house, ear }
   })()
   afterAll(async () => {
@@ -102,7 +101,7 @@ describe('the house of the demo', () => {
     const { house, ear } = await started
     const from = ear.heard.length
     await house.play({ what: 'opens', mark: 'W01' })
-    await until('both words', async () => (await wordsOf(['ropewalk/w01'], from)).length === 2, 15)
+    await until('both words', async () => (await wordsOf(['ropewalk/w01'], from)).length === 2)
     expect(await wordsOf(['ropewalk/w01'], from)).toEqual(['w01 opened', 'w01 asleep'])
     const [opened, rest] = ear.heard.slice(from)
     expect(rest!.at - opened!.at).toBeGreaterThan(1.5 * 4000 - 500)
@@ -114,7 +113,7 @@ describe('the house of the demo', () => {
     const from = ear.heard.length
     await house.play({ what: 'dies', mark: 'W04' })
     expect(told.at(-1)).toMatch(/^W04 Shop, corner: opened, but its cell died/)
-    await until('the rest word', async () => (await wordsOf(['ropewalk/w04'], from)).length === 1, 15)
+    await until('the rest word', async () => (await wordsOf(['ropewalk/w04'], from)).length === 1)
     await pause(300)
     expect(await wordsOf(['ropewalk/w04'], from)).toEqual(['w04 asleep'])
   })
@@ -147,6 +146,7 @@ describe('the house of the demo', () => {
     const { house, ear } = await started
     const from = ear.heard.length
     await Promise.all([house.play({ what: 'stays-open', mark: 'D02' }), house.play({ what: 'rattles', mark: 'D02' })])
+    await until('both words', async () => (await wordsOf(['ropewalk/d02'], from)).length >= 2)
     await pause(100)
     expect(await wordsOf(['ropewalk/d02'], from)).toEqual(['d02 ajar', 'd02 shut'])
   })
@@ -155,7 +155,7 @@ describe('the house of the demo', () => {
     const { house, ear } = await started
     const from = ear.heard.length
     await house.play({ what: 'restart' })
-    await until('both doors', async () => (await wordsOf(['ropewalk/d01', 'ropewalk/d02'], from)).length >= 2, 15)
+    await until('both doors', async () => (await wordsOf(['ropewalk/d01', 'ropewalk/d02'], from)).length >= 2)
     expect(new Set(await wordsOf(['ropewalk/d01', 'ropewalk/d02'], from))).toEqual(new Set(['d01 shut', 'd02 shut']))
     expect(ear.states.map(each => each.state)).toContain('down')
   })
@@ -165,7 +165,7 @@ describe('sashtally demo', () => {
   const started = async (...args: string[]): Promise<{ world: FakeWorld; ended: Promise<number>; folder: string }> => {
     const world = fakeWorld()
     const ended = cli(['demo', ...args], world)
-    await Promise.race([until('the page', () => world.said.stdout.includes('Ctrl-C'), 20), ended])
+    await Promise.race([until('the page', () => world.said.stdout.includes('Ctrl-C')), ended])
     const folder = dirname(/Written: (.+)/.exec(world.said.stdout)?.[1] ?? '/nowhere/x')
     return { world, ended, folder }
   }
@@ -193,7 +193,7 @@ describe('sashtally demo', () => {
       expect(readings.filter(({ doubts }) => doubts.includes('untested'))).toHaveLength(1)
       expect(readings.filter(({ unheard }) => unheard !== undefined)).toEqual([])
       const ear = listenTo({ url: websocketUrl ?? '' }, ['ropewalk/#'])
-      await until('a live word', () => ear.heard.some(each => !each.retain), 15)
+      await until('a live word', () => ear.heard.some(each => !each.retain))
       await ear.feed.close()
       world.interrupt()
       expect(await ended).toBe(0)

@@ -34,7 +34,7 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
 const lines = COMMANDS.filter(({ name }) => !ELSEWHERE.includes(name)).flatMap(({ examples }) => examples)
 
-test.each(lines)('%s runs', { timeout: 60_000 }, async line => {
+test.each(lines)('%s runs', async line => {
   expect(await run(line)).toMatchObject({ exit: 0 })
 })
 test('the commands left out are known', () => {

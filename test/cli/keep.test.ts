@@ -73,7 +73,7 @@ describe('a keeper', () => {
     return { exit, out: world.said.stdout, err: world.said.stderr }
   }
 
-  it('keeps words, hears people, answers questions and hands everything over', { timeout: 60_000 }, async () => {
+  it('keeps words, hears people, answers questions and hands everything over', async () => {
     const keeper = await started()
     await hand.publish('ropewalk/w01', 'opened')
     await until('the reading', () => json('opening/W01')?.position === 'open')
@@ -141,9 +141,7 @@ describe('a keeper', () => {
     }
   })
 
-  it('tells what was kept of all that is said as it comes, also when the keeper ends half way', {
-    timeout: 60_000,
-  }, async () => {
+  it('tells what was kept of all that is said as it comes, also when the keeper ends half way', async () => {
     const keeper = await started()
     let answers = 0
     const spy = linkTo(broker.mqttUrl, {})
@@ -161,7 +159,7 @@ describe('a keeper', () => {
     expect(world.said.stderr).toContain(`not said, or not answered: ${rest}`)
   })
 
-  it('is alone in its folder and in its house', { timeout: 30_000 }, async () => {
+  it('is alone in its folder and in its house', async () => {
     await started()
     const same = await run('keep', register, '--data', data)
     expect(same.exit).toBe(3)
@@ -175,15 +173,15 @@ describe('a keeper', () => {
     await until('the first one to go on', () => json('opening/W01')?.position === 'open')
   })
 
-  it('takes up an edit, and keeps the last good register through a broken one', { timeout: 60_000 }, async () => {
+  it('takes up an edit, and keeps the last good register through a broken one', async () => {
     const keeper = await started()
     const text = readFileSync(register, 'utf8')
     writeFileSync(register, `${text}  - { mark: W09, name: Porch, sender: coin }\n`)
-    await until('the new opening', () => json('opening/W09'), 15)
+    await until('the new opening', () => json('opening/W09'))
     await hand.publish('ropewalk/w09', 'opened')
     await until('its word', () => json('opening/W09')?.position === 'open')
     writeFileSync(register, `${text}  - { mark: W01, name: Twice, sender: nobody }\n`)
-    await until('the sentence', () => json('keeper')?.problem, 15)
+    await until('the sentence', () => json('keeper')?.problem)
     expect(json('keeper').problem).toMatch(
       /house\.yaml has 2 errors \(seen .*\): the register before it holds; run `sashtally check/,
     )
@@ -191,13 +189,13 @@ describe('a keeper', () => {
     await hand.publish('ropewalk/w02', 'opened')
     await until('a word meanwhile', () => json('opening/W02')?.position === 'open')
     writeFileSync(register, text)
-    await until('the topics of what left to be cleared', () => retained.get('ropewalk/tally/opening/W09') === '', 15)
+    await until('the topics of what left to be cleared', () => retained.get('ropewalk/tally/opening/W09') === '')
     expect(keeper.world.said.stdout).toMatch(
       /the register was read again: 5 openings[\s\S]*the register was read again: 4 openings/,
     )
   })
 
-  it('says what is wrong before it starts', { timeout: 30_000 }, async () => {
+  it('says what is wrong before it starts', async () => {
     expect(await run('keep', register)).toMatchObject({
       exit: 2,
       err: expect.stringMatching(/give --data <dir>: folder of the tally/),
@@ -339,7 +337,7 @@ describe('what is said without a keeper', () => {
     }
   })
 
-  it('to a broker that is not there ends with a sentence', { timeout: 20_000 }, async () => {
+  it('to a broker that is not there ends with a sentence', async () => {
     writeFileSync(register, HOUSE.replace('mqtt://broker.lan:1883', 'mqtt://127.0.0.1:9'))
     expect(await run('say', register, 'W01', 'seen-closed')).toMatchObject({
       exit: 3,
@@ -349,7 +347,7 @@ describe('what is said without a keeper', () => {
     })
   })
 
-  it('to a house without a keeper ends with a sentence', { timeout: 20_000 }, async () => {
+  it('to a house without a keeper ends with a sentence', async () => {
     const broker = await startBroker()
     try {
       writeFileSync(register, HOUSE.replace('mqtt://broker.lan:1883', broker.mqttUrl))

@@ -71,7 +71,7 @@ const howOf = (text: string) =>
     .openings.map(({ mark, topic, sender }) => [mark, topic, sender.reports, sender.words])
     .sort()
 
-describe(haveMosquitto.title('overhear'), { skip: haveMosquitto.skip, timeout: 60_000 }, () => {
+describe(haveMosquitto.title('overhear'), { skip: haveMosquitto.skip }, () => {
   test('proposes the house that spoke on a real broker that wants an account, into a new file', async () => {
     const accounts = { onlooker: 'look', contact: 'say' }
     const broker = await Mosquitto.start({ accounts })
@@ -100,7 +100,7 @@ describe(haveMosquitto.title('overhear'), { skip: haveMosquitto.skip, timeout: 6
   })
 })
 
-test('a broker of MQTT 3.1.1 hides what is kept; a fresh subscription shows it', { timeout: 60_000 }, async () => {
+test('a broker of MQTT 3.1.1 hides what is kept; a fresh subscription shows it', async () => {
   const broker = await startBroker()
   try {
     const world = fakeWorld({ cwd: folder })

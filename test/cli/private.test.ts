@@ -88,7 +88,7 @@ describe(haveMosquitto.title('passwords without copying'), { skip: haveMosquitto
         ['ropewalkw01', 'PRIVATE_PASSWORD_W02', 'refused'],
       ] as const) {
         const ear = listenTo({ url: broker.mqttUrl, username: user, password: held.get(macro)! })
-        await until(`${user} to be ${state}`, () => ear.state() === state, 20)
+        await until(`${user} to be ${state}`, () => ear.state() === state)
         await ear.feed.close()
       }
     } finally {

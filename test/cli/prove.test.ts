@@ -36,7 +36,7 @@ interface Session extends Partial<Verdict> {
   readonly tally: string
 }
 
-describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip, timeout: 60_000 }, () => {
+describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip }, () => {
   let broker: Mosquitto
   let folder: string
   let houses = 0
@@ -316,7 +316,7 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip, timeout: 60_0
   })
 })
 
-describe('prove on a broker of MQTT 3.1.1', { timeout: 30_000 }, () => {
+describe('prove on a broker of MQTT 3.1.1', () => {
   let folder: string
   let broker: Broker
   const awake: Contact[] = []

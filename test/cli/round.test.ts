@@ -12,7 +12,7 @@ import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { until } from '../support/until.ts'
 import { fakeWorld } from '../support/world.ts'
 
-describe(haveMosquitto.title('round'), { skip: haveMosquitto.skip, timeout: 40_000 }, () => {
+describe(haveMosquitto.title('round'), { skip: haveMosquitto.skip }, () => {
   let broker: Mosquitto
   let folder: string
   const awake: Contact[] = []

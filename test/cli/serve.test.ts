@@ -60,7 +60,7 @@ const refused = async (...argv: string[]) => {
 }
 
 describe('keeper, page and broker in one process', () => {
-  it('show a wall that knows nothing but the tally, under a strict policy', { timeout: 30_000 }, async () => {
+  it('show a wall that knows nothing but the tally, under a strict policy', async () => {
     const { register, websocketPort } = await house()
     const told = await serving([register, '--broker', '--may-say'], async page => {
       const wall = await fetch(page)
@@ -115,7 +115,7 @@ describe('keeper, page and broker in one process', () => {
     })
   })
 
-  it('open to the network with accounts, a warning, and each account’s own rights', { timeout: 30_000 }, async () => {
+  it('open to the network with accounts, a warning, and each account’s own rights', async () => {
     const { register, mqttPort } = await house()
     const accounts = join(folder, 'accounts')
     writeFileSync(accounts, `onlooker:${WALRUS}\nropewalkw01:${WALRUS}\n`)
@@ -152,7 +152,7 @@ describe('keeper, page and broker in one process', () => {
     )
   })
 
-  it('speak TLS from files', { timeout: 30_000 }, async () => {
+  it('speak TLS from files', async () => {
     const { register, websocketPort } = await house(true)
     const [cert, key] = ['cert', 'key'].map(name => join(import.meta.dirname, `../support/tls/${name}.pem`))
     await serving([register, '--broker', '--tls-cert', cert!, '--tls-key', key!], async page => {

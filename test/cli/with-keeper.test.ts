@@ -10,10 +10,7 @@ import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { until } from '../support/until.ts'
 import { type FakeWorld, fakeWorld } from '../support/world.ts'
 
-describe(haveMosquitto.title('the bench beside a running keeper'), {
-  skip: haveMosquitto.skip,
-  timeout: 60_000,
-}, () => {
+describe(haveMosquitto.title('the bench beside a running keeper'), { skip: haveMosquitto.skip }, () => {
   let broker: Mosquitto
   let folder: string
   let keeper: FakeWorld
@@ -42,7 +39,7 @@ openings:
     await writeFile(join(folder, 'house.yaml'), text(1))
     keeper = fakeWorld({ cwd: folder })
     keeping = cli(['keep', 'house.yaml', '--data', 'tally'], keeper)
-    await until('the keeper', () => /keeping 1 opening/.test(keeper.said.stdout + keeper.said.stderr), 20)
+    await until('the keeper', () => /keeping 1 opening/.test(keeper.said.stdout + keeper.said.stderr))
   }, 40_000)
   afterAll(async () => {
     keeper?.interrupt()

@@ -14,7 +14,7 @@ import { smallHouse } from './houses.ts'
 const both = needs('mosquitto', 'chromium')
 const coin = (mark: string) => coinFacts(mark, { keepAliveSeconds: 2 })
 
-describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), { timeout: 60_000 }, () => {
+describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), () => {
   let chromium: Chromium
   const cleaning: (() => Promise<unknown>)[] = []
   beforeAll(async () => {

@@ -13,7 +13,7 @@ const OPENINGS = 500
 const A_SECOND = 2_000
 const SECONDS = 4
 
-describe.skipIf(both.skip)(both.title('a storm of words'), { timeout: 120_000 }, () => {
+describe.skipIf(both.skip)(both.title('a storm of words'), () => {
   let chromium: Chromium
   let broker: Mosquitto
   beforeAll(async () => {

@@ -311,9 +311,7 @@ describe('until when the link was live', () => {
 })
 
 describe('what is left of a cell', () => {
-  it('is published anew as the days pass: a contact that has fallen silent holds only if it still runs', {
-    timeout: 60_000,
-  }, async () => {
+  it('is published anew as the days pass: a contact that has fallen silent holds only if it still runs', async () => {
     const house = new BenchHouse()
     await house.start({ forecast: leftOf })
     for (let n = 0; n < 12; n++) {

@@ -67,7 +67,7 @@ describe('a session that the broker has forgotten', () => {
     expect(house.entries('W02')).toHaveLength(10)
   })
 
-  it.skipIf(!haveMosquitto)('leaves the keeper of a real broker at work', { timeout: 60_000 }, async () => {
+  it.skipIf(!haveMosquitto)('leaves the keeper of a real broker at work', async () => {
     const broker = await Mosquitto.start()
     const cwd = mkdtempSync(join(tmpdir(), 'sashtally-sessions-'))
     const contact = await mqtt.connectAsync(broker.mqttUrl)

@@ -10,7 +10,6 @@ import { HOUSE } from './bench-house.ts'
 
 it.skipIf(!haveMosquitto).each(['read', 'write'])(
   'a keeper whose account may only %s at a real broker says what it must be allowed',
-  { timeout: 30_000 },
   async may => {
     const broker = await Mosquitto.start({ accounts: { me: 'secret1' }, access: `user me\ntopic ${may} #\n` })
     const cwd = mkdtempSync(join(tmpdir(), 'sashtally-silent-'))

@@ -6,7 +6,7 @@ import { type Broker, startBroker } from '../../src/link/broker.ts'
 import { listen, stop } from '../../src/link/listen.ts'
 import { Contact, coinFacts, wake } from '../support/contact.ts'
 import { type Ear, listenTo } from '../support/ear.ts'
-import { pause, until } from '../support/until.ts'
+import { until } from '../support/until.ts'
 
 describe('the broker inside', () => {
   let broker: Broker
@@ -33,7 +33,7 @@ describe('the broker inside', () => {
     const listener = ear({ url: broker[kind] }, [`ropewalk/${mark}`])
     expect(await listener.live()).toMatchObject({ sessionPresent: false })
     expect(listener.states.map(each => each.state)).toEqual(['connecting', 'live'])
-    await pause(100)
+    await listener.listening()
     await wake(coinFacts(mark, { keepAliveSeconds: 1 }), { host: '127.0.0.1', port: broker.mqttPort })
     const word = await listener.nth(1)
     expect(word).toMatchObject({ text: 'opened', retain: false, packetId: expect.any(Number) })
@@ -54,8 +54,7 @@ describe('the broker inside', () => {
 
   test('a contact that dies between joining and its word leaves its rest word alone', async () => {
     const listener = ear({ url: broker.mqttUrl }, ['ropewalk/dead'])
-    await listener.live()
-    await pause(100)
+    await listener.listening()
     const facts = coinFacts('dead', { keepAliveSeconds: 1 })
     await wake(facts, { host: '127.0.0.1', port: broker.mqttPort, diesBeforeWord: true })
     await listener.nth(1)

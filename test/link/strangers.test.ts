@@ -92,7 +92,7 @@ describe('strangers at the broker inside', () => {
     expect(sent).toBeLessThan(200_000)
   })
 
-  test('who says nothing is let go after ten seconds', { timeout: 120_000 }, async () => {
+  test('who says nothing is let go after ten seconds', async () => {
     const socket = connect(broker.mqttPort, '127.0.0.1')
     let isClosed = false
     socket.resume().on('error', () => {})
@@ -100,7 +100,7 @@ describe('strangers at the broker inside', () => {
       isClosed = true
     })
     const started = performance.now()
-    await until('the end', () => isClosed, 60)
+    await until('the end', () => isClosed)
     // The library's own limit is 30 s.
     expect(performance.now() - started).toBeLessThan(25_000)
   })

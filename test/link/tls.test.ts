@@ -5,7 +5,7 @@ import { dialNode } from '../../src/link/dial-node.ts'
 import { listenTo } from '../support/ear.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { freePort } from '../support/ports.ts'
-import { pause, until } from '../support/until.ts'
+import { until } from '../support/until.ts'
 
 // A certificate for 127.0.0.1 and localhost that signs itself; it serves these tests and nothing else.
 const [cert, key] = ['cert', 'key'].map(name => fileURLToPath(new URL(`../support/tls/${name}.pem`, import.meta.url)))
@@ -27,8 +27,7 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the link over TLS'), ()
 
   test.each(['mqtts', 'wss'] as const)('%s works with the broker’s certificate at hand', async scheme => {
     const ear = listenTo({ url: urls[scheme], dial: dialNode({ ca }) }, ['ropewalk/w01'])
-    await ear.live()
-    await pause(100)
+    await ear.listening()
     await ear.feed.publish('ropewalk/w01', 'opened')
     expect(await ear.nth(1)).toMatchObject({ text: 'opened' })
     await ear.feed.close()

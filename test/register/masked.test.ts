@@ -66,8 +66,8 @@ test.each([
 
 test('a line of a million characters takes no time', () => {
   for (const part of ['pass', 'a://', 'password: ', "'", '{ password: "', '@']) {
-    const started = performance.now()
+    const start = process.cpuUsage()
     masked(part.repeat(1_000_000 / part.length))
-    expect(performance.now() - started, part).toBeLessThan(2_000)
+    expect(process.cpuUsage(start).user / 1e6, part).toBeLessThan(2)
   }
 })

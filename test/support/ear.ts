@@ -14,6 +14,8 @@ export interface Ear {
   /** Waits for the nth message, from 1. */
   nth(n: number, seconds?: number): Promise<Ear['heard'][number]>
   live(): Promise<LinkState & { state: 'live' }>
+  /** Live, and the broker has taken its filters: it answers in the order in which it is asked. */
+  listening(): Promise<void>
 }
 
 export function listenTo(
@@ -34,10 +36,15 @@ export function listenTo(
     states: [],
     errors,
     state: () => ear.states.at(-1)?.state,
-    nth: (n, seconds = 10) => until(`message ${n}`, () => ear.heard[n - 1], seconds),
+    nth: (n, seconds?) => until(`message ${n}`, () => ear.heard[n - 1], seconds),
     live: async () => {
-      await until('the link to be live', () => ear.state() === 'live', 10)
+      await until('the link to be live', () => ear.state() === 'live')
       return ear.states.at(-1) as LinkState & { state: 'live' }
+    },
+    listening: async () => {
+      await ear.live()
+      // Refused or not, it was answered.
+      await feed.publish('ear/listening', '').catch(() => {})
     },
   }
   feed.listen(filters)

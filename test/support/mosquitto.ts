@@ -108,7 +108,7 @@ export class Mosquitto {
     child.stderr.on('data', (text: Buffer) => {
       this.#log = (this.#log + text.toString()).slice(-200_000)
     })
-    for (let tries = 0; tries < 400; tries++) {
+    for (let tries = 0; tries < 4_000; tries++) {
       if (child.exitCode !== null) break
       if ((await answers(this.mqttPort)) && (await answers(this.websocketPort))) return
       await pause(15)

@@ -1,5 +1,8 @@
 export const pause = (milliseconds: number): Promise<void> => new Promise(done => setTimeout(done, milliseconds))
 
+/** What takes longer hangs, on a machine with ten times as much to do as it can, too. */
+const HANG_SECONDS = 60
+
 /**
  * Waits until `look` answers something truthy, and answers it.
  * @throws Error that names `what` when it has not come after `seconds`
@@ -7,7 +10,7 @@ export const pause = (milliseconds: number): Promise<void> => new Promise(done =
 export async function until<T>(
   what: string,
   look: () => T | Promise<T>,
-  seconds = 10,
+  seconds = HANG_SECONDS,
 ): Promise<Exclude<T, undefined | null | false | 0 | ''>> {
   const end = performance.now() + seconds * 1000
   for (;;) {

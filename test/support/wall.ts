@@ -58,7 +58,7 @@ export async function openWall(
   url: string,
   prepare?: (page: BrowserPage) => Promise<void>,
 ): Promise<Wall> {
-  const page = await chromium.browser.newPage()
+  const page = await chromium.newPage()
   await page.setViewport({ width: 1280, height: 800 })
   const complaints: string[] = []
   page.on('console', message => {
@@ -73,9 +73,7 @@ export async function openWall(
   await prepare?.(page)
   await page.goto(url)
   await page
-    .waitForFunction(() => document.querySelector('sash-tally')?.shadowRoot?.querySelector('[data-mark]'), {
-      timeout: 30_000,
-    })
+    .waitForFunction(() => document.querySelector('sash-tally')?.shadowRoot?.querySelector('[data-mark]'))
     .catch(error => {
       throw new Error(
         `the card drew no opening (${error.message}); the page says: ${complaints.join('\n') || 'nothing'}`,
@@ -92,7 +90,7 @@ export async function openWall(
         const tone = button?.closest('li')?.className.replace('row ', '').trim() ?? ''
         return button ? { tone, name: read('.name'), say: read('.say'), odd: read('.odd') } : undefined
       }, mark),
-    async says(mark, what, seconds = 15) {
+    async says(mark, what, seconds?) {
       let seen: RowSeen | undefined
       return until(
         `${mark} to say ${what}`,
@@ -115,7 +113,7 @@ export async function openWall(
             .trim() ?? '',
         selector,
       ),
-    async shows(selector, what, seconds = 15) {
+    async shows(selector, what, seconds?) {
       let seen = ''
       return until(
         `${selector} to show ${what}`,

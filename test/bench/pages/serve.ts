@@ -50,7 +50,7 @@ export async function openReference(
       ['/sheet.json', { type: 'application/json', body: JSON.stringify(sheet) } as const],
     ]),
   })
-  const page = await chromium.browser.newPage()
+  const page = await chromium.newPage()
   await page.setBypassCSP(true)
   await page.setViewport({ width: 1280, height: 800 })
   await page.goto(`${served.url}?watch=${watch}&broker=${encodeURIComponent(broker.websocketUrl)}`)

@@ -21,6 +21,8 @@ export async function openStage() {
   const [stageCode, housesCode] = bundle.outputFiles.map(({ text }) => text)
   const profile = await mkdtemp(join(tmpdir(), 'draw-'))
   const browser = await puppeteer.launch({
+    timeout: 120_000,
+    protocolTimeout: 300_000,
     executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
     userDataDir: profile,
     args: [

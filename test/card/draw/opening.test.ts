@@ -22,7 +22,7 @@ beforeAll(async () => {
     await stage.cells(sheet, UNIT, CELL.width, CELL.height)
     pictures.set(sheet, PNG.sync.read(Buffer.from(await stage.page.screenshot())))
   }
-}, 60_000)
+})
 afterAll(() => stage?.close())
 
 /** One cell as lightness: columns 0 to 4 are the positions, 5 to 11 the doubts on a closed shape. */
@@ -74,12 +74,12 @@ const mayBeOpen = (position: Position) => position === 'open' || position === 'o
 test('the five positions of every kind differ from 3 m in grey and to each colour-vision deficiency, on every sheet', () => {
   const { least, where } = leastDifference(() => true)
   expect(least, where).toBeGreaterThanOrEqual(8)
-}, 60_000)
+})
 
 test('what may be open stands out from what is not, twice as clearly', () => {
   const { least, where } = leastDifference((a, b) => mayBeOpen(a) !== mayBeOpen(b))
   expect(least, where).toBeGreaterThanOrEqual(15)
-}, 60_000)
+})
 
 test('with one ink for everything the geometry alone tells the positions apart', () => {
   KINDS.forEach((kind, row) => {

@@ -104,7 +104,7 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
     const tap = await tapped()
     const ear = await listen('ropewalk/w01')
     const desk = run('W01', benchHouse(tap.port, {}, KEEP_ALIVE))
-    const [word, rest] = [await ear.nth(1, 60), await ear.nth(2, 60)]
+    const [word, rest] = [await ear.nth(1), await ear.nth(2)]
     expect(word).toMatchObject({ text: 'opened', retain: false, qos: 1 })
     expect(rest).toMatchObject({ text: 'asleep' })
     // 1.5 keep-alives (MQTT-3.1.2-24): a broker may round down by half a second, a busy machine may hear late.
@@ -151,7 +151,7 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
       return desk
     }
     withPassword('Sesame "42"\\')
-    expect((await ear.nth(1, 60)).text).toBe('opened')
+    expect((await ear.nth(1)).text).toBe('opened')
     const refused = withPassword('sesame')
     expect(await refused.ended).toBe(1)
     expect(refused.says).toMatch(/^W01: the broker refuses after \d+ ms, 1 tries, .*\nW01: return code [45]\n$/)
@@ -165,9 +165,9 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
     const tap = await Tap.before(guarded.mqttPort)
     open.push(tap)
     run('D01', benchHouse(tap.port), [...PATIENT, '-DCONTACT_LONGEST_PAUSE_MILLISECONDS=4000'])
-    await until('a first refusal', () => tap.connections[0]?.isOpen === false, 60)
+    await until('a first refusal', () => tap.connections[0]?.isOpen === false)
     const first = Date.now()
-    await until('a second connection', () => tap.connections.length === 2, 60)
+    await until('a second connection', () => tap.connections.length === 2)
     expect(Date.now() - first).toBeGreaterThan(1500)
   })
 
@@ -178,15 +178,15 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
       '-DCONTACT_ANSWER_MILLISECONDS=3000',
       '-DCONTACT_PAUSE_MILLISECONDS=50',
     ])
-    await until('two connections', () => tap.connections.length === 2, 60)
-    await until('its end', () => desk.says !== '', 60)
+    await until('two connections', () => tap.connections.length === 2)
+    await until('its end', () => desk.says !== '')
     expect(desk.says).toMatch(/^W10: acknowledged after \d+ ms, 2 tries/)
     const [first, again] = tap.connections.flatMap(({ packets }) => published(packets))
     expect([first!.dup, again!.dup]).toEqual([false, true])
     expect(again!.messageId).toBe(first!.messageId)
     expect(again!.payload).toEqual(first!.payload)
     // Both were taken by the broker: the same bytes, with the same count of boots.
-    await until('both words', () => ear.heard.filter(({ text }) => text.includes('"boots":1')).length === 2, 60)
+    await until('both words', () => ear.heard.filter(({ text }) => text.includes('"boots":1')).length === 2)
     expect(tap.connections.flatMap(({ packets }) => packets).some(({ cmd }) => cmd === 'disconnect')).toBe(false)
   })
 
@@ -208,7 +208,7 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
       '-DCONTACT_TRIES=50',
       '-DCONTACT_PAUSE_MILLISECONDS=200',
     ])
-    await until('its end', () => desk.says !== '', 90)
+    await until('its end', () => desk.says !== '')
     expect(desk.says).toMatch(/^W01: acknowledged/)
     const words = tap.connections.flatMap(({ packets }) => published(packets))
     expect(words.map(({ dup }) => dup)).toEqual([false, ...words.slice(1).map(() => true)])
@@ -230,17 +230,17 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
     const ear = await listen('ropewalk/d01')
     const desk = run('D01', benchHouse(tap.port))
     desk.edge('closed')
-    expect(await ear.nth(1, 60)).toMatchObject({ text: 'shut', qos: 1 })
+    expect(await ear.nth(1)).toMatchObject({ text: 'shut', qos: 1 })
     desk.edge('opened', 'closed', 'opened')
-    await ear.nth(4, 60)
+    await ear.nth(4)
     expect(ear.heard.map(({ text }) => text)).toEqual(['shut', 'ajar', 'shut', 'ajar'])
     expect(await kept('ropewalk/d01')).toBe('ajar')
     // Idle for longer than a broker waits.
-    await until('three pings', () => tap.connections[0]!.packets.filter(({ cmd }) => cmd === 'pingreq').length >= 3, 60)
+    await until('three pings', () => tap.connections[0]!.packets.filter(({ cmd }) => cmd === 'pingreq').length >= 3)
     expect(tap.connections).toHaveLength(1)
     expect(ear.heard).toHaveLength(4)
     desk.powerOff()
-    expect((await ear.nth(5, 60)).text).toBe('lost')
+    expect((await ear.nth(5)).text).toBe('lost')
     expect(await desk.ended).toBe(0)
     expect(tap.connections).toHaveLength(1)
     expect(published(tap.connections[0]!.packets).every(({ retain, dup }) => retain && !dup)).toBe(true)
@@ -257,15 +257,15 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
       '-DCONTACT_LONGEST_PAUSE_MILLISECONDS=400',
     ])
     desk.edge('opened')
-    await ear.nth(1, 60)
+    await ear.nth(1)
     tap.connections[0]!.cut()
     desk.edge('closed')
-    await until('the last word to be shut', () => ear.heard.at(-1)?.text === 'shut' && tap.connections.length > 1, 60)
+    await until('the last word to be shut', () => ear.heard.at(-1)?.text === 'shut' && tap.connections.length > 1)
     // Cut off from it, the broker says the will at once; then the contact's own word stands again.
     expect(ear.heard.map(({ text }) => text)).toContain('lost')
     tap.connections.at(-1)!.cut()
     const before = ear.heard.length
-    await until('the same word once more', () => ear.heard.slice(before).some(({ text }) => text === 'shut'), 60)
+    await until('the same word once more', () => ear.heard.slice(before).some(({ text }) => text === 'shut'))
     expect(await kept('ropewalk/d01')).toBe('shut')
   })
 })
