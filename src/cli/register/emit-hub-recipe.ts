@@ -55,7 +55,11 @@ export async function sourceOf(
   }
   if (asked.like !== undefined) {
     if (!like || !opening) return undefined
-    const { profile, problems, remarks, isFound } = learn(like, register, opening, { wire, fill: asked.fill })
+    const { profile, problems, remarks, isFound } = learn(like, register, opening, {
+      wire,
+      fill: asked.fill,
+      blockPlace: kept?.profile.place,
+    })
     if (profile) {
       if (kept) refuseLost(kept.profile, profile, { asked, opening, register })
       return { ...source, profile, remarks, learnedFrom: opening }

@@ -26,12 +26,15 @@ interface Try {
   readonly whole: boolean
 }
 
-/** The nearest list item, or else map value, above a scalar that holds something of the opening's own. */
+/**
+ * The nearest list item, or else map value, above a scalar that holds something of the opening's own.
+ * @param blockPlace - where a block stands already: what has the mark or the name alone elsewhere is no entry
+ */
 export function findEntry(
   hub: HubFile,
   register: Register,
   opening: Opening,
-  wire: Wire,
+  { wire, blockPlace }: { readonly wire: Wire; readonly blockPlace?: string | undefined },
 ): { found?: Found; problems: readonly Problem[] } {
   const other = wire === 'tally' ? 'contact' : 'tally'
   const topic = (w: Wire) => String(fieldOf(opening, 'topic', register, w))
@@ -47,14 +50,18 @@ export function findEntry(
     isRoom: opening.name === opening.room,
   }
   const chains = chainsTo(hub.root, tries)
-  for (const [index, { written, texts }] of tries.entries()) {
+  for (const [index, { written, texts, whole }] of tries.entries()) {
     const byEntry = new Map<YAMLMap, Omit<Found, 'written'>>()
     const doubtful = new Set<Node>()
     for (const chain of chains[index]!) {
       const { found, either = [] } = entryAbove(chain, own)
+      if (whole && blockPlace !== undefined && found?.place !== blockPlace) continue
       if (found) byEntry.set(found.entry, found)
       for (const node of either) doubtful.add(node)
     }
+    // What holds it itself is the entry, and a list inside of it is a part.
+    for (const inner of byEntry.keys())
+      if ([...byEntry.keys()].some(outer => outer !== inner && isInside(inner, outer))) byEntry.delete(inner)
     const [found] = byEntry.values()
     if (found && byEntry.size === 1 && doubtful.size === 0) return { found: { ...found, written }, problems: [] }
     const entries = [...doubtful, ...byEntry.keys()]
@@ -70,6 +77,9 @@ export function findEntry(
   const says = `No entry in this file holds the topic ${shown(opening.topic)} or the client id ${shown(opening.client)}, or has the mark ${shown(opening.mark)} or the name ${shown(opening.name)} as a whole value or key: write one entry for ${opening.mark} by hand first, as the hub's manual says`
   return { problems: [hub.problem('no-entry', 0, 1, '', says)] }
 }
+
+const isInside = ({ range: inner }: Node, { range: outer }: Node): boolean =>
+  inner !== undefined && inner !== null && !!outer && inner[0] >= outer[0] && inner[1] <= outer[1]
 
 /** For each try, the ways from the root to the scalars that hold one of its texts, in one walk over the file. */
 function chainsTo(root: Node | null, tries: readonly Try[]): unknown[][][] {

@@ -19,6 +19,8 @@ import { type Settled, settledFillings } from './settled.ts'
 
 export interface LearnOptions {
   readonly wire: Wire
+  /** Where a block of this tally stands already. */
+  readonly blockPlace?: string | undefined
   readonly fill: Settled
 }
 
@@ -36,10 +38,10 @@ export function learn(
   hub: HubFile,
   register: Register,
   opening: Opening,
-  { wire, fill: asked }: LearnOptions,
+  { wire, fill: asked, blockPlace }: LearnOptions,
 ): Learned {
   const remarks: string[] = []
-  const { found, problems: lost } = findEntry(hub, register, opening, wire)
+  const { found, problems: lost } = findEntry(hub, register, opening, { wire, blockPlace })
   if (!found) return { problems: lost, remarks, isFound: lost[0]?.code !== 'no-entry' }
   const { written } = found
   const problems: Problem[] = []
