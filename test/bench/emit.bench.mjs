@@ -1,10 +1,12 @@
 // Emitting and splicing 10,000 openings, against the YAML library's own writing and reading of the same document.
 import { parse, parseDocument, stringify } from 'yaml'
-import { asyncapi } from '../../dist/emit/asyncapi.js'
-import { hubEntries } from '../../dist/emit/hub.js'
-import { readHubFile } from '../../dist/emit/hub-file.js'
-import { parseProfile } from '../../dist/emit/profile.js'
-import { blockLines, splice } from '../../dist/emit/splice.js'
+import { hubEntries } from '../../dist/emit/hub/hub.js'
+import { readHubFile } from '../../dist/emit/hub/hub-file.js'
+import { recipeLines } from '../../dist/emit/hub/kept-profile.js'
+import { learn } from '../../dist/emit/hub/learn.js'
+import { parseProfile } from '../../dist/emit/hub/profile.js'
+import { blockLines, splice } from '../../dist/emit/hub/splice.js'
+import { asyncapi } from '../../dist/emit/standards/asyncapi.js'
 import { parseRegister } from '../../dist/register/parse.js'
 
 const OPENINGS = 10_000
@@ -55,19 +57,21 @@ export async function run() {
     2,
   )
 
-  const makeEntries = () => hubEntries(register, { profile, wire: 'contact' }).entries
+  const recipe = { profile, wire: 'contact' }
+  const makeEntries = () => hubEntries(register, recipe).entries
+  const blockOf = entries => ({ as: 'list', tally: register.tally, recipe: recipeLines(recipe), entries })
   const entries = makeEntries()
-  const items = parse(blockLines(entries, 'list', register.tally).join('\n'))
+  const items = parse(blockLines(blockOf(entries)).join('\n'))
   compare(
     'emit hub / stringify',
-    () => blockLines(makeEntries(), 'list', register.tally).join('\n'),
+    () => blockLines(blockOf(makeEntries())).join('\n'),
     () => stringify(items),
     2,
   )
 
   const put = (file, made = entries) => {
     const { hub } = readHubFile(file, register.tally)
-    const done = splice(hub, '/lookouts', 'list', made, register.tally)
+    const done = splice(hub, '/lookouts', blockOf(made))
     if (done.text === undefined) throw new Error(done.problems[0].message)
     return done.text
   }
@@ -86,5 +90,23 @@ export async function run() {
     () => put(kept, entries.slice(0, 1)),
     roundTrip(kept),
     2,
+  )
+
+  const [model] = register.openings
+  const lamps = Array.from(
+    { length: 20_000 },
+    (_, i) => `  - heading: "Lamp ${i}"\n    lit: [1, 2, "three"]\n    at: { floor: ${i % 4}, side: south }\n`,
+  )
+  const one = `lookouts:\n  - heading: ${JSON.stringify(model.name)}\n    rule: "'${model.topic}' says 'opened'"\n    line: ${model.topic}\nlamps:\n${lamps.join('')}`
+  const few = { ...register, openings: register.openings.slice(0, 26) }
+  compare(
+    `learn from one entry in ${(one.length / 1e6).toFixed(1)} MB / parse it twice`,
+    () => {
+      const { hub } = readHubFile(one, few.tally)
+      const { problems } = learn(hub, few, model, { wire: 'tally', fill: new Map() })
+      if (problems.length) throw new Error(problems[0].message)
+    },
+    () => [parseDocument(one), parseDocument(one)],
+    1,
   )
 }

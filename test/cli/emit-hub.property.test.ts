@@ -1,6 +1,7 @@
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { isDeepStrictEqual } from 'node:util'
 import fc from 'fast-check'
 import { load as loadOther } from 'js-yaml'
 import { afterAll, beforeAll, expect, test } from 'vitest'
@@ -146,8 +147,8 @@ test('any edit of the register: the short command gives the block of a fresh run
         expect((await run('--profile', 'p.yaml', ...SHORT, ...wire)).exit).toBe(0)
         expect(parted(file()).block.trim()).toBe(parted(made).block.trim())
 
-        const isModelsOwn =
-          edits.some(name => name.startsWith('model')) || (isReworded && openings[0]!.sender === 'coin')
+        const [model] = openings as [AnyOpening]
+        const isModelsOwn = !edited.some(o => isDeepStrictEqual(o, model)) || (isReworded && model.sender === 'coin')
         if (!isModelsOwn) {
           write('hub.yaml', hub.text)
           expect((await run(...learn, ...wire)).exit).toBe(0)
