@@ -1,7 +1,9 @@
 import { applyAll, type Ledger } from '../ledger/apply.ts'
+import { EMPTY_FOLD, type Fold } from '../ledger/fold.ts'
 import { hear } from '../ledger/hear.ts'
 import { judgeSay } from '../ledger/judge-say.ts'
 import { isNews } from '../ledger/news.ts'
+import { asTested } from '../ledger/on-test.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { tallyPlace } from '../protocol/topics.ts'
 import { own } from '../text/own.ts'
@@ -18,6 +20,7 @@ class Gathering {
   #ledger: Ledger
   #entries: Entry[] = []
   #counted = 0
+  #hasSays = false
   readonly #marks = new Set<string>()
   readonly #kept: Words['find']
   #isUnreadable = false
@@ -44,6 +47,7 @@ class Gathering {
   add(entry: Entry): void {
     this.#entries.push(entry)
     this.#marks.add(entry.mark)
+    this.#hasSays ||= entry.what === 'on-test' || entry.what === 'undone'
   }
 
   /** The ledger after all entries. */
@@ -57,6 +61,11 @@ class Gathering {
   /** A ledger that is up to date for one mark. */
   ledgerFor(mark: string): Ledger {
     return this.#marks.has(mark) ? this.ledger : this.#ledger
+  }
+
+  /** What is known of a mark, but for the contacts' words of this gathering. */
+  foldBySays(mark: string): Fold {
+    return own((this.#hasSays ? this.ledger : this.#ledger).marks, mark)?.fold ?? EMPTY_FOLD
   }
 
   /** Does one word's work; where that fails one word must not stop all others: nothing of it is left. */
@@ -116,6 +125,11 @@ function hearContact(
 ): void {
   const entry = hear(ears, message, { ...arrival, id })
   if (!entry) return
+  const tested = asTested(entry, gathering.foldBySays(entry.mark))
+  if (tested !== entry) {
+    if (tested) gathering.add(tested)
+    return
+  }
   if (entry.what !== 'odd' && own(policy, entry.mark)?.reports === 'both') heard.add(entry.mark)
   if (entry.how !== 'retained' || isNews(gathering.ledgerFor(entry.mark), entry)) gathering.add(entry)
 }

@@ -2,6 +2,7 @@ import { type Entry, soundEntry } from '../protocol/entry.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import { own } from '../text/own.ts'
 import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
+import { foldTested } from './on-test.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
 import { handOn, holds, type Kept, type MarkState, placeOf, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
@@ -172,7 +173,7 @@ function place(state: MarkState, kept: Kept, policy: Policy): MarkState {
   handOn(state.window, window, [kept], [])
   const next = trim({ ...state, window }, policy)
   if (entry.what === 'undone' || !isLast) return refold(next, policy)
-  return { ...next, fold: step(state.fold, entry, policy) }
+  return { ...next, fold: foldEntry(state.fold, entry, policy) }
 }
 
 /** Adds what the window no longer holds to the base. */
@@ -183,7 +184,7 @@ function trim(state: MarkState, policy: Policy): MarkState {
   const spare = window.length - WINDOW
   let base = state.base
   const [older, younger] = [window.slice(0, spare), window.slice(spare)]
-  for (const kept of older) if (!isGone(kept)) base = step(base, kept.entry, policy)
+  for (const kept of older) if (!isGone(kept)) base = foldEntry(base, kept.entry, policy)
   handOn(window, younger, [], older)
   return { ...state, base, window: younger }
 }
@@ -191,7 +192,7 @@ function trim(state: MarkState, policy: Policy): MarkState {
 function refold(state: MarkState, policy: Policy): MarkState {
   const isGone = takenBack(state.window)
   let fold = state.base
-  for (const kept of state.window) if (!isGone(kept)) fold = step(fold, kept.entry, policy)
+  for (const kept of state.window) if (!isGone(kept)) fold = foldEntry(fold, kept.entry, policy)
   return { ...state, fold }
 }
 
@@ -199,9 +200,9 @@ function refold(state: MarkState, policy: Policy): MarkState {
 export const CONTACT_WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
 
 /** What one entry of a mark changes, whatever else is known of it. */
-export function step(fold: Fold, entry: Entry, policy: Policy): Fold {
-  if (entry.how === 'tested') return fold
+export function foldEntry(fold: Fold, entry: Entry, policy: Policy): Fold {
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
+  if (entry.how === 'tested') return foldTested(dated, entry)
   const timed = foldJoin(dated, entry)
   if (CONTACT_WORDS.has(entry.what)) return foldWord(timed, entry, policy)
   return entry.what === 'odd' ? foldOdd(timed, entry) : foldSaid(timed, entry, policy)

@@ -44,6 +44,8 @@ export interface Fold {
   readonly bySight?: true
   /** End of a time in which nobody listened, where the opening was taken for closed then and nothing has been known since. */
   readonly unheardAt?: number
+  /** The last test that was said, milliseconds since the epoch: words between count nothing. */
+  readonly onTest?: { readonly from: number; readonly until: number }
   readonly faint: boolean
   readonly silent: boolean
   readonly spent: boolean
@@ -132,7 +134,9 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         state: 'closed',
         since: Date.parse(entry.until ?? entry.at),
         bySight: true,
-        unheardAt: undefined,
+        // What is opened later in a test is not heard.
+        unheardAt:
+          fold.onTest && Date.parse(entry.until ?? entry.at) < fold.onTest.until ? fold.onTest.until : undefined,
       })
     case 'cell-fitted':
       return tidy<Fold>({
@@ -183,6 +187,11 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         sendsSinceBoots,
         spent: fold.spent || (policy.power === 'cell' && !bench),
       }
+    case 'on-test': {
+      const until = Date.parse(entry.until ?? entry.at)
+      const unheardAt = fold.state === 'closed' ? until : fold.unheardAt
+      return tidy<Fold>({ ...fold, onTest: { from: at, until }, unheardAt })
+    }
     case 'note':
       if (entry.by !== 'sashtally') return fold
       if (entry.text === UNHEARD && fold.state === 'closed') return { ...fold, unheardAt: at }

@@ -3,8 +3,11 @@ import type { HousePolicy } from '../protocol/policy.ts'
 import { parseSay, SAYABLE, type Say } from '../protocol/say.ts'
 import { firstOf } from '../text/lists.ts'
 import { own } from '../text/own.ts'
-import { iso } from '../text/time.ts'
+import { DAY, iso } from '../text/time.ts'
 import { isBeyondWindow, type Ledger, WINDOW } from './apply.ts'
+
+/** A test that nobody ends must end. */
+const LONGEST_TEST = DAY
 
 /** What a say is judged by. */
 export interface SayContext {
@@ -59,6 +62,9 @@ function problemOf(say: Say, mark: string, { ledger, policy, now, find }: SayCon
   if (say.at !== undefined && isBeyondWindow(ledger, mark, { at: say.at })) {
     return `at is too far back: ${mark} has had more than ${WINDOW} entries since ${say.at}; say it without at, with the time in note`
   }
+  if (say.until !== undefined && Date.parse(say.until) > now + LONGEST_TEST) {
+    return `until is more than a day ahead: ${say.until}; what is on test counts nothing, so say it again tomorrow`
+  }
   if (say.what === 'cell-fitted' && rules.power === 'mains') return `${mark} runs on mains and has no cell`
   if (say.what !== 'undone') return undefined
   const target = find(say.undoes ?? '')
@@ -86,14 +92,17 @@ const isBench = ({ what, note }: Say): boolean => (what === 'proved' || what ===
 const FOUND: readonly (string | undefined)[] = ['heard', 'natural', 'missing']
 const isFound = ({ what, note }: Say): boolean => what === 'round' && FOUND.includes(note)
 
-function entryOfSay(say: Say, mark: string, arrival: SayArrival, context: SayContext): Entry {
-  const { id, what, at, by, note, cell, undoes, revision, joinMilliseconds } = say
+function entryOfSay(say: Say, mark: string, came: SayArrival, context: SayContext): Entry {
+  // A test begins when its say is heard, and `until` is its end.
+  const arrival = say.what === 'on-test' ? { retain: came.retain, at: came.until ?? came.at } : came
+  const { id, what, at, until, by, note, cell, undoes, revision, joinMilliseconds } = say
   const facts = what === 'flashed' && revision !== undefined ? context.factsOf?.(mark, revision) : undefined
   const waited = at === undefined && arrival.queued === true
   return {
     id,
     at: at ?? arrival.at,
     ...(waited && arrival.until !== undefined ? { until: arrival.until } : {}),
+    ...(until === undefined ? {} : { until }),
     mark,
     what,
     how: at !== undefined ? 'said' : waited ? 'queued' : 'live',
@@ -109,7 +118,9 @@ function entryOfSay(say: Say, mark: string, arrival: SayArrival, context: SayCon
 
 /** The same say again: one without a time of its own may have come at another moment. */
 function isSame(one: Entry, other: Entry): boolean {
-  const bare = ({ at, until: _until, how, ...rest }: Entry) =>
-    JSON.stringify(Object.entries({ ...rest, at: how === 'said' ? at : '' }).sort())
+  const bare = ({ at, until, how, ...rest }: Entry) =>
+    JSON.stringify(
+      Object.entries({ ...rest, at: how === 'said' ? at : '', until: rest.what === 'on-test' ? until : '' }).sort(),
+    )
   return bare(one) === bare(other)
 }

@@ -4,6 +4,7 @@ import { own } from '../text/own.ts'
 import { DAY, iso, MINUTE } from '../text/time.ts'
 import type { Ledger } from './apply.ts'
 import { AFTER_WAIT, EMPTY_FOLD, type Fold, tidy, willWait } from './fold.ts'
+import { testEnd } from './on-test.ts'
 
 /**
  * What may be said of each opening, in the order of the policy.
@@ -44,11 +45,13 @@ function readOne(
       : position === 'no-word'
         ? undefined
         : fold.since
+  const onTestUntil = testEnd(fold, now)
   return tidy<Reading>({
     mark,
     position,
     since: positionSince === undefined ? undefined : iso(positionSince),
     doubts: doubtsOf(fold, twinWith, now, policy, left),
+    onTestUntil: onTestUntil === undefined ? undefined : iso(onTestUntil),
     last: fold.last,
     openings: fold.openings,
     sends: fold.sends,
@@ -130,6 +133,7 @@ export function nextChange(ledger: Ledger, now: number, policy: HousePolicy = le
     const fold = own(ledger.marks, mark)?.fold
     if (!fold) continue
     const times = turnsOf(fold, rules)
+    if (fold.onTest) times.push(fold.onTest.until)
     if (fold.provenAt !== undefined) times.push(fold.provenAt + rules.provenWithinDays * DAY + 1)
     for (const time of times) if (time > now && (next === undefined || time < next)) next = time
   }

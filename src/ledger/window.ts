@@ -75,7 +75,7 @@ export function takenBack(window: readonly Kept[]): (kept: Kept) => boolean {
 }
 
 /** A queued entry may have happened as late as `until`: what was said in between comes before it. */
-export const timeOf = (entry: Entry): number => Date.parse(entry.until ?? entry.at)
+export const timeOf = ({ what, at, until }: Entry): number => Date.parse(what === 'on-test' ? at : (until ?? at))
 
 /**
  * Where an entry that was said stands: at its own time. Should the clock have stepped back since, a look stands before

@@ -16,6 +16,7 @@ export const SAYABLE = [
   'round',
   'note',
   'undone',
+  'on-test',
 ] as const satisfies readonly What[]
 export type Sayable = (typeof SAYABLE)[number]
 
@@ -38,6 +39,8 @@ const cellSchema = z.object(
   cellRule,
 )
 
+const saidTime = zonedTime.check(z.refine(at => utc(at) !== undefined, 'must be a time of the years 0000 to 9999'))
+
 const base = z.object(
   {
     v: only(1),
@@ -45,7 +48,7 @@ const base = z.object(
     id,
     what: oneOf(SAYABLE),
     /** When it was so, with any zone; absent: now. */
-    at: optional(zonedTime.check(z.refine(at => utc(at) !== undefined, 'must be a time of the years 0000 to 9999'))),
+    at: optional(saidTime),
     by: optional(text()),
     note: optional(text()),
     cell: optional(cellSchema),
@@ -54,6 +57,8 @@ const base = z.object(
     revision: optional(pattern(/^[0-9a-f]{8}$/, 'must be 8 hex digits in lower case')),
     /** Of a proved or failed say: first word after the key press, so that forecasts learn from a bench beside a keeper. */
     joinMilliseconds: optional(upTo(3_600_000)),
+    /** Of an on-test say: when the test ends; until then words of the opening count nothing. */
+    until: optional(saidTime),
   },
   'must be a JSON object such as { "v": 1, "id": "a1", "what": "seen-closed" }',
 )
@@ -80,6 +85,9 @@ export const saySchema = base.check(
     ({ what, joinMilliseconds }) => what === 'proved' || what === 'failed' || joinMilliseconds === undefined,
     'joinMilliseconds belongs to proved and failed alone',
   ),
+  rule(({ what, until }) => what !== 'on-test' || until !== undefined, 'on-test needs until: when the test ends'),
+  rule(({ what, until }) => what === 'on-test' || until === undefined, 'until belongs to on-test alone'),
+  rule(({ what, at }) => what !== 'on-test' || at === undefined, 'on-test begins now: leave at out'),
 )
 
 const isBlank = (text: unknown): boolean => text === undefined || (typeof text === 'string' && text.trim() === '')
@@ -98,8 +106,14 @@ export function parseSay(text: string): ParsedSay {
   if (json === undefined) return { problem: 'a say is JSON; this text is not' }
   const result = checked(saySchema, json, 'a say')
   if ('problems' in result) return { problem: result.problems.join('; '), ...idOf(json) }
-  const { at, ...say } = result.value
-  return { say: at === undefined ? say : { ...say, at: utc(at)! } }
+  const { at, until, ...say } = result.value
+  return {
+    say: {
+      ...say,
+      ...(at === undefined ? {} : { at: utc(at)! }),
+      ...(until === undefined ? {} : { until: utc(until)! }),
+    },
+  }
 }
 
 function idOf(json: unknown): { id?: string } {

@@ -206,6 +206,47 @@ describe('a time in which nobody listened', () => {
   })
 })
 
+describe('a test that was said', () => {
+  const until = new Date(NOON + 600_000).toISOString()
+
+  it('takes words of its opening out of the count, of the same gathering too, until it ends', () => {
+    const house = new House()
+    const word = (topic: string, text: string) => ({
+      id: house.id(),
+      message: { topic, payload: bytes(text), retain: false, dup: false, qos: 1 as const },
+      arrival: { at: new Date(house.now).toISOString() },
+    })
+    const say = JSON.stringify({ v: 1, id: 't1', what: 'on-test', until })
+    const words = [word('ropewalk/w01', 'opened'), word('ropewalk/tally/say/W02', say), word('ropewalk/w02', 'opened')]
+    house.play({ kind: 'words', words, now: house.now })
+    expect(house.kept.map(({ mark, how }) => [mark, how])).toEqual([
+      ['W01', 'live'],
+      ['W02', 'live'],
+      ['W02', 'tested'],
+    ])
+    expect(house.reading('W02')).toMatchObject({ position: 'no-word', openings: 0, onTestUntil: until })
+    house.now += 600_000
+    house.play({ kind: 'time', now: house.now })
+    expect(house.reading('W02')).not.toHaveProperty('onTestUntil')
+    house.word('ropewalk/w02', 'opened')
+    expect(house.reading('W02')).toMatchObject({ openings: 1 })
+  })
+
+  it('has an end, within a day, and begins when it is heard', () => {
+    const house = new House()
+    const refused = (say: Record<string, unknown>, why: RegExp) =>
+      expect(house.say('W01', { id: house.id(), what: 'on-test', ...say }).effects).toMatchObject([
+        { kind: 'answer', note: { ok: false, problem: expect.stringMatching(why) } },
+      ])
+    refused({}, /on-test needs until/)
+    refused({ until: new Date(NOON + 2 * 86_400_000).toISOString() }, /more than a day ahead/)
+    refused({ until, at: new Date(NOON - 1000).toISOString() }, /on-test begins now/)
+    expect(house.say('W01', { id: 'n1', what: 'note', note: 'x', until }).effects).toMatchObject([
+      { note: { ok: false, problem: expect.stringMatching(/until belongs to on-test/) } },
+    ])
+  })
+})
+
 describe('entries that are entries already', () => {
   it('are kept once, and left out where they are none', () => {
     const house = new House()

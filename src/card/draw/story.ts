@@ -1,5 +1,5 @@
 /** What a contact's entries say of one stretch of time, as the ledger counts them. */
-import { step } from '../../ledger/apply.ts'
+import { foldEntry } from '../../ledger/apply.ts'
 import { EMPTY_FOLD, type Fold } from '../../ledger/fold.ts'
 import { positionOf, turnsOf } from '../../ledger/read.ts'
 import type { Entry, What } from '../../protocol/entry.ts'
@@ -58,7 +58,7 @@ export function storyOf(entries: readonly Entry[], now: number, policy: Policy, 
     // Of a word that waited only its end is sure.
     tell(Number.isNaN(until) ? at : until)
     const { openings } = fold
-    fold = step(fold, entry, policy)
+    fold = foldEntry(fold, entry, policy)
     const what = fold.openings > openings ? 'opening' : SAID[entry.what]
     if (what) moments.push({ at: (what === 'opening' && fold.wordAt) || at, what, ...(until > 0 ? { until } : {}) })
   }

@@ -86,6 +86,10 @@ export const say = define({
       text: 'flashed: the revision in the header; default: the one that the register gives now',
     }),
     undoes: option(text, { value: 'id', text: 'undone: the id of what is taken back' }),
+    minutes: option(number({ most: 1_440 }), {
+      value: 'minutes',
+      text: 'on-test: for how long its words count nothing; 0 ends the test; default: 10',
+    }),
     tally: option(path, { value: 'file', text: 'without a keeper: add it to this tally file' }),
     data: option(path, { value: 'dir', text: 'with the keeper stopped: add it to its folder' }),
   },

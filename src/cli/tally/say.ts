@@ -8,7 +8,7 @@ import type { Register } from '../../register/types.ts'
 import { listed } from '../../text/lists.ts'
 import { localTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
-import { iso } from '../../text/time.ts'
+import { iso, MINUTE } from '../../text/time.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf, linkTo } from '../broker/link.ts'
 import { openingOf, readRegister } from '../files/register.ts'
@@ -47,6 +47,9 @@ export async function run(
   return refused > 0 ? EXIT.input : EXIT.fine
 }
 
+/** A test that is told no end, minutes. */
+const TEST_MINUTES = 10
+
 /** Options that would say nothing beside anything else. */
 const BELONGS: Partial<Readonly<Record<keyof Options, readonly Say['what'][]>>> = {
   cell: ['cell-fitted'],
@@ -54,6 +57,7 @@ const BELONGS: Partial<Readonly<Record<keyof Options, readonly Say['what'][]>>> 
   millivolts: ['cell-fitted'],
   revision: ['flashed'],
   undoes: ['undone'],
+  minutes: ['on-test'],
 }
 
 type Options = Given<typeof commands.say>['options']
@@ -92,7 +96,8 @@ function sayingOf(mark: string, what: Say['what'], options: Options, register: R
         }
       : undefined
   const revision = options.revision ?? (what === 'flashed' ? opening?.revision : undefined)
-  const some = { at, by, note, cell, undoes, revision }
+  const until = what === 'on-test' ? iso(world.now() + (options.minutes ?? TEST_MINUTES) * MINUTE) : undefined
+  const some = { at, by, note, cell, undoes, revision, until }
   return { what, ...Object.fromEntries(Object.entries(some).filter(([, value]) => value !== undefined)) }
 }
 
