@@ -6,8 +6,8 @@ import type { Clock } from './clock.ts'
 import { type Outcome, playAll } from './outcome.ts'
 import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, type Planned } from './planned.ts'
 import { Redelivery } from './redelivery.ts'
-import { StoreProblem } from './sqlite.ts'
 import type { TallyStore } from './store.ts'
+import { StoreProblem } from './store-problem.ts'
 
 export interface JournalOptions {
   readonly store: TallyStore<Ledger>

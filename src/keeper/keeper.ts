@@ -26,6 +26,7 @@ import { Status } from './status.ts'
 import { DAY_HOURS, StatusTopic } from './status-topic.ts'
 import { Subscriptions } from './subscriptions.ts'
 import { Timers } from './timers.ts'
+import { Upkeep } from './upkeep.ts'
 
 const BEAT_MILLISECONDS = 30_000
 
@@ -43,6 +44,7 @@ export class Keeper {
   readonly #steps: StepWatch
   readonly #boots: BootWatch
   readonly #restWords: RestWords
+  readonly #upkeep: Upkeep | undefined
   #cancelBeat = (): void => {}
   #surveys = 0
   #committedAt = 0
@@ -104,6 +106,8 @@ export class Keeper {
       kept: entries => this.#kept(entries),
       listen: () => this.#subscriptions.listen(!this.#link.isCaughtUp, this.#edits.register),
     })
+    const standing = (name: string, text: string | undefined) => this.#statusTopic.standing(name, text)
+    this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
     const lastLive = Date.parse(store.fact('lastLive') ?? '')
     const known = Number.isNaN(lastLive) ? {} : { lastLive }
     this.#link = new LinkSide(
@@ -151,6 +155,7 @@ export class Keeper {
     if (this.#stopped) return
     this.#stopped = true
     this.#cancelBeat()
+    this.#upkeep?.stop()
     this.#effects.stop()
     this.#edits.stop()
     this.#journal.end()
@@ -233,8 +238,9 @@ export class Keeper {
 
   #beat(): void {
     this.#watchClock()
-    if (this.#o.clock.monotonic() - this.#committedAt > BEAT_MILLISECONDS / 2 && !this.#edits.isRecounting)
-      this.#journal.rest()
+    const isQuiet = this.#o.clock.monotonic() - this.#committedAt > BEAT_MILLISECONDS / 2
+    if (isQuiet && !this.#edits.isRecounting) this.#journal.rest()
+    this.#upkeep?.beat(isQuiet)
     this.#journal.pass()
     if (this.#link.isCaughtUp) this.#subscriptions.beat()
     void this.#statusTopic.publish()

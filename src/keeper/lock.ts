@@ -1,6 +1,7 @@
 import { existsSync } from 'node:fs'
 import { join } from 'node:path'
-import { openSqlite, StoreProblem } from './sqlite.ts'
+import { openSqlite } from './sqlite.ts'
+import { StoreProblem } from './store-problem.ts'
 
 /** Name of the file whose lock says that a keeper is at work in a folder. */
 export const LOCK_FILE = 'lock.sqlite'

@@ -1,122 +1,174 @@
-import { copyFileSync, existsSync, renameSync, rmSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdtempSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
+import type { Entry } from '../protocol/entry.ts'
+import { newestBackup } from './backup.ts'
+import { type Facts, factsOf } from './facts.ts'
+import { LastAnswered } from './last-answered.ts'
 import { takeLock } from './lock.ts'
-import { type Row, rowOf } from './rows.ts'
-import { readable, salvage } from './salvage.ts'
+import { logDamage } from './log-check.ts'
+import { rowOf } from './rows.ts'
+import { salvage, unvouched } from './salvage.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'
-import { closeSqlite, inTransaction, openSqlite, type Sql, StoreProblem, storeProblem } from './sqlite.ts'
+import { inTransaction, makeSqlite, openSqlite, type Sql } from './sqlite.ts'
+import { fileProblem, StoreProblem, storeProblem } from './store-problem.ts'
+import { StoredEntries } from './stored-entries.ts'
+import { FIRST_SUM, sumOfRow } from './sums.ts'
 
 /** What a check found and what a repair did; `problems` is empty for a sound store. */
 export interface Mended {
   readonly problems: readonly string[]
   /** Entries that stand in the store now. */
   readonly entries: number
-  /** Places in the order of commit whose entries could not be read, as [first, last]. */
+  /** Places in the order of commit whose entries could not be read, as [first, last], by their numbers before. */
   readonly lost: readonly (readonly [number, number])[]
-  /** The damaged file as it was; absent when nothing was changed. */
+  /** Numbers, as they were, of entries that stand in the store but may not be what was committed. */
+  readonly doubtful: readonly number[]
+  /** The damaged file as it was; absent when nothing was changed, or when there was none. */
   readonly savedAs?: string
+  /** The backup whose entries were put together with what could be read. */
+  readonly backup?: { readonly path: string; readonly entries: number }
 }
 
 /**
- * Checks the tally of a data folder. Where it is damaged the file is copied aside first, every entry that can still be
- * read goes to a new file, and that takes its place; the ledger is counted again at the next start.
+ * Checks the tally of a data folder; nothing is changed in a sound one. Where it is damaged, file and log are copied
+ * aside first; every entry that can still be read, and those of the last good backup, go to a new file, and that takes
+ * the place; the ledger is counted again at the next start.
  * @param stamp - goes into the name of the copy
- * @throws StoreProblem when a keeper is running there, or when there is no tally, or one from a newer version
+ * @param backups - folder of backups, as `keep --backups` makes them
+ * @throws StoreProblem when a keeper is running there, when there is neither tally nor backup, when the disk is full, or
+ *   when the store is from a newer version
  */
-export function mendStore(folder: string, stamp: string): Mended {
+export function mendStore(folder: string, stamp: string, backups?: string): Mended {
   const path = join(folder, TALLY_FILE)
-  if (!existsSync(path)) throw new StoreProblem('missing', `${path}: there is no tally here yet`)
+  if (!existsSync(path) && backups === undefined)
+    throw new StoreProblem('missing', `${path}: there is no tally here yet`)
   const lock = takeLock(folder, stamp)
   try {
-    const problems = look(path)
-    if (problems.length > 0) return repair(path, stamp, problems)
-    return { problems, entries: count(path), lost: [] }
+    if (!existsSync(path)) return repair(path, stamp, [`${path}: there is no tally here`], backups)
+    const { problems, entries } = look(path)
+    if (problems.length > 0) return repair(path, stamp, problems, backups)
+    return { problems, entries, lost: [], doubtful: [] }
+  } catch (error) {
+    throw fileProblem(error, path)
   } finally {
     lock.release()
   }
 }
 
-function count(path: string): number {
-  const sql = openSqlite(path, 'read')
-  try {
-    return (sql.prepare('select count(*) as n from entries').get([]) as { n: number }).n
-  } finally {
-    sql.close()
-  }
-}
-
-function look(path: string): string[] {
+/** What is wrong with a store, looked at in a copy: SQLite itself would change file and log. */
+function look(path: string): { readonly problems: string[]; readonly entries: number } {
+  const damage = logDamage(path)
+  if (damage !== undefined) return { problems: [damage], entries: 0 }
+  const folder = mkdtempSync(`${path}.looked-`)
   let sql: Sql | undefined
   try {
-    sql = openSqlite(path, 'read')
-    ensureTables(sql, path)
-    const found = sql.prepare('pragma integrity_check(20)').all([]) as { integrity_check: string }[]
-    const problems = found.map(row => row.integrity_check).filter(line => line !== 'ok')
-    if (problems.length > 0) return problems
-    const rows = sql.prepare('select seq, id, at, mark, body from entries order by seq').iterate([]) as Iterable<Row>
-    for (const row of rows) if (!readable(row)) problems.push(`entry ${row.seq} cannot be read`)
-    return problems
+    const copy = join(folder, TALLY_FILE)
+    for (const end of ['', '-wal']) if (existsSync(path + end)) copyFileSync(path + end, copy + end)
+    sql = openSqlite(copy, 'write')
+    return lookAt(sql, copy, path)
   } catch (error) {
     const problem = storeProblem(error, path)
-    if (problem instanceof StoreProblem && !['damaged', 'foreign', 'input-output'].includes(problem.fault))
-      throw problem
-    return [problem instanceof Error ? problem.message : String(problem)]
+    if (!(problem instanceof StoreProblem)) throw error
+    if (!['damaged', 'foreign', 'input-output'].includes(problem.fault)) throw problem
+    return { problems: [problem.message.replaceAll(folder, path)], entries: 0 }
   } finally {
     sql?.close()
+    rmSync(folder, { recursive: true, force: true })
   }
 }
 
-function repair(path: string, stamp: string, problems: readonly string[]): Mended {
+function lookAt(sql: Sql, copy: string, path: string): ReturnType<typeof look> {
+  const query = 'select cast(integrity_check as blob) as line from pragma_integrity_check(20)'
+  const lines = (sql.prepare(query).all([]) as { line: ArrayBuffer }[]).map(({ line }) => Buffer.from(line).toString())
+  const problems = lines.filter(line => line !== 'ok')
+  if (problems.length > 0) return { problems, entries: 0 }
+  ensureTables(sql, copy)
+  const stored = new StoredEntries(sql, copy)
+  const entries = stored.end
+  for (const { wrong } of stored.check(0, entries)) {
+    for (const seq of wrong) problems.push(`entry ${seq} is not what was kept, or cannot be read`)
+  }
+  const answered = new LastAnswered(path).read()
+  if (answered && (answered.seq > entries || stored.sumAt(answered.seq) !== answered.sum)) {
+    problems.push(`entry ${answered.seq} was answered for, and does not stand here: an older copy, or damaged`)
+  }
+  return { problems, entries }
+}
+
+function repair(path: string, stamp: string, problems: readonly string[], backups: string | undefined): Mended {
+  const isThere = existsSync(path)
   const savedAs = `${path}.damaged-${stamp.replaceAll(/[^0-9A-Za-z]/g, '')}`
   for (const end of ['', '-wal']) if (existsSync(path + end)) copyFileSync(path + end, savedAs + end)
-  const rescued = salvage(path)
-  if (rescued.length === 0) {
-    throw new StoreProblem('damaged', `${path}: not one entry could be read; nothing was changed, a copy is ${savedAs}`)
+  const rescued = isThere ? salvage(path) : []
+  const backup = backups === undefined ? undefined : newestBackup(backups)
+  if (rescued.length === 0 && !backup) {
+    const copy = isThere ? `; nothing was changed, a copy is ${savedAs}` : ''
+    const where = backups === undefined ? '' : `, and ${backups} holds no backup that is whole`
+    throw new StoreProblem('damaged', `${path}: not one entry could be read${where}${copy}`)
   }
-  const fresh = `${path}.mended`
-  for (const end of ['', '-wal', '-shm']) rmSync(fresh + end, { force: true })
-  const { entries, lost } = fill(fresh, path, rescued)
-  for (const end of ['-wal', '-shm']) rmSync(path + end, { force: true })
-  renameSync(fresh, path)
-  for (const end of ['-wal', '-shm']) rmSync(fresh + end, { force: true })
-  return { problems, entries, lost, savedAs }
+  // A backup is the beginning of the tally: what it has is known to be what was committed.
+  const standing = new Set(backup?.entries.map(({ id }) => id))
+  const isNew = ({ entry }: (typeof rescued)[number]): boolean => !standing.has(entry.id)
+  const entries = [...(backup?.entries ?? []), ...rescued.filter(isNew).map(({ entry }) => entry)]
+  const facts = (isThere ? factsIn(path) : undefined) ?? backup?.facts ?? []
+  const sum = fill(path, entries, facts)
+  const last = new LastAnswered(path)
+  last.write({ seq: entries.length, sum })
+  last.close()
+  const doubtful = new Set(unvouched(rescued))
+  return {
+    problems,
+    entries: entries.length,
+    lost: gapsOf([...rescued.map(({ seq }) => seq), ...(backup?.entries.map((_, index) => index + 1) ?? [])]),
+    doubtful: rescued.filter(isNew).flatMap(({ seq }) => (doubtful.has(seq) ? [seq] : [])),
+    ...(isThere ? { savedAs } : {}),
+    ...(backup ? { backup: { path: backup.path, entries: backup.entries.length } } : {}),
+  }
 }
 
-/** Writes what was rescued from `path` to a new file. */
-function fill(fresh: string, path: string, rescued: ReturnType<typeof salvage>): Pick<Mended, 'entries' | 'lost'> {
-  const sql = openSqlite(fresh, 'write')
-  try {
-    ensureTables(sql, fresh)
-    const insert = sql.prepare('insert or ignore into entries (seq, id, at, mark, body) values (?, ?, ?, ?, ?)')
-    let entries = 0
-    let last = 0
-    const lost: [number, number][] = []
+/** Numbers before the last that are not there, as [first, last]. */
+function gapsOf(numbers: readonly number[]): (readonly [number, number])[] {
+  let last = 0
+  const gaps: (readonly [number, number])[] = []
+  for (const seq of [...new Set(numbers)].sort((a, b) => a - b)) {
+    if (seq > last + 1) gaps.push([last + 1, seq - 1])
+    last = seq
+  }
+  return gaps
+}
+
+/** Writes the entries to a new file, which takes the place of `path`; returns the sum of the last one. */
+function fill(path: string, entries: readonly Entry[], facts: Facts): string {
+  let sum = FIRST_SUM
+  makeSqlite(path, sql => {
+    ensureTables(sql, path)
+    const insert = sql.prepare('insert into entries (seq, id, at, mark, body, sum) values (?, ?, ?, ?, ?, ?)')
+    const put = sql.prepare('insert into facts (name, value) values (?, ?)')
     inTransaction(sql, () => {
-      for (const { seq, entry } of rescued) {
-        if (seq > last + 1) lost.push([last + 1, seq - 1])
-        entries += insert.run([seq, ...rowOf(entry)]).changes
-        last = seq
-      }
-      copyFacts(path, sql)
+      entries.forEach((entry, index) => {
+        const [id, at, mark, body] = rowOf(entry)
+        sum = sumOfRow(sum, { seq: index + 1, id, at, mark, body })
+        insert.run([index + 1, id, at, mark, body, sum])
+      })
+      for (const fact of facts) put.run([...fact])
     })
-    return { entries, lost }
-  } catch (error) {
-    throw storeProblem(error, fresh)
-  } finally {
-    closeSqlite(sql)
-  }
+  })
+  return sum
 }
 
-function copyFacts(path: string, to: Sql): void {
-  let from: Sql | undefined
+/** The facts of a damaged file, where they can be read; without them the count begins with the first entry. */
+function factsIn(path: string): Facts | undefined {
+  const folder = mkdtempSync(`${path}.looked-`)
+  let sql: Sql | undefined
   try {
-    from = openSqlite(path, 'read')
-    for (const row of from.prepare('select name, value from facts').all([]) as { name: string; value: string }[]) {
-      to.prepare('insert into facts (name, value) values (?, ?)').run([row.name, row.value])
-    }
+    const copy = join(folder, TALLY_FILE)
+    copyFileSync(path, copy)
+    sql = openSqlite(copy, 'write')
+    return factsOf(sql)
   } catch {
-    // Without them the count begins with the first entry.
+    return undefined
   } finally {
-    from?.close()
+    sql?.close()
+    rmSync(folder, { recursive: true, force: true })
   }
 }

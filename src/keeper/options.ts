@@ -4,6 +4,7 @@ import type { Register } from '../register/types.ts'
 import type { Clock } from './clock.ts'
 import type { Forecast } from './planned.ts'
 import type { TallyStore } from './store.ts'
+import type { Backups } from './upkeep.ts'
 
 export interface KeeperOptions {
   readonly register: Register
@@ -23,4 +24,6 @@ export interface KeeperOptions {
   readonly forecast?: Forecast
   /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
   readonly giveRestWords?: boolean
+  /** Where the store lies, for a look at its disk and its daily backup; absent: nobody looks. */
+  readonly upkeep?: { readonly folder: string; readonly backups?: Backups }
 }

@@ -11,6 +11,38 @@ export interface Row {
   readonly body: string
 }
 
+/**
+ * What is selected of an entry. Text comes as bytes: the binding ends the process at text that is no UTF-8, which one
+ * flipped bit makes of any.
+ */
+export const ROW_BYTES =
+  'seq, cast(id as blob) as id, at, cast(mark as blob) as mark, cast(body as blob) as body, cast(sum as blob) as sum'
+
+/** A row as it is selected by `ROW_BYTES`. */
+export interface RowBytes {
+  readonly seq: number
+  readonly id: ArrayBuffer
+  readonly at: number
+  readonly mark: ArrayBuffer
+  readonly body: ArrayBuffer
+  readonly sum: ArrayBuffer
+}
+
+const strict = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true })
+
+/** @throws TypeError when the bytes are no UTF-8 */
+export const strictText = (bytes: ArrayBuffer | Uint8Array): string => strict.decode(bytes)
+
+/** @throws TypeError when a text in the row is no UTF-8 */
+export const rowOfBytes = ({ seq, id, at, mark, body, sum }: RowBytes): Row & { readonly sum: string } => ({
+  seq,
+  id: strictText(id),
+  at,
+  mark: strictText(mark),
+  body: strictText(body),
+  sum: strictText(sum),
+})
+
 export function rowOf(entry: Entry): readonly [id: string, at: number, mark: string, body: string] {
   const { id, at, mark, ...rest } = entry
   return [id, Date.parse(at), mark, JSON.stringify(rest)]
@@ -31,4 +63,13 @@ export function entryOf(row: Omit<Row, 'seq'>): Entry {
   }
   if (!isEntry(entry)) throw new RangeError('the row holds no entry')
   return entry
+}
+
+/** The entry of a row, undefined where it is no entry. */
+export function readable(row: Omit<Row, 'seq'>): Entry | undefined {
+  try {
+    return entryOf(row)
+  } catch {
+    return undefined
+  }
 }

@@ -1,7 +1,8 @@
 import { apply, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import { own } from '../text/own.ts'
-import type { Rules, TallyStore } from './store.ts'
+import type { TallyStore } from './store.ts'
+import type { Rules } from './store-rules.ts'
 
 /** How the store adds entries up to a ledger of this house. */
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({

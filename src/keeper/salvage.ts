@@ -4,7 +4,8 @@
  */
 import { existsSync, readFileSync } from 'node:fs'
 import type { Entry } from '../protocol/entry.ts'
-import { entryOf } from './rows.ts'
+import { type Row, readable, strictText } from './rows.ts'
+import { FIRST_SUM, sumOfRow } from './sums.ts'
 
 const TABLE_LEAF = 0x0d
 const PAGE_SIZES = new Set([512, 1024, 2048, 4096, 8192, 16384, 32768])
@@ -44,10 +45,19 @@ function pagesOf(path: string): { pages: Map<number, Buffer>; size: number } {
   return { pages, size }
 }
 
+/** An entry that could be read; the sum that it carried, where it was of a version that has them. */
+export interface Salvaged {
+  readonly seq: number
+  readonly entry: Entry
+  /** The row as it was read, without its number. */
+  readonly row: Omit<Row, 'seq'>
+  readonly sum?: string
+}
+
 /** Every readable entry with its number, in order, each number and each id once. */
-export function salvage(path: string): { seq: number; entry: Entry }[] {
+export function salvage(path: string): Salvaged[] {
   const { pages, size } = pagesOf(path)
-  const found = new Map<number, Entry>()
+  const found = new Map<number, Salvaged>()
   const ids = new Set<string>()
   for (const [number, page] of pages) {
     const start = number === 1 ? 100 : 0
@@ -57,21 +67,37 @@ export function salvage(path: string): { seq: number; entry: Entry }[] {
       const at = page.readUInt16BE(start + 8 + 2 * n)
       const cell = at < size ? cellAt(page, at, size, pages) : undefined
       if (!cell || found.has(cell.seq) || ids.has(cell.entry.id)) continue
-      found.set(cell.seq, cell.entry)
+      found.set(cell.seq, cell)
       ids.add(cell.entry.id)
     }
   }
-  return [...found].map(([seq, entry]) => ({ seq, entry })).sort((a, b) => a.seq - b.seq)
+  return [...found.values()].sort((a, b) => a.seq - b.seq)
 }
 
-function cellAt(page: Buffer, at: number, size: number, pages: ReadonlyMap<number, Buffer>) {
+/**
+ * Numbers of those that are not known to be what was committed: the sum does not fit, or the entry before is not there to
+ * tell. None where no entry carries a sum.
+ */
+export function unvouched(entries: readonly Salvaged[]): number[] {
+  let before: Salvaged | undefined
+  const doubtful: number[] = []
+  for (const each of entries) {
+    const sumBefore = each.seq === 1 ? FIRST_SUM : before?.seq === each.seq - 1 ? before.sum : undefined
+    const isFit = sumBefore !== undefined && each.sum === sumOfRow(sumBefore, { seq: each.seq, ...each.row })
+    if (each.sum !== undefined && !isFit) doubtful.push(each.seq)
+    before = each
+  }
+  return doubtful
+}
+
+function cellAt(page: Buffer, at: number, size: number, pages: ReadonlyMap<number, Buffer>): Salvaged | undefined {
   const cursor = { at }
   const length = varint(page, cursor)
   const seq = varint(page, cursor)
   if (!(length > 0 && length < 10_000_000 && seq > 0)) return undefined
   const record = payload(page, cursor.at, length, size, pages)
-  const entry = record && entryIn(record)
-  return entry && { seq, entry }
+  const found = record && entryIn(record)
+  return found && { seq, ...found }
 }
 
 /** The record of a cell: what lies on its page and the chain of pages after it. */
@@ -94,20 +120,20 @@ function payload(page: Buffer, at: number, length: number, size: number, pages: 
 
 const INTEGER_BYTES: Readonly<Record<number, number>> = { 1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8, 8: 0, 9: 0 }
 
-/** An entry's record has the columns seq (none: it is the row's number), id, at, mark and body. */
-function entryIn(record: Buffer): Entry | undefined {
+/** An entry's record has the columns seq (none: it is the row's number), id, at, mark, body and, of late, sum. */
+function entryIn(record: Buffer): Omit<Salvaged, 'seq'> | undefined {
   const cursor = { at: 0 }
   const headerEnd = varint(record, cursor)
   const types: number[] = []
-  while (cursor.at < headerEnd && types.length < 6) types.push(varint(record, cursor))
-  const [none, id, at, mark, body] = types
-  if (types.length !== 5 || none !== 0 || at === undefined || !(at in INTEGER_BYTES)) return undefined
+  while (cursor.at < headerEnd && types.length < 7) types.push(varint(record, cursor))
+  const [none, id, at, mark, body, sum] = types
+  if (types.length < 5 || types.length > 6 || none !== 0 || at === undefined || !(at in INTEGER_BYTES)) return undefined
   let place = headerEnd
   const text = (type: number | undefined): string | undefined => {
     if (type === undefined || type < 13 || type % 2 === 0) return undefined
     const length = (type - 13) / 2
     place += length
-    return place <= record.length ? record.toString('utf8', place - length, place) : undefined
+    return place <= record.length ? textOrNone(record.subarray(place - length, place)) : undefined
   }
   const idText = text(id)
   const bytes = INTEGER_BYTES[at]!
@@ -118,13 +144,15 @@ function entryIn(record: Buffer): Entry | undefined {
   const markText = text(mark)
   const bodyText = text(body)
   if (idText === undefined || markText === undefined || bodyText === undefined) return undefined
-  return readable({ id: idText, at: time, mark: markText, body: bodyText })
+  const row = { id: idText, at: time, mark: markText, body: bodyText }
+  const entry = readable(row)
+  const sumText = text(sum)
+  return entry && { entry, row, ...(sumText === undefined ? {} : { sum: sumText }) }
 }
 
-/** The entry of a row, undefined where it is no entry. */
-export function readable(row: Parameters<typeof entryOf>[0]): Entry | undefined {
+function textOrNone(bytes: Buffer): string | undefined {
   try {
-    return entryOf(row)
+    return strictText(bytes)
   } catch {
     return undefined
   }

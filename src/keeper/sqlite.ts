@@ -1,51 +1,11 @@
-import { existsSync, mkdirSync } from 'node:fs'
-import { dirname } from 'node:path'
+import { chmodSync, copyFileSync, existsSync, mkdirSync, mkdtempSync, renameSync, rmSync, statSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { basename, dirname, join } from 'node:path'
 import Database from 'libsql'
+import { logDamage } from './log-check.ts'
+import { fileProblem, StoreProblem } from './store-problem.ts'
 
 export type Sql = InstanceType<typeof Database>
-export type Statement = ReturnType<Sql['prepare']>
-
-/** What is wrong with a store, in a word; the message is a sentence for the person. */
-export type StoreFault = 'full' | 'read-only' | 'newer' | 'busy' | 'damaged' | 'missing' | 'foreign' | 'input-output'
-
-export class StoreProblem extends Error {
-  constructor(
-    readonly fault: StoreFault,
-    message: string,
-    options?: ErrorOptions,
-  ) {
-    super(message, options)
-  }
-}
-
-const FAULTS: readonly (readonly [RegExp, StoreFault, string])[] = [
-  [/^SQLITE_FULL/, 'full', 'the disk is full: free some space and it goes on by itself'],
-  [
-    /^SQLITE_(READONLY|PERM)/,
-    'read-only',
-    'the disk or the file is read-only: make it writable and it goes on by itself',
-  ],
-  [/^SQLITE_(BUSY|LOCKED)/, 'busy', 'another program holds it locked: end that program'],
-  [/^SQLITE_CORRUPT/, 'damaged', 'it is damaged: run `sashtally mend` on its folder'],
-  [/^SQLITE_NOTADB/, 'foreign', 'it is not a tally: name the folder that `sashtally keep` made'],
-  [
-    /^SQLITE_CANTOPEN|Unable to open/,
-    'read-only',
-    'it cannot be opened for writing here: check the folder and its rights',
-  ],
-]
-
-/** Turns an error of the database into a sentence with the file and what to do; other errors pass unchanged. */
-export function storeProblem(error: unknown, path: string): unknown {
-  if (!(error instanceof Error) || error instanceof StoreProblem) return error
-  const code = (error as { code?: unknown }).code
-  const name = typeof code === 'string' && code.startsWith('SQLITE_') ? code : ''
-  for (const [pattern, fault, sentence] of FAULTS) {
-    if (pattern.test(name || error.message)) return new StoreProblem(fault, `${path}: ${sentence}`, { cause: error })
-  }
-  if (!name) return error
-  return new StoreProblem('input-output', `${path}: the disk refused it (${name}: ${error.message})`, { cause: error })
-}
 
 /**
  * Opens a database file. Every commit is on the disk before it returns (write-ahead log, full synchronisation).
@@ -55,37 +15,94 @@ export function storeProblem(error: unknown, path: string): unknown {
 export function openSqlite(path: string, mode: 'write' | 'read'): Sql {
   try {
     if (mode === 'read') return openToRead(path)
-    if (!existsSync(dirname(path))) mkdirSync(dirname(path), { mode: 0o750 })
+    makeFolder(dirname(path))
+    mustBeWhole(path)
     const sql = new Database(path, { timeout: 5_000 })
+    chmodSync(path, 0o600)
     sql.pragma('journal_mode = WAL')
     sql.pragma('synchronous = FULL')
     return sql
   } catch (error) {
-    const { code, syscall } = error as NodeJS.ErrnoException
-    if (syscall === 'mkdir') {
-      throw new StoreProblem('read-only', `${dirname(path)}: the folder cannot be made (${code})`, { cause: error })
-    }
-    throw storeProblem(error, path)
+    throw fileProblem(error, path)
   }
 }
 
-function openToRead(path: string): Sql {
-  if (!existsSync(path)) throw new StoreProblem('missing', `${path}: there is no tally here yet`)
-  const look = (name: string): Sql => {
-    const sql = new Database(name, { timeout: 5_000 })
-    sql.pragma('query_only = 1')
-    sql.prepare('select count(*) from sqlite_schema').get([])
-    return sql
-  }
+/**
+ * Makes a database file that comes to its name only when it is whole, so that an empty file is a damaged one.
+ * It is made without a log, since a log would belong to its first name.
+ * @throws StoreProblem in a sentence for the person
+ */
+export function makeSqlite(path: string, fill: (sql: Sql) => void): void {
+  const fresh = `${path}.new`
   try {
-    return look(path)
+    makeFolder(dirname(path))
+    for (const end of ['', '-journal']) rmSync(fresh + end, { force: true })
+    const sql = new Database(fresh, { timeout: 5_000 })
+    try {
+      chmodSync(fresh, 0o600)
+      sql.pragma('synchronous = FULL')
+      fill(sql)
+    } finally {
+      sql.close()
+    }
+    // A log of the file that stood there before would be read into the new one.
+    for (const end of ['-wal', '-shm']) rmSync(path + end, { force: true })
+    renameSync(fresh, path)
   } catch (error) {
-    // On a read-only disk the log's shared memory cannot be made; without a log the file can be read as it lies.
-    const code = (error as { code?: string }).code
-    if (code !== 'SQLITE_CANTOPEN' || existsSync(`${path}-wal`)) throw error
-    return look(`file:${encodeURI(path)}?mode=ro&immutable=1`)
+    throw fileProblem(error, path)
   }
 }
+
+function makeFolder(folder: string): void {
+  if (!existsSync(folder)) mkdirSync(folder, { mode: 0o700 })
+}
+
+/**
+ * Whoever opens a database to write rolls a damaged log away. While another process writes, a look may meet a log that
+ * is being begun anew: damage is what is there at the second look too.
+ */
+function mustBeWhole(path: string): void {
+  if (logDamage(path) === undefined) return
+  Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 200)
+  const damage = logDamage(path)
+  if (damage !== undefined) throw new StoreProblem('damaged', `${damage}: run \`sashtally mend\` on its folder`)
+}
+
+/**
+ * Opens without changing any file. A log that nobody has open is read in a copy: to read it in its place SQLite would
+ * have to make files beside it.
+ */
+function openToRead(path: string): Sql {
+  if (!existsSync(path)) throw new StoreProblem('missing', `${path}: there is no tally here yet`)
+  mustBeWhole(path)
+  const uri = (rest: string): string => `file:${encodeURI(path).replace(/[?#]/g, encodeURIComponent)}?mode=ro${rest}`
+  // Beside what another process has open, or was killed with, lies its shared memory.
+  if (existsSync(`${path}-shm`)) return look(uri(''))
+  const hasLog = existsSync(`${path}-wal`) && statSync(`${path}-wal`).size > 0
+  return hasLog ? lookAtCopy(path) : look(uri('&immutable=1'))
+}
+
+function look(name: string): Sql {
+  const sql = new Database(name, { timeout: 5_000 })
+  sql.pragma('query_only = 1')
+  sql.prepare('select count(*) from sqlite_schema').get([])
+  return sql
+}
+
+function lookAtCopy(path: string): Sql {
+  const folder = mkdtempSync(join(tmpdir(), 'sashtally-read-'))
+  try {
+    const copy = join(folder, basename(path))
+    for (const end of ['', '-wal']) copyFileSync(path + end, copy + end)
+    return look(copy)
+  } finally {
+    // An open file outlives its name.
+    rmSync(folder, { recursive: true, force: true })
+  }
+}
+
+export const isReading = (sql: Sql): boolean =>
+  Number((sql.prepare('pragma query_only').get([]) as { query_only: number }).query_only) === 1
 
 /** Runs `work` in one transaction: all of it is on the disk afterwards, or none. */
 export function inTransaction<T>(sql: Sql, work: () => T): T {

@@ -1,33 +1,24 @@
 import { join } from 'node:path'
 import type { Store } from '../ledger/store.ts'
 import type { Entry } from '../protocol/entry.ts'
+import { LastAnswered } from './last-answered.ts'
 import type { Taken } from './redelivery.ts'
-import { entryOf, type Row, rowOf } from './rows.ts'
+import { rowOf } from './rows.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'
-import { closeSqlite, inTransaction, openSqlite, type Sql, StoreProblem, storeProblem } from './sqlite.ts'
-
-/** How entries add up; the store itself knows nothing of windows. */
-export interface Rules<Kept> {
-  /** Names the shape of `Kept`: a snapshot with another name is thrown away and built again from the entries. */
-  readonly format: string
-  start(bornIso: string): Kept
-  apply(kept: Kept, entry: Entry): Kept
-}
-
-/** One transaction: everything here is on the disk together or not at all. */
-export interface Batch<Kept> {
-  readonly entries: readonly Entry[]
-  /** The ledger after them; absent: no snapshot is due, the next start replays them. */
-  readonly kept?: Kept
-  /** Empties the list of the last session first. */
-  readonly newSession?: boolean
-  /** Messages of the session, and the first turn that is still remembered. */
-  readonly taken?: { readonly taken: readonly Taken[]; readonly keepFrom: number }
-  readonly facts?: Readonly<Record<string, string>>
-}
+import { SmallTables } from './small-tables.ts'
+import { SnapshotTable } from './snapshot-table.ts'
+import { closeSqlite, inTransaction, openSqlite, type Sql } from './sqlite.ts'
+import { beginFile, fileNumber, mustBeInPlace, mustHoldAnswered, mustNotBeEmpty } from './store-file.ts'
+import { storeProblem } from './store-problem.ts'
+import type { Batch, Rules } from './store-rules.ts'
+import { StoredEntries } from './stored-entries.ts'
+import { sumOfRow } from './sums.ts'
 
 /** Entries after which a snapshot is written: bounds what a start replays. */
 const SNAPSHOT_EVERY = 1_000
+
+/** The last entries that a start looks at again. */
+const CHECKED_AT_START = 1_000
 
 /** Entries counted in one go: some 10 ms. */
 const RECOUNT_SLICE = 250
@@ -40,22 +31,33 @@ export class TallyStore<Kept> implements Store<Kept> {
   readonly #sql: Sql
   #rules: Rules<Kept>
   readonly #path: string
+  readonly #stored: StoredEntries
+  readonly #snapshot: SnapshotTable<Kept>
+  readonly #tables: SmallTables
+  readonly #last: LastAnswered | undefined
+  /** Which file was opened: another one in its place would take words and lose them. */
+  readonly #file: string
   #seq = 0
+  #sum = ''
   #snapshotSeq = 0
   readonly #insert
-  readonly #find
 
   /** @throws StoreProblem when the file is damaged, not a tally or from a newer version */
-  constructor(sql: Sql, rules: Rules<Kept>, path: string = TALLY_FILE) {
+  constructor(sql: Sql, rules: Rules<Kept>, path: string = TALLY_FILE, last?: LastAnswered) {
     this.#sql = sql
     this.#rules = rules
     this.#path = path
+    this.#last = last
     ensureTables(sql, path)
-    this.#insert = sql.prepare('insert into entries (seq, id, at, mark, body) values (?, ?, ?, ?, ?)')
-    this.#find = sql.prepare('select id, at, mark, body from entries where id = ?')
+    this.#file = fileNumber(path)
+    this.#insert = sql.prepare('insert into entries (seq, id, at, mark, body, sum) values (?, ?, ?, ?, ?, ?)')
+    this.#stored = new StoredEntries(sql, path)
+    this.#snapshot = new SnapshotTable(sql, this.#stored)
+    this.#tables = new SmallTables(sql)
     this.#guard(() => {
-      this.#seq = this.#one<{ n: number | null }>('select max(seq) as n from entries')?.n ?? 0
-      this.#snapshotSeq = this.#one<{ seq: number }>('select seq from snapshot')?.seq ?? 0
+      this.#seq = this.#stored.end
+      this.#sum = this.#stored.sumAt(this.#seq)
+      this.#snapshotSeq = this.#snapshot.seq
     })
   }
 
@@ -65,9 +67,14 @@ export class TallyStore<Kept> implements Store<Kept> {
    */
   static open<Kept>(folder: string, mode: 'write' | 'read', rules: Rules<Kept>): TallyStore<Kept> {
     const path = join(folder, TALLY_FILE)
+    const last = new LastAnswered(path)
+    if (mode === 'write') beginFile(path, last)
+    else mustNotBeEmpty(path)
     const sql = openSqlite(path, mode)
     try {
-      return new TallyStore(sql, rules, path)
+      const store = new TallyStore(sql, rules, path, last)
+      if (mode === 'write') mustHoldAnswered(path, last, store.length, seq => store.#stored.sumAt(seq))
+      return store
     } catch (error) {
       sql.close()
       throw error
@@ -84,21 +91,29 @@ export class TallyStore<Kept> implements Store<Kept> {
   }
 
   /**
-   * The ledger after the last entry: the snapshot and what came after it, or all entries where there is none.
+   * The ledger after the last entry: the snapshot and what came after it, or all entries where there is none that fits.
+   * What is replayed, and the last entries before it, must be what was committed.
    * @param bornIso - start of the count where the store does not know it yet
+   * @throws StoreProblem `damaged` with the first entry that does not fit
    */
   replay(bornIso: string): { kept: Kept; replayed: number } {
     return this.#guard(() => {
-      const found = this.#one<{ seq: number; format: string; kept: string }>('select seq, format, kept from snapshot')
-      const usable = found?.format === this.#rules.format ? found : undefined
-      let kept = usable ? (JSON.parse(usable.kept) as Kept) : this.#rules.start(this.#born(bornIso))
+      const usable = this.#snapshot.read(this.#rules.format)
+      const from = Math.min(usable?.seq ?? 0, Math.max(0, this.#seq - CHECKED_AT_START))
+      this.#stored.mustFit(from, this.#seq)
+      let kept = usable ? usable.kept : this.#rules.start(this.#born(bornIso))
       let replayed = 0
-      for (const { entry } of this.#rows('where seq > ? order by seq', [usable?.seq ?? 0])) {
+      for (const { entry } of this.#stored.rows('where seq > ? order by seq', [usable?.seq ?? 0])) {
         kept = this.#rules.apply(kept, entry)
         replayed++
       }
       return { kept, replayed }
     })
+  }
+
+  /** Looks through all entries, a slice at a time; yields the numbers of those that are not what was committed. */
+  *check(): Generator<{ readonly checked: number; readonly wrong: readonly number[] }> {
+    yield* this.#stored.check(0, this.#seq)
   }
 
   /**
@@ -109,7 +124,7 @@ export class TallyStore<Kept> implements Store<Kept> {
     this.#rules = rules
     let kept = rules.start(this.#born(''))
     for (let from = 1; from <= this.#seq; from += RECOUNT_SLICE) {
-      const rows = this.#rows('where seq >= ? and seq < ? order by seq', [from, from + RECOUNT_SLICE])
+      const rows = this.#stored.rows('where seq >= ? and seq < ? order by seq', [from, from + RECOUNT_SLICE])
       for (const { entry } of rows) kept = rules.apply(kept, entry)
       yield { counted: Math.min(this.#seq, from + RECOUNT_SLICE - 1) }
     }
@@ -125,7 +140,7 @@ export class TallyStore<Kept> implements Store<Kept> {
   /** Counting begins: kept for good, unless there are entries already. */
   begin(bornIso: string): void {
     if (this.#seq > 0 || this.fact('born') !== undefined) return
-    this.#guard(() => inTransaction(this.#sql, () => this.#setFact('born', bornIso)))
+    this.#guard(() => inTransaction(this.#sql, () => this.#tables.setFact('born', bornIso)))
   }
 
   async commit(entries: readonly Entry[], kept: Kept): Promise<void> {
@@ -137,22 +152,36 @@ export class TallyStore<Kept> implements Store<Kept> {
     const seq = this.#seq + batch.entries.length
     const { kept } = batch
     const snapshot = kept !== undefined && seq - this.#snapshotSeq >= SNAPSHOT_EVERY
+    let sum = this.#sum
+    mustBeInPlace(this.#path, this.#file)
     this.#guard(() =>
       inTransaction(this.#sql, () => {
-        batch.entries.forEach((entry, index) => {
-          this.#insert.run([this.#seq + 1 + index, ...rowOf(entry)])
-        })
-        if (batch.newSession) this.#run('delete from taken', [])
-        for (const { turn, batch: number, packet, print } of batch.taken?.taken ?? []) {
-          this.#run('insert into taken (turn, batch, packet, print) values (?, ?, ?, ?)', [turn, number, packet, print])
-        }
-        if (batch.taken) this.#run('delete from taken where turn < ?', [batch.taken.keepFrom])
-        for (const [name, value] of Object.entries(batch.facts ?? {})) this.#setFact(name, value)
-        if (snapshot) this.#snapshot(seq, kept)
+        sum = this.#add(batch.entries)
+        this.#tables.keep(batch)
+        if (snapshot) this.#snapshot.write(seq, sum, this.#rules.format, kept)
       }),
     )
-    this.#seq = seq
+    this.#kept(seq, sum)
     if (snapshot) this.#snapshotSeq = seq
+  }
+
+  /** @returns the sum of the last one */
+  #add(entries: readonly Entry[]): string {
+    let [seq, sum] = [this.#seq, this.#sum]
+    for (const entry of entries) {
+      const [id, at, mark, body] = rowOf(entry)
+      seq++
+      sum = sumOfRow(sum, { seq, id, at, mark, body })
+      this.#insert.run([seq, id, at, mark, body, sum])
+    }
+    return sum
+  }
+
+  #kept(seq: number, sum: string): void {
+    const isMore = seq > this.#seq
+    this.#seq = seq
+    this.#sum = sum
+    if (isMore) this.#last?.write({ seq, sum })
   }
 
   /**
@@ -162,16 +191,15 @@ export class TallyStore<Kept> implements Store<Kept> {
   addAll(entries: readonly Entry[]): void {
     const born = this.fact('born')
     const first = entries.reduce<string | undefined>((least, { at }) => (least && least < at ? least : at), undefined)
+    let sum = this.#sum
     this.#guard(() =>
       inTransaction(this.#sql, () => {
-        entries.forEach((entry, index) => {
-          this.#insert.run([this.#seq + 1 + index, ...rowOf(entry)])
-        })
-        this.#run('delete from snapshot', [])
-        if (born !== undefined && first !== undefined && first < born) this.#setFact('born', first)
+        sum = this.#add(entries)
+        this.#sql.exec('delete from snapshot')
+        if (born !== undefined && first !== undefined && first < born) this.#tables.setFact('born', first)
       }),
     )
-    this.#seq += entries.length
+    this.#kept(this.#seq + entries.length, sum)
     this.#snapshotSeq = 0
   }
 
@@ -182,7 +210,10 @@ export class TallyStore<Kept> implements Store<Kept> {
 
   /** Writes the snapshot now: when the house is quiet, at the end, and after a recount. */
   checkpoint(kept: Kept): void {
-    this.#guard(() => inTransaction(this.#sql, () => this.#snapshot(this.#seq, kept)))
+    mustBeInPlace(this.#path, this.#file)
+    this.#guard(() =>
+      inTransaction(this.#sql, () => this.#snapshot.write(this.#seq, this.#sum, this.#rules.format, kept)),
+    )
     this.#snapshotSeq = this.#seq
   }
 
@@ -192,14 +223,11 @@ export class TallyStore<Kept> implements Store<Kept> {
   }
 
   find(id: string): Entry | undefined {
-    return this.#guard(() => {
-      const row = this.#find.get([id]) as Row | undefined
-      return row && entryOf(row)
-    })
+    return this.#guard(() => this.#stored.find(id))
   }
 
   async story(mark: string, limit: number): Promise<readonly Entry[]> {
-    const rows = [...this.#rows('where mark = ? order by seq desc limit ?', [mark, limit])]
+    const rows = [...this.#stored.rows('where mark = ? order by seq desc limit ?', [mark, limit])]
     return rows.map(row => row.entry).reverse()
   }
 
@@ -209,18 +237,16 @@ export class TallyStore<Kept> implements Store<Kept> {
       Boolean,
     )
     const values = [only.mark, only.sinceMs].filter(value => value !== undefined)
-    const rows = this.#rows(`${where.length ? `where ${where.join(' and ')}` : ''} order by seq`, values)
+    const rows = this.#stored.rows(`${where.length ? `where ${where.join(' and ')}` : ''} order by seq`, values)
     for (const row of rows) yield row.entry
   }
 
   taken(): Taken[] {
-    return this.#guard(
-      () => this.#sql.prepare('select turn, batch, packet, print from taken order by turn').all([]) as Taken[],
-    )
+    return this.#guard(() => this.#tables.taken())
   }
 
   fact(name: string): string | undefined {
-    return this.#guard(() => this.#one<{ value: string }>('select value from facts where name = ?', [name])?.value)
+    return this.#guard(() => this.#tables.fact(name))
   }
 
   /** A whole and consistent copy, also while entries are being written. The target must not exist. */
@@ -229,7 +255,7 @@ export class TallyStore<Kept> implements Store<Kept> {
       const { query_only: reading } = this.#one<{ query_only: number }>('pragma query_only')!
       this.#sql.exec('pragma query_only = 0')
       try {
-        this.#run('vacuum into ?', [path])
+        this.#sql.prepare('vacuum into ?').run([path])
       } finally {
         this.#sql.exec(`pragma query_only = ${reading}`)
       }
@@ -237,51 +263,12 @@ export class TallyStore<Kept> implements Store<Kept> {
   }
 
   async close(): Promise<void> {
+    this.#last?.close()
     closeSqlite(this.#sql)
-  }
-
-  *#rows(rest: string, values: readonly unknown[]): IterableIterator<{ seq: number; entry: Entry }> {
-    try {
-      const found = this.#sql.prepare(`select seq, id, at, mark, body from entries ${rest}`).iterate([...values])
-      for (const row of found as Iterable<Row>) yield { seq: row.seq, entry: this.#entryOf(row) }
-    } catch (error) {
-      throw storeProblem(error, this.#path)
-    }
-  }
-
-  #entryOf(row: Row): Entry {
-    try {
-      return entryOf(row)
-    } catch (error) {
-      const where = `${this.#path}: entry ${row.seq} cannot be read`
-      throw new StoreProblem('damaged', `${where}: run \`sashtally mend\` on its folder`, { cause: error })
-    }
-  }
-
-  #snapshot(seq: number, kept: Kept): void {
-    this.#run('insert or replace into snapshot (only, seq, format, kept) values (1, ?, ?, ?)', [
-      seq,
-      this.#rules.format,
-      JSON.stringify(kept),
-    ])
-  }
-
-  #setFact(name: string, value: string): void {
-    this.#run('insert or replace into facts (name, value) values (?, ?)', [name, value])
   }
 
   #one<T>(query: string, values: readonly unknown[] = []): T | undefined {
     return this.#sql.prepare(query).get([...values]) as T | undefined
-  }
-
-  readonly #made = new Map<string, ReturnType<Sql['prepare']>>()
-  #run(query: string, values: readonly unknown[]): void {
-    let made = this.#made.get(query)
-    if (!made) {
-      made = this.#sql.prepare(query)
-      this.#made.set(query, made)
-    }
-    made.run([...values])
   }
 
   #guard<T>(work: () => T): T {

@@ -12,12 +12,17 @@ vi.mock('../../src/keeper/sqlite.ts', async original => {
   const real = await original<typeof import('../../src/keeper/sqlite.ts')>()
   const openSqlite: typeof real.openSqlite = (path, mode) => {
     const sql = real.openSqlite(path, mode)
-    // A full disk: not one page more.
-    if (refuses && path.endsWith('.mended')) sql.exec('pragma max_page_count = 20')
     handles.push(sql)
     return sql
   }
-  return { ...real, openSqlite }
+  const makeSqlite: typeof real.makeSqlite = (path, fill) =>
+    real.makeSqlite(path, sql => {
+      // A full disk: not one page more.
+      if (refuses) sql.exec('pragma max_page_count = 20')
+      handles.push(sql)
+      fill(sql)
+    })
+  return { ...real, openSqlite, makeSqlite }
 })
 afterEach(() => {
   refuses = false
@@ -50,7 +55,7 @@ it('mending leaves no file open', async () => {
 it('mending that fails leaves no file open, and is said with the file', async () => {
   const folder = await damaged()
   refuses = true
-  expect(() => mendStore(folder, '2026-06-02T08:00:00.000Z')).toThrow(/tally\.sqlite\.mended: the disk is full/)
+  expect(() => mendStore(folder, '2026-06-02T08:00:00.000Z')).toThrow(/tally\.sqlite: the disk is full/)
   expect(handles.filter(({ open }) => open)).toEqual([])
   refuses = false
   expect(mendStore(folder, '2026-06-02T08:01:00.000Z').entries).toBeGreaterThan(1_900)

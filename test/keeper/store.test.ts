@@ -4,8 +4,9 @@ import { join } from 'node:path'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { entryOf, rowOf } from '../../src/keeper/rows.ts'
-import { openSqlite, StoreProblem } from '../../src/keeper/sqlite.ts'
+import { openSqlite } from '../../src/keeper/sqlite.ts'
 import { TallyStore } from '../../src/keeper/store.ts'
+import { StoreProblem } from '../../src/keeper/store-problem.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { HOWS, WHATS } from '../../src/protocol/entry.ts'
 import { listing, opened, tempFolder } from './folder.ts'
@@ -181,7 +182,7 @@ describe('damage', () => {
     const script = `
       const Database = require('libsql')
       const sql = new Database(${JSON.stringify(join(folder, 'tally.sqlite'))})
-      const insert = sql.prepare('insert into entries (seq, id, at, mark, body) values (?, ?, ?, ?, ?)')
+      const insert = sql.prepare('insert into entries (seq, id, at, mark, body, sum) values (?, ?, ?, ?, ?, 0)')
       let seq = 0
       for (;;) {
         sql.exec('begin immediate')
@@ -246,7 +247,7 @@ describe('a sentence for', () => {
     const script = `
       const Database = require('libsql')
       const sql = new Database(${JSON.stringify(join(folder, 'tally.sqlite'))})
-      const insert = sql.prepare('insert into entries (seq, id, at, mark, body) values (?, ?, ?, ?, ?)')
+      const insert = sql.prepare('insert into entries (seq, id, at, mark, body, sum) values (?, ?, ?, ?, ?, 0)')
       let seq = 0
       try { for (;;) { seq++; insert.run([seq, 'e' + seq, 0, 'W07', JSON.stringify({ what: 'opened', how: 'live', note: 'x'.repeat(2000) })]); console.log(seq) } }
       catch (error) { console.log(error.code) }`
@@ -283,7 +284,7 @@ describe('a sentence for', () => {
     for (const mode of ['write', 'read'] as const) {
       const { fault, message } = faultOf(() => open(folder, mode))
       expect(fault).toBe('newer')
-      expect(message).toMatch(/store version 7, this one reads 1.*nothing was touched; install the newer/)
+      expect(message).toMatch(/store version 7, this one reads 2.*nothing was touched; install the newer/)
     }
   })
 

@@ -35,6 +35,15 @@ export const mend = define({
   name: 'mend',
   summary: 'Check the store; where it is damaged, save it as it is and make a sound one from what can be read.',
   args: {},
-  options: dataOption("the keeper's folder; the keeper must be stopped"),
-  examples: ['sashtally mend --data /var/lib/sashtally'],
+  options: {
+    ...dataOption("the keeper's folder; the keeper must be stopped"),
+    backups: option(path, {
+      value: 'dir',
+      text: 'put the last good copy of keep --backups together with what can be read; alone it begins a store on a new machine',
+    }),
+  },
+  examples: [
+    'sashtally mend --data /var/lib/sashtally',
+    'sashtally mend --data /var/lib/sashtally --backups /mnt/backups/ropewalk',
+  ],
 })

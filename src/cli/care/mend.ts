@@ -6,9 +6,11 @@ import { withStoreProblems } from '../store/problems.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 
-export async function run({ options: { data } }: Given<typeof commands.mend>, world: World): Promise<Exit> {
+export async function run({ options: { data, backups } }: Given<typeof commands.mend>, world: World): Promise<Exit> {
   const stamp = iso(world.now())
-  const { problems, entries, lost, savedAs } = await withStoreProblems(() => mendStore(resolve(world.cwd, data), stamp))
+  const from = backups === undefined ? undefined : resolve(world.cwd, backups)
+  const mended = await withStoreProblems(() => mendStore(resolve(world.cwd, data), stamp, from))
+  const { problems, entries, lost, doubtful, savedAs, backup } = mended
   const say = (text: string): void => world.stdout.write(`${text}\n`)
   if (problems.length === 0) {
     say(`${data}: sound, ${entries} entries`)
@@ -17,9 +19,24 @@ export async function run({ options: { data } }: Given<typeof commands.mend>, wo
   say(`${data}: damaged`)
   for (const problem of problems.slice(0, 10)) say(`  ${problem}`)
   if (problems.length > 10) say(`  and ${problems.length - 10} more`)
-  say(`the damaged file is kept as ${savedAs}`)
+  if (savedAs !== undefined) say(`the damaged file is kept as ${savedAs}`)
+  if (backup) say(`${backup.entries} entries come from the backup ${backup.path}`)
   say(`${entries} entries were read and stand in a new store; the next start counts them all again`)
   for (const [first, last] of lost) say(`  lost: ${first === last ? `entry ${first}` : `entries ${first} to ${last}`}`)
+  if (doubtful.length > 0) {
+    say(`  kept, but perhaps not as they were (by their old numbers): ${listOf(doubtful)}`)
+  }
   say('entries after the last one cannot be named: compare with your last export or backup')
   return EXIT.input
+}
+
+/** Runs of numbers: `4, 17 to 19`. */
+function listOf(numbers: readonly number[]): string {
+  const runs: [number, number][] = []
+  for (const n of numbers) {
+    const run = runs.at(-1)
+    if (run && run[1] === n - 1) run[1] = n
+    else runs.push([n, n])
+  }
+  return runs.map(([first, last]) => (first === last ? String(first) : `${first} to ${last}`)).join(', ')
 }

@@ -6,17 +6,31 @@ import { moment } from '../program/moment.ts'
 import { argument, flag, list, option } from '../program/option.ts'
 import { dataOption, TALLY_OPTIONS } from '../store/options.ts'
 
+/** Where a keeper puts a copy of its tally every day. */
+const BACKUP_OPTIONS = {
+  backups: option(path, { value: 'dir', text: 'once a day a copy of the tally goes here, read back and checked' }),
+  keep: option(number({ least: 1, most: 10_000, isWhole: true }), {
+    value: 'number',
+    text: 'with --backups: how many stay',
+    fallback: '14',
+  }),
+}
+
 export const keep = define({
   name: 'keep',
   summary: 'Keep the tally: every word for good, readings and plain words for walls and hubs.',
   args: { file: argument() },
   options: {
     ...dataOption('folder of the tally; made when it is not there'),
+    ...BACKUP_OPTIONS,
     giveRestWords: flag({
       text: "once, after the broker was rebuilt: publish the sleeping contacts' rest words, retained (needs an account that may)",
     }),
   },
-  examples: ['sashtally keep examples/ropewalk.yaml --data /var/lib/sashtally'],
+  examples: [
+    'sashtally keep examples/ropewalk.yaml --data /var/lib/sashtally',
+    'sashtally keep examples/ropewalk.yaml --data /var/lib/sashtally --backups /mnt/backups/ropewalk',
+  ],
 })
 
 const hostAddress: Kind<string> = {
@@ -30,6 +44,7 @@ export const serve = define({
   args: { file: argument() },
   options: {
     ...dataOption('folder of the tally; made when it is not there'),
+    ...BACKUP_OPTIONS,
     port: option(number({ most: 65_535, isWhole: true }), {
       value: 'number',
       text: 'port of the page; 0 takes any',

@@ -1,3 +1,4 @@
+import { resolve } from 'node:path'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
 import { credentialsOf } from '../broker/credentials.ts'
@@ -6,7 +7,7 @@ import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
-import { keepHouse } from './keeping.ts'
+import { type KeepingOptions, keepHouse } from './keeping.ts'
 
 /** A line with the time before it. */
 export const teller =
@@ -14,10 +15,18 @@ export const teller =
   (line: string): void =>
     world.stdout.write(`${iso(world.now())}  ${tame(line)}\n`)
 
+/** Where copies of the tally go, as `keep` and `serve` are told it. */
+export const backupsOf = (
+  { backups, keep }: { readonly backups?: string | undefined; readonly keep: number },
+  world: World,
+): Pick<KeepingOptions, 'backups'> =>
+  backups === undefined ? {} : { backups: { folder: resolve(world.cwd, backups), keep } }
+
 export async function run({ args: { file }, options }: Given<typeof commands.keep>, world: World): Promise<Exit> {
   const { data: folder, giveRestWords } = options
   const broker = brokerUrlOf(await readRegister(file, world))
   const account = await credentialsOf(world)
-  await keepHouse({ path: file, folder, account, broker, giveRestWords, tell: teller(world) }, world)
+  const backups = backupsOf(options, world)
+  await keepHouse({ path: file, folder, account, broker, giveRestWords, ...backups, tell: teller(world) }, world)
   return EXIT.fine
 }

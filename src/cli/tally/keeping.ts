@@ -8,6 +8,7 @@ import { takeLock } from '../../keeper/lock.ts'
 import { ledgerRules, openLedger } from '../../keeper/rules.ts'
 import { silentSentence } from '../../keeper/sentences.ts'
 import { TallyStore } from '../../keeper/store.ts'
+import type { Backups } from '../../keeper/upkeep.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
@@ -34,6 +35,8 @@ export interface KeepingOptions {
   /** Address of the broker, where it is not the register's. */
   readonly broker: string
   readonly giveRestWords?: boolean
+  /** Where copies of the tally go every day, and how many stay. */
+  readonly backups?: Backups
   /** Certificate (PEM) to be trusted for `broker`, whatever name it is for. */
   readonly trust?: string
   tell(line: string): void
@@ -94,7 +97,22 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
   const clock = { ...systemClock, now: world.now }
   const giveRestWords = opened.giveRestWords === true
   const warn = warner(world)
-  const house = new Keeper({ register, store, ledger, feed, clock, keeper, startedIso, tell, warn, giveRestWords })
+  const { backups } = opened
+  const folder = resolve(world.cwd, opened.folder)
+  const upkeep = { folder, ...(backups ? { backups } : {}) }
+  const house = new Keeper({
+    register,
+    store,
+    ledger,
+    feed,
+    clock,
+    keeper,
+    startedIso,
+    tell,
+    warn,
+    giveRestWords,
+    upkeep,
+  })
   const watch = watchRegister(
     { path, file: resolve(world.cwd, path), first: opened.text, now: world.now },
     { edited: edited => house.adopt(edited), broken: problem => house.refuseEdit(problem) },

@@ -11,7 +11,7 @@ import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
-import { teller } from './keep.ts'
+import { backupsOf, teller } from './keep.ts'
 import { keepHouse } from './keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type PageFile, startPage, wallPage } from './page.ts'
 import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
@@ -72,6 +72,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
           folder: wanted.folder,
           account,
           broker: url,
+          ...backupsOf(options, world),
           tell,
           ...(wanted.tls && broker ? { trust: wanted.tls.cert } : {}),
         },

@@ -1,0 +1,108 @@
+import { existsSync, mkdirSync, readdirSync, renameSync, rmSync } from 'node:fs'
+import { join } from 'node:path'
+import type { Entry } from '../protocol/entry.ts'
+import { iso } from '../text/time.ts'
+import { factsOf } from './facts.ts'
+import { openSqlite } from './sqlite.ts'
+import { fileProblem, StoreProblem } from './store-problem.ts'
+import { StoredEntries } from './stored-entries.ts'
+
+const NAME = /^tally-\d{4}-\d\d-\d\d\.sqlite$/
+const DAY = 86_400_000
+
+/** What makes a consistent copy of itself. */
+export interface BackedUp {
+  readonly length: number
+  backup(path: string): void
+}
+
+const backupsIn = (folder: string): string[] =>
+  existsSync(folder)
+    ? readdirSync(folder)
+        .filter(name => NAME.test(name))
+        .sort()
+    : []
+
+/** When the newest backup of a folder was made, by its name; milliseconds since the epoch, undefined without one. */
+export function backedUpAt(folder: string): number | undefined {
+  const newest = backupsIn(folder).at(-1)
+  return newest === undefined ? undefined : Date.parse(newest.slice('tally-'.length, -'.sqlite'.length))
+}
+
+/**
+ * Makes the copy of a day where there is none yet: it is read back and looked through whole before the oldest goes.
+ * @param keep - how many backups stay
+ * @param now - milliseconds since the epoch
+ * @returns whether a copy was made
+ * @throws StoreProblem when the copy cannot be made, or is not what was kept
+ */
+export async function backUp(store: BackedUp, folder: string, keep: number, now: number): Promise<boolean> {
+  const path = join(folder, `tally-${iso(now).slice(0, 10)}.sqlite`)
+  if (existsSync(path)) return false
+  const fresh = `${path}.new`
+  try {
+    if (!existsSync(folder)) mkdirSync(folder, { recursive: true, mode: 0o700 })
+    rmSync(fresh, { force: true })
+    const { length } = store
+    store.backup(fresh)
+    await mustBeWhole(fresh, length)
+    renameSync(fresh, path)
+    for (const name of backupsIn(folder).slice(0, -keep)) rmSync(join(folder, name))
+    return true
+  } catch (error) {
+    rmSync(fresh, { force: true })
+    throw fileProblem(error, path)
+  }
+}
+
+/** True when a backup of the day of `now` is due: there is none of the last 24 hours. */
+export const isBackupDue = (folder: string, now: number): boolean => {
+  const at = backedUpAt(folder)
+  return at === undefined || now - at >= DAY || at > now
+}
+
+export interface Backup {
+  readonly path: string
+  readonly entries: readonly Entry[]
+  readonly facts: ReturnType<typeof factsOf>
+}
+
+/** The newest backup of a folder that is whole; undefined where there is none. */
+export function newestBackup(folder: string): Backup | undefined {
+  for (const name of backupsIn(folder).reverse()) {
+    try {
+      return readBackup(join(folder, name))
+    } catch {
+      // The one before may be whole.
+    }
+  }
+  return undefined
+}
+
+/** @throws Error when an entry is not what was kept */
+function readBackup(path: string): Backup {
+  const sql = openSqlite(path, 'read')
+  try {
+    const stored = new StoredEntries(sql, path)
+    stored.mustFit(0, stored.end)
+    return { path, entries: [...stored.rows('order by seq', [])].map(({ entry }) => entry), facts: factsOf(sql) }
+  } finally {
+    sql.close()
+  }
+}
+
+/** Looks through a copy while other work goes on. */
+async function mustBeWhole(path: string, length: number): Promise<void> {
+  const sql = openSqlite(path, 'read')
+  try {
+    const stored = new StoredEntries(sql, path)
+    if (stored.end !== length)
+      throw new StoreProblem('damaged', `${path}: the copy holds ${stored.end} of ${length} entries`)
+    for (const { wrong } of stored.check(0, length)) {
+      if (wrong[0] !== undefined) throw new StoreProblem('damaged', `${path}: entry ${wrong[0]} is not what was kept`)
+      await new Promise(done => setImmediate(done))
+    }
+  } finally {
+    sql.close()
+  }
+}

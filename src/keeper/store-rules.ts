@@ -1,0 +1,22 @@
+import type { Entry } from '../protocol/entry.ts'
+import type { Taken } from './redelivery.ts'
+
+/** How entries add up; the store itself knows nothing of windows. */
+export interface Rules<Kept> {
+  /** Names the shape of `Kept`: a snapshot with another name is thrown away and built again from the entries. */
+  readonly format: string
+  start(bornIso: string): Kept
+  apply(kept: Kept, entry: Entry): Kept
+}
+
+/** One transaction: everything here is on the disk together or not at all. */
+export interface Batch<Kept> {
+  readonly entries: readonly Entry[]
+  /** The ledger after them; absent: no snapshot is due, the next start replays them. */
+  readonly kept?: Kept
+  /** Empties the list of the last session first. */
+  readonly newSession?: boolean
+  /** Messages of the session, and the first turn that is still remembered. */
+  readonly taken?: { readonly taken: readonly Taken[]; readonly keepFrom: number }
+  readonly facts?: Readonly<Record<string, string>>
+}

@@ -1,0 +1,109 @@
+import type { Entry } from '../protocol/entry.ts'
+import { entryOf, ROW_BYTES, type RowBytes, rowOfBytes, strictText } from './rows.ts'
+import type { Sql } from './sqlite.ts'
+import { StoreProblem, storeProblem } from './store-problem.ts'
+import { FIRST_SUM, sumOfRow } from './sums.ts'
+
+/** Entries looked through in one go: some 10 ms. */
+const CHECK_SLICE = 1_000
+
+/** Reads the table of entries. */
+export class StoredEntries {
+  readonly #sql: Sql
+  readonly #path: string
+  readonly #find
+
+  constructor(sql: Sql, path: string) {
+    this.#sql = sql
+    this.#path = path
+    this.#find = sql.prepare(`select ${ROW_BYTES} from entries where id = ?`)
+  }
+
+  /** @throws StoreProblem where the row of that id cannot be read */
+  find(id: string): Entry | undefined {
+    const bytes = this.#find.get([id]) as RowBytes | undefined
+    return bytes && this.#entryOf(bytes)
+  }
+
+  /** The number of the last entry; 0 where there is none. */
+  get end(): number {
+    return (this.#sql.prepare('select coalesce(max(seq), 0) as n from entries').get([]) as { n: number }).n
+  }
+
+  /** The sum that an entry carries; that before the first for 0. */
+  sumAt(seq: number): string {
+    if (seq === 0) return FIRST_SUM
+    const found = this.#sql.prepare('select cast(sum as blob) as sum from entries where seq = ?').get([seq])
+    return found ? textOr((found as { sum: ArrayBuffer }).sum) : ''
+  }
+
+  /**
+   * @param rest - what follows the table's name in the query
+   * @throws StoreProblem at a row that cannot be read
+   */
+  *rows(rest: string, values: readonly unknown[]): IterableIterator<{ seq: number; entry: Entry }> {
+    try {
+      const found = this.#sql.prepare(`select ${ROW_BYTES} from entries ${rest}`).iterate([...values])
+      for (const bytes of found as Iterable<RowBytes>) yield { seq: bytes.seq, entry: this.#entryOf(bytes) }
+    } catch (error) {
+      throw storeProblem(error, this.#path)
+    }
+  }
+
+  /**
+   * Looks whether the entries after `seq` are those that were committed, a slice at a time so that the caller can do
+   * other work in between. Yields how far it came and the numbers that do not fit, of entries that are gone too.
+   * @param end - the last entry there must be
+   */
+  *check(seq: number, end: number): Generator<{ readonly checked: number; readonly wrong: readonly number[] }> {
+    let before = this.sumAt(seq)
+    for (let from = seq + 1; from <= end; from += CHECK_SLICE) {
+      const to = Math.min(end, from + CHECK_SLICE - 1)
+      const query = `select ${ROW_BYTES} from entries where seq between ? and ? order by seq`
+      const rows = new Map((this.#sql.prepare(query).all([from, to]) as RowBytes[]).map(row => [row.seq, row]))
+      const wrong: number[] = []
+      for (let n = from; n <= to; n++) {
+        const bytes = rows.get(n)
+        if (!bytes || !fits(before, bytes)) wrong.push(n)
+        before = bytes ? textOr(bytes.sum) : ''
+      }
+      yield { checked: to, wrong }
+    }
+  }
+
+  /** @throws StoreProblem `damaged` with the first entry after `seq` that is not what was committed */
+  mustFit(seq: number, end: number): void {
+    for (const { wrong } of this.check(seq, end)) {
+      if (wrong[0] === undefined) continue
+      const where = `${this.#path}: entry ${wrong[0]} is not what was kept`
+      throw new StoreProblem('damaged', `${where}: run \`sashtally mend\` on its folder`)
+    }
+  }
+
+  #entryOf(bytes: RowBytes): Entry {
+    try {
+      return entryOf(rowOfBytes(bytes))
+    } catch (error) {
+      const where = `${this.#path}: entry ${bytes.seq} cannot be read`
+      throw new StoreProblem('damaged', `${where}: run \`sashtally mend\` on its folder`, { cause: error })
+    }
+  }
+}
+
+/** Whether a row is the one that was committed after the entry whose sum is `before`. */
+function fits(before: string, bytes: RowBytes): boolean {
+  try {
+    const { sum, ...row } = rowOfBytes(bytes)
+    return sumOfRow(before, row) === sum
+  } catch {
+    return false
+  }
+}
+
+function textOr(bytes: ArrayBuffer): string {
+  try {
+    return strictText(bytes)
+  } catch {
+    return ''
+  }
+}

@@ -1,0 +1,115 @@
+import { statfsSync, statSync } from 'node:fs'
+import { join } from 'node:path'
+import { DAY, HOUR } from '../text/time.ts'
+import { backedUpAt, backUp, isBackupDue } from './backup.ts'
+import type { Clock } from './clock.ts'
+import { TALLY_FILE } from './schema.ts'
+import type { TallyStore } from './store.ts'
+
+/** Where backups go and how many stay. */
+export interface Backups {
+  readonly folder: string
+  readonly keep: number
+}
+
+export interface UpkeepOptions {
+  readonly store: Pick<TallyStore<unknown>, 'length' | 'backup' | 'check'>
+  /** The folder of the store. */
+  readonly folder: string
+  readonly backups?: Backups
+  readonly clock: Clock
+  tell(line: string): void
+  /** What stands on the keeper's state until it is taken back with undefined. */
+  standing(name: string, problem: string | undefined): void
+}
+
+/** Less than this is told before it is nothing, bytes: weeks of entries, and room for a copy beside it. */
+const LEAST_FREE = 64 * 1024 * 1024
+
+/** What nobody waits for: once a day a backup and a look through the whole store, and whether the disk runs full. */
+export class Upkeep {
+  readonly #o: UpkeepOptions
+  #checkedAt: number
+  /** When a backup was last tried. */
+  #triedAt = Number.NEGATIVE_INFINITY
+  #isBusy = false
+  #isStopped = false
+
+  constructor(options: UpkeepOptions) {
+    this.#o = options
+    this.#checkedAt = options.clock.monotonic()
+  }
+
+  /** Bytes that the disk of the store has left for this user. */
+  get diskLeft(): number {
+    const { bavail, bsize } = statfsSync(this.#o.folder)
+    return bavail * bsize
+  }
+
+  /** When the newest backup was made, milliseconds since the epoch. */
+  get backedUpAt(): number | undefined {
+    return this.#o.backups && backedUpAt(this.#o.backups.folder)
+  }
+
+  /** @param isQuiet - nothing was heard for a while: the store may be looked through */
+  beat(isQuiet: boolean): void {
+    this.#watchDisk()
+    const { clock, backups } = this.#o
+    if (this.#isBusy) return
+    const mayTry = clock.monotonic() - this.#triedAt >= HOUR
+    if (backups && mayTry && isBackupDue(backups.folder, clock.now())) this.#run(() => this.#backUp(backups))
+    else if (isQuiet && clock.monotonic() - this.#checkedAt >= DAY) this.#run(() => this.#check())
+  }
+
+  stop(): void {
+    this.#isStopped = true
+  }
+
+  #run(work: () => Promise<void>): void {
+    this.#isBusy = true
+    void work().finally(() => {
+      this.#isBusy = false
+    })
+  }
+
+  #watchDisk(): void {
+    try {
+      const least = Math.max(LEAST_FREE, 2 * statSync(join(this.#o.folder, TALLY_FILE)).size)
+      const left = this.diskLeft
+      const megabytes = Math.floor(left / 1e6)
+      this.#o.standing(
+        'disk',
+        left < least ? `the disk is nearly full: ${megabytes} MB left; free some space` : undefined,
+      )
+    } catch {
+      // The store says itself what is wrong with its file at the next commit.
+    }
+  }
+
+  async #backUp({ folder, keep }: Backups): Promise<void> {
+    this.#triedAt = this.#o.clock.monotonic()
+    try {
+      if (await backUp(this.#o.store, folder, keep, this.#o.clock.now())) this.#o.tell(`a backup was made in ${folder}`)
+      this.#o.standing('backup', undefined)
+    } catch (error) {
+      this.#o.standing('backup', `no backup: ${error instanceof Error ? error.message : error}`)
+    }
+  }
+
+  async #check(): Promise<void> {
+    this.#checkedAt = this.#o.clock.monotonic()
+    try {
+      for (const { wrong } of this.#o.store.check()) {
+        if (this.#isStopped) return
+        if (wrong[0] !== undefined) {
+          this.#o.standing('store', `entry ${wrong[0]} is not what was kept: end the keeper and run \`sashtally mend\``)
+          return
+        }
+        await new Promise(done => setImmediate(done))
+      }
+      this.#o.standing('store', undefined)
+    } catch (error) {
+      this.#o.standing('store', `the tally cannot be looked through: ${error instanceof Error ? error.message : error}`)
+    }
+  }
+}
