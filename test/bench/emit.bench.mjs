@@ -94,7 +94,7 @@ export async function run() {
 
   const [model] = register.openings
   const lamps = Array.from(
-    { length: 20_000 },
+    { length: 24_000 },
     (_, i) => `  - heading: "Lamp ${i}"\n    lit: [1, 2, "three"]\n    at: { floor: ${i % 4}, side: south }\n`,
   )
   const one = `lookouts:\n  - heading: ${JSON.stringify(model.name)}\n    rule: "'${model.topic}' says 'opened'"\n    line: ${model.topic}\nlamps:\n${lamps.join('')}`

@@ -1,5 +1,5 @@
+import { entryMaker } from '../../emit/hub/entry-maker.ts'
 import { filled } from '../../emit/hub/filling.ts'
-import { entryOf } from '../../emit/hub/hub.ts'
 import type { HubFile } from '../../emit/hub/hub-file.ts'
 import { type ByHand, keptByHand } from '../../emit/hub/kept-by-hand.ts'
 import { withoutEntries } from '../../emit/hub/take-over.ts'
@@ -20,10 +20,11 @@ export interface HandKept {
 
 /** Entries kept by hand; `isModelIn`: the entry that the profile was learned from stands in this file. */
 export function handKept(hub: HubFile, register: Register, source: Source, isModelIn: boolean): HandKept[] {
+  const make = entryMaker(source, register)
   const openings = new Map(register.openings.map(opening => [opening.mark, opening]))
   const kept = keptByHand(hub, source.profile, register).map((entry): HandKept => {
     const opening = openings.get(entry.mark)!
-    const made = entryOf(opening, register, source)
+    const made = make(opening)
     const value = entry.read()
     const key = source.profile.key && filled(opening, source.profile.key, register, source.wire)
     const differs = value === undefined ? ['the whole'] : isSameData(value, made) ? [] : differences(value, made)

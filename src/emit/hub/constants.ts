@@ -69,8 +69,9 @@ export function* constantFaults(
 /** Words that the other wire says and this one never does, each with an opening that it is about. */
 function foreignWords({ openings }: Register, wire: Wire): Map<string, Opening> {
   const contacts = new Map<string, Opening>()
-  for (const opening of openings)
-    for (const word of Object.values(opening.sender.words) as (string | undefined)[])
+  const bySender = new Map([...openings].reverse().map(opening => [opening.sender, opening]))
+  for (const [{ words }, opening] of bySender)
+    for (const word of Object.values(words) as (string | undefined)[])
       if (word !== undefined && !contacts.has(word)) contacts.set(word, opening)
   const plain: readonly string[] = PLAIN_WORDS
   if (wire === 'tally') return new Map([...contacts].filter(([word]) => !plain.includes(word)))

@@ -10,15 +10,16 @@ export const someOf = (all: readonly string[]): string => firstOf(all, 20)
 /** What a person should know of the entries that were made, each with the openings that it is about. */
 export class EntryNotes {
   readonly #recipe: Recipe
-  readonly #named: readonly string[]
   readonly #lacking = new Map<string, string[]>()
-  readonly #labels = new Map<string, { pointer: string; label: string; marks: string[] }>()
+  /** For each place with a name: texts, and the marks of the openings that have them there. */
+  readonly #labels: ReadonlyMap<string, Map<string, string[]>>
   readonly #json: string[] = []
 
   constructor(recipe: Recipe) {
     this.#recipe = recipe
     const { fill } = recipe.profile
-    this.#named = [...fill.keys()].filter(pointer => fieldsOf(fill.get(pointer) ?? []).includes('name'))
+    const named = [...fill.keys()].filter(pointer => fieldsOf(fill.get(pointer) ?? []).includes('name'))
+    this.#labels = new Map(named.map(pointer => [pointer, new Map()]))
   }
 
   /** An opening lacks a field of what stands at a place. */
@@ -35,12 +36,11 @@ export class EntryNotes {
   /** Labels of an opening, its entry made or kept by hand. */
   labelled(opening: Opening, register: Pick<Register, 'tally'>): void {
     const { profile, wire } = this.#recipe
-    for (const pointer of this.#named) {
+    for (const [pointer, labels] of this.#labels) {
       const label = String(filled(opening, profile.fill.get(pointer)!, register, wire))
-      const slot = `${pointer}\n${label}`
-      const held = this.#labels.get(slot)
-      if (held) held.marks.push(opening.mark)
-      else this.#labels.set(slot, { pointer, label, marks: [opening.mark] })
+      const marks = labels.get(label)
+      if (marks) marks.push(opening.mark)
+      else labels.set(label, [opening.mark])
     }
   }
 
@@ -48,7 +48,8 @@ export class EntryNotes {
   sentences(only?: ReadonlySet<string>): string[] {
     const isAsked = (marks: readonly string[]) => marks.length > 0 && (!only || marks.some(mark => only.has(mark)))
     const said: string[] = []
-    for (const { pointer, label, marks } of this.#labels.values()) {
+    const labels = [...this.#labels].flatMap(([pointer, held]) => [...held].map(each => [pointer, ...each] as const))
+    for (const [pointer, label, marks] of labels) {
       if (marks.length > 1 && isAsked(marks))
         said.push(
           `${someOf(marks)} have the same text at ${pointer}, ${shown(label)}, so nobody can tell them apart there: give them different names, or fill it with ${`[name, { text: ' (' }, mark, { text: ')' }]`}`,

@@ -39,8 +39,9 @@ export function filled(
   register: Pick<Register, 'tally'>,
   wire: Wire,
 ): Scalar | undefined {
-  const pieces = piecesOf(opening, filling, register, wire)
-  return pieces?.length === 1 ? pieces[0] : pieces?.join('')
+  const [first] = filling
+  if (filling.length === 1 && typeof first === 'string') return fieldOf(opening, first, register, wire)
+  return piecesOf(opening, filling, register, wire)?.join('')
 }
 
 /** A filling as a profile writes it: a field's name, or a list of parts. */

@@ -1,9 +1,9 @@
 import type { Opening, Register } from '../../register/types.ts'
-import { pointerUnder } from '../../text/json-pointer.ts'
 import type { Problem } from '../../text/problem.ts'
-import { isList, isValueMap, type Scalar, type Value } from '../../text/yaml-value.ts'
+import type { Scalar } from '../../text/yaml-value.ts'
 import type { Emitted } from '../emitted.ts'
 import { constantFaults, type Lenience } from './constants.ts'
+import { entryMaker } from './entry-maker.ts'
 import { EntryNotes } from './entry-notes.ts'
 import { fieldsOf, filled } from './filling.ts'
 import { type Recipe, recipeLines } from './kept-profile.ts'
@@ -12,39 +12,6 @@ import { blockLines, type Entry } from './splice.ts'
 export interface HubOptions extends Recipe, Lenience {
   /** Marks whose entry the person keeps by hand. */
   readonly leaveOut?: ReadonlySet<string>
-}
-
-const LEFT = Symbol('left out')
-
-/** The entry of one opening; a place whose field the opening lacks is left out and goes to `lacks`. */
-export function entryOf(
-  opening: Opening,
-  register: Pick<Register, 'tally'>,
-  { profile, wire }: Recipe,
-  lacks: (pointer: string) => void = () => {},
-): Value {
-  return fillIn(profile.entry, '') as Value
-
-  function fillIn(held: Value, pointer: string): Value | typeof LEFT {
-    const filling = profile.fill.get(pointer)
-    if (filling) {
-      const found = filled(opening, filling, register, wire)
-      if (found !== undefined) return found
-      lacks(pointer)
-      return LEFT
-    }
-    if (isList(held))
-      return held
-        .map((item, index) => fillIn(item, pointerUnder(pointer, index)))
-        .filter(item => item !== LEFT) as Value[]
-    if (!isValueMap(held)) return held
-    const made = new Map<Scalar, Value>()
-    for (const [name, inner] of held) {
-      const found = fillIn(inner, pointerUnder(pointer, name))
-      if (found !== LEFT) made.set(name, found as Value)
-    }
-    return made
-  }
 }
 
 /** One entry for every opening, as the profile says; problems stand in lines of the register. */
@@ -66,12 +33,16 @@ export function hubEntries(
     if (twin === undefined) held.set(String(made), mark)
     return twin
   }
-  const topicPlaces = [...profile.fill].filter(([, filling]) => filling && fieldsOf(filling).includes('topic'))
+  // Topics are each opening's own: only beside other fields may two texts be the same.
+  const topicPlaces = [...profile.fill].filter(
+    ([, filling]) => filling && fieldsOf(filling).length > 1 && fieldsOf(filling).includes('topic'),
+  )
+  const make = entryMaker({ profile, wire }, register)
   for (const opening of register.openings) {
     const { mark } = opening
     notes.labelled(opening, register)
     if (leaveOut?.has(mark)) continue
-    const value = entryOf(opening, register, { profile, wire }, pointer => notes.lacks(mark, pointer))
+    const value = make(opening, pointer => notes.lacks(mark, pointer))
     notes.made(opening)
     for (const [place, filling] of topicPlaces) {
       const made = filled(opening, filling!, register, wire)

@@ -2,11 +2,11 @@ import type { Opening, Register } from '../../register/types.ts'
 import { shown } from '../../text/problems.ts'
 import { type Scalar, scalarsOf } from '../../text/yaml-value.ts'
 import { type Fault, settling } from './constants.ts'
+import { entryMaker } from './entry-maker.ts'
 import { holdsRun, wholeRuns } from './facts.ts'
 import { type Field, OWN_FIELDS, WIRES, type Wire, WORD_FIELDS } from './field-names.ts'
 import { fieldOf } from './field-values.ts'
 import { type Filling, fillingText, isText, type Part, piecesOf } from './filling.ts'
-import { entryOf } from './hub.ts'
 import type { Recipe } from './kept-profile.ts'
 
 /** The opening whose entry was written by hand, and how. */
@@ -26,7 +26,7 @@ export function* modelFaults(
   { profile, wire }: Recipe,
   settled: ReadonlySet<string>,
 ): Generator<Fault> {
-  const back = new Map(scalarsOf(entryOf(model, register, { profile, wire: written })))
+  const back = new Map(scalarsOf(entryMaker({ profile, wire: written }, register)(model)))
   const others = register.openings.filter(opening => opening !== model)
   const own = ownTexts(model, register)
   const words = WORD_FIELDS.flatMap(field => {

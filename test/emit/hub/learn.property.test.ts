@@ -1,9 +1,10 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { stringify } from 'yaml'
+import { entryMaker } from '../../../src/emit/hub/entry-maker.ts'
 import { factsOf } from '../../../src/emit/hub/facts.ts'
 import { WIRES } from '../../../src/emit/hub/field-names.ts'
-import { entryOf, hubEntries } from '../../../src/emit/hub/hub.ts'
+import { hubEntries } from '../../../src/emit/hub/hub.ts'
 import { readHubFile } from '../../../src/emit/hub/hub-file.ts'
 import { learn } from '../../../src/emit/hub/learn.ts'
 import { parseProfile, profileText } from '../../../src/emit/hub/profile.ts'
@@ -96,7 +97,7 @@ test('any facts, however alike: what is learned gives the model back, and leaves
         for (const { message } of problems) expect(message).toMatch(/--fill|Several|Which of/)
         return
       }
-      const back = new Map(scalarsOf(entryOf(model, register, { profile, wire: 'contact' })))
+      const back = new Map(scalarsOf(entryMaker({ profile, wire: 'contact' }, register)(model)))
       expect([...back]).toEqual([
         ['/own', model.topic],
         ...texts.map((each, i) => [`/texts/${i}`, each]),
