@@ -5,11 +5,11 @@ import { SashTally } from './sash-tally.ts'
 import type { CardWorld } from './world.ts'
 
 const world: CardWorld = {
-  feed: (url, account) =>
+  feed: (url, credentials) =>
     mqttFeed({
       url,
       dial: dialBrowser,
-      ...(account ? { username: account.user, password: account.password } : {}),
+      ...(credentials ? { username: credentials.user, password: credentials.password } : {}),
     }),
   store: browserStore,
   now: () => Date.now(),

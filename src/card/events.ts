@@ -1,4 +1,4 @@
-import type { WireState } from './controllers/wire.ts'
+import type { LinkStanding } from './state/link.ts'
 
 /** An opening was heard to open, live. Bubbles out of the element. */
 export class SashOpened extends Event {
@@ -15,7 +15,7 @@ export class SashOpened extends Event {
 /** The link to the broker changed. Bubbles out of the element. */
 export class SashLink extends Event {
   static readonly type = 'sash-link'
-  constructor(readonly link: WireState) {
+  constructor(readonly link: LinkStanding) {
     super(SashLink.type, { bubbles: true, composed: true })
   }
 }

@@ -1,29 +1,25 @@
 import { html, LitElement, nothing, type PropertyValues, type TemplateResult } from 'lit'
-import type { Entry } from '../protocol/entry.ts'
 import { AccountKeeper } from './controllers/account.ts'
 import { Announcer } from './controllers/announcer.ts'
 import { Area } from './controllers/area.ts'
-import { Clock } from './controllers/clock.ts'
-import { Desk } from './controllers/desk.ts'
-import { Gaps } from './controllers/gaps.ts'
-import { HouseSource } from './controllers/house-source.ts'
-import { KeeperSide } from './controllers/keeper-side.ts'
-import { OwnTally } from './controllers/own-tally.ts'
-import { Readings } from './controllers/readings.ts'
-import { Rounds } from './controllers/rounds.ts'
+import { Focus } from './controllers/focus.ts'
+import { handsOf } from './controllers/hands.ts'
+import { PageLife } from './controllers/page-life.ts'
+import { Presses } from './controllers/presses.ts'
+import { RegisterSource } from './controllers/register-source.ts'
 import { Wire } from './controllers/wire.ts'
+import { carrierOf } from './effects/carry-out.ts'
 import { Turns } from './effects/frame.ts'
 import { SashLink, SashOpened } from './events.ts'
+import { Loop } from './loop.ts'
 import { isNight } from './select/night.ts'
-import { Selector } from './select/select.ts'
-import type { Way } from './state/deeds.ts'
-import { houseOf } from './state/house.ts'
-import { SORTS, VIEWS } from './state/view.ts'
+import { type Page, Selector } from './select/select.ts'
+import { idleFor, SORTS, VIEWS } from './state/view.ts'
 import { styles } from './styles/styles.ts'
 import { accountForm, refusal } from './views/account-form.ts'
 import { noHouse } from './views/no-house.ts'
 import { sheet } from './views/sheet.ts'
-import { type Words, wordsFor } from './words/words.ts'
+import { wordsFor } from './words/words.ts'
 import type { CardWorld } from './world.ts'
 
 export { SashLink, SashOpened } from './events.ts'
@@ -102,94 +98,75 @@ export class SashTally extends LitElement {
   declare maySay: boolean
 
   readonly #world = () => (this.constructor as typeof SashTally).world
-  readonly #source = new HouseSource(this, () => this.#plan())
+  readonly #loop = new Loop(this.#world, () => {
+    if (this.isConnected) this.requestUpdate()
+  })
   readonly #account = new AccountKeeper(this)
-  readonly #own = new OwnTally(this, this.#world, {
-    counted: entry => this.#counted(entry),
-    tookOver: () => this.#gaps.takeOver(),
+  readonly #source = new RegisterSource(this, {
+    asked: () => this.#loop.dispatch({ kind: 'register-asked' }),
+    found: (found, url) => this.#loop.dispatch({ kind: 'register', found, url }),
   })
-  readonly #keeper = new KeeperSide(this, this.#world, entry => this.#heard(entry))
-  readonly #gaps = new Gaps(
-    this,
-    this.#world,
-    gap => this.#own.missed(gap),
-    () => this.#own.keeps,
-  )
   readonly #wire = new Wire(this, this.#world, {
-    heard: message => {
-      if (!this.#keeper.hear(message)) this.#own.hear(message, this.#wire.liveSince)
-    },
-    changed: state => {
-      if (state.state !== 'live') this.#keeper.linkLost()
-      this.#gaps.link(state.state === 'live' && !state.partial)
-      this.dispatchEvent(new SashLink(state))
-    },
+    heard: this.#loop.gather,
+    standing: standing => this.#loop.dispatch({ kind: 'link', standing }),
+    dialled: () => this.#loop.dispatch({ kind: 'dialled' }),
   })
-  readonly #readings = new Readings(this, { own: this.#own, keeper: this.#keeper, wire: this.#wire })
-  readonly #rounds = new Rounds(this)
-  readonly #turns = new Turns()
   readonly #area = new Area(this)
   readonly #announcer = new Announcer(this)
-  readonly #desk = new Desk(this, {
-    now: () => this.#world().now(),
-    restingView: () => oneOf(VIEWS, this.view),
-    cellOf: mark => this.#readings.rowOf(mark)?.opening.cell,
-    story: (mark, limit) => this.#own.story(mark, limit),
-    ways: () => ({
-      way: this.#way(),
-      toKeeper: (mark, say) => this.#keeper.say(mark, say, (topic, text) => this.#wire.publish(topic, text)),
-      toOwn: entry => {
-        this.#own.add(entry)
-        // Without a register this tablet has no tally, but it may walk.
-        this.#rounds.heard(entry)
-      },
-      now: () => this.#world().now(),
-    }),
-    connect: account => {
-      this.#account.keep(account)
-      this.#plan()
-    },
-    forget: () => {
-      this.#account.forget()
-      this.#plan()
-    },
-    startRound: () => {
-      const planned = this.#planned()
-      if (planned) this.#rounds.start(planned)
-    },
-    endRound: () => this.#rounds.end(this.#iso()),
-    leaveOut: natural => this.#rounds.choose(natural),
-  })
-  readonly #clock = new Clock(this, this.#world, {
-    each: now => {
-      this.#source.tick(now)
-      this.#keeper.tick(now, this.#wire.liveSince)
-      this.#gaps.tick(now)
-      this.#desk.tick()
-    },
-    woke: () => this.#wire.renew(),
-  })
-
+  readonly #focus = new Focus(this)
   readonly #selector = new Selector()
-  readonly #knowing = {
-    source: this.#source,
-    account: this.#account,
-    own: this.#own,
-    keeper: this.#keeper,
-    wire: this.#wire,
-    readings: this.#readings,
-    rounds: this.#rounds,
-    area: this.#area,
-    desk: this.#desk,
-    clock: this.#clock,
-  }
+  readonly #turns = new Turns()
+  readonly #hands = handsOf({
+    act: this.#loop.dispatch,
+    isOnPlan: () => this.#focused?.matches('.opening') ?? false,
+    keepAccount: credentials => this.#account.keep(credentials),
+    forgetAccount: () => this.#account.forget(),
+  })
 
   constructor() {
     super()
     this.register = this.broker = this.tally = null
     this.view = this.sheet = this.sort = null
     this.maySay = false
-    this.#keeper.late = id => this.#desk.said.late(id)
+    const dispatch = this.#loop.dispatch
+    new Presses(this, this.#focus, {
+      touched: () => dispatch({ kind: 'touched' }),
+      escape: () => dispatch({ kind: 'escape' }),
+    })
+    new PageLife(this, {
+      tick: () => {
+        this.#source.tick(this.#world().now())
+        dispatch({ kind: 'tick', mayTurn: this.#mayTurn })
+      },
+      leaving: () => dispatch({ kind: 'leaving' }),
+      printing: isPrinting => dispatch({ kind: 'printing', isPrinting }),
+    })
+    const carryOut = carrierOf({
+      world: this.#world,
+      state: () => this.#loop.state,
+      dispatch,
+      link: this.#wire,
+      credentials: broker => this.#account.for(broker),
+      page: {
+        opened: (mark, at) => this.dispatchEvent(new SashOpened(mark, at)),
+        linkChanged: standing => this.dispatchEvent(new SashLink(standing)),
+        focus: selectors => this.#focus.wish(selectors),
+        blur: () => this.#focused?.blur(),
+        drawNow: () => this.#drawNow(),
+      },
+    })
+    this.#loop.start(carryOut)
+  }
+
+  override connectedCallback(): void {
+    this.#ask()
+    this.#loop.dispatch({ kind: 'joined' })
+    super.connectedCallback()
+  }
+
+  override disconnectedCallback(): void {
+    this.#loop.dispatch({ kind: 'left' })
+    super.disconnectedCallback()
   }
 
   /** At most one drawing a frame, however many words come. */
@@ -198,99 +175,75 @@ export class SashTally extends LitElement {
     super.scheduleUpdate()
   }
 
-  /** Without waiting for a frame: what is printed next. */
-  drawNow(): void {
-    this.requestUpdate()
-    this.performUpdate()
-  }
-
   protected override willUpdate(changed: PropertyValues<this>): void {
-    if (changed.has('view')) this.#desk.show(oneOf(VIEWS, this.view))
+    const asked = ['broker', 'tally', 'view', 'maySay', 'sort'] as const
+    if (asked.some(name => changed.has(name))) this.#ask()
     if (changed.has('register')) this.#source.url = this.register ?? ''
-    if (changed.has('broker') || changed.has('tally')) this.#plan()
-    if (changed.has('sort')) this.#desk.sort = oneOf(SORTS, this.sort)
-    const now = this.#world().now()
-    this.#readings.read(now)
-    const { house } = this.#readings
-    const tally = this.#own.register?.tally ?? this.tally?.trim() ?? ''
-    if (house && this.#rounds.use(tally, house.openings, now)) this.#desk.show('round')
+    this.#loop.count()
   }
 
   protected override render(): TemplateResult {
-    const pageLang = this.parentElement?.closest('[lang]')?.getAttribute('lang')
-    const words = wordsFor([this.lang, pageLang, navigator.language])
-    const scene = this.#selector.select(this.#knowing, words, this.#clock.now, this.#way())
-    const night = scene && isNight(scene, this.#desk.idle) ? 'night' : ''
+    const { state } = this.#loop
+    const page = this.#page()
+    const scene = this.#selector.select(state, page)
+    const { words } = page
+    const night = scene && isNight(scene, idleFor(state.chosen, page.now)) ? 'night' : ''
+    const asks = { ...page, link: state.link.standing, fresh: false }
     return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
       ${scene ? sheet(scene) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
-        ${this.#source.state.state === 'loading' ? html`<slot></slot>` : nothing}
-        ${scene ? nothing : this.#withoutHouse(words)}
+        ${state.register.state === 'loading' ? html`<slot></slot>` : nothing}
+        ${scene ? nothing : noHouse(state.register, words, state.attributes.tally)}
+        ${scene || refusal(asks) === undefined ? nothing : accountForm(asks)}
       </div>
       ${this.#announcer.region(scene)}
     </div>`
-  }
-
-  /** A wall that waits for a keeper may be refused before it has a sheet. */
-  #withoutHouse(words: Words): TemplateResult {
-    const asks = {
-      words,
-      hands: this.#desk.hands,
-      wire: this.#wire.state,
-      fresh: false,
-      accountKept: this.#account.kept,
-    }
-    return html`${noHouse(this.#source.state, words, this.tally?.trim())}
-    ${refusal(asks) === undefined ? nothing : accountForm(asks)}`
   }
 
   protected override updated(): void {
     this.#area.watch(this.renderRoot.querySelector('.plan'))
   }
 
-  /** Register, broker, account or tally changed: who is listened to now. */
-  #plan(): void {
-    const { state } = this.#source
-    const register = state.state === 'read' ? state.register : undefined
-    if (register && register !== this.#own.register) {
-      this.#own.use(register)
-      this.#readings.fileHouse = houseOf(register, this.#own.policy)
-      this.#keeper.use(register.tally)
-      this.#gaps.use(register.tally)
+  /** What the attributes ask for. */
+  #ask(): void {
+    this.#loop.dispatch({
+      kind: 'attributes',
+      attributes: {
+        broker: this.broker?.trim() ?? '',
+        tally: this.tally?.trim() ?? '',
+        view: oneOf(VIEWS, this.view),
+        sort: oneOf(SORTS, this.sort),
+        maySay: this.maySay,
+      },
+    })
+  }
+
+  /** What this drawing is for, beside the card's state. */
+  #page(): Page {
+    const world = this.#world()
+    const pageLang = this.parentElement?.closest('[lang]')?.getAttribute('lang')
+    return {
+      now: world.now(),
+      elapsed: world.elapsed(),
+      words: wordsFor([this.lang, pageLang, navigator.language]),
+      area: { width: this.#area.width, height: this.#area.height },
+      accountKept: this.#account.kept,
+      hands: this.#hands,
     }
-    const tally = this.tally?.trim()
-    if (!register && tally) this.#keeper.use(tally)
-    const broker = this.broker?.trim() || register?.broker.websocket || ''
-    this.#wire.listen([...this.#own.filters, ...this.#keeper.filters])
-    if (register || tally) this.#wire.use(broker, this.#account.for(broker))
+  }
+
+  /** Without waiting for a frame: what is printed next. */
+  #drawNow(): void {
     this.requestUpdate()
+    this.performUpdate()
   }
 
-  /** An entry of this tablet's own tally. */
-  #counted(entry: Entry): void {
-    this.#desk.heard(entry)
-    this.#heard(entry, this.#readings.shown !== 'keeper')
+  get #focused(): HTMLElement | SVGElement | null {
+    return (this.shadowRoot?.activeElement as HTMLElement | SVGElement | null) ?? null
   }
 
-  #heard(entry: Entry, isShown = true): void {
-    this.#rounds.heard(entry)
-    const isOpening = entry.what === 'opened' && entry.how === 'live'
-    if (isShown && isOpening) this.dispatchEvent(new SashOpened(entry.mark, entry.at))
-  }
-
-  /** In a house with a keeper a word goes to the keeper or nowhere: this tablet's own tally is not the house's. */
-  #way(): Way {
-    if (!this.#readings.usesKeeper) return this.#own.writes ? 'own' : 'notOnThisPage'
-    if (!this.maySay) return 'onlyLooks'
-    return this.#keeper.fresh ? 'keeper' : 'keeperUnheard'
-  }
-
-  #planned() {
-    const { house, rows } = this.#readings
-    return house && this.#rounds.plan(house, rows, this.#iso())
-  }
-
-  #iso(): string {
-    return new Date(this.#world().now()).toISOString()
+  /** The sheet turns no page under a person's focus, nor where no motion is wanted. */
+  get #mayTurn(): boolean {
+    return !this.#focused?.matches(':focus-visible') && !matchMedia('(prefers-reduced-motion: reduce)').matches
   }
 }

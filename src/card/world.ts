@@ -2,7 +2,8 @@ import type { Ledger } from '../ledger/apply.ts'
 import type { Store } from '../ledger/store.ts'
 import type { Feed } from '../protocol/feed.ts'
 
-export interface Account {
+/** Who this tablet is to the broker. */
+export interface Credentials {
   readonly user: string
   readonly password: string
 }
@@ -10,7 +11,7 @@ export interface Account {
 /** What the card needs of the world outside; `define.ts` hands in the real one, tests their own. */
 export interface CardWorld {
   /** A link to the broker at a `ws:` or `wss:` URL. */
-  feed?(url: string, account: Account | undefined): Feed
+  feed?(url: string, credentials: Credentials | undefined): Feed
   /** The tally of one house, kept on this tablet. */
   store?(name: string): Store<Ledger>
   /** Milliseconds since the epoch. */

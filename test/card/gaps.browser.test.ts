@@ -1,5 +1,4 @@
 import { expect } from 'chai'
-import { type Gap, Gaps } from '../../src/card/controllers/gaps.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { EVENING } from './fixtures.ts'
 import { HOUSE, until, type Wall, wall } from './wall.ts'
@@ -235,27 +234,6 @@ describe('a time in which nobody listened', () => {
     first.card.remove()
     await until('the note', () => second.text('.headline') === 'None heard open, 3 not certain')
     expect(second.says('W01')).to.equal('nobody listened until 21:57, seen shut 20:47')
-  })
-
-  it('of another house’s tally is told although the link stands', () => {
-    localStorage.setItem('sashtally heard other/tally', String(EVENING - HOUR))
-    const found: Gap[] = []
-    const host = {
-      addController() {},
-      removeController() {},
-      requestUpdate() {},
-      updateComplete: Promise.resolve(true),
-    }
-    const gaps = new Gaps(
-      host,
-      () => ({ now: () => EVENING, elapsed: () => 0 }),
-      gap => found.push(gap),
-      () => true,
-    )
-    gaps.use('ropewalk/tally')
-    gaps.link(true)
-    gaps.use('other/tally')
-    expect(found.at(-1)).to.deep.equal({ from: EVENING - HOUR, to: EVENING })
   })
 
   it('is told to those who hear the sheet, in the words of the headline', async () => {

@@ -107,11 +107,11 @@ describe('one house on several pages of a tablet', () => {
   it('of pages that open at once over http exactly one keeps it, and a page that was frozen gives way', async () => {
     Object.defineProperty(navigator, 'locks', { value: undefined, configurable: true })
     try {
-      const { takePen } = await import('../../src/card/effects/tab-lock.ts')
+      const { openTabLock } = await import('../../src/card/effects/tab-lock.ts')
       const turns: string[] = []
       const take = (name: string) =>
-        takePen('crowd', { turn: writes => turns.push(`${name} ${writes ? 'writes' : 'reads'}`), said: () => {} })
-      const pens = ['a', 'b', 'c', 'd'].map(take)
+        openTabLock('crowd', { turn: writes => turns.push(`${name} ${writes ? 'writes' : 'reads'}`), said: () => {} })
+      const pages = ['a', 'b', 'c', 'd'].map(take)
       await until('all of them', () => turns.length === 4)
       expect(turns.filter(turn => turn.endsWith('writes'))).to.have.length(1)
       const writer = turns.find(turn => turn.endsWith('writes'))![0]!
@@ -119,7 +119,7 @@ describe('one house on several pages of a tablet', () => {
       outside.postMessage({ what: 'mine', from: 'another' })
       await until('the way', () => turns.at(-1) === `${writer} reads`)
       outside.close()
-      for (const pen of pens) pen.drop()
+      for (const page of pages) page.drop()
     } finally {
       Reflect.deleteProperty(navigator, 'locks')
     }

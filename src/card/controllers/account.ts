@@ -1,11 +1,11 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
-import type { Account } from '../world.ts'
+import type { Credentials } from '../world.ts'
 
 /** The broker's user name and password, asked once and kept on this tablet alone, a pair for each broker. */
 export class AccountKeeper implements ReactiveController {
   readonly #host: ReactiveControllerHost
   #broker = ''
-  #account: Account | undefined
+  #account: Credentials | undefined
 
   constructor(host: ReactiveControllerHost) {
     this.#host = host
@@ -14,7 +14,7 @@ export class AccountKeeper implements ReactiveController {
 
   hostConnected(): void {}
 
-  for(broker: string): Account | undefined {
+  for(broker: string): Credentials | undefined {
     if (broker !== this.#broker) {
       this.#broker = broker
       this.#account = this.#read()
@@ -26,7 +26,7 @@ export class AccountKeeper implements ReactiveController {
     return this.#account !== undefined
   }
 
-  keep(account: Account): void {
+  keep(account: Credentials): void {
     this.#account = account
     try {
       localStorage.setItem(this.#key, JSON.stringify(account))
@@ -50,11 +50,11 @@ export class AccountKeeper implements ReactiveController {
     return `sashtally account ${this.#broker}`
   }
 
-  #read(): Account | undefined {
+  #read(): Credentials | undefined {
     try {
       const kept: unknown = JSON.parse(localStorage.getItem(this.#key) ?? 'null')
       if (typeof kept !== 'object' || kept === null) return undefined
-      const { user, password } = kept as Partial<Account>
+      const { user, password } = kept as Partial<Credentials>
       return typeof user === 'string' && typeof password === 'string' ? { user, password } : undefined
     } catch {
       return undefined

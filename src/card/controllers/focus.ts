@@ -3,16 +3,20 @@ import type { ReactiveController, ReactiveControllerHost } from 'lit'
 /** Keeps the focus where a person works: what they pressed may be gone once the sheet is drawn anew. */
 export class Focus implements ReactiveController {
   readonly #host: ReactiveControllerHost & HTMLElement
-  readonly #wished: () => readonly string[]
+  /** What is to have the focus after the next drawing: the first that is seen. */
+  #wished: readonly string[] = []
   /** When the focus was last given to what stands beside what has gone, milliseconds of the page. */
   movedAt = Number.NEGATIVE_INFINITY
   #had: { readonly element: Element; readonly place: number } | undefined
 
-  /** @param wished - selectors of what is to have the focus after this drawing, the first that is seen; once */
-  constructor(host: ReactiveControllerHost & HTMLElement, wished: () => readonly string[]) {
+  constructor(host: ReactiveControllerHost & HTMLElement) {
     this.#host = host
-    this.#wished = wished
     host.addController(this)
+  }
+
+  /** Gives the focus to the first of these that is seen, after the next drawing. */
+  wish(selectors: readonly string[]): void {
+    this.#wished = selectors
   }
 
   hostUpdate(): void {
@@ -29,7 +33,8 @@ export class Focus implements ReactiveController {
     const had = this.#had
     this.#had = undefined
     if (!root) return
-    const wished = this.#wished()
+    const wished = this.#wished
+    this.#wished = []
     if (wished.length > 0) this.#give(wished.flatMap(selector => root.querySelector(selector) ?? []))
     else if (had && !root.activeElement) {
       this.movedAt = performance.now()

@@ -1,7 +1,7 @@
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Store } from '../../ledger/store.ts'
 import type { Entry } from '../../protocol/entry.ts'
-import { saveLate, takeLate } from './late.ts'
+import { saveLate, takeLate } from './memory.ts'
 
 /** Contacts' words are kept together this often, a person's at once; what came in the last moment before a power cut is lost. */
 const EVERY_MILLISECONDS = 400
@@ -11,38 +11,50 @@ const LONGEST_MILLISECONDS = 5_000
 /** Words that wait for a store that fails; beyond this the oldest are dropped. */
 const MOST_WAITING = 10_000
 
-/** Where entries go, as it is now. */
-export interface Place {
-  readonly name: string | undefined
-  readonly store: Store<Ledger> | undefined
-  readonly ledger: Ledger | undefined
+/** Where entries are kept. */
+export interface Target {
+  readonly name: string
+  readonly store: Store<Ledger>
+}
+
+/** Entries that wait, and the ledger that holds them all. */
+interface Waiting {
+  readonly entries: Entry[]
+  ledger: Ledger | undefined
 }
 
 /** What waits to be kept: one commit after the other, so that the entries of each opening are kept in their order. */
 export class Commits {
-  /** False when the browser keeps nothing: the tally then lasts until the next reload. */
-  kept = true
-  readonly #place: () => Place
+  readonly #target: () => Target | undefined
   readonly #elapsed: () => number
-  readonly #changed: () => void
-  #waiting: Entry[] = []
+  readonly #tell: (isKept: boolean) => void
+  #waiting: Waiting = { entries: [], ledger: undefined }
   #done: Promise<void> = Promise.resolve()
   #after = EVERY_MILLISECONDS
   #timer: ReturnType<typeof setTimeout> | undefined
+  /** The last commit failed. */
+  #fails = false
 
-  constructor(place: () => Place, elapsed: () => number, changed: () => void) {
-    this.#place = place
+  /**
+   * @param target - undefined where nothing is kept
+   * @param tell - whether entries are kept, when that changes
+   */
+  constructor(target: () => Target | undefined, elapsed: () => number, tell: (isKept: boolean) => void) {
+    this.#target = target
     this.#elapsed = elapsed
-    this.#changed = changed
+    this.#tell = tell
   }
 
-  wait(entries: readonly Entry[]): void {
-    this.#waiting.push(...entries)
+  /** @param ledger - holds these entries and all that were handed over before */
+  wait(entries: readonly Entry[], ledger: Ledger): void {
+    if (!this.#target()) return
+    this.#waiting.entries.push(...entries)
+    this.#waiting.ledger = ledger
   }
 
   /** What waits belongs to another page or another house now. */
   forget(): void {
-    this.#waiting = []
+    this.#waiting = { entries: [], ledger: undefined }
   }
 
   soon(): void {
@@ -50,25 +62,22 @@ export class Commits {
   }
 
   /** The page may end before the store has answered. */
-  leave(): void {
-    const { name, store } = this.#place()
-    if (name !== undefined && store) saveLate(name, this.#waiting)
+  save(): void {
+    const target = this.#target()
+    if (target) saveLate(target.name, this.#waiting.entries)
   }
 
   /** An empty ledger: since when this tablet counts must survive a reload before the first word. */
-  keepEmpty(): void {
-    this.#done = this.#done.then(async () => {
-      const { store, ledger } = this.#place()
-      if (ledger) await store?.commit([], ledger).catch(() => {})
-    })
+  keepEmpty(ledger: Ledger): void {
+    const target = this.#target()
+    this.#done = this.#done.then(() => target?.store.commit([], ledger).catch(() => {}))
   }
 
   now(): Promise<void> {
     clearTimeout(this.#timer)
     this.#timer = undefined
-    const place = this.#place()
-    const waiting = this.#waiting
-    if (waiting.length > 0) this.#done = this.#done.then(() => this.#keep(place, waiting))
+    const [target, waiting] = [this.#target(), this.#waiting]
+    if (target && waiting.entries.length > 0) this.#done = this.#done.then(() => this.#keep(target, waiting))
     return this.#done
   }
 
@@ -76,22 +85,20 @@ export class Commits {
     void this.now()
   }
 
-  async #keep({ name, store, ledger }: Place, waiting: Entry[]): Promise<void> {
-    // Asked first: what is counted by that is among the entries.
-    const now = this.#place()
+  async #keep({ name, store }: Target, { entries: waiting, ledger }: Waiting): Promise<void> {
     const entries = [...waiting]
-    if (entries.length === 0 || !ledger || name === undefined) return
+    if (entries.length === 0 || !ledger) return
     const started = this.#elapsed()
     try {
-      await store?.commit(entries, (now.store === store && now.ledger) || ledger)
+      await store.commit(entries, ledger)
       waiting.splice(0, entries.length)
       if (waiting.length === 0) takeLate(name)
       const took = this.#elapsed() - started
       this.#after = Math.min(LONGEST_MILLISECONDS, Math.max(EVERY_MILLISECONDS, took / SHARE))
-      if (store && !this.kept) this.#now(true)
+      if (this.#fails) this.#now(true)
     } catch {
       waiting.splice(0, waiting.length - MOST_WAITING)
-      if (this.#place().store !== store) {
+      if (this.#target()?.store !== store) {
         saveLate(name, waiting)
         return
       }
@@ -100,8 +107,8 @@ export class Commits {
     }
   }
 
-  #now(kept: boolean): void {
-    this.kept = kept
-    this.#changed()
+  #now(isKept: boolean): void {
+    this.#fails = !isKept
+    this.#tell(isKept)
   }
 }

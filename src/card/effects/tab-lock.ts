@@ -1,20 +1,21 @@
 /** Which page of this tablet keeps a house's tally: of all that show the house, one writes at a time. */
 import type { Entry } from '../../protocol/entry.ts'
-import { freshId } from './frame.ts'
+import { freshId } from './id.ts'
 
 /** A page that keeps the tally answers by then. */
 const ANSWER_MILLISECONDS = 200
 /** One that was ended without a word is missed this late. */
 const AGAIN_MILLISECONDS = 10_000
 
-interface Turns {
-  /** Said at first, and whenever it changes. */
+interface On {
+  /** Whose turn it is: said at first, and whenever it changes. */
   turn(writes: boolean): void
   /** The page that keeps the tally was told something by a person. */
   said(entry: Entry): void
 }
 
-export interface Pen {
+/** A page's place among those that show a house. */
+export interface TabLock {
   /** Tells the other pages what a person said. */
   tell(entry: Entry): void
   /** Lets another page keep the tally. */
@@ -27,10 +28,10 @@ interface Call {
 }
 
 /** By Web Locks; on a page over http, which has none, by asking the other pages. */
-export function takePen(house: string, { turn, said }: Turns): Pen {
+export function openTabLock(house: string, { turn, said }: On): TabLock {
   const name = `sashtally ${house}`
   const channel = new BroadcastChannel(name)
-  const lock = navigator.locks ? lockPen(name, turn) : askPen(channel, turn)
+  const lock = navigator.locks ? byWebLock(name, turn) : byAsking(channel, turn)
   channel.onmessage = ({ data }: MessageEvent<Call | { entry: Entry }>) => {
     if ('entry' in data) said(data.entry)
     else lock.hear?.(data)
@@ -49,7 +50,7 @@ interface Lock {
   drop(): void
 }
 
-function lockPen(name: string, turn: Turns['turn']): Lock {
+function byWebLock(name: string, turn: On['turn']): Lock {
   const waiting = new AbortController()
   let free = () => {}
   const dropped = new Promise<void>(done => {
@@ -75,7 +76,7 @@ function lockPen(name: string, turn: Turns['turn']): Lock {
   }
 }
 
-function askPen(channel: BroadcastChannel, turn: Turns['turn']): Lock {
+function byAsking(channel: BroadcastChannel, turn: On['turn']): Lock {
   const me = freshId()
   let writes: boolean | undefined
   let isAsking = false

@@ -2,31 +2,27 @@ import type { Ledger } from '../../ledger/apply.ts'
 import type { Store } from '../../ledger/store.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { CardWorld } from '../world.ts'
-import { inTime } from './late.ts'
-import { type Pen, takePen } from './tab-lock.ts'
+import { inTime } from './in-time.ts'
+import { openTabLock, type TabLock } from './tab-lock.ts'
 
 interface On {
-  /** Another page keeps the tally from now on. */
-  givenAway(): void
-  /** What was kept has been read: nothing where the shelf is new, or the browser keeps nothing. */
-  opened(ledger: Ledger | undefined, isKept: boolean): void
+  /** What is kept is read: at first, and whenever it is another page's turn to keep the tally. */
+  reading(writes: boolean): void
+  /** It has been read: nothing where the store is new, or the browser keeps nothing. */
+  read(name: string, ledger: Ledger | undefined, isKept: boolean, writes: boolean): void
   /** Another page noted what a person said. */
   said(entry: Entry): void
 }
 
-/** Where the tally of a house is kept on this tablet, and whether it is this page's turn to keep it. */
-export class Shelf {
-  /** False while another page on this tablet keeps the tally. */
-  writes = true
-  /** Whose turn it is has been found out. */
-  isDecided = false
-  isReading = false
+/** The store of a house's tally on this tablet, and the pages that take turns at keeping it. */
+export class TabStore {
   readonly #world: () => CardWorld
   readonly #on: On
   #name: string | undefined
   #opened: Store<Ledger> | undefined
+  /** Once it has been read. */
   #store: Store<Ledger> | undefined
-  #pen: Pen | undefined
+  #lock: TabLock | undefined
   /** Which reading this is: a later one goes before. */
   #reading = 0
   #closing: Promise<void> = Promise.resolve()
@@ -36,32 +32,24 @@ export class Shelf {
     this.#on = on
   }
 
-  get name(): string | undefined {
-    return this.#name
-  }
-
-  /** Once it has been read. */
-  get store(): Store<Ledger> | undefined {
-    return this.#store
-  }
+  /** Undefined until it has been read, and where the browser keeps nothing. */
+  readonly target = (): { readonly name: string; readonly store: Store<Ledger> } | undefined =>
+    this.#name !== undefined && this.#store ? { name: this.#name, store: this.#store } : undefined
 
   /** A person's entry, for the other pages. */
   tell(entry: Entry): void {
-    if (this.writes) this.#pen?.tell(entry)
+    this.#lock?.tell(entry)
   }
 
   open(name: string): void {
-    this.isDecided = false
     this.#name = name
     const store = this.#world().store?.(name)
     this.#opened = store
     void this.#closing.then(() => {
-      if (this.#name !== name || this.#pen) return
-      this.#pen = takePen(name, {
-        turn: writes => void this.#read(store, writes),
-        said: entry => {
-          if (!this.writes) this.#on.said(entry)
-        },
+      if (this.#name !== name || this.#lock) return
+      this.#lock = openTabLock(name, {
+        turn: writes => void this.#read(name, store, writes),
+        said: entry => this.#on.said(entry),
       })
     })
   }
@@ -71,9 +59,9 @@ export class Shelf {
    * @param kept - when what waited has been kept
    */
   shut(kept: Promise<unknown>): void {
-    const [store, pen] = [this.#opened, this.#pen]
+    const [store, lock] = [this.#opened, this.#lock]
     const letGo = () => {
-      pen?.drop()
+      lock?.drop()
       store?.close().catch(() => {})
     }
     this.#closing = inTime(kept).then(letGo, letGo)
@@ -81,17 +69,12 @@ export class Shelf {
     this.#opened = undefined
     this.#store = undefined
     this.#name = undefined
-    this.#pen = undefined
+    this.#lock = undefined
   }
 
-  /** Anew whenever it is another page's turn: what that page kept is read. */
-  async #read(store: Store<Ledger> | undefined, writes: boolean): Promise<void> {
+  async #read(name: string, store: Store<Ledger> | undefined, writes: boolean): Promise<void> {
     const reading = ++this.#reading
-    this.isReading = true
-    if (!writes) {
-      this.writes = false
-      this.#on.givenAway()
-    }
+    this.#on.reading(writes)
     let ledger: Ledger | undefined
     let isKept = store !== undefined
     try {
@@ -100,10 +83,7 @@ export class Shelf {
       isKept = false
     }
     if (reading !== this.#reading) return
-    this.isReading = false
-    this.writes = writes || !isKept
-    this.isDecided = true
     this.#store = isKept ? store : undefined
-    this.#on.opened(ledger, isKept)
+    this.#on.read(name, ledger, isKept, writes)
   }
 }

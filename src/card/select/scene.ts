@@ -3,20 +3,19 @@
 import type { Headline } from '../../ledger/headline.ts'
 import type { Round } from '../../ledger/round.ts'
 import type { Entry } from '../../protocol/entry.ts'
-import type { KeptRound } from '../controllers/rounds.ts'
-import type { WireState } from '../controllers/wire.ts'
 import type { Layout } from '../draw/plan.ts'
 import type { Story } from '../draw/story.ts'
 import type { Deed, NoWay } from '../state/deeds.ts'
 import type { CardHouse, CardOpening } from '../state/house.ts'
+import type { LinkStanding } from '../state/link.ts'
+import type { RegisterTrouble } from '../state/register.ts'
 import type { Row } from '../state/row.ts'
+import type { Shown } from '../state/state.ts'
 import type { Sort, View } from '../state/view.ts'
+import type { KeptRound } from '../state/walk.ts'
 import type { When } from '../words/when.ts'
 import type { Words } from '../words/words.ts'
 import type { OpenedRow } from './opened-since.ts'
-
-/** Whose readings are shown: a live keeper's, this tablet's own, or the last of a keeper that is silent. */
-export type Shown = 'keeper' | 'own' | 'kept'
 
 export interface Scene {
   readonly now: number
@@ -31,7 +30,7 @@ export interface Scene {
   readonly shown: Shown
   /** The link, and the keeper where one is used, are live. */
   readonly fresh: boolean
-  readonly wire: WireState
+  readonly link: LinkStanding
   readonly broker: string
   readonly lastWordAt: number | undefined
   /** When what is shown was last known to be so, while it is not fresh. */
@@ -46,7 +45,7 @@ export interface Scene {
   /** The link stands, and not one word has come over it. */
   readonly heardNothing: boolean
   /** What is wrong with the register as it is now, while the last good one is shown. */
-  readonly registerTrouble: string | undefined
+  readonly registerTrouble: RegisterTrouble | undefined
   /** Another page on this tablet keeps the house's tally. */
   readonly otherPage: boolean
   readonly countedSince: number | undefined
@@ -56,11 +55,10 @@ export interface Scene {
   readonly view: View
   readonly sort: Sort
   readonly typed: string
+  /** Of the drawing; beyond the last it begins anew. */
   readonly page: number
   /** It is drawn for paper. */
   readonly printing: boolean
-  /** Pages that the sheet has turned by itself. */
-  readonly turned: number
   readonly area: { readonly width: number; readonly height: number }
   /** Where everything stands in the drawing; made when a view asks for it. */
   layout(): Layout
@@ -102,6 +100,8 @@ export interface Hands {
   type(text: string): void
   turnTo(page: number): void
   tell(mark: string | undefined): void
+  /** From a panel to the house. */
+  back(): void
   /** @param unsure - none of them was known to be open */
   seenShut(marks: readonly string[], unsure?: boolean): void
   fitCell(mark: string): void
@@ -112,7 +112,7 @@ export interface Hands {
   print(): void
   connect(user: string, password: string): void
   forget(): void
-  startRound(): void
+  startRound(round: Round): void
   endRound(): void
   leaveOut(natural: boolean): void
 }

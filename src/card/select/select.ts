@@ -1,48 +1,40 @@
-/** Puts the scene together from what the controllers know at this moment. */
+/** The scene that follows from a card's state at a moment. */
 
 import { headline } from '../../ledger/headline.ts'
+import { planRound } from '../../ledger/round.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Policy } from '../../protocol/policy.ts'
-import type { AccountKeeper } from '../controllers/account.ts'
-import type { Area } from '../controllers/area.ts'
-import type { Clock } from '../controllers/clock.ts'
-import type { Desk } from '../controllers/desk.ts'
-import type { HouseSource } from '../controllers/house-source.ts'
-import type { KeeperSide } from '../controllers/keeper-side.ts'
-import type { OwnTally } from '../controllers/own-tally.ts'
-import type { Readings } from '../controllers/readings.ts'
-import type { Rounds } from '../controllers/rounds.ts'
-import type { Wire } from '../controllers/wire.ts'
+import { iso, MINUTE } from '../../text/time.ts'
 import { storyOf } from '../draw/story.ts'
-import { isOpenWay, type Way } from '../state/deeds.ts'
-import { troubleOf } from '../views/no-house.ts'
+import type { Clocks } from '../state/clock.ts'
+import { isOpenWay, sendingMarks } from '../state/deeds.ts'
+import { isBeating, isUsed, saidAt } from '../state/keeper.ts'
+import { awaitsKeeper, brokerOf, isFresh, shownHouse, wayOf } from '../state/shown.ts'
+import type { CardState } from '../state/state.ts'
 import { whenIn } from '../words/when.ts'
 import type { Words } from '../words/words.ts'
 import { Layouts } from './layouts.ts'
 import { openedSince } from './opened-since.ts'
 import { remembering } from './remembering.ts'
-import type { Scene } from './scene.ts'
+import { Rows } from './rows.ts'
+import type { Hands, Scene } from './scene.ts'
 import { RowSorter } from './sort.ts'
 
 /** The broker's kept copies come at once: a link on which nothing at all was heard by then hears nothing. */
 const NOTHING_MILLISECONDS = 20_000
-const MINUTE = 60_000
 
-export interface Knowing {
-  readonly source: HouseSource
-  readonly account: AccountKeeper
-  readonly own: OwnTally
-  readonly keeper: KeeperSide
-  readonly wire: Wire
-  readonly readings: Readings
-  readonly rounds: Rounds
-  readonly area: Area
-  readonly desk: Desk
-  readonly clock: Clock
+/** What the sheet is drawn for, beside the state. */
+export interface Page extends Clocks {
+  readonly words: Words
+  /** Size of the place for the drawing, pixels. */
+  readonly area: { readonly width: number; readonly height: number }
+  readonly accountKept: boolean
+  readonly hands: Hands
 }
 
-/** The scene of one card; what is costly to work out is remembered for that card. */
+/** Makes the scenes of one card; what is costly to work out is remembered for that card. */
 export class Selector {
+  readonly #rows = new Rows()
   readonly #sorter = new RowSorter()
   readonly #layouts = new Layouts()
   /** To the end of the minute: what lies beyond now is not drawn. */
@@ -51,74 +43,99 @@ export class Selector {
   )
 
   /** @returns undefined while there is no house to show */
-  select(knowing: Knowing, words: Words, now: number, way: Way): Scene | undefined {
-    const { own, keeper, wire, readings, rounds, area, desk, clock } = knowing
-    const { house, rows, rowOf, shown } = readings
-    if (!house || (shown === 'own' && !own.ledger)) return undefined
-    const { liveSince } = wire
-    const isHome = desk.view === 'home' && desk.told === undefined
-    const sinceHome = desk.sinceHome ?? now
+  select(state: CardState, page: Page): Scene | undefined {
+    const { shown, keeper, tally, link, chosen, deeds, walk } = state
+    const { words, now, area } = page
+    const house = shownHouse(state)
+    if (!house || (shown === 'own' && !tally.counted)) return undefined
+    const rows = this.#rows.read(state, house, now)
+    const fresh = isFresh(state, page)
+    const isBeaten = isBeating(keeper, page)
+    const { liveSince } = link
+    const sinceHome = chosen.sinceHome ?? now
+    const isHome = chosen.view === 'home' && chosen.told === undefined
+    const way = wayOf(state, page)
+    const ledger = tally.counted?.ledger
     return {
       now,
       words,
       when: whenIn(words.lang, house.timezone),
       house,
       rows,
-      rowOf,
-      inOrder: this.#sorter.sorted(rows, desk.sort, house.sides, words.lang),
+      rowOf: this.#rows.of,
+      inOrder: this.#sorter.sorted(rows, chosen.sort, house.sides, words.lang),
       head: headline(
         rows.map(row => row.reading),
-        readings.fresh,
+        fresh,
       ),
       shown,
-      fresh: readings.fresh,
-      wire: wire.state,
-      broker: wire.broker,
-      lastWordAt: wire.lastWordAt,
-      knownAt: readings.knownAt,
-      beatAt: keeper.beatAt,
-      keeperSaidAt: shown === 'kept' ? keeper.saidAt : undefined,
+      fresh,
+      link: link.standing,
+      broker: brokerOf(state),
+      lastWordAt: link.lastWordAt,
+      knownAt: link.liveAt ?? lastHeard(rows),
+      beatAt: keeper.beat?.now,
+      keeperSaidAt: shown === 'kept' ? saidAt(keeper) : undefined,
       keeperProblem: keeper.note?.problem,
-      keeperSilent: readings.usesKeeper && !keeper.fresh,
-      keeperAwaited: readings.awaits(now),
-      heardNothing: !wire.hasHeard && liveSince !== undefined && Math.abs(now - liveSince) > NOTHING_MILLISECONDS,
-      registerTrouble: troubleOf(knowing.source.state, words),
-      otherPage: !own.writes,
-      countedSince: own.since === undefined ? undefined : Date.parse(own.since),
-      kept: own.kept,
-      jumped: clock.jumped,
-      accountKept: knowing.account.kept,
-      view: desk.view,
-      sort: desk.sort,
-      typed: desk.typed,
-      page: desk.page,
-      printing: desk.printing,
-      turned: desk.turned,
+      keeperSilent: isUsed(keeper) && !isBeaten,
+      keeperAwaited: awaitsKeeper(state, now),
+      heardNothing: !link.hasHeard && liveSince !== undefined && Math.abs(now - liveSince) > NOTHING_MILLISECONDS,
+      registerTrouble: state.register.state === 'read' ? state.register.trouble : undefined,
+      otherPage: !tally.writes,
+      countedSince: ledger?.since === undefined ? undefined : Date.parse(ledger.since),
+      kept: tally.isKept,
+      jumped: state.clock.jumped,
+      accountKept: page.accountKept,
+      view: chosen.view,
+      sort: chosen.sort,
+      typed: chosen.typed,
+      page: chosen.page + chosen.turned,
+      printing: chosen.isPrinting,
       area,
-      layout: () =>
-        desk.printing ? this.#layouts.onPaper(house) : this.#layouts.onScreen(house, area, readings.fresh),
-      told: desk.told,
-      story: desk.story,
-      toldStory: ({ policy }) => this.#toldStory(desk.story, Math.floor(now / MINUTE), policy),
-      pastCells: desk.told === undefined ? [] : own.pastCells,
+      layout: () => (chosen.isPrinting ? this.#layouts.onPaper(house) : this.#layouts.onScreen(house, area, fresh)),
+      told: chosen.told,
+      story: chosen.story,
+      toldStory: ({ policy }) => this.#toldStory(chosen.story, Math.floor(now / MINUTE), policy),
+      pastCells: chosen.told === undefined ? [] : pastCells(state),
       sinceHome,
-      openedSince: isHome ? openedSince(rows, own.ledger, sinceHome, mark => keeper.openings(mark)) : undefined,
-      gapsSince: keeper.fresh
+      openedSince: isHome ? openedSince(rows, ledger, sinceHome, mark => keeper.openings.get(mark) ?? []) : undefined,
+      gapsSince: isBeaten
         ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
         : liveSince === undefined || liveSince > sinceHome,
-      ticked: desk.said.ticked,
-      sending: desk.said.sending,
-      wasUnsure: desk.said.wasUnsure,
-      deed: desk.said.last,
-      failed: desk.said.failed,
-      round: rounds.round,
+      ticked: deeds.ticked,
+      sending: sendingMarks(deeds),
+      wasUnsure: deeds.wasUnsure,
+      deed: deeds.last,
+      failed: deeds.failed,
+      round: walk.round,
       planned:
-        desk.view === 'round' && !rounds.round ? rounds.plan(house, rows, new Date(now).toISOString()) : undefined,
-      leaveOutNatural: rounds.leaveOutNatural,
-      lastRound: rounds.last,
+        chosen.view === 'round' && !walk.round
+          ? planRound({
+              stops: house.openings,
+              sides: house.sides,
+              startedAt: iso(now),
+              ...(walk.last ? { lastRoundAt: walk.last.at } : {}),
+              provenAt: Object.fromEntries(rows.map(({ opening, reading }) => [opening.mark, reading.provenAt])),
+              leaveOutNatural: walk.leaveOutNatural,
+            })
+          : undefined,
+      leaveOutNatural: walk.leaveOutNatural,
+      lastRound: walk.last,
       maySay: way !== 'onlyLooks',
       notNow: isOpenWay(way) || way === 'onlyLooks' ? undefined : way,
-      hands: desk.hands,
+      hands: page.hands,
     }
   }
 }
+
+/** When a word was last heard of any opening, milliseconds. */
+function lastHeard(rows: Scene['rows']): number | undefined {
+  const times = rows.flatMap(({ reading }) => (reading.last ? [Date.parse(reading.last.at)] : []))
+  return times.length > 0 ? Math.max(...times) : undefined
+}
+
+/** Cells that came out, of all openings: how many sends each gave. */
+const pastCells = ({ tally }: CardState): Scene['pastCells'] =>
+  Object.values(tally.counted?.ledger.marks ?? {}).flatMap(({ fold }) =>
+    fold.past.filter(cell => cell.counted).map(({ sends, ended }) => ({ sends, died: ended === 'failed' })),
+  )

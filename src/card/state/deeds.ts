@@ -1,7 +1,6 @@
 /** What a person said on the sheet, how it went, and the way back. */
 import type { Entry } from '../../protocol/entry.ts'
 import type { Say } from '../../protocol/say.ts'
-import { freshId } from '../effects/frame.ts'
 
 /** Why nothing can be said here; the sentence of that name tells it. */
 export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'notOnThisPage'
@@ -16,10 +15,16 @@ export interface Answer {
   readonly problem?: string
 }
 
+/** Something that was said of one opening: the id of its entry. */
+export interface Said {
+  readonly mark: string
+  readonly id: string
+}
+
 export interface Deed {
   readonly what: 'seen-closed' | 'cell-fitted' | 'failed' | 'round'
   /** One said entry an opening: of a failed deed those that may have been noted. */
-  readonly said: readonly { readonly mark: string; readonly id: string }[]
+  readonly said: readonly Said[]
   readonly at: number
   readonly state: 'sending' | 'noted' | 'undone' | 'failed'
   /** Where it went. */
@@ -33,108 +38,47 @@ export interface Deed {
   readonly noWay?: NoWay
 }
 
-export interface Ways {
-  readonly way: Way
-  toKeeper(mark: string, say: Say): Promise<Answer>
-  toOwn(entry: Entry): void
-  now(): number
+/** One say on its way to the keeper: what it says, and the entry that it becomes here once the keeper has noted it. */
+export interface Asking {
+  readonly say: Say
+  /** What it says, or takes back. */
+  readonly said: Said
+  readonly entry: Omit<Entry, 'at'>
 }
 
-export const startDeed = (what: Deed['what'], marks: readonly string[], now: number): Deed => ({
-  what,
-  said: marks.map(mark => ({ mark, id: freshId() })),
-  at: now,
-  state: 'sending',
-})
-
-/**
- * Says the deed of each opening; with a keeper it holds only where the keeper has answered.
- * @returns what was taken, and what failed for each reason
- */
-export async function sayDeed(
-  deed: Deed,
-  ways: Ways,
-  cell: (mark: string) => string | undefined,
-): Promise<readonly Deed[]> {
-  const { way } = ways
-  if (!isOpenWay(way)) return [{ ...unsaid(deed, deed.said, way), said: [] }]
-  const { what } = deed
-  const answers = await Promise.all(
-    deed.said.map(async ({ mark, id }) => {
-      const type = what === 'cell-fitted' ? cell(mark) : undefined
-      const more = type === undefined ? {} : { cell: { type } }
-      return { id, ...(await tell(way, ways, { v: 1, id, what, ...more }, { mark, ...more })) }
-    }),
-  )
-  return parts({ ...deed, way, state: 'noted' }, answers)
+/** A deed on its way, until each of its says is answered. */
+export interface Sending {
+  readonly kind: 'say' | 'undo' | 'round'
+  readonly deed: Deed
+  readonly way: 'keeper' | 'own'
+  readonly asking: readonly Asking[]
+  /** By the id of the say. */
+  readonly answers: ReadonlyMap<string, Answer>
+  /** What was said before it and can still be taken back. */
+  readonly before: Deed | undefined
 }
 
-/** Takes the deed back on the way that it went. @returns as `sayDeed` */
-export async function undoDeed(deed: Deed, ways: Ways): Promise<readonly Deed[]> {
-  const { what, said, at } = deed
-  const way = deed.way === 'own' ? 'own' : 'keeper'
-  const undone: Deed = { what, said, at, way, state: 'undone', isUndo: true }
-  if (way === 'keeper' && ways.way !== 'keeper') {
-    return [unsaid(undone, said, ways.way === 'own' ? 'keeperUnheard' : ways.way)]
-  }
-  const answers = await Promise.all(
-    deed.said.map(async ({ mark, id: undoes }) => {
-      const say: Say = { v: 1, id: freshId(), what: 'undone', undoes }
-      return { id: undoes, ...(await tell(way, ways, say, { mark, undoes })) }
-    }),
-  )
-  return parts(undone, answers)
+export interface Deeds {
+  readonly ticked: ReadonlySet<string>
+  /** Of these, what was not certain when it was ticked. */
+  readonly wasUnsure: ReadonlySet<string>
+  /** What was said last. */
+  readonly last: Deed | undefined
+  /** What was said before it and failed. */
+  readonly failed: readonly Deed[]
+  readonly sending: readonly Sending[]
 }
 
-/** Hands over what a walk leaves. @returns undefined when all of it was taken */
-export async function sayRound(entries: readonly Entry[], ways: Ways): Promise<Deed | undefined> {
-  const { way } = ways
-  const deed: Deed = { what: 'round', said: [], at: ways.now(), state: 'failed' }
-  if (entries.length === 0) return undefined
-  if (!isOpenWay(way)) return unsaid(deed, entries, way)
-  const answers = await Promise.all(
-    entries.map(entry => tell(way, ways, { v: 1, id: entry.id, what: 'round', note: entry.text ?? '' }, entry)),
-  )
-  const failed = answers.filter(({ ok }) => !ok)
-  const problem = failed.find(answer => answer.problem)?.problem
-  return failed.length === 0 ? undefined : { ...deed, lost: failed.map(markOf), ...(problem ? { problem } : {}) }
+export const noDeeds: Deeds = {
+  ticked: new Set(),
+  wasUnsure: new Set(),
+  last: undefined,
+  failed: [],
+  sending: [],
 }
 
-async function tell(
-  way: 'keeper' | 'own',
-  ways: Ways,
-  say: Say,
-  entry: Marked & Partial<Entry>,
-): Promise<Answer & Marked> {
-  const answer = way === 'keeper' ? await ways.toKeeper(entry.mark, say) : { ok: true }
-  const { id, what } = say
-  if (answer.ok) ways.toOwn({ id, at: new Date(ways.now()).toISOString(), what, how: 'live', ...entry })
-  return { ...answer, mark: entry.mark }
-}
+export const marksOf = ({ said }: Pick<Deed, 'said'>): readonly string[] => said.map(({ mark }) => mark)
 
-type Marked = Pick<Entry, 'mark'>
-type Answered = Answer & Deed['said'][number]
-
-const markOf = ({ mark }: Marked): string => mark
-
-const unsaid = (deed: Deed, lost: readonly Marked[], noWay: NoWay): Deed => ({
-  ...deed,
-  state: 'failed',
-  noWay,
-  lost: lost.map(markOf),
-})
-
-/** What was taken, and what failed for each reason. */
-function parts(done: Deed, answers: readonly Answered[]): readonly Deed[] {
-  const said = (some: readonly Answered[]) => some.map(({ mark, id }) => ({ mark, id }))
-  const taken = answers.filter(({ ok }) => ok)
-  const failed = answers.filter(({ ok }) => !ok)
-  const failures = [...new Set(failed.map(({ problem }) => problem))].map((reason): Deed => {
-    const some = failed.filter(({ problem }) => problem === reason)
-    // What was not answered may be noted all the same: it can still be taken back.
-    const mayStand = done.isUndo || reason === undefined
-    const why = reason === undefined ? {} : { problem: reason }
-    return { ...done, state: 'failed', lost: some.map(markOf), said: mayStand ? said(some) : [], ...why }
-  })
-  return taken.length > 0 ? [{ ...done, said: said(taken) }, ...failures] : failures
-}
+/** Marks of which something that was said is not answered yet. */
+export const sendingMarks = ({ sending }: Deeds): ReadonlySet<string> =>
+  new Set(sending.flatMap(({ kind, deed }) => (kind === 'say' ? marksOf(deed) : [])))

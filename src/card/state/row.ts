@@ -17,11 +17,6 @@ export const blank = (mark: string, asOf: string): Reading => ({
   asOf,
 })
 
-/** True when the two say the same; when they were read does not matter. */
-export function saysTheSame(a: Reading, b: Reading): boolean {
-  return JSON.stringify({ ...a, asOf: '' }) === JSON.stringify({ ...b, asOf: '' })
-}
-
 export const mayBeOpen = ({ reading }: Pick<Row, 'reading'>): boolean =>
   reading.position === 'open' || reading.position === 'opened'
 

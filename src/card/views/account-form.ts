@@ -3,13 +3,13 @@ import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
 
 /** Why another account may be needed; undefined where none would help. */
-export function refusal({ wire, fresh }: Pick<Scene, 'wire' | 'fresh'>): string | undefined {
-  if (wire.state === 'refused') return wire.account || wire.filters ? wire.why : undefined
-  return wire.state === 'live' && !fresh ? wire.partial : undefined
+export function refusal({ link, fresh }: Pick<Scene, 'link' | 'fresh'>): string | undefined {
+  if (link.state === 'refused') return link.account || link.filters ? link.why : undefined
+  return link.state === 'live' && !fresh ? link.partial : undefined
 }
 
 /** What the question needs to know; there may be no sheet yet. */
-export type Asks = Pick<Scene, 'words' | 'hands' | 'wire' | 'fresh' | 'accountKept'>
+export type Asks = Pick<Scene, 'words' | 'hands' | 'link' | 'fresh' | 'accountKept'>
 
 /** Asked for when the broker refuses; never filled in from the page. */
 export function accountForm(scene: Asks): TemplateResult {
@@ -32,7 +32,7 @@ export function accountForm(scene: Asks): TemplateResult {
 }
 
 /** The first question reads otherwise than the answer to a wrong password. */
-function title({ wire, accountKept }: Asks): Key {
+function title({ link, accountKept }: Asks): Key {
   if (!accountKept) return 'passTitle'
-  return wire.state === 'live' ? 'passPartly' : 'passWrong'
+  return link.state === 'live' ? 'passPartly' : 'passWrong'
 }

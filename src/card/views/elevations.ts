@@ -15,7 +15,7 @@ export function elevations(scene: Scene): TemplateResult {
   if (!scene.printing && area.width < 40) return html`<div class="plan-drawing"></div>`
   const layout = scene.layout()
   const pages = layout.pages.length
-  const page = (scene.page + scene.turned) % Math.max(1, pages)
+  const page = scene.page % Math.max(1, pages)
   const shown = scene.printing ? layout.pages : layout.pages.slice(page, page + 1)
   const options: PageOptions = {
     label: words.say('elevations'),

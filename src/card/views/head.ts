@@ -3,6 +3,7 @@ import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
 import { tellProblem } from '../words/tell.ts'
 import type { Fill } from '../words/words.ts'
+import { tellTrouble } from './no-house.ts'
 
 /** The headline, the counts and the house's time. */
 export function head(scene: Scene): TemplateResult {
@@ -41,25 +42,25 @@ function pieces({ words }: Scene, key: Key, fill?: Fill): readonly unknown[] {
 
 /** What must be known before anything else on the sheet is believed: one line each. */
 export function bands(scene: Scene): TemplateResult {
-  const { words, when, now, jumped, knownAt, shown, wire } = scene
+  const { words, when, now, jumped, knownAt, shown, link } = scene
   const lines: string[] = []
-  if (wire.state === 'off' && wire.fault === 'mixed') lines.push(words.say('mixed'))
-  if (wire.state === 'off' && wire.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
-  const linkLive = wire.state === 'live'
+  if (link.state === 'off' && link.fault === 'mixed') lines.push(words.say('mixed'))
+  if (link.state === 'off' && link.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
+  const linkLive = link.state === 'live'
   if (linkLive && shown === 'kept') {
     const at = scene.keeperSaidAt === undefined ? '' : when.at(scene.keeperSaidAt, now)
-    if (wire.partial && !scene.keeperSilent) lines.push(words.say('partlyBand', { why: wire.partial }))
+    if (link.partial && !scene.keeperSilent) lines.push(words.say('partlyBand', { why: link.partial }))
     else lines.push(words.say(scene.keeperAwaited ? 'keeperAwaitedKept' : 'staleKeeper', { at }))
   }
   if (linkLive && shown === 'own') {
     if (scene.keeperSilent) lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
-    else if (wire.partial) lines.push(words.say('partlyBand', { why: wire.partial }))
+    else if (link.partial) lines.push(words.say('partlyBand', { why: link.partial }))
     if (scene.heardNothing) lines.push(words.say('heardNothing'))
   }
   if (linkLive && scene.keeperProblem) {
     lines.push(words.say('keeperSays', { problem: tellProblem(scene.keeperProblem, scene) }))
   }
-  if (scene.registerTrouble) lines.push(words.say('registerKept', { why: scene.registerTrouble }))
+  if (scene.registerTrouble) lines.push(words.say('registerKept', { why: tellTrouble(scene.registerTrouble, words) }))
   if (!linkLive) {
     const at = shown === 'kept' ? scene.keeperSaidAt : knownAt
     lines.push(at === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(at, now) }))

@@ -1,10 +1,10 @@
 import { html, type nothing, type TemplateResult } from 'lit'
 import type { Problem } from '../../text/problem.ts'
-import type { HouseState } from '../controllers/house-source.ts'
+import type { RegisterStanding, RegisterTrouble } from '../state/register.ts'
 import type { Words } from '../words/words.ts'
 
 /** Why there is nothing to show, with the register's problems where it has any. */
-export function noHouse(state: HouseState, words: Words, tally?: string): TemplateResult | typeof nothing {
+export function noHouse(state: RegisterStanding, words: Words, tally?: string): TemplateResult | typeof nothing {
   switch (state.state) {
     case 'none':
       return html`<p class="no-house">${tally ? words.say('awaitsKeeper', { tally }) : words.say('noRegister')}</p>`
@@ -27,9 +27,8 @@ export function noHouse(state: HouseState, words: Words, tally?: string): Templa
 const errorsOf = (problems: readonly Problem[]) => problems.filter(({ severity }) => severity === 'error')
 
 /** What is wrong with a register that went bad while the last good one is shown, in one line. */
-export function troubleOf(state: HouseState, words: Words): string | undefined {
-  const trouble = state.state === 'read' ? state.trouble : undefined
-  switch (trouble?.state) {
+export function tellTrouble(trouble: RegisterTrouble, words: Words): string {
+  switch (trouble.state) {
     case 'bad': {
       const errors = errorsOf(trouble.problems)
       const { line, column, message } = errors[0] ?? { line: 1, column: 1, message: '' }
@@ -39,7 +38,5 @@ export function troubleOf(state: HouseState, words: Words): string | undefined {
       return words.say('registerGone', { url: trouble.url, why: trouble.why })
     case 'none':
       return words.say('noRegister')
-    default:
-      return undefined
   }
 }

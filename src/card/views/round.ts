@@ -33,7 +33,7 @@ function before(scene: Scene): TemplateResult {
           </label>`
         : nothing
     }
-    <p><button class="great-act" @click=${() => hands.startRound()}>${words.say('roundStart')}</button></p>
+    <p><button class="great-act" @click=${() => planned && hands.startRound(planned)}>${words.say('roundStart')}</button></p>
     ${lastRound ? kept(scene) : nothing}`
 }
 

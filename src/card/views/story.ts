@@ -79,10 +79,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
 }
 
 export const back = ({ words, hands }: Scene): TemplateResult =>
-  html`<button class="act back" @click=${() => {
-    hands.tell(undefined)
-    hands.view('sheet')
-  }}>${words.say('back')}</button>`
+  html`<button class="act back" @click=${() => hands.back()}>${words.say('back')}</button>`
 
 export const floorName = (floor: number, { words }: Pick<Scene, 'words'>): string =>
   floor === 0 ? words.say('groundFloor') : words.say('floor', { n: floor })

@@ -59,21 +59,21 @@ const KEY = keyEntries(20, 'window', { doubts: ['untested', 'silent'] }).map(
     ] as const,
 )
 
-export function linkLine({ wire, words, when, now, lastWordAt }: Scene): string {
-  switch (wire.state) {
+export function linkLine({ link, words, when, now, lastWordAt }: Scene): string {
+  switch (link.state) {
     case 'live':
-      if (wire.partial) return words.say('partly', { why: wire.partial })
+      if (link.partial) return words.say('partly', { why: link.partial })
       return lastWordAt === undefined
         ? words.say('liveNoWord')
         : words.say('liveWord', { ago: when.ago(lastWordAt, now) })
     case 'connecting':
       return words.say('connecting')
     case 'down':
-      return words.say('down', { at: when.at(wire.since, now) })
+      return words.say('down', { at: when.at(link.since, now) })
     case 'refused':
-      return words.say('refused', { why: wire.why })
+      return words.say('refused', { why: link.why })
     case 'off':
-      return words.say(wire.fault === 'mixed' ? 'mixed' : 'noBroker')
+      return words.say(link.fault === 'mixed' ? 'mixed' : 'noBroker')
   }
 }
 

@@ -1,24 +1,7 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { parseRegister } from '../../register/parse.ts'
-import type { Register } from '../../register/types.ts'
-import type { Problem } from '../../text/problem.ts'
 import { MINUTE } from '../../text/time.ts'
-
-/** There is no register to be had. */
-export type Trouble =
-  | { readonly state: 'none' }
-  | { readonly state: 'unread'; readonly url: string; readonly why: string }
-  | { readonly state: 'bad'; readonly problems: readonly Problem[] }
-export type HouseState =
-  | { readonly state: 'loading' }
-  | Trouble
-  | {
-      readonly state: 'read'
-      readonly register: Register
-      readonly problems: readonly Problem[]
-      /** The register as it is now does not read: this is the last good one. */
-      readonly trouble?: Trouble
-    }
+import type { RegisterFound } from '../state/register.ts'
 
 /** The file is looked at again this often: an edited register needs no walk to the tablet. */
 const AGAIN_MILLISECONDS = 10 * MINUTE
@@ -26,22 +9,26 @@ const INLINE = 'script[type="application/yaml"],script[type="application/json"]'
 
 type Host = ReactiveControllerHost & HTMLElement
 
-/** The register: from a URL, or from a `<script type="application/yaml">` (or json) among the element's children. */
-export class HouseSource implements ReactiveController {
-  state: HouseState = { state: 'loading' }
+interface On {
+  /** Another address is asked. */
+  asked(): void
+  found(found: RegisterFound, url: string): void
+}
+
+/** Where the register comes from: a URL, or a `<script type="application/yaml">` (or json) among the children. */
+export class RegisterSource implements ReactiveController {
   readonly #host: Host
-  readonly #changed: () => void
+  readonly #on: On
   #url = ''
+  /** What was read last: the same again is no news. */
   #text: string | undefined
-  /** Where the last good register came from. */
-  #readUrl: string | undefined
   #readAt: number | undefined
   #round = 0
   #observer: MutationObserver | undefined
 
-  constructor(host: Host, changed: () => void) {
+  constructor(host: Host, on: On) {
     this.#host = host
-    this.#changed = changed
+    this.#on = on
     host.addController(this)
   }
 
@@ -63,7 +50,7 @@ export class HouseSource implements ReactiveController {
     if (url === this.#url) return
     this.#url = url
     this.#text = undefined
-    if (this.state.state !== 'read') this.state = { state: 'loading' }
+    this.#on.asked()
     if (this.#host.isConnected) this.#load()
   }
 
@@ -80,7 +67,7 @@ export class HouseSource implements ReactiveController {
     else if (inline?.textContent?.trim()) this.#take(inline.textContent)
     else if (document.readyState !== 'loading') {
       this.#text = undefined
-      this.#set({ state: 'none' })
+      this.#on.found({ state: 'none' }, '')
     }
   }
 
@@ -91,10 +78,8 @@ export class HouseSource implements ReactiveController {
       if (!answer.ok) throw new Error(`${answer.status} ${answer.statusText}`.trim())
       text = await answer.text()
     } catch (error) {
-      // What was read from there before holds until a newer one comes.
-      if (round === this.#round && !(this.state.state === 'read' && this.#readUrl === url)) {
-        this.#set({ state: 'unread', url, why: error instanceof Error ? error.message : String(error) })
-      }
+      const why = error instanceof Error ? error.message : String(error)
+      if (round === this.#round) this.#on.found({ state: 'unread', url, why }, url)
       return
     }
     if (round === this.#round) this.#take(text)
@@ -104,15 +89,6 @@ export class HouseSource implements ReactiveController {
     if (text === this.#text) return
     this.#text = text
     const { register, problems } = parseRegister(text)
-    this.#set(register ? { state: 'read', register, problems } : { state: 'bad', problems })
-  }
-
-  #set(next: HouseState): void {
-    const { state } = this
-    const isTrouble = next.state !== 'read' && next.state !== 'loading'
-    this.state = isTrouble && state.state === 'read' ? { ...state, trouble: next } : next
-    if (!isTrouble) this.#readUrl = this.#url
-    this.#changed()
-    this.#host.requestUpdate()
+    this.#on.found(register ? { state: 'read', register } : { state: 'bad', problems }, this.#url)
   }
 }

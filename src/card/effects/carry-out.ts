@@ -1,0 +1,69 @@
+import type { CardEffect } from '../state/effect.ts'
+import type { CardEvent } from '../state/event.ts'
+import type { LinkStanding } from '../state/link.ts'
+import type { CardState } from '../state/state.ts'
+import type { CardWorld, Credentials } from '../world.ts'
+import type { Handlers } from './handlers.ts'
+import { recall, remember } from './memory.ts'
+import { TallyEffects } from './tally-effects.ts'
+
+/** A say is waited for this long; the broker may hold it for a keeper that comes back. */
+const ANSWER_MILLISECONDS = 10_000
+
+/** The link to the broker. */
+interface LinkPort {
+  /** Dials unless it is dialled. */
+  use(broker: string, credentials: Credentials | undefined): void
+  listen(filters: readonly string[]): void
+  renew(): void
+  publish(topic: string, payload: string): Promise<void>
+}
+
+/** The element in the page. */
+interface PagePort {
+  opened(mark: string, at: string): void
+  linkChanged(standing: LinkStanding): void
+  /** Gives the focus to the first of these that is seen, after the next drawing. */
+  focus(selectors: readonly string[]): void
+  blur(): void
+  drawNow(): void
+}
+
+interface Ports {
+  readonly world: () => CardWorld
+  readonly state: () => CardState
+  readonly dispatch: (event: CardEvent) => void
+  readonly link: LinkPort
+  readonly page: PagePort
+  /** Who this tablet is to a broker, as a person said. */
+  readonly credentials: (broker: string) => Credentials | undefined
+}
+
+/** Carries out what follows from a card's events; what came of it comes back as events. */
+export function carrierOf({ world, state, dispatch, link, page, credentials }: Ports): (effect: CardEffect) => void {
+  const tally = new TallyEffects(world, state, dispatch)
+  const handlers: Handlers<CardEffect> = {
+    ...tally.handlers,
+    listen: ({ broker, filters }) => {
+      link.listen(filters)
+      link.use(broker, credentials(broker))
+    },
+    redial: () => link.renew(),
+    publish: ({ id, topic, payload }) => {
+      link.publish(topic, payload).catch(() => dispatch({ kind: 'unanswered', ids: [id] }))
+    },
+    'await-answers': ({ ids }) => {
+      setTimeout(() => dispatch({ kind: 'unanswered', ids }), ANSWER_MILLISECONDS)
+    },
+    recall: ({ tally }) => dispatch({ kind: 'recalled', tally, memory: recall(tally) }),
+    remember: ({ name, text, inPage }) => remember(name, text, inPage),
+    opened: ({ mark, at }) => page.opened(mark, at),
+    'link-changed': ({ standing }) => page.linkChanged(standing),
+    focus: ({ selectors }) => page.focus(selectors),
+    blur: () => page.blur(),
+    print: () => print(),
+    'draw-now': () => page.drawNow(),
+    report: ({ why }) => reportError(new Error(why)),
+  }
+  return effect => (handlers[effect.kind] as (effect: CardEffect) => void)(effect)
+}

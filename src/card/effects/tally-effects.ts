@@ -1,0 +1,79 @@
+import { leftOf } from '../../house/forecast.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import type { TallyEffect } from '../state/effect.ts'
+import type { CardEvent } from '../state/event.ts'
+import type { CardState } from '../state/state.ts'
+import type { CardWorld } from '../world.ts'
+import { Commits } from './commits.ts'
+import { Forecasts } from './forecasts.ts'
+import type { Handlers } from './handlers.ts'
+import { recallListened, recallTopics, takeLate } from './memory.ts'
+import { TabStore } from './tab-store.ts'
+
+const STORY_ENTRIES = 2000
+
+/** What has to do with this tablet's own tally: its store, the pages that share it, its forecasts. */
+export class TallyEffects {
+  readonly #state: () => CardState
+  readonly #world: () => CardWorld
+  readonly #dispatch: (event: CardEvent) => void
+  readonly #store: TabStore
+  readonly #commits: Commits
+  readonly #forecasts: Forecasts
+
+  constructor(world: () => CardWorld, state: () => CardState, dispatch: (event: CardEvent) => void) {
+    this.#state = state
+    this.#world = world
+    this.#dispatch = dispatch
+    this.#store = new TabStore(world, {
+      reading: writes => dispatch({ kind: 'reading', writes }),
+      read: (name, ledger, isKept, writes) => {
+        const late = isKept && writes ? takeLate(name) : []
+        const [topics, listened] = [recallTopics(name), recallListened(name)]
+        dispatch({ kind: 'loaded', loaded: { ledger, isKept, writes, late, topics, listened } })
+      },
+      said: entry => dispatch({ kind: 'noted-elsewhere', entry }),
+    })
+    this.#commits = new Commits(
+      this.#store.target,
+      () => world().elapsed(),
+      ok => dispatch({ kind: 'kept', ok }),
+    )
+    this.#forecasts = new Forecasts(() => this.#forecast())
+  }
+
+  readonly handlers: Handlers<TallyEffect> = {
+    'open-tally': ({ name }) => this.#store.open(name),
+    'shut-tally': () => {
+      this.#forecasts.stop()
+      this.#store.shut(this.#commits.now())
+      this.#commits.forget()
+    },
+    keep: ({ entries, ledger, when }) => {
+      this.#commits.wait(entries, ledger)
+      if (when === 'soon') this.#commits.soon()
+      else void this.#commits.now()
+    },
+    'keep-empty': ({ ledger }) => this.#commits.keepEmpty(ledger),
+    'forget-waiting': () => this.#commits.forget(),
+    'save-waiting': () => this.#commits.save(),
+    'keep-waiting': () => void this.#commits.now(),
+    'tell-pages': ({ entry }) => this.#store.tell(entry),
+    'fetch-story': ({ mark }) => void this.#fetchStory(mark),
+    forecast: () => this.#forecasts.soon(),
+  }
+
+  async #fetchStory(mark: string): Promise<void> {
+    await this.#commits.now()
+    const kept = this.#store.target()?.store.story(mark, STORY_ENTRIES)
+    const entries: readonly Entry[] = (await kept?.catch(() => [])) ?? []
+    this.#dispatch({ kind: 'story', mark, entries })
+  }
+
+  #forecast(): void {
+    const { counted } = this.#state().tally
+    if (!counted?.register) return
+    const left = leftOf(counted.register, counted.ledger, this.#world().now())
+    if (JSON.stringify(left) !== JSON.stringify(counted.left)) this.#dispatch({ kind: 'forecast', left })
+  }
+}

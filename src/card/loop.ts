@@ -1,0 +1,76 @@
+import type { Heard } from '../protocol/feed.ts'
+import { freshId } from './effects/id.ts'
+import { reduce } from './reduce/reduce.ts'
+import type { CardEffect } from './state/effect.ts'
+import type { CardEvent } from './state/event.ts'
+import { type CardState, startState } from './state/state.ts'
+import type { HeardWord } from './state/tally.ts'
+import type { CardWorld } from './world.ts'
+
+/**
+ * The events of one card, one after the other: each makes the next state, then what follows from it is carried out.
+ * What is told meanwhile comes next. Messages are gathered, and counted before any other event and before a drawing.
+ */
+export class Loop {
+  readonly #world: () => CardWorld
+  readonly #changed: () => void
+  #state = startState
+  readonly #events: CardEvent[] = []
+  #gathered: HeardWord[] = []
+  #carryOut: ((effect: CardEffect) => void) | undefined
+  #isBusy = false
+
+  /** @param changed - the state is another, or a message waits */
+  constructor(world: () => CardWorld, changed: () => void) {
+    this.#world = world
+    this.#changed = changed
+  }
+
+  get state(): CardState {
+    return this.#state
+  }
+
+  /** What was told before is done now. */
+  start(carryOut: (effect: CardEffect) => void): void {
+    this.#carryOut = carryOut
+    this.#run()
+  }
+
+  readonly gather = (message: Heard): void => {
+    const world = this.#world()
+    this.#gathered.push({ message, now: world.now(), elapsed: world.elapsed() })
+    this.#changed()
+  }
+
+  /** Counts the messages that wait. */
+  count(): void {
+    if (this.#gathered.length === 0) return
+    this.#events.push({ kind: 'heard', words: this.#gathered })
+    this.#gathered = []
+    this.#run()
+  }
+
+  readonly dispatch = (event: CardEvent): void => {
+    this.count()
+    this.#events.push(event)
+    this.#run()
+  }
+
+  #run(): void {
+    const carryOut = this.#carryOut
+    if (this.#isBusy || !carryOut) return
+    this.#isBusy = true
+    try {
+      for (let event = this.#events.shift(); event; event = this.#events.shift()) {
+        const world = this.#world()
+        const stamp = { now: world.now(), elapsed: world.elapsed(), id: freshId() }
+        const { state, effects } = reduce(this.#state, event, stamp)
+        this.#state = state
+        for (const effect of effects) carryOut(effect)
+      }
+    } finally {
+      this.#isBusy = false
+    }
+    this.#changed()
+  }
+}

@@ -1,0 +1,24 @@
+import { HOUR } from '../../text/time.ts'
+import { change, effect, type Turn } from './turn.ts'
+
+/** A clock that runs apart from the page's own timer by this much has been set, or the tablet slept. */
+const JUMP_MILLISECONDS = 5_000
+/** A page that is not run for this long was asleep: hidden pages are run at least once a minute. */
+const ASLEEP_MILLISECONDS = 90_000
+/** A jump stays on the sheet this long. */
+const REMEMBER_MILLISECONDS = 12 * HOUR
+
+/** Looks at the clock, once a second: whether the tablet slept or its clock was set meanwhile. */
+export function lookAtClock(turn: Turn): Turn {
+  const { at: before, offset: known, jumped } = turn.state.clock
+  const { now, elapsed } = turn.stamp
+  const offset = now - elapsed
+  const by = known === undefined ? 0 : offset - known
+  const isSet = Math.abs(by) > JUMP_MILLISECONDS
+  if (known !== undefined && (isSet || now - before > ASLEEP_MILLISECONDS)) {
+    const found = { at: now, by: isSet ? by : now - before }
+    return effect(change(turn, 'clock', { at: now, offset, jumped: found }), { kind: 'redial' })
+  }
+  const isOld = jumped && Math.abs(now - jumped.at) > REMEMBER_MILLISECONDS
+  return change(turn, 'clock', { at: now, offset, ...(isOld ? { jumped: undefined } : {}) })
+}

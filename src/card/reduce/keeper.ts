@@ -1,0 +1,103 @@
+import { parseHeard } from '../../protocol/heard-note.ts'
+import { parseKeeper } from '../../protocol/keeper-note.ts'
+import { parseReading, type Reading } from '../../protocol/reading.ts'
+import { parseRegisterNote } from '../../protocol/register-note.ts'
+import type { TallyPlace } from '../../protocol/topics.ts'
+import { utf8Text } from '../../text/utf8.ts'
+import { houseOfNote } from '../state/house.ts'
+import { isBeating, isHeard, isUsed, noKeeper, type Span, spanOf } from '../state/keeper.ts'
+import { NAMES } from '../state/memory.ts'
+import type { HeardWord } from '../state/tally.ts'
+import { answered } from './says.ts'
+import { heardOpen } from './tally.ts'
+import { change, effect, type Turn } from './turn.ts'
+import { walkOn } from './walk.ts'
+
+/** What the broker kept of a keeper comes at once: a house where nothing came by then has none any more. */
+const FORGET_MILLISECONDS = 20_000
+/** Times of openings kept of each. */
+const MOST_OPENINGS = 50
+
+/** @param isRemembered - this tablet heard a keeper in the house when it last listened */
+export const useKeeper = (turn: Turn, tally: string, isRemembered: boolean): Turn =>
+  turn.state.keeper.tally === tally ? turn : change(turn, 'keeper', { ...noKeeper, tally, isRemembered })
+
+/** A tablet that is loaded while the link is down must know that its own tally is not the house's. */
+export function rememberKeeper(turn: Turn): Turn {
+  const { keeper, link } = turn.state
+  const { liveSince } = link
+  const isQuiet = liveSince !== undefined && Math.abs(turn.stamp.now - liveSince) > FORGET_MILLISECONDS
+  const isRemembered = isUsed(keeper) && !(isQuiet && !isHeard(keeper))
+  if (isRemembered === keeper.isRemembered) return turn
+  const name = NAMES.keeper(keeper.tally)
+  const text = isRemembered ? '1' : undefined
+  return effect(change(turn, 'keeper', { isRemembered }), { kind: 'remember', name, text })
+}
+
+/** Maps of a keeper that were copied for the messages of one frame: nobody else has seen them yet. */
+export interface KeeperDraft {
+  readonly readings: Map<string, Reading>
+  readonly toldAt: Map<string, number>
+  readonly openings: Map<string, readonly Span[]>
+}
+
+export function draftKeeper(turn: Turn): readonly [Turn, KeeperDraft] {
+  const { readings, toldAt, openings } = turn.state.keeper
+  const draft = { readings: new Map(readings), toldAt: new Map(toldAt), openings: new Map(openings) }
+  return [change(turn, 'keeper', draft), draft]
+}
+
+/** One of the tally's own messages, in the order in which they came. */
+export function hearKeeper(turn: Turn, draft: KeeperDraft, place: TallyPlace, word: HeardWord): Turn {
+  const { message, now, elapsed } = word
+  const text = utf8Text(message.payload)
+  switch (place.kind) {
+    case 'register': {
+      const note = parseRegisterNote(text)
+      return note ? change(turn, 'keeper', { house: houseOfNote(note) }) : turn
+    }
+    case 'keeper': {
+      const note = parseKeeper(text)
+      if (!note) return turn
+      if (message.retain) return change(turn, 'keeper', { note })
+      return change(turn, 'keeper', { note, beat: note.state === 'live' ? { now, elapsed } : undefined })
+    }
+    case 'opening': {
+      const reading = parseReading(text)
+      if (reading?.mark === place.mark) return takeReading(turn, draft, reading, word)
+      if (text === '') draft.readings.delete(place.mark)
+      return turn
+    }
+    case 'heard': {
+      const answer = message.retain ? undefined : parseHeard(text)
+      return answer ? answered(turn, place.id, answer) : turn
+    }
+    default:
+      return turn
+  }
+}
+
+/** A reading whose last word is new and live tells of that word. */
+function takeReading(turn: Turn, draft: KeeperDraft, reading: Reading, word: HeardWord): Turn {
+  const { mark, last } = reading
+  const isLive = !word.message.retain
+  const before = draft.readings.get(mark)
+  countOpenings(draft, reading, word)
+  draft.readings.set(mark, reading)
+  if (isLive) draft.toldAt.set(mark, word.now)
+  const isNew = before?.last?.at !== last?.at || before?.last?.word !== last?.word
+  if (!isLive || !isNew || last?.how !== 'live' || !isBeating(turn.state.keeper, word)) return turn
+  const entry = { id: `${mark} ${last.at}`, at: last.at, mark, what: last.word, how: 'live' } as const
+  return heardOpen(walkOn(turn, entry), entry)
+}
+
+function countOpenings({ readings, openings }: KeeperDraft, reading: Reading, { message, now }: HeardWord): void {
+  const { mark, last } = reading
+  const before = readings.get(mark)
+  const more = before && last ? Math.min(MOST_OPENINGS, reading.openings - before.openings) : 0
+  if (more <= 0) return
+  // A live word by this tablet's clock, as it hears the contact's own.
+  const span: Span = !message.retain && last!.how === 'live' ? [now, now] : spanOf(last!.at, last!.until)
+  const spans = [...(openings.get(mark) ?? []), ...new Array<Span>(more).fill(span)]
+  openings.set(mark, spans.slice(-MOST_OPENINGS))
+}

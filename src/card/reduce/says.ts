@@ -1,0 +1,142 @@
+/** Says on their way to the keeper or into this tablet's own tally, until each of them is answered. */
+
+import { tallyTopics } from '../../protocol/topics.ts'
+import { iso } from '../../text/time.ts'
+import { type Answer, type Asking, type Deed, isOpenWay, marksOf, type Sending, sendingMarks } from '../state/deeds.ts'
+import type { CardEffect } from '../state/effect.ts'
+import { wayOf } from '../state/shown.ts'
+import { askingOf, partsOf, unsaid, without } from './deed-parts.ts'
+import { note } from './tally.ts'
+import { change, each, effect, type Turn } from './turn.ts'
+
+type Unsent = Omit<Sending, 'way' | 'answers'>
+
+/** Says it of each opening; with a keeper it holds only where the keeper has answered. */
+export function send(turn: Turn, unsent: Unsent): Turn {
+  const way = wayOf(turn.state, turn.stamp)
+  // What went into this tablet's own tally is taken back there, what a keeper noted by the keeper alone.
+  const goes = unsent.kind === 'undo' ? (unsent.deed.way === 'own' ? 'own' : 'keeper') : way
+  if (!isOpenWay(goes)) return settle(turn, unsent, [unsaid(unsent, goes)])
+  if (unsent.kind === 'undo' && goes === 'keeper' && way !== 'keeper') {
+    return settle(turn, unsent, [unsaid(unsent, way === 'own' ? 'keeperUnheard' : way)])
+  }
+  const { asking } = unsent
+  if (goes === 'own') {
+    const answers = new Map(asking.map(({ say }): [string, Answer] => [say.id, { ok: true }]))
+    return settle(each(turn, asking, noteHere), unsent, partsOf({ ...unsent, way: goes, answers }))
+  }
+  const publish = asking.map(({ say, said: { mark } }): CardEffect => {
+    const topic = tallyTopics(turn.state.keeper.tally).say(mark)
+    return { kind: 'publish', id: say.id, topic, payload: JSON.stringify(say) }
+  })
+  const waits = setSending(turn, [...turn.state.deeds.sending, { ...unsent, way: goes, answers: new Map() }])
+  return effect(waits, ...publish, { kind: 'await-answers', ids: asking.map(({ say }) => say.id) })
+}
+
+/** The keeper's answer to a say; one that nobody waits for any more may tell that the say was noted after all. */
+export function answered(turn: Turn, id: string, answer: Answer): Turn {
+  const { sending } = turn.state.deeds
+  const one = sending.find(each => askingOf(each, id) && !each.answers.has(id))
+  if (!one) return answer.ok ? answeredLate(turn, id) : turn
+  const noted = answer.ok ? noteHere(turn, askingOf(one, id)!) : turn
+  const next: Sending = { ...one, answers: new Map(one.answers).set(id, answer) }
+  const isWhole = next.answers.size === next.asking.length
+  const others = sending.flatMap(each => (each !== one ? [each] : isWhole ? [] : [next]))
+  const after = setSending(noted, others)
+  return isWhole ? settle(after, one, partsOf(next)) : after
+}
+
+/** These were not taken by the broker, or not answered in time. */
+export const unanswered = (turn: Turn, ids: readonly string[]): Turn =>
+  each(turn, ids, (now, id) => {
+    const waits = now.state.deeds.sending.some(one => askingOf(one, id) && !one.answers.has(id))
+    return waits ? answered(now, id, { ok: false }) : now
+  })
+
+/** Nothing that is on its way is waited for any more. */
+export const waitNoLonger = (turn: Turn): Turn =>
+  unanswered(
+    turn,
+    turn.state.deeds.sending.flatMap(({ asking }) => asking.map(({ say }) => say.id)),
+  )
+
+const setSending = (turn: Turn, sending: readonly Sending[]): Turn => change(turn, 'deeds', { sending })
+
+const noteHere = (turn: Turn, { entry }: Asking): Turn => note(turn, { ...entry, at: iso(turn.stamp.now) })
+
+/** What had no answer in time was noted all the same. */
+function answeredLate(turn: Turn, id: string): Turn {
+  const { failed, ticked } = turn.state.deeds
+  const isHers = (each: { readonly id: string }) => each.id === id
+  const deed = failed.find(({ state, isUndo, said }) => state === 'failed' && !isUndo && said.some(isHers))
+  const one = deed?.said.find(isHers)
+  if (!deed || !one) return turn
+  const { what } = deed
+  const { mark } = one
+  const { now } = turn.stamp
+  const said = deed.said.filter(each => each !== one)
+  const noted: Deed = { ...deed, state: 'noted', said: [one], at: now }
+  const rest = said.length > 0 ? [{ ...deed, said, lost: marksOf({ said }) }] : []
+  const after = change(turn, 'deeds', {
+    failed: failed.flatMap(each => (each === deed ? [noted, ...rest] : [each])),
+    ticked: what === 'seen-closed' ? new Set([...ticked, mark]) : ticked,
+  })
+  return note(after, { id, at: iso(now), mark, what, how: 'live' })
+}
+
+/** What came of it: told, and unticked where it was not taken or was taken back. */
+function settle(turn: Turn, { kind, deed, before }: Unsent, parts: readonly Deed[]): Turn {
+  if (kind === 'round') return each(turn, parts, fail)
+  const told = takeParts(turn, deed, parts, before)
+  if (kind === 'say') {
+    return untick(
+      told,
+      parts.flatMap(({ lost = [] }) => lost),
+    )
+  }
+  // What has been said again meanwhile is ticked for that.
+  const again = sendingMarks(told.state.deeds)
+  const undone = parts.flatMap(part => (part.state === 'undone' ? marksOf(part) : []))
+  return untick(
+    told,
+    undone.filter(mark => !again.has(mark)),
+  )
+}
+
+/** What was taken and what was lost are told apart, each with its own way back. */
+function takeParts(turn: Turn, deed: Deed, parts: readonly Deed[], before: Deed | undefined): Turn {
+  const at = turn.stamp.now
+  const taken = parts.filter(({ state }) => state !== 'failed').map(each => ({ ...each, at }))
+  const marks = taken.flatMap(marksOf)
+  const { last, failed } = turn.state.deeds
+  const after = change(turn, 'deeds', {
+    failed: failed.flatMap(each => (each === deed ? taken : each.what === deed.what ? without(each, marks) : [each])),
+    last: last === deed ? (taken[0] ?? before) : last,
+  })
+  return each(
+    after,
+    parts.filter(({ state }) => state === 'failed').map(part => ({ ...part, at })),
+    fail,
+  )
+}
+
+/** What makes two failures one. */
+const ALIKE = ['what', 'state', 'way', 'noWay', 'problem', 'isUndo'] as const
+
+/** Told whatever was said since: what failed for one reason together. */
+function fail(turn: Turn, deed: Deed): Turn {
+  const { failed } = turn.state.deeds
+  const alike = failed.find(each => ALIKE.every(key => each[key] === deed[key]))
+  if (!alike) return change(turn, 'deeds', { failed: [...failed, deed] })
+  const said = [...alike.said, ...deed.said]
+  const lost = [...(alike.lost ?? []), ...(deed.lost ?? [])]
+  const whole = { ...deed, said, lost }
+  return change(turn, 'deeds', { failed: failed.map(each => (each === alike ? whole : each)) })
+}
+
+function untick(turn: Turn, marks: readonly string[]): Turn {
+  if (marks.length === 0) return turn
+  const { ticked, wasUnsure } = turn.state.deeds
+  const others = (ticks: ReadonlySet<string>) => new Set([...ticks].filter(mark => !marks.includes(mark)))
+  return change(turn, 'deeds', { ticked: others(ticked), wasUnsure: others(wasUnsure) })
+}

@@ -1,0 +1,88 @@
+import { type Round, type RoundReport, reportRound, roundEntries, tickRound } from '../../ledger/round.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import { HOUR, iso } from '../../text/time.ts'
+import type { CardHouse } from '../state/house.ts'
+import { NAMES } from '../state/memory.ts'
+import { type KeptRound, noWalk, type Walk } from '../state/walk.ts'
+import { change, effect, type Turn } from './turn.ts'
+
+/** What was begun longer ago was left, not walked. */
+const LONGEST_WALK_MILLISECONDS = 12 * HOUR
+
+export const useWalk = (turn: Turn, tally: string, unread: Walk['unread']): Turn =>
+  turn.state.walk.tally === tally ? turn : change(turn, 'walk', { ...noWalk, tally, unread })
+
+/** Looks at what was kept, now that the house is known: a walk that was under way goes on, and is shown. */
+export function recallWalk(turn: Turn, house: CardHouse | undefined): Turn {
+  const { unread } = turn.state.walk
+  if (!unread || !house) return turn
+  const marks = new Set(house.openings.map(({ mark }) => mark))
+  const walk = readWalk(unread.walk, marks)
+  const isUnderWay = walk && Math.abs(turn.stamp.now - Date.parse(walk.startedAt)) < LONGEST_WALK_MILLISECONDS
+  const round = isUnderWay ? walk : undefined
+  const after = change(turn, 'walk', { unread: undefined, round, last: readReport(unread.report) })
+  return round ? change(after, 'chosen', { view: 'round' }) : after
+}
+
+/** Ticks the opening that was heard live. */
+export function walkOn(turn: Turn, entry: Entry): Turn {
+  const { round, ended, last } = turn.state.walk
+  const walk = round ?? ended
+  const next = walk && tickRound(walk, entry)
+  if (!next || next === walk) return turn
+  if (round) return keepWalk(turn, next)
+  // What was taken back does not stand in the report either.
+  return last && entry.what === 'undone' ? keepReport(turn, next, last.at) : turn
+}
+
+/** A phone that goes into the pocket between two windows may drop the page. */
+export function keepWalk(turn: Turn, round: Round | undefined): Turn {
+  const name = NAMES.walk(turn.state.walk.tally)
+  const text = round && JSON.stringify(round)
+  return effect(change(turn, 'walk', { round }), { kind: 'remember', name, text, inPage: true })
+}
+
+/** Ends the walk: its report stays. @returns with what it leaves in the tally */
+export function endWalk(turn: Turn): readonly [Turn, readonly Entry[]] {
+  const { round } = turn.state.walk
+  if (!round) return [turn, []]
+  const at = iso(turn.stamp.now)
+  const ids = new Map(round.steps.map(({ mark }, index) => [mark, `${turn.stamp.id}-${index}`]))
+  return [keepReport(keepWalk(turn, undefined), round, at), roundEntries(round, at, mark => ids.get(mark)!)]
+}
+
+function keepReport(turn: Turn, ended: Round, at: string): Turn {
+  const { heard, leftOut, missing, failed } = reportRound(ended)
+  const marks = (steps: RoundReport['heard']) => steps.map(({ mark }) => mark)
+  const last: KeptRound = {
+    at,
+    heard: marks(heard),
+    leftOut: marks(leftOut),
+    missing: marks(missing),
+    failed: marks(failed),
+  }
+  const name = NAMES.walk(turn.state.walk.tally)
+  return effect(change(turn, 'walk', { ended, last }), { kind: 'remember', name, text: JSON.stringify(last) })
+}
+
+function readWalk(text: string | undefined, marks: ReadonlySet<string>): Round | undefined {
+  try {
+    const walk = JSON.parse(text ?? 'null') as Round | null
+    const fits = walk?.steps.every(step => marks.has(step.mark) && typeof step.name === 'string')
+    return fits && typeof walk?.startedAt === 'string' ? walk : undefined
+  } catch {
+    return undefined
+  }
+}
+
+function readReport(text: string | undefined): KeptRound | undefined {
+  try {
+    const kept = JSON.parse(text ?? 'null') as KeptRound | null
+    const isList = (value: unknown) => Array.isArray(value) && value.every(each => typeof each === 'string')
+    const fits =
+      kept && typeof kept.at === 'string' && [kept.heard, kept.leftOut, kept.missing, kept.failed ?? []].every(isList)
+    return fits && !Number.isNaN(Date.parse(kept.at)) ? kept : undefined
+  } catch {
+    return undefined
+  }
+}

@@ -1,0 +1,94 @@
+import type { LeftByMark } from '../../house/state.ts'
+import type { Ledger } from '../../ledger/apply.ts'
+import type { Round } from '../../ledger/round.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import type { LinkState } from '../../protocol/feed.ts'
+import type { Clocks } from './clock.ts'
+import type { Deed } from './deeds.ts'
+import type { LinkOff } from './link.ts'
+import type { Memory } from './memory.ts'
+import type { RegisterFound } from './register.ts'
+import type { Attributes } from './state.ts'
+import type { HeardWord } from './tally.ts'
+import type { Sort, View } from './view.ts'
+
+/** When an event happened, and an id unlike that of every other event of any page: `[0-9a-z-]`, at most 29 letters. */
+export interface Stamp extends Clocks {
+  readonly id: string
+}
+
+/** What came from this tablet's store once it was opened. */
+export interface Loaded {
+  /** Undefined where nothing was kept, or the browser keeps nothing. */
+  readonly ledger: Ledger | undefined
+  readonly isKept: boolean
+  /** It is this page's turn to keep the tally. */
+  readonly writes: boolean
+  /** What a page had not kept when it was left. */
+  readonly late: readonly Entry[]
+  /** Topics of the contacts that were listened to last; undefined: nobody knows. */
+  readonly topics: readonly string[] | undefined
+  /** Until when the page that kept it before listened, as text. */
+  readonly listened: string | undefined
+}
+
+/** What a person did on the sheet. */
+export type Act =
+  /** Anywhere: the sheet is not idle. */
+  | { readonly kind: 'touched' }
+  | { readonly kind: 'show'; readonly view: View }
+  /** From a panel to the house. */
+  | { readonly kind: 'back' }
+  /** The key Escape. */
+  | { readonly kind: 'escape' }
+  | { readonly kind: 'sort'; readonly sort: Sort }
+  | { readonly kind: 'type'; readonly text: string }
+  | { readonly kind: 'turn-to'; readonly page: number }
+  /** @param fromPlan - the drawing has the focus */
+  | { readonly kind: 'tell'; readonly mark: string | undefined; readonly fromPlan: boolean }
+  | { readonly kind: 'since'; readonly time: number }
+  | { readonly kind: 'print' }
+  /** @param unsure - of a look: none of the openings was known to be open */
+  | {
+      readonly kind: 'say'
+      readonly what: 'seen-closed' | 'cell-fitted' | 'failed'
+      readonly marks: readonly string[]
+      readonly unsure: boolean
+    }
+  | { readonly kind: 'undo'; readonly deed: Deed }
+  | { readonly kind: 'start-round'; readonly round: Round }
+  | { readonly kind: 'end-round' }
+  | { readonly kind: 'leave-out'; readonly natural: boolean }
+  /** Another account for the broker, or none any more. */
+  | { readonly kind: 'account' }
+
+/** All that can happen to a card. */
+export type CardEvent =
+  | Act
+  | { readonly kind: 'joined' }
+  | { readonly kind: 'left' }
+  /** The page may end, or is not seen any more. */
+  | { readonly kind: 'leaving' }
+  | { readonly kind: 'attributes'; readonly attributes: Attributes }
+  /** Another address is asked for a register. */
+  | { readonly kind: 'register-asked' }
+  | { readonly kind: 'register'; readonly found: RegisterFound; readonly url: string }
+  | { readonly kind: 'recalled'; readonly tally: string; readonly memory: Memory }
+  /** A broker is dialled, or the same with another account. */
+  | { readonly kind: 'dialled' }
+  | { readonly kind: 'link'; readonly standing: LinkState | LinkOff }
+  /** Messages in the order in which they came: gathered for a frame. */
+  | { readonly kind: 'heard'; readonly words: readonly HeardWord[] }
+  /** Once a second; `mayTurn`: the sheet may turn its pages by itself. */
+  | { readonly kind: 'tick'; readonly mayTurn: boolean }
+  /** The store is read: at first, and whenever it is another page's turn to keep the tally. */
+  | { readonly kind: 'reading'; readonly writes: boolean }
+  | { readonly kind: 'loaded'; readonly loaded: Loaded }
+  | { readonly kind: 'kept'; readonly ok: boolean }
+  /** Another page of this tablet noted what a person said. */
+  | { readonly kind: 'noted-elsewhere'; readonly entry: Entry }
+  | { readonly kind: 'story'; readonly mark: string; readonly entries: readonly Entry[] }
+  | { readonly kind: 'forecast'; readonly left: LeftByMark }
+  /** The broker did not take a say, or nobody answered these in time. */
+  | { readonly kind: 'unanswered'; readonly ids: readonly string[] }
+  | { readonly kind: 'printing'; readonly isPrinting: boolean }

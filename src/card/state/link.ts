@@ -1,0 +1,46 @@
+import type { LinkState } from '../../protocol/feed.ts'
+
+/** Why there is no link at all; the sheet says it in its own words. */
+export type LinkFault = 'none' | 'bad' | 'mixed'
+
+/** No broker is dialled. */
+export interface LinkOff {
+  readonly state: 'off'
+  readonly since: number
+  readonly fault: LinkFault
+}
+
+export type LinkStanding =
+  | (LinkState & {
+      /** The link stands, but not everything may be heard: why. */
+      readonly partial?: string
+      /** The topic filters that may not. */
+      readonly deafTo?: readonly string[]
+    })
+  | LinkOff
+
+/** The link to the broker; times are milliseconds since the epoch. */
+export interface Link {
+  readonly standing: LinkStanding
+  /** Since when it has been live without a gap. */
+  readonly liveSince: number | undefined
+  /** When it was last known to be live. */
+  readonly liveAt: number | undefined
+  /** When the last live word came; undefined before the first. */
+  readonly lastWordAt: number | undefined
+  /** Anything at all, kept copies too, was heard from this broker with this account. */
+  readonly hasHeard: boolean
+}
+
+export const noLink: Link = {
+  standing: { state: 'off', since: 0, fault: 'none' },
+  liveSince: undefined,
+  liveAt: undefined,
+  lastWordAt: undefined,
+  hasHeard: false,
+}
+
+export const isLive = ({ standing }: Link): boolean => standing.state === 'live'
+
+/** The contacts themselves are heard, all of them. */
+export const hearsAll = ({ standing }: Link): boolean => standing.state === 'live' && !standing.partial

@@ -1,0 +1,183 @@
+import { describe, expect, test } from 'vitest'
+import type { Deed } from '../../src/card/state/deeds.ts'
+import type { CardEvent } from '../../src/card/state/event.ts'
+import { NOW, Played, REGISTER } from './played.ts'
+
+const HOUR = 3_600_000
+
+const look = (mark: string): CardEvent => ({ kind: 'say', what: 'seen-closed', marks: [mark], unsure: false })
+
+/** All that can be reached is frozen: a reducer that changes it in place throws. */
+function frozen<T>(value: T): T {
+  if (typeof value !== 'object' || value === null || Object.isFrozen(value)) return value
+  Object.freeze(value)
+  for (const each of Object.values(value)) frozen(each)
+  return value
+}
+
+describe('an event', () => {
+  test('changes no state in place', () => {
+    const card = new Played()
+    const step = (run: () => void) => {
+      frozen(card.state)
+      run()
+    }
+    step(() => card.begin())
+    step(() => card.hear(['ropewalk/w01', 'opened'], ['ropewalk/d01', 'shut', true]))
+    step(() => card.play(look('W01')))
+    step(() => card.play({ kind: 'undo', deed: card.state.deeds.last! }))
+    step(() => card.play({ kind: 'tell', mark: 'W01', fromPlan: false }))
+    step(() => card.down())
+    step(() => card.pass(HOUR))
+    step(() => card.live())
+    step(() => card.play({ kind: 'left' }))
+    expect(card.state.tally.counted).toBeUndefined()
+  })
+})
+
+describe('words that came before the store was read', () => {
+  test('count after what was kept, at the time at which they came', () => {
+    const card = new Played()
+    card.play({ kind: 'joined' })
+    card.read(REGISTER)
+    card.live()
+    card.hear(['ropewalk/w01', 'opened'])
+    expect(card.reading('W01')).toBeUndefined()
+    card.now += 180_000
+    card.begin()
+    expect(card.reading('W01')?.since).toBe(new Date(NOW).toISOString())
+    expect(card.of('keep').map(({ entries }) => entries.map(({ what }) => what))).toEqual([['opened']])
+    expect(card.of('opened')).toEqual([{ kind: 'opened', mark: 'W01', at: new Date(NOW).toISOString() }])
+  })
+
+  test('of a page that does not keep the tally are kept by nobody, and go on when it is its turn', () => {
+    const card = new Played()
+    card.begin({ writes: false })
+    card.hear(['ropewalk/w01', 'opened'])
+    expect(card.reading('W01')?.position).toBe('open')
+    expect(card.of('keep')).toEqual([])
+    card.play({ kind: 'reading', writes: true })
+    card.begin()
+    expect(card.reading('W01')?.position).toBe('open')
+    expect(card.of('keep').flatMap(({ entries }) => entries.map(({ mark }) => mark))).toEqual(['W01'])
+    expect(card.of('opened'), 'told once').toHaveLength(1)
+  })
+})
+
+describe('a time in which nobody listened', () => {
+  const shut = () => {
+    const card = new Played()
+    card.memory.set('sashtally heard ropewalk/tally', String(NOW))
+    card.begin()
+    card.hear(['ropewalk/w01', 'opened'])
+    card.pass(60_000)
+    card.play(look('W01'))
+    return card
+  }
+
+  test('leaves what was seen shut not certain', () => {
+    const card = shut()
+    expect(card.reading('W01')).not.toHaveProperty('unheard')
+    card.down()
+    card.pass(HOUR)
+    card.live()
+    expect(card.reading('W01')?.unheard).toBe(new Date(card.now).toISOString())
+  })
+
+  test('is told of another house’s tally, although the link stands', () => {
+    const card = shut()
+    card.memory.set('sashtally heard other/tally', String(card.now - HOUR))
+    card.read(REGISTER.replace('ropewalk/tally', 'other/tally'))
+    const { state } = card
+    // Its store is read, and holds a window that somebody saw shut.
+    const entries = card.of('keep').flatMap(each => each.entries)
+    const ledger = card.of('keep').at(-1)!.ledger
+    expect(entries.length).toBeGreaterThan(1)
+    expect(state.listening.house).toBe('other/tally')
+    card.play({
+      kind: 'loaded',
+      loaded: { ledger, isKept: true, writes: true, late: [], topics: undefined, listened: String(NOW - HOUR) },
+    })
+    expect(card.reading('W01')?.unheard).toBeDefined()
+  })
+
+  test('is written down with its end once a minute, by the page that keeps the tally alone', () => {
+    const card = shut()
+    const written = () => card.memory.get('sashtally heard ropewalk/tally')
+    card.pass(120_000)
+    expect(written()).toBe(String(card.now))
+    const other = new Played()
+    other.begin({ writes: false })
+    other.pass(120_000)
+    expect(other.memory.size).toBe(0)
+  })
+})
+
+describe('what is said in a house without a keeper', () => {
+  test('is noted at once, and taken back in this tablet’s own tally', () => {
+    const card = new Played()
+    card.begin()
+    card.hear(['ropewalk/w01', 'opened'], ['ropewalk/w02', 'opened'])
+    card.play({ kind: 'say', what: 'seen-closed', marks: ['W01', 'W02'], unsure: false })
+    const noted = card.state.deeds.last as Deed
+    expect(noted).toMatchObject({ state: 'noted', way: 'own', said: [{ mark: 'W01' }, { mark: 'W02' }] })
+    expect([...card.state.deeds.ticked]).toEqual(['W01', 'W02'])
+    card.play({ kind: 'undo', deed: noted })
+    expect(card.state.deeds.last).toMatchObject({ state: 'undone', isUndo: true })
+    expect([...card.state.deeds.ticked]).toEqual([])
+    expect(card.reading('W02')?.position).toBe('open')
+    const ids = card.of('keep').flatMap(({ entries }) => entries.map(({ id }) => id))
+    expect(new Set(ids).size, 'each entry has its own id').toBe(ids.length)
+  })
+})
+
+describe('what is said to a keeper', () => {
+  const TALLY = 'ropewalk/tally'
+  const heard = (card: Played, id: string, answer: object) =>
+    card.hear([`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ...answer })])
+  const withKeeper = () => {
+    const card = new Played()
+    card.play({
+      kind: 'attributes',
+      attributes: { ...card.state.attributes, maySay: true },
+    })
+    card.begin()
+    const iso = new Date(card.now).toISOString()
+    card.hear([`${TALLY}/keeper`, JSON.stringify({ v: 1, state: 'live', beat: iso, since: iso })])
+    card.play({ kind: 'say', what: 'seen-closed', marks: ['W01', 'W02'], unsure: false })
+    return { card, ids: card.of('publish').map(({ id }) => id) }
+  }
+
+  test('holds only where it was answered, each opening apart', () => {
+    const { card, ids } = withKeeper()
+    expect(card.of('publish').map(({ topic }) => topic)).toEqual([`${TALLY}/say/W01`, `${TALLY}/say/W02`])
+    expect(card.of('keep')).toEqual([])
+    heard(card, ids[0]!, { ok: true })
+    expect(card.state.deeds.last?.state).toBe('sending')
+    heard(card, ids[1]!, { ok: false, problem: 'the disk is full' })
+    expect(card.state.deeds.last).toMatchObject({ state: 'noted', said: [{ mark: 'W01' }] })
+    expect(card.state.deeds.failed).toMatchObject([{ lost: ['W02'], problem: 'the disk is full' }])
+    expect([...card.state.deeds.ticked]).toEqual(['W01'])
+    expect(card.state.deeds.sending).toEqual([])
+  })
+
+  test('that nobody answers in time can still be taken back, and still be noted late', () => {
+    const { card, ids } = withKeeper()
+    card.play({ kind: 'unanswered', ids })
+    expect(card.state.deeds.failed).toMatchObject([{ state: 'failed', lost: ['W01', 'W02'], said: [{}, {}] }])
+    heard(card, ids[1]!, { ok: true })
+    expect(card.state.deeds.failed).toMatchObject([
+      { state: 'noted', said: [{ mark: 'W02' }] },
+      { state: 'failed', lost: ['W01'], said: [{ mark: 'W01' }] },
+    ])
+    heard(card, ids[1]!, { ok: true })
+    expect(card.state.deeds.failed, 'an answer that comes again changes nothing').toHaveLength(2)
+  })
+
+  test('is not waited for any more when the element leaves the page', () => {
+    const { card } = withKeeper()
+    card.play({ kind: 'left' })
+    expect(card.state.deeds.sending).toEqual([])
+    expect(card.state.deeds.failed).toMatchObject([{ state: 'failed', lost: ['W01', 'W02'] }])
+  })
+})
