@@ -1,7 +1,6 @@
 import { applyAll, type Ledger } from '../ledger/apply.ts'
 import { EMPTY_FOLD, type Fold } from '../ledger/fold.ts'
 import { hear } from '../ledger/hear.ts'
-import { judgeSay } from '../ledger/judge-say.ts'
 import { isNews } from '../ledger/news.ts'
 import { asTested } from '../ledger/on-test.ts'
 import type { Entry } from '../protocol/entry.ts'
@@ -9,7 +8,7 @@ import { tallyPlace } from '../protocol/topics.ts'
 import { own } from '../text/own.ts'
 import { utf8Text } from '../text/utf8.ts'
 import { factsOf } from './policy.ts'
-import type { Effect, HouseEvent, HouseState, Word } from './state.ts'
+import type { Effect, HouseEvent, HouseState, SayJudge, Word } from './state.ts'
 
 /** Longest text of a say that is looked at, bytes. */
 const LONGEST_SAY = 70_000
@@ -22,10 +21,10 @@ class Gathering {
   #counted = 0
   #hasSays = false
   readonly #marks = new Set<string>()
-  readonly #kept: Words['find']
+  readonly #kept: SayJudge['find'] | undefined
   #isUnreadable = false
 
-  constructor(ledger: Ledger, kept: Words['find']) {
+  constructor(ledger: Ledger, kept: SayJudge['find'] | undefined) {
     this.#ledger = ledger
     this.#kept = kept
   }
@@ -99,14 +98,15 @@ export interface HeardWords {
  * Messages to entries: contacts' words are decoded, says are judged, copies that tell nothing new are left out.
  * @throws whatever `find` throws
  */
-export function hearWords(state: HouseState, { words, now, find }: Words): HeardWords {
-  const gathering = new Gathering(state.ledger, find)
+export function hearWords(state: HouseState, { words, now, says }: Words): HeardWords {
+  const gathering = new Gathering(state.ledger, says?.find)
   const heard = new Set<string>()
   for (const word of words) {
     gathering.try(() => {
       const place = tallyPlace(state.register?.tally ?? '', word.message.topic)
-      if (place?.kind === 'say') hearSay(state, gathering, word, place.mark, now)
-      else if (!word.again) hearContact(state, gathering, word, heard)
+      if (place?.kind === 'say') {
+        if (says) hearSay(state, gathering, word, place.mark, now, says)
+      } else if (!word.again) hearContact(state, gathering, word, heard)
     })
   }
   return {
@@ -141,9 +141,10 @@ function hearSay(
   { message, arrival }: Word,
   mark: string,
   now: number,
+  { judge }: SayJudge,
 ): void {
   const text = utf8Text(message.payload, LONGEST_SAY)
-  const judged = judgeSay(
+  const judged = judge(
     text,
     mark,
     { ...arrival, retain: message.retain },

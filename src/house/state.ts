@@ -1,5 +1,6 @@
 import { type Ledger, startLedger } from '../ledger/apply.ts'
 import type { Ears, Hearing } from '../ledger/hear.ts'
+import type { Judged, SayArrival, SayContext } from '../ledger/judge-say.ts'
 import type { Entry } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
 import type { HeardNote } from '../protocol/heard-note.ts'
@@ -54,6 +55,13 @@ export interface Word {
   readonly again?: true
 }
 
+/** Handed in, so that a tablet, which judges no say, does not carry the rules. */
+export interface SayJudge {
+  readonly judge: (text: string, mark: string, arrival: SayArrival, context: SayContext) => Judged
+  /** Looks an entry up that the ledger may not remember any more. */
+  readonly find: (id: string) => Entry | undefined
+}
+
 /** What happened; `now` is milliseconds since the epoch, `id` is unlike that of every other event. */
 export type HouseEvent =
   /** Messages in the order in which they came: gathered per frame or per commit. */
@@ -61,8 +69,8 @@ export type HouseEvent =
       readonly kind: 'words'
       readonly words: readonly Word[]
       readonly now: number
-      /** Looks an entry up that the ledger may not remember any more; needed where says are judged. */
-      readonly find?: (id: string) => Entry | undefined
+      /** Given by a shell that says are sent to; without it they are left alone. */
+      readonly says?: SayJudge
     }
   /** Entries that are entries already: what a person said at this shell, what another page of this tablet kept. Those that the ledger holds are left out. */
   | { readonly kind: 'entries'; readonly entries: readonly Entry[]; readonly now: number }

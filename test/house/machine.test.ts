@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { step } from '../../src/house/machine.ts'
 import { type HouseEvent, type HouseState, type Stepped, startHouse } from '../../src/house/state.ts'
+import { judgeSay } from '../../src/ledger/judge-say.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { registerOf } from '../keeper/bench-house.ts'
 
@@ -34,7 +35,7 @@ class House {
       kind: 'words',
       words: [{ id: this.id(), message, arrival }],
       now: this.now,
-      find: id => this.kept.find(each => each.id === id),
+      says: { judge: judgeSay, find: id => this.kept.find(each => each.id === id) },
     })
   }
 
