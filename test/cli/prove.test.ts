@@ -1,10 +1,11 @@
-import { mkdirSync } from 'node:fs'
+import { mkdirSync, writeFileSync } from 'node:fs'
 import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { Contact, contactFacts, wake } from '../../src/cli/begin/contact.ts'
 import type { Verdict } from '../../src/cli/bench/prove-seen.ts'
+import type { SinceLast } from '../../src/cli/bench/prove-since.ts'
 import { cli } from '../../src/cli/cli.ts'
 import { type Broker, startBroker } from '../../src/link/broker.ts'
 import type { Opening, Register } from '../../src/register/types.ts'
@@ -29,9 +30,13 @@ openings:
   - { mark: W11, name: Attic studio, sender: coin, client: ${parent}11 }
 `
 
+/** The questions before power comes on. */
+const SAFE = /^(?:Does the lid|Is its cell out)/
+
 interface Session extends Partial<Verdict> {
   readonly exit: number
   readonly kept?: string
+  readonly sinceLast?: SinceLast
   readonly stderr: string
   readonly tally: string
 }
@@ -65,7 +70,7 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip }, () => {
     const world = fakeWorld({
       cwd: folder,
       ask: async question => {
-        if (question.startsWith('Does the lid')) return 'yes'
+        if (SAFE.test(question)) return 'yes'
         const opening = register.openings[0]!
         void open(opening, ++nth, register).then(
           contact => contact && awake.push(contact),
@@ -105,6 +110,76 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip }, () => {
     expect(kept.filter(({ what }) => what === 'opened').map(({ sends }) => sends)).toEqual([0, 0])
     expect(kept.at(-1)).toMatchObject({ text: 'bench' })
     expect(kept.at(-1)!.joinMilliseconds).toBeLessThan(800)
+  })
+  test.concurrent('a second proof says what changed since the last', async () => {
+    const parent = `rw${houses + 1}`
+    const last = { mark: 'W07', at: '2026-05-01T17:00:00.000Z', how: 'live' }
+    const lines = [
+      { ...last, id: 'a1', what: 'opened', millivolts: 2960 },
+      { ...last, id: 'a2', what: 'proved', joinMilliseconds: 90_000 },
+    ]
+    // At once, so that no other test takes the next house meanwhile.
+    writeFileSync(join(folder, `${parent}.jsonl`), lines.map(line => `${JSON.stringify(line)}\n`).join(''))
+    const result = await session(good, '--times', '1')
+    expect(result).toMatchObject({ exit: 0, sinceLast: { at: last.at, joinMilliseconds: { was: 90_000 } } })
+    expect(result.sinceLast?.joinMilliseconds?.now).toBe(result.joinMilliseconds?.[0])
+    // A plain word tells no volts.
+    expect(result.sinceLast?.millivolts).toBeUndefined()
+  })
+  test.concurrent('a cell that is still in beside the supply: nothing is opened', async () => {
+    await writeFile(join(folder, 'rwcell.yaml'), houseText(broker.mqttUrl, 'rwcell'))
+    for (const [answer, asked] of [
+      ['no', 1],
+      ['', 3],
+    ] as const) {
+      const questions: string[] = []
+      const world = fakeWorld({
+        cwd: folder,
+        ask: async question => {
+          questions.push(question)
+          return answer
+        },
+      })
+      expect(await cli(['prove', 'rwcell.yaml', 'W07', '--tally', 'rwcell.jsonl'], world)).toBe(1)
+      expect(questions).toEqual(Array.from({ length: asked }, () => expect.stringMatching(/^Is its cell out/)))
+      expect(world.said.stderr).toMatch(/the supply charges it/)
+      expect(world.said.stdout).toBe('')
+    }
+    expect(await readFile(join(folder, 'rwcell.jsonl'), 'utf8').catch(() => 'no file')).toBe('no file')
+  })
+  test.concurrent('what is asked goes by what feeds the contact, not by its edges', async () => {
+    const text = houseText(broker.mqttUrl, 'rwfeed').replace(
+      'openings:\n',
+      `  edges: { reports: both, cell: CR2032, keepAliveSeconds: 1, words: { opened: ajar, closed: shut, gone: lost } }
+  pair: { reports: openings, cell: two FR03, words: { opened: opened, rest: asleep } }
+  yard: { reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost } }
+openings:
+  - { mark: E01, name: Hatch, sender: edges }
+  - { mark: P01, name: Gate, sender: pair }
+  - { mark: D01, name: Door, sender: yard }
+`,
+    )
+    await writeFile(join(folder, 'rwfeed.yaml'), text)
+    const asked = async (mark: string, ...more: string[]) => {
+      const questions: string[] = []
+      const world = fakeWorld({
+        cwd: folder,
+        ask: async question => {
+          questions.push(question.slice(0, 12))
+          if (SAFE.test(question)) return 'yes'
+          world.interrupt()
+          return ''
+        },
+      })
+      await cli(['prove', 'rwfeed.yaml', mark, ...more], world)
+      return { questions, stderr: world.said.stderr }
+    }
+    expect((await asked('E01')).questions).toEqual(['Is its cell ', 'Does the lid', '1 of 2: pres'])
+    expect((await asked('E01', '--power', 'cell')).questions).toEqual(['Does the lid', '1 of 2: pres'])
+    expect((await asked('P01')).questions).toEqual(['Is its cell ', '1 of 2: pres'])
+    const door = await asked('D01')
+    expect(door.questions).toEqual(['1 of 2: pres'])
+    expect(door.stderr).toMatch(/closed, approved supply/)
   })
   test.concurrent('a wrong topic', async () => {
     const result = await session(opening =>
@@ -199,7 +274,7 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip }, () => {
     const world = fakeWorld({
       cwd: folder,
       ask: async question => {
-        if (question.startsWith('Does the lid')) return 'yes'
+        if (SAFE.test(question)) return 'yes'
         ask()
         return ''
       },
@@ -233,7 +308,7 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip }, () => {
     const result = await atCell('rwno', refusing.mqttUrl, () => void asked++, {}, '--tally', 'rwno.jsonl')
     await refusing.close()
     expect(result).toMatchObject({ exit: 3, stdout: '' })
-    expect(result.stderr).toMatch(/does not let this account read rwno\/#/)
+    expect(result.stderr).toMatch(/does not let this account read rwno\/w07.*the account bench may/)
     expect(asked).toBe(0)
   })
   test.concurrent('an account to which the broker hands nothing, without a word: that cause is named and no death is kept', async () => {
@@ -339,7 +414,7 @@ describe('prove on a broker of MQTT 3.1.1', () => {
     const world = fakeWorld({
       cwd: folder,
       ask: async question => {
-        if (question.startsWith('Does the lid')) return 'yes'
+        if (SAFE.test(question)) return 'yes'
         void wake(contactFacts(opening), { host: '127.0.0.1', port: broker.mqttPort, ...options }).then(
           contact => contact && awake.push(contact),
         )

@@ -6,6 +6,7 @@ import { type Contact, contactFacts, wake } from '../../src/cli/begin/contact.ts
 import { linkTo } from '../../src/cli/broker/link.ts'
 import { listenLive } from '../../src/cli/broker/listening.ts'
 import { cli } from '../../src/cli/cli.ts'
+import { accessList, accounts } from '../../src/emit/broker/access.ts'
 import { takeLock } from '../../src/keeper/lock.ts'
 import { registerOf } from '../emit/houses.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
@@ -81,13 +82,13 @@ openings:
     const opening = registerOf(text()).openings[nth]!
     awake.push(await wake(contactFacts(opening), { host: '127.0.0.1', port: broker.mqttPort }))
   }
-  test('a folder where a keeper is at work stops it before the first step', async () => {
+  test('a folder where a keeper is at work that is not live at this broker stops it before the first step', async () => {
     await mkdir(join(folder, 'taken'))
     const lock = takeLock(join(folder, 'taken'), '2026-01-01T00:00:00.000Z')
     const world = fakeWorld({ cwd: folder })
     expect(await cli(['round', 'house.yaml', '--yes', '--data', 'taken'], world)).toBe(3)
     lock.release()
-    expect(world.said.stderr).toMatch(/a keeper is at work here.*leave --data out/)
+    expect(world.said.stderr).toMatch(/a keeper is at work in taken, and none is live at this broker/)
     expect(world.said.stderr).not.toMatch(/next:/)
   })
   test('a tally that cannot be written stops it before the first step', async () => {
@@ -108,24 +109,159 @@ openings:
     expect(world.said.stdout).toMatch(/heard 2, left out 0, not heard 0/)
     expect(world.said.stderr).toMatch(/a keeper is at work here/)
   })
-  test('a keeper that does not answer: the report is printed, then exit 3', async () => {
+  /** A keeper that is live, and answers the first says only. */
+  async function poorKeeper(answers: number): Promise<{ leave(): Promise<void> }> {
     const beat = new Date().toISOString()
     const hand = linkTo(broker.mqttUrl, {})
-    await listenLive(hand, [], () => {})
-    await hand.publish('ropewalk/tally/keeper', JSON.stringify({ v: 1, state: 'live', beat, since: beat }), {
-      retain: true,
+    let left = answers
+    await listenLive(hand, ['ropewalk/tally/say/+'], ({ payload }) => {
+      if (left-- <= 0) return
+      const { id } = JSON.parse(new TextDecoder().decode(payload)) as { id: string }
+      void hand.publish(`ropewalk/tally/heard/${id}`, JSON.stringify({ v: 1, ok: false, problem: 'no such entry' }))
     })
+    const keeper = 'ropewalk/tally/keeper'
+    await hand.publish(keeper, JSON.stringify({ v: 1, state: 'live', beat, since: beat }), { retain: true })
+    return {
+      leave: async () => {
+        await hand.publish(keeper, '', { retain: true })
+        await hand.close()
+      },
+    }
+  }
+  test('a keeper that does not answer is told before the first step: exit 3', async () => {
+    const keeper = await poorKeeper(0)
+    const world = fakeWorld({ cwd: folder })
+    const exit = await cli(['round', 'house.yaml', '--yes'], world)
+    await keeper.leave()
+    expect(exit).toBe(3)
+    expect(world.said.stderr).toMatch(/no keeper of ropewalk\/tally answered.*SASHTALLY_USER=bench/)
+    expect(world.said.stderr).not.toMatch(/next:/)
+    expect(world.said.stdout).toBe('')
+  })
+  test('a keeper that answers no more at the end: the report is printed, then exit 3', async () => {
+    const keeper = await poorKeeper(1)
     const world = fakeWorld({ cwd: folder })
     const walking = cli(['round', 'house.yaml', '--yes'], world)
     await until('the walk to begin', () => world.said.stderr.includes('next: W01'))
     await opens(0)
     await opens(1)
     const exit = await walking
-    await hand.publish('ropewalk/tally/keeper', '', { retain: true })
-    await hand.close()
+    await keeper.leave()
     expect(exit).toBe(3)
     expect(world.said.stdout).toMatch(/heard 2, left out 0, not heard 0/)
     expect(world.said.stderr).toMatch(/kept for 0 of 2 openings only/)
     expect(world.said.stderr).toMatch(/no keeper of ropewalk\/tally answered/)
+  })
+  test('a wrong word, and a word on a wrong topic, are said at once', async () => {
+    const world = fakeWorld({ cwd: folder })
+    const walking = cli(['round', 'house.yaml', '--yes', '--tally', 'wrong.jsonl'], world)
+    await until('the walk to begin', () => world.said.stderr.includes('next: W01'))
+    const [first] = registerOf(text()).openings
+    const port = { host: '127.0.0.1', port: broker.mqttPort }
+    awake.push(await wake({ ...contactFacts(first!), opened: 'auf' }, port))
+    await until('the wrong word', () => /W01 says "auf", and the register knows "opened"/.test(world.said.stderr))
+    awake.push(await wake(contactFacts(first!), { ...port, topic: 'ropewalk/w10' }))
+    await until('the topic', () => /"opened" came on "ropewalk\/w10", which is no topic/.test(world.said.stderr))
+    world.interrupt()
+    expect(await walking).toBe(1)
+  })
+  test('before anybody starts, it says what a walk must not cost', async () => {
+    const world = fakeWorld({ cwd: folder, ask: async () => 'no' })
+    expect(await cli(['round', 'house.yaml'], world)).toBe(1)
+    expect(world.said.stderr).toMatch(/do not lean out.*no child near an open one.*Fire doors/)
+  })
+})
+
+describe(haveMosquitto.title('what an account may do is tried first'), {
+  skip: haveMosquitto.skip,
+  timeout: 60_000,
+}, () => {
+  let guarded: Mosquitto
+  let folder: string
+  const house = (url: string) => `house: Ropewalk Studios
+timezone: Europe/Lisbon
+broker: { mqtt: '${url}' }
+tally: ropewalk/tally
+senders:
+  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }, keepAliveSeconds: 1 }
+openings:
+  - { mark: W01, name: Dye room, sender: coin }
+  - { mark: W02, name: Shop, sender: coin }
+`
+  const made = registerOf(house('mqtt://broker.lan'))
+  beforeAll(async () => {
+    const users = accounts(made).map(({ user }) => [user, `pass-${user}`])
+    guarded = await Mosquitto.start({ accounts: Object.fromEntries(users), access: accessList(made) })
+    folder = await mkdtemp(join(tmpdir(), 'sashtally-account-'))
+    await writeFile(join(folder, 'house.yaml'), house(guarded.mqttUrl))
+    for (const [user, password] of users) await writeFile(join(folder, user!), password!)
+  })
+  afterAll(async () => {
+    await guarded?.close()
+    await rm(folder, { recursive: true, force: true })
+  })
+  const as = (user: string) => ({ SASHTALLY_USER: user, SASHTALLY_PASSWORD_FILE: user })
+  const walk = async (user: string, ...more: string[]) => {
+    const world = fakeWorld({ cwd: folder, env: as(user) })
+    const exit = await cli(['round', 'house.yaml', '--yes', '--minutes', '0.02', ...more], world)
+    return { exit, ...world.said }
+  }
+
+  test('where not one word of the house is heard, nothing is noted', async () => {
+    const { exit, stderr } = await walk('onlooker', '--tally', 'tally.jsonl')
+    expect(exit).toBe(1)
+    expect(stderr).toMatch(/note: not one word of a contact was heard yet/)
+    expect(stderr).toMatch(/kept nowhere: not one word of the house was heard/)
+    expect(await readFile(join(folder, 'tally.jsonl'), 'utf8').catch(() => 'no file')).toBe('no file')
+  })
+
+  test('beside a keeper: onlooker is stopped before the first step, bench walks and proves', async () => {
+    const keeper = fakeWorld({ cwd: folder, env: as('keeper') })
+    const keeping = cli(['keep', 'house.yaml', '--data', 'tally'], keeper)
+    try {
+      await until('the keeper', () => /keeping 2 openings/.test(keeper.said.stdout + keeper.said.stderr), 30)
+      const [opening] = made.openings
+      const port = { host: '127.0.0.1', port: guarded.mqttPort, user: 'ropewalkw01', password: 'pass-ropewalkw01' }
+      const opens = async () => void (await wake(contactFacts(opening!), port))
+      await opens()
+      const see = linkTo(guarded.mqttUrl, { username: 'direct', password: 'pass-direct' })
+      let rested = false
+      await listenLive(see, ['ropewalk/tally/opening/W01'], ({ payload }) => {
+        rested ||= new TextDecoder().decode(payload).includes('"word":"rest"')
+      })
+      await until('the keeper to have heard the rest word', () => rested, 30)
+      await see.close()
+
+      for (const user of ['onlooker', 'hand']) {
+        const { exit, stderr } = await walk(user)
+        expect(exit).toBe(3)
+        expect(stderr).toMatch(
+          /the keeper has heard W01, and the broker handed not one kept word.*SASHTALLY_USER=bench/,
+        )
+        expect(stderr).not.toMatch(/next:/)
+      }
+      // It may read, and not say: the keeper's answer is what is missing.
+      const direct = await walk('direct')
+      expect(direct).toMatchObject({ exit: 3, stdout: '' })
+      expect(direct.stderr).toMatch(/A result could not be kept/)
+
+      const bench = await walk('bench')
+      expect(bench.exit).toBe(1)
+      expect(bench.stderr).toMatch(/kept by the keeper/)
+      const world = fakeWorld({
+        cwd: folder,
+        env: as('bench'),
+        ask: async question => {
+          if (/^(?:Does the lid|Is its cell out)/.test(question)) return 'yes'
+          void opens()
+          return ''
+        },
+      })
+      expect(await cli(['prove', 'house.yaml', 'W01', '--times', '1', '--data', 'tally'], world)).toBe(0)
+      expect(world.said.stdout).toMatch(/kept by the keeper/)
+    } finally {
+      keeper.interrupt()
+      await keeping
+    }
   })
 })

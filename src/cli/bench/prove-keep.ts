@@ -9,6 +9,7 @@ import { appendEntries, type TallyPlaceOptions } from '../store/history.ts'
 import { sayOver } from '../tally/say-over.ts'
 import { Stop, type World } from '../world.ts'
 import type { ProveRules, Verdict } from './prove-seen.ts'
+import { middle } from './prove-since.ts'
 import type { Watch } from './prove-watch.ts'
 
 export interface Keeping {
@@ -33,9 +34,10 @@ export async function keepResult(
   keeping: Keeping,
   world: World,
 ): Promise<Kept> {
-  if (!watch.heardHouse && rules.power === 'cell') {
+  if (!watch.signs.isHeard) {
+    const bench = rules.power === 'bench' ? ' --note bench' : ''
     return {
-      says: `kept nowhere: not one word of the house was heard, so it may be the account and not the contact. When you know that it is the contact: sashtally say FILE ${rules.mark} failed`,
+      says: `kept nowhere: not one word of the house was heard, so it may be the account and not the contact. When you know that it is the contact: sashtally say FILE ${rules.mark} failed${bench}`,
       isLost: false,
     }
   }
@@ -56,8 +58,7 @@ async function keep(
 ): Promise<Pick<Kept, 'says'> & Partial<Kept>> {
   const what = verdict.proved ? 'proved' : 'failed'
   const bench = rules.power === 'bench'
-  const joins = [...verdict.joinMilliseconds].sort((a, b) => a - b)
-  const join = joins[Math.floor(joins.length / 2)]
+  const join = middle(verdict.joinMilliseconds)
   if (place.tally !== undefined || place.data !== undefined) {
     const words = watch.entries
       .filter(entry => entry.mark === rules.mark)
@@ -75,7 +76,7 @@ async function keep(
     await appendEntries(place, [...words, result], world)
     return { says: `kept in ${place.tally ?? place.data}` }
   }
-  if (!keeperIsThere(watch.keeper, world.now()))
+  if (!keeperIsThere(watch.signs.keeper, world.now()))
     return { says: 'kept nowhere: no keeper runs, and no --tally was given' }
   const note = bench ? 'bench' : verdict.causes[0]?.slice(0, 200)
   const heard = await sayOver(

@@ -2,62 +2,40 @@ import type { Ears } from '../../ledger/hear.ts'
 import { hear } from '../../ledger/hear.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
-import { tallyTopics } from '../../protocol/topics.ts'
-import { isInside, parentLevel } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
 import { listenLive, lostWhy, waitFor } from '../broker/listening.ts'
 import { EXIT, Stop, type World } from '../world.ts'
+import { HouseSigns } from './house-signs.ts'
 import { CLOSING_SECONDS, type ProveRules, type SeenMessage, type SeenOpening } from './prove-seen.ts'
-
-/** What lies under the register's parent level, and every contact's topic beside it; nothing is named twice. */
-export function filtersOf(register: Register): string[] {
-  const parent = parentLevel(register.tally)
-  const beside = register.openings
-    .map(({ topic }) => topic)
-    .filter(topic => parent === '' || !topic.startsWith(`${parent}/`))
-  return parent === '' ? [tallyTopics(register.tally).keeper, ...beside] : [`${parent}/#`, ...beside]
-}
 
 /** Hears a house while one of its contacts is tried. */
 export class Watch {
   readonly #ears: Ears
-  readonly #tally: string
+  readonly signs: HouseSigns
   readonly #world: World
   readonly #newId: () => string
   #zero = 0
   #messages: SeenMessage[] = []
   #entries: Entry[] = []
-  #keeper: string | undefined
   readonly #version: () => number
   /** Why the link is down; what the contact says meanwhile is not heard. */
   #lost: string | undefined
   #watching = false
-  #heardHouse = false
 
   /** @param version - of MQTT, as the link speaks it: 3.1.1 (4) hides the publisher's retain flag */
   constructor(register: Register, ears: Ears, world: World, newId: () => string, version: () => number = () => 5) {
     this.#version = version
     this.#ears = ears
-    this.#tally = register.tally
+    this.signs = new HouseSigns(register)
     this.#world = world
     this.#newId = newId
-  }
-
-  /** Last state that a keeper published. */
-  get keeper(): string | undefined {
-    return this.#keeper
   }
 
   /** Live words of the house as entries. */
   get entries(): readonly Entry[] {
     return this.#entries
-  }
-
-  /** Whether anything of the house was heard, a kept word too: then this account may read it. */
-  get heardHouse(): boolean {
-    return this.#heardHouse
   }
 
   /** The link was lost, or a filter refused, after it was first live. */
@@ -82,9 +60,7 @@ export class Watch {
 
   hear(message: Heard): void {
     const text = utf8Text(message.payload, 10_000)
-    if (message.topic === tallyTopics(this.#tally).keeper) this.#keeper = text
-    if (isInside(message.topic, this.#tally)) return
-    this.#heardHouse = true
+    if (this.signs.note(message.topic, text)) return
     const isOld = this.#version() === 4 && message.retain
     if (this.#zero === 0 || isOld) return
     const now = this.#world.now()

@@ -1,57 +1,83 @@
 import { earsOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
-import { tame } from '../../text/problems.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import type { Opening } from '../../register/types.ts'
 import { type Credentials, credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf, linkTo, watchLink } from '../broker/link.ts'
-import { listenLive, settled } from '../broker/listening.ts'
+import { keeperIsThere } from '../broker/listening.ts'
 import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { mustBeAppendable, readEntries, tallyPlaceOf } from '../store/history.ts'
-import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
+import { placeToKeep, readEntries, tallyPlaceOf } from '../store/history.ts'
+import { EXIT, type Exit, type World } from '../world.ts'
+import { mustBeLive, mustReachKeeper, mustReadContacts, NOTHING_HEARD } from './account-trial.ts'
 import type * as commands from './commands.ts'
+import { listenHouse } from './listen-house.ts'
+import { askBefore, askToOpen } from './prove-ask.ts'
 import { keepResult } from './prove-keep.ts'
 import { rulesOf } from './prove-rules.ts'
-import type { ProveRules, Seen, SeenOpening, Verdict } from './prove-seen.ts'
+import type { ProveRules, Seen, SeenOpening } from './prove-seen.ts'
+import { lowestMillivolts, middle, sinceLast } from './prove-since.ts'
+import { tellCautions, tellJson, tellText } from './prove-tell.ts'
 import { verdictOf } from './prove-verdict.ts'
-import { filtersOf, keptWord, Watch } from './prove-watch.ts'
-
-const LID =
-  'The lid of a coin cell must need a tool, or two independent and simultaneous movements, to open (ANSI/UL 4200A, 16 CFR 1263): a press-fit lid does not do. A swallowed cell or magnet kills; medical help at once.'
+import { keptWord, Watch } from './prove-watch.ts'
 
 export async function run(
   { args: { file, mark }, options }: Given<typeof commands.prove>,
   world: World,
 ): Promise<Exit> {
   const { times, power, json } = options
-  const place = tallyPlaceOf(options)
+  const from = tallyPlaceOf(options)
   const register = await readRegister(file, world)
   const opening = openingOf(register, mark)
-  await mustBeAppendable(place, world)
-  const rules = rulesOf(opening, register, await readEntries(place, world, { register, mayBeMissing: true }), power)
+  const place = await placeToKeep(from, world)
+  const history = await readEntries(from, world, { register, mayBeMissing: true })
+  const rules = rulesOf(opening, register, history, power)
   const account = await credentialsOf(world)
   const url = brokerUrlOf(register)
   const { feed, version } = watchLink(url, account)
   const watch = new Watch(register, earsOf(register), world, () => newId(world.now()), version)
-  await listenLive(
-    feed,
-    filtersOf(register),
-    message => watch.hear(message),
-    why => watch.lost(why),
-    () => watch.live(),
-  )
+  const listener = {
+    heard: watch.hear.bind(watch),
+    down: watch.lost.bind(watch),
+    live: watch.live.bind(watch),
+  }
+  const { isWide } = await listenHouse(feed, register, listener, world)
   try {
-    await settled(() => watch.isLost, world)
     watch.mustListen()
-    const lid = opening.sender.power === 'cell' ? await askLid(world) : undefined
+    mustReadContacts(watch.signs)
+    if (from.data !== undefined && place.data === undefined) mustBeLive(from.data, watch.signs, world)
+    const saysToKeeper = place.tally === undefined && place.data === undefined
+    if (saysToKeeper && keeperIsThere(watch.signs.keeper, world.now()))
+      await mustReachKeeper(linkTo(url, account), register.tally, rules.mark, world)
+    tellBefore(watch, isWide, world)
+    const lid = await askBefore(opening.sender, power, world)
     const seen = await watchAll(watch, rules, times, { url, account }, world)
-    const verdict = verdictOf(seen, { ...rules, heardHouse: watch.heardHouse })
+    const verdict = verdictOf(seen, { ...rules, heardHouse: watch.signs.isHeard })
     const kept = await keepResult(verdict, watch, rules, { place, register, url, account }, world)
-    tell(verdict, rules, { seen, lid, kept: kept.says, json }, world)
+    const since = sinceLast(ownEntries(history, opening), {
+      joinMilliseconds: middle(verdict.joinMilliseconds),
+      millivolts: lowestMillivolts(watch.entries.filter(entry => entry.mark === rules.mark)),
+    })
+    const told = { seen, lid, since, kept: kept.says, timezone: register.timezone }
+    if (json) tellJson(verdict, rules, told, world)
+    else tellText(verdict, rules, told, world)
+    tellCautions(lid, world)
     if (kept.stopped) throw kept.stopped
     return verdict.proved && !kept.isLost ? EXIT.fine : EXIT.input
   } finally {
     await feed.close()
   }
+}
+
+const ownEntries = (history: readonly Entry[], { mark, was }: Opening): Entry[] =>
+  history.filter(entry => entry.mark === mark || was.includes(entry.mark))
+
+function tellBefore({ signs }: Watch, isWide: boolean, world: World): void {
+  if (!signs.isHeard) world.stderr.write(`note: ${NOTHING_HEARD}\n`)
+  if (!isWide)
+    world.stderr.write(
+      'note: this account hears the contacts’ own topics only; a word on a wrong topic reads as silence\n',
+    )
 }
 
 interface Broker {
@@ -79,10 +105,7 @@ async function watchAll(
   let kept: string | null | undefined
   for (let n = 1; n <= times; n++) {
     const last = times > 1 && n === times
-    await press(
-      `${n} of ${times}: press Enter and open ${rules.mark} in the same moment${last ? ' (this one confirms the client id)' : ''}. `,
-      world,
-    )
+    await askToOpen(rules.mark, n, times, world)
     const comeIn = last ? () => linkTo(url, account, { clientId: rules.client }) : undefined
     const opening = await watch.opening(rules, comeIn, tick, () => say(`  heard. Shut ${rules.mark} now.`))
     if (world.stderr.isTTY) world.stderr.write('\r')
@@ -95,48 +118,4 @@ async function watchAll(
     if (n < times && rules.reports === 'openings') say(`  heard. Shut it again and wait until it is at rest.`)
   }
   return { openings, ...(kept === undefined ? {} : { kept }) }
-}
-
-async function press(question: string, world: World): Promise<void> {
-  try {
-    await world.ask(question)
-  } catch (error) {
-    if (error instanceof NoTerminal)
-      throw new Stop(EXIT.usage, 'prove asks you to open the contact: run it at a terminal')
-    throw error
-  }
-}
-
-async function askLid(world: World): Promise<boolean | undefined> {
-  const answer = await world
-    .ask('Does the lid of its cell need a tool, or two independent movements, to open? (yes or no) ')
-    .catch(() => '')
-  return /^y/i.test(answer.trim()) ? true : /^n/i.test(answer.trim()) ? false : undefined
-}
-
-interface Told {
-  readonly seen: Seen
-  readonly lid: boolean | undefined
-  readonly kept: string
-  readonly json: boolean
-}
-
-function tell(verdict: Verdict, rules: ProveRules, { seen, lid, kept, json }: Told, world: World): void {
-  const say = (line: string): void => world.stdout.write(`${tame(line)}\n`)
-  if (json) {
-    const { mark, power } = rules
-    world.stdout.write(
-      `${JSON.stringify({ mark, power, ...verdict, ...(lid === undefined ? {} : { lidNeedsTool: lid }), kept, seen }, null, 2)}\n`,
-    )
-  } else {
-    const unsure = verdict.checks.some(({ name, result }) => name === 'client id' && result === 'not seen')
-    say(
-      `${rules.mark}: ${verdict.proved ? `proved${unsure ? ', but its client id was not confirmed' : ''}` : 'not proved'}`,
-    )
-    for (const { name, result, says } of verdict.checks) say(`  ${name.padEnd(10)}  ${result.padEnd(8)}  ${says}`)
-    if (verdict.causes.length) say('Likely causes, in the order to try them:')
-    for (const [index, cause] of verdict.causes.entries()) say(`  ${index + 1}. ${cause}`)
-    say(kept)
-  }
-  if (lid !== true && rules.reports === 'openings') world.stderr.write(`Caution: ${LID}\n`)
 }

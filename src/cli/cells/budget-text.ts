@@ -1,11 +1,11 @@
 import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
 import { wholeOpenings } from '../../budget/circuit/event-budget.ts'
 import type { EventBudget, Figure, Reservoir } from '../../budget/types.ts'
+import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import type { Column, Comparison } from './budget-comparison.ts'
 import type { Improvement } from './budget-improvements.ts'
-import { CELL_CAUTION } from './caution.ts'
 
 /** `20 (12 to 27)`; `at least 20 (at worst 12)` where the model leaves what is known. */
 export function openingsText({ openings, atLeast }: Pick<EventBudget, 'openings' | 'atLeast'>): string {

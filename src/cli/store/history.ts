@@ -121,6 +121,25 @@ export async function appendEntries(
 }
 
 /**
+ * Where results go: a folder in which a keeper is at work is only read, and the results are said to that keeper.
+ * @throws Stop exit 3 when entries could not be added
+ */
+export async function placeToKeep(place: TallyPlaceOptions, world: World): Promise<TallyPlaceOptions> {
+  if (place.data !== undefined && isBusy(resolve(world.cwd, place.data), world)) return {}
+  await mustBeAppendable(place, world)
+  return place
+}
+
+function isBusy(folder: string, world: World): boolean {
+  try {
+    takeLock(folder, iso(world.now())).release()
+    return false
+  } catch (error) {
+    return error instanceof StoreProblem && error.fault === 'busy'
+  }
+}
+
+/**
  * Makes sure that entries could be added, before anybody spends an opening on them. Nothing is written to a tally.
  * @throws Stop exit 3 when it cannot be written, or a keeper is at work there
  */
