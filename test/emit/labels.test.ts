@@ -1,8 +1,8 @@
 import fc from 'fast-check'
 import jsqr from 'jsqr'
 import { describe, expect, test } from 'vitest'
-import { gridFault, LABEL_GRID } from '../../src/emit/paper/label-grid.ts'
-import { labelPage, labelSheets } from '../../src/emit/paper/labels.ts'
+import { gridFault, LABEL_GRID, labelSize } from '../../src/emit/paper/label-grid.ts'
+import { CAUTION_MILLIMETRES, labelCautions, labelPage, labelSheets } from '../../src/emit/paper/labels.ts'
 import { scheduleCsv, scheduleHtml } from '../../src/emit/paper/schedule.ts'
 import { anyHouse, ropewalk } from './houses.ts'
 
@@ -38,11 +38,40 @@ describe('labels', () => {
       expect(page).toContain(`client id ${client}<`)
     }
     expect(page).toContain('215.9mm')
-    expect(page.match(/swallowed/g)).toHaveLength(register.openings.length)
+    expect(page.match(/Swallowed/g)).toHaveLength(register.openings.length)
+  })
+  test.each(['a4', 'letter'] as const)('cautions are large enough to be read, on %s', paper => {
+    const grid = { ...LABEL_GRID, paper }
+    const { width, height } = labelSize(grid)
+    const register = ropewalk()
+    const texts = [
+      ...labelSheets(register, grid)
+        .join('')
+        .matchAll(/<text x="([\d.]+)" y="([\d.]+)" font-size="([\d.]+)"( font-weight="bold")?[^>]*>([^<]*)</g),
+    ]
+    const all = new Set(register.openings.flatMap(({ sender }) => labelCautions(sender)))
+    const found = texts.filter(([, , , , , text = '']) => all.has(text))
+    expect(found).toHaveLength(4 * register.openings.length)
+    for (const [, x, y, size, bold, text = ''] of found) {
+      expect(Number(size)).toBeGreaterThanOrEqual(CAUTION_MILLIMETRES)
+      // 0.45 of its height is the mean width of a letter of a narrow face, 0.53 of a bold one (looked at in a browser).
+      expect(Number(x) + text.length * Number(size) * (bold ? 0.53 : 0.45)).toBeLessThan(width)
+      expect(Number(y)).toBeLessThan(height - 1)
+    }
+    // The first stands clear of what is above.
+    expect(Math.min(...found.map(([, , y]) => Number(y))) - CAUTION_MILLIMETRES).toBeGreaterThan(20.5)
+  })
+  test('cautions are those of what feeds the contact', () => {
+    const [coin, yard] = [ropewalk().senders.coin!, ropewalk().senders.yard!]
+    expect(labelCautions(coin)[0]).toMatch(/^Swallowed, cell or magnet kills/)
+    expect(labelCautions({ ...coin, reports: 'both' })).toEqual(labelCautions(coin))
+    expect(labelCautions({ ...coin, cell: 'two FR03' }).join(' ')).not.toMatch(/Lid needs a tool/)
+    expect(labelCautions(yard).join(' ')).toMatch(/closed, approved supply/)
+    expect(labelCautions(yard).join(' ')).not.toMatch(/solder|Old cell/)
   })
   test('a grid too fine to read is refused with its sizes', () => {
     expect(gridFault(LABEL_GRID)).toBeUndefined()
-    expect(gridFault({ ...LABEL_GRID, columns: 6 })).toMatch(/60 by 30 mm/)
+    expect(gridFault({ ...LABEL_GRID, columns: 6 })).toMatch(/60 by 34 mm/)
     expect(gridFault({ ...LABEL_GRID, rows: 0 })).toMatch(/at least 1/)
     expect(() => labelSheets(ropewalk(), { ...LABEL_GRID, columns: 6 })).toThrow(RangeError)
   })

@@ -44,7 +44,8 @@ const SENDERS: Readonly<Record<ContactKind, string>> = {
     keepAliveSeconds: 4
     load: cold-join
 `,
-  mains: `  # On mains through a 3.3 V regulator: reports both edges. The word for gone is its last will.
+  mains: `  # On mains, from a closed, approved supply that gives the module 3.3 V; fixed wiring is a licensed person's work, and
+  # local codes have the last word. It reports both edges. The word for gone is its last will.
   mains:
     reports: both
     power: mains

@@ -5,6 +5,7 @@ import { judgeSay } from '../../ledger/judge-say.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Say } from '../../protocol/say.ts'
 import type { Register } from '../../register/types.ts'
+import { CELL_CAUTION, SPENT_CELL_CAUTION } from '../../text/cautions.ts'
 import { listed } from '../../text/lists.ts'
 import { localTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
@@ -44,6 +45,7 @@ export async function run(
   }
   if (isFile) for (const answer of await sayToFile(sayings, place, register, world)) tell(answer)
   else await sayToKeeper(sayings, register, tell, world)
+  if (what === 'cell-fitted') world.stderr.write(`${CELL_CAUTION}\n${SPENT_CELL_CAUTION}\n`)
   return refused > 0 ? EXIT.input : EXIT.fine
 }
 

@@ -19,6 +19,9 @@ export function firmwareHeader(opening: Opening, register: Register): EmittedFil
   const lines = [
     `/* ${opening.mark}, ${cComment(opening.name)}: generated from the register, revision ${revision}. Do not edit.`,
     diagram(opening),
+    ' *',
+    ' * Before power comes on: take the cell out. A bench supply or an adapter beside a cell charges it, and it can leak,',
+    ' * burn or burst. 5 V on a 3.3 V module destroys it.',
     ' */',
     `#ifndef ${guard}`,
     `#define ${guard}`,

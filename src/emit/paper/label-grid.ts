@@ -18,9 +18,9 @@ export interface LabelGrid {
   /** Millimetres between labels. */
   readonly gapMillimetres: number
 }
-export const LABEL_GRID: LabelGrid = { paper: 'a4', columns: 3, rows: 8, marginMillimetres: 10, gapMillimetres: 2 }
+export const LABEL_GRID: LabelGrid = { paper: 'a4', columns: 3, rows: 7, marginMillimetres: 10, gapMillimetres: 2 }
 
-const SMALLEST = { width: 60, height: 30 } as const
+const SMALLEST = { width: 60, height: 34 } as const
 
 /** Size of one label in millimetres. */
 export function labelSize({ paper, columns, rows, marginMillimetres, gapMillimetres }: LabelGrid) {

@@ -1,15 +1,32 @@
 import { encode } from 'uqr'
-import type { Opening, Register } from '../../register/types.ts'
+import type { Opening, Register, Sender } from '../../register/types.ts'
+import { mayBeCoin } from '../../text/cautions.ts'
 import { escapeHtml, htmlPage } from '../../text/html.ts'
 import { gridFault, LABEL_GRID, type LabelGrid, labelSize, PAPERS } from './label-grid.ts'
 
-export const CAUTIONS = [
-  'Coin cells and small strong magnets kill when swallowed: keep from children, the lid needs a tool. Swallowed: medical help at once.',
-  'Never charge, never solder to the cell. 3.3 V only. Not an intruder alarm, no guard against falls.',
-] as const
+/**
+ * Height of the cautions' letters, millimetres: small letters of the sheet's fonts are half as high, 1.2 mm, which is
+ * the least that Regulation (EU) 1169/2011, Article 13, asks of print that must be read (from memory).
+ */
+export const CAUTION_MILLIMETRES = 2.4
 
-/** Height of the cautions' letters, millimetres. */
-const CAUTION = 1.9
+const SPENT = 'Old cell: tape the poles, no fire, collection point.'
+const NO_GUARD = 'No alarm, no guard against falls.'
+const MAGNET = 'Swallowed, the magnet kills: doctor now.'
+
+/** What somebody who opens this contact must know, by what feeds it; a line each, the worst first. */
+export function labelCautions({ power, cell = '' }: Sender): readonly string[] {
+  if (power === 'mains')
+    return [MAGNET, 'Mains only from a closed, approved supply.', '3.3 V only: 5 V destroys the module.', NO_GUARD]
+  if (!mayBeCoin(cell))
+    return [MAGNET, 'Never charge or solder a cell; mind the poles.', SPENT, `3.3 V only. ${NO_GUARD}`]
+  return [
+    'Swallowed, cell or magnet kills: doctor now.',
+    'Lid needs a tool. Never charge or solder the cell.',
+    SPENT,
+    `3.3 V only. ${NO_GUARD}`,
+  ]
+}
 
 /** Sheets of labels, each one SVG document in millimetres. */
 export function labelSheets(register: Register, grid: LabelGrid = LABEL_GRID): readonly string[] {
@@ -40,7 +57,7 @@ export function labelPage(register: Register, grid: LabelGrid = LABEL_GRID): str
 }
 
 function label(opening: Opening, register: Register, x: number, y: number, width: number, height: number): string {
-  const qr = Math.min(height - 11, 24)
+  const qr = 18
   const left = qr + 5
   const room = width - left - 2
   const lines = [
@@ -57,10 +74,12 @@ function label(opening: Opening, register: Register, x: number, y: number, width
     baseline += size * 1.25
     return line(left, baseline, size, weight, text, room)
   })
-  const cautions = CAUTIONS.flatMap(text => wrap(text, (width - 4) / (CAUTION * 0.45)))
-  const cautionTexts = cautions.map((text, index) =>
-    line(2, height - 2 - (cautions.length - 1 - index) * CAUTION * 1.15, CAUTION, 'normal', text, width - 4, 0.45),
-  )
+  const cautions = labelCautions(opening.sender)
+  const cautionTexts = cautions.map((text, index) => {
+    const up = (cautions.length - 1 - index) * CAUTION_MILLIMETRES * 1.12
+    const [weight, letter] = index === 0 ? ['bold', 0.53] : ['normal', 0.45]
+    return line(2, height - 1.6 - up, CAUTION_MILLIMETRES, weight, text, width - 4, letter)
+  })
   return `<g transform="translate(${round(x)} ${round(y)})"><title>${escapeHtml(`${opening.mark}, ${register.house}`)}</title>
 <rect x="0.1" y="0.1" width="${round(width - 0.2)}" height="${round(height - 0.2)}" rx="1.5" fill="#fff" stroke="#2b3440" stroke-width="0.2"/>
 ${qrCode(opening.mark, 2, 2, qr)}
@@ -69,7 +88,7 @@ ${[...texts, ...cautionTexts].join('\n')}
 }
 
 const cellLine = ({ sender }: Opening): string =>
-  sender.power === 'mains' ? 'mains, 3.3 V regulated' : `${sender.cell ?? 'cell'}, + to lid [ ] away [ ]`
+  sender.power === 'mains' ? 'mains supply, 3.3 V at the module' : `${sender.cell ?? 'cell'}, + to lid [ ] away [ ]`
 
 /** Text set smaller when it would not fit its room; half its size is a condensed letter and more, a wide sign is two. */
 function line(x: number, y: number, size: number, weight: string, text: string, room: number, letter = 0.5): string {
@@ -77,16 +96,6 @@ function line(x: number, y: number, size: number, weight: string, text: string, 
   const fitting = Math.min(size, room / (letters * letter))
   const bold = weight === 'bold' ? ' font-weight="bold"' : ''
   return `<text x="${round(x)}" y="${round(y)}" font-size="${round(fitting)}"${bold} fill="#2b3440">${escapeHtml(text)}</text>`
-}
-
-function wrap(text: string, letters: number): string[] {
-  const lines = ['']
-  for (const word of text.split(' ')) {
-    const last = lines[lines.length - 1]!
-    if (last && last.length + 1 + word.length > letters) lines.push(word)
-    else lines[lines.length - 1] = last ? `${last} ${word}` : word
-  }
-  return lines
 }
 
 /** QR code (ISO/IEC 18004) of the mark, with its quiet zone of four modules inside `size`. */
