@@ -45,7 +45,7 @@ export async function run(
   }
   if (isFile) for (const answer of await sayToFile(sayings, place, register, world)) tell(answer)
   else await sayToKeeper(sayings, register, tell, world)
-  if (what === 'cell-fitted') world.stderr.write(`${CELL_CAUTION}\n${SPENT_CELL_CAUTION}\n`)
+  if (what === 'cell-fitted' && refused < sayings.length) world.stderr.write(`${CELL_CAUTION}\n${SPENT_CELL_CAUTION}\n`)
   return refused > 0 ? EXIT.input : EXIT.fine
 }
 
