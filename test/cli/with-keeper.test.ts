@@ -57,6 +57,12 @@ openings:
       .map(line => JSON.parse(line) as Entry)
   }
 
+  const readings = async () => {
+    const world = fakeWorld({ cwd: folder })
+    expect(await cli(['tally', 'house.yaml', '--data', 'tally', '--json'], world)).toBe(0)
+    return (JSON.parse(world.said.stdout) as { readings: Record<string, unknown>[] }).readings
+  }
+
   test('prove says its result to the keeper, with the join time', async () => {
     const world = fakeWorld({
       cwd: folder,
@@ -67,8 +73,27 @@ openings:
     })
     expect(await cli(['prove', 'house.yaml', 'W01', '--times', '1'], world)).toBe(0)
     expect(world.said.stdout).toMatch(/kept by the keeper/)
-    const proved = (await entries()).find(({ what }) => what === 'proved')
+    const all = await entries()
+    const proved = all.find(({ what }) => what === 'proved')
     expect(proved).toMatchObject({ mark: 'W01', text: 'bench', joinMilliseconds: expect.any(Number) })
+    // On a supply no cell sent anything: its words are the test's, and the test is over.
+    const words = all.filter(({ what }) => what === 'opened' || what === 'rest')
+    expect(words.length).toBeGreaterThan(1)
+    expect(new Set(words.map(({ how }) => how))).toEqual(new Set(['tested']))
+    const [reading] = await readings()
+    expect(reading).toMatchObject({ mark: 'W01', openings: 0, sends: 0, position: 'no-word' })
+    expect(reading).not.toHaveProperty('onTestUntil')
+  })
+  test('a proof on its cell is on no test: what it sent counts', async () => {
+    const world = fakeWorld({
+      cwd: folder,
+      ask: async question => {
+        if (!/^Does the lid/.test(question)) void opens()
+        return 'yes'
+      },
+    })
+    expect(await cli(['prove', 'house.yaml', 'W01', '--times', '1', '--power', 'cell'], world)).toBe(0)
+    expect((await readings())[0]).toMatchObject({ openings: 1, sends: 1 })
   })
   test('round says its report to the keeper', async () => {
     const world = fakeWorld({ cwd: folder })

@@ -5,6 +5,7 @@ import { keeperIsThere } from '../broker/listening.ts'
 import { sayOver } from '../tally/say-over.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import type { HouseSigns } from './house-signs.ts'
+import { TestLease } from './on-test.ts'
 
 const BENCH = 'SASHTALLY_USER=bench is the account for it (emit access)'
 
@@ -43,6 +44,19 @@ export async function mustReachKeeper(feed: Feed, tally: string, mark: string, w
   } catch (error) {
     if (!(error instanceof Stop)) throw error
     throw new Stop(error.exit, `${error.message} A result could not be kept. ${BENCH}`)
+  }
+}
+
+/**
+ * Puts a contact that is proved on a supply on test, which also shows whether the account may say.
+ * @throws Stop where the keeper cannot be told
+ */
+export async function benchLease(feed: Feed, tally: string, mark: string, world: World): Promise<TestLease> {
+  try {
+    return await TestLease.begin(feed, tally, [mark], world)
+  } catch (error) {
+    if (!(error instanceof Stop)) throw error
+    throw new Stop(error.exit, `${error.message} The keeper would count what is proved on a supply. ${BENCH}`)
   }
 }
 

@@ -62,7 +62,8 @@ async function keep(
   if (place.tally !== undefined || place.data !== undefined) {
     const words = watch.entries
       .filter(entry => entry.mark === rules.mark)
-      .map(entry => (bench ? { ...entry, sends: 0 } : entry))
+      // On a supply no cell sent anything, and nobody opened the window.
+      .map((entry): Entry => (bench ? { ...entry, how: 'tested' } : entry))
     const result: Entry = {
       id: newId(world.now()),
       at: iso(world.now()),

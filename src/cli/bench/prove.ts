@@ -9,9 +9,10 @@ import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { placeToKeep, readEntries, tallyPlaceOf } from '../store/history.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
-import { mustBeLive, mustReachKeeper, mustReadContacts, NOTHING_HEARD } from './account-trial.ts'
+import { benchLease, mustBeLive, mustReachKeeper, mustReadContacts, NOTHING_HEARD } from './account-trial.ts'
 import type * as commands from './commands.ts'
 import { listenHouse } from './listen-house.ts'
+import type { TestLease } from './on-test.ts'
 import { askBefore, askToOpen } from './prove-ask.ts'
 import { keepResult } from './prove-keep.ts'
 import { rulesOf } from './prove-rules.ts'
@@ -42,15 +43,19 @@ export async function run(
     live: watch.live.bind(watch),
   }
   const { isWide } = await listenHouse(feed, register, listener, world)
+  let lease: TestLease | undefined
   try {
     watch.mustListen()
     mustReadContacts(watch.signs)
     if (from.data !== undefined && place.data === undefined) mustBeLive(from.data, watch.signs, world)
-    const saysToKeeper = place.tally === undefined && place.data === undefined
-    if (saysToKeeper && keeperIsThere(watch.signs.keeper, world.now()))
-      await mustReachKeeper(linkTo(url, account), register.tally, rules.mark, world)
     tellBefore(watch, isWide, world)
+    const isKeeper = keeperIsThere(watch.signs.keeper, world.now())
+    const saysToKeeper = place.tally === undefined && place.data === undefined
+    if (isKeeper && saysToKeeper && power === 'cell')
+      await mustReachKeeper(linkTo(url, account), register.tally, rules.mark, world)
     const lid = await askBefore(opening.sender, power, world)
+    // On a supply no cell sends anything: a keeper that hears it must know.
+    if (isKeeper && power === 'bench') lease = await benchLease(linkTo(url, account), register.tally, rules.mark, world)
     const seen = await watchAll(watch, rules, times, { url, account }, world)
     const verdict = verdictOf(seen, { ...rules, heardHouse: watch.signs.isHeard })
     const kept = await keepResult(verdict, watch, rules, { place, register, url, account }, world)
@@ -62,9 +67,14 @@ export async function run(
     if (json) tellJson(verdict, rules, told, world)
     else tellText(verdict, rules, told, world)
     tellCautions(lid, world)
+    if (!verdict.proved) {
+      await lease?.leave()
+      lease = undefined
+    }
     if (kept.stopped) throw kept.stopped
     return verdict.proved && !kept.isLost ? EXIT.fine : EXIT.input
   } finally {
+    await lease?.end()
     await feed.close()
   }
 }
