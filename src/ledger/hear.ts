@@ -1,5 +1,7 @@
 import type { Entry, What } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
+import { type Figures, figuresSchema } from '../protocol/figures.ts'
+import { fitting } from '../protocol/fitting.ts'
 import { valueAtPointer } from '../text/json-pointer.ts'
 import { parseJson } from '../text/parse-json.ts'
 import { utf8Text } from '../text/utf8.ts'
@@ -61,12 +63,8 @@ export function hear(ears: Ears, heard: Heard, hearing: Hearing): Entry | undefi
   })
 }
 
-interface Understood {
+interface Understood extends Figures {
   readonly what: What
-  readonly boots?: number
-  readonly millivolts?: number
-  readonly revision?: string
-  readonly joinMilliseconds?: number
 }
 
 function understand({ words, json }: Ear, text: string): Understood | undefined {
@@ -75,17 +73,15 @@ function understand({ words, json }: Ear, text: string): Understood | undefined 
   const value = parseJson(text)
   const what = whatOf(words, asText(valueAtPointer(value, json.word)))
   if (!what) return undefined
-  const boots = json.boots === undefined ? undefined : valueAtPointer(value, json.boots)
-  const millivolts = json.millivolts === undefined ? undefined : valueAtPointer(value, json.millivolts)
-  const revision = json.revision === undefined ? undefined : valueAtPointer(value, json.revision)
-  const join = json.joinMilliseconds === undefined ? undefined : valueAtPointer(value, json.joinMilliseconds)
-  return tidy<Understood>({
-    what,
-    boots: Number.isSafeInteger(boots) && (boots as number) >= 0 ? (boots as number) : undefined,
-    millivolts: typeof millivolts === 'number' && millivolts > 0 && millivolts < 100_000 ? millivolts : undefined,
-    revision: typeof revision === 'string' ? revision.slice(0, 64) : undefined,
-    joinMilliseconds: typeof join === 'number' && join > 0 && join < 600_000 ? join : undefined,
+  const at = (pointer: string | undefined): unknown =>
+    pointer === undefined ? undefined : valueAtPointer(value, pointer)
+  const found = tidy<{ readonly [Figure in keyof Figures]?: unknown }>({
+    boots: at(json.boots),
+    millivolts: at(json.millivolts),
+    revision: at(json.revision),
+    joinMilliseconds: at(json.joinMilliseconds),
   })
+  return { what, ...fitting(figuresSchema, found) }
 }
 
 const asText = (value: unknown): string | undefined =>
