@@ -7,10 +7,10 @@ import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
 import { handOn, holds, type Kept, type MarkState, placeOf, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
-/** Entries kept an opening in memory; a backdated or taken-back entry reaches no further than these. */
+/** Entries kept in memory for each opening: what is said for an earlier time, or taken back, reaches no further. */
 export const WINDOW = 256
 
-/** Counting rules for a mark that no register knows (any more). */
+/** Counting rules for a mark that the register does not have, or not any more. */
 const UNKNOWN: Policy = {
   reports: 'openings',
   power: 'cell',
@@ -28,7 +28,7 @@ const UNKNOWN: Policy = {
  */
 export interface Ledger {
   readonly v: 1
-  /** When counting began; absent until the first entry where none was given. */
+  /** When counting began; where that was not given, absent until the first entry. */
   readonly since?: string
   /** Entries that counted so far. */
   readonly count: number
@@ -108,8 +108,8 @@ function markOf(policy: HousePolicy, mark: string): string {
 }
 
 /**
- * Adds one entry. Entries count in the order in which they are applied, save those that are `said`, which count at
- * their own time. An entry whose id is among its opening's last 256 changes nothing, nor does one without a sound id,
+ * Adds one entry. An entry that is `said` counts at its own time; all others count in the order in which they are
+ * applied. An entry whose id is among its opening's last 256 changes nothing, nor does one without a sound id,
  * time, mark, what and how: the same object comes back. An `undone` takes back the entry it names if that is among the
  * opening's last 256.
  */
@@ -130,7 +130,7 @@ export function newEntries(ledger: Ledger, entries: readonly Entry[]): readonly 
   })
 }
 
-/** Adds entries in order; as one by one, but the house is copied once only. */
+/** Adds entries in order. The outcome is that of `apply` one by one; the house is copied only once. */
 export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
   const draft: { -readonly [K in keyof Ledger]: Ledger[K] } & { marks: Record<string, MarkState> } = {
     ...ledger,
@@ -199,7 +199,7 @@ function refold(state: MarkState, policy: Policy): MarkState {
 /** What a contact itself says. */
 export const CONTACT_WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
 
-/** What one entry of a mark changes, whatever else is known of it. */
+/** What one entry changes in the fold of its mark. */
 export function foldEntry(fold: Fold, entry: Entry, policy: Policy): Fold {
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
   if (entry.how === 'tested') return foldTested(dated, entry)

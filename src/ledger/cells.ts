@@ -12,9 +12,9 @@ export interface CellRecord {
   readonly sendsThrough: number
   /** A try failed after `sendsThrough` and nothing has got through since. */
   readonly failing: boolean
-  /** False where the cell was fitted before counting began: it has sent more. */
+  /** False where the cell was fitted before counting began: then it has sent more than was counted. */
   readonly counted: boolean
-  /** When it was fitted, where somebody said so; milliseconds since the epoch. */
+  /** When the cell was fitted, where somebody said so; milliseconds since the epoch. */
   readonly fittedAt?: number
   /** ISO 8601: sends are counted from here. */
   readonly countedSince?: string

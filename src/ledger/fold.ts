@@ -1,19 +1,19 @@
 import type { Entry, How, What } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
 
-/** A cell of this opening that came out: how many sends it is known to have given. */
+/** A cell that was taken out of this opening, and the sends that it is known to have given. */
 export interface PastCell {
   readonly type?: string
-  /** Sends that got through and, where it died, that the next try failed. */
+  /** Sends that got through. Where the cell ended by failing, the next try failed. */
   readonly sends: number
   readonly ended: 'failed' | 'changed'
   /** False where sends before the tally began are unknown, so that `sends` is only a lower bound. */
   readonly counted: boolean
-  /** When it was fitted, where somebody said so; milliseconds since the epoch. */
+  /** When the cell was fitted, where somebody said so; milliseconds since the epoch. */
   readonly fittedAt?: number
 }
 
-/** How long a first word took. */
+/** How long the first word of one opening took. */
 export interface Join {
   /** Milliseconds since the epoch. */
   readonly at: number
@@ -27,9 +27,12 @@ export interface Fold {
   readonly openings: number
   /** Sends of the present cell. */
   readonly sends: number
-  /** `sends` when a word last got through. */
+  /** What `sends` was when a word last got through. */
   readonly sendsThrough: number
-  /** Last opened (or, at both edges, closed) word whose time is known; a rest word alone stands for one 1.5 keep-alives before it. */
+  /**
+   * Time of the last opened word, at both edges of the last opened or closed one, where that is known. A rest word
+   * without an opened word stands for an opened word 1.5 keep-alives earlier.
+   */
   readonly wordAt?: number
   /** Latest time at which the last opening can have happened. */
   readonly openedAt?: number
@@ -37,12 +40,16 @@ export interface Fold {
   readonly awaitsRest: boolean
   /** The rest word has ended `open`. */
   readonly rested: boolean
-  /** Time of a rest word that came without an opened word: one may still follow. */
+  /** Time of a rest word that came without an opened word: the opened word may still follow. */
   readonly loneRestAt?: number
+  /** At both edges: the last edge that the contact itself reported. */
   readonly edge?: 'opened' | 'closed'
   /** `since` is when somebody saw it shut. */
   readonly bySight?: true
-  /** End of a time in which nobody listened, where the opening was taken for closed then and nothing has been known since. */
+  /**
+   * When a time ended in which nobody listened. Set only for an opening that was taken for closed then, until its
+   * contact is heard or somebody looks.
+   */
   readonly unheardAt?: number
   /** The last test that was said, milliseconds since the epoch: words between count nothing. */
   readonly onTest?: { readonly from: number; readonly until: number }
@@ -55,7 +62,7 @@ export interface Fold {
   /** Sends counted since `boots` was heard. */
   readonly sendsSinceBoots: number
   readonly millivolts?: number
-  /** From the opening to the first word since this module was fitted: the earliest five and the newest eleven. */
+  /** First words of this module, from opening to word: the earliest five and the newest eleven. */
   readonly joins?: readonly Join[]
   /** Revision that the module was flashed with, as said or as it says itself. */
   readonly revision?: string
@@ -90,7 +97,7 @@ export const ODD_TEXT = 200
 /** Text of a note by `sashtally`: words may have been missed before it. */
 export const UNHEARD = 'unheard'
 
-/** Most past cells kept an opening; older ones still stand in the store. */
+/** Most past cells that are kept for an opening; older ones stand in the store alone. */
 const PAST_CELLS = 50
 
 const [FIRST_JOINS, MOST_JOINS] = [5, 16]
@@ -98,7 +105,7 @@ const [FIRST_JOINS, MOST_JOINS] = [5, 16]
 export const boundJoins = (joins: readonly Join[]): readonly Join[] =>
   joins.length <= MOST_JOINS ? joins : [...joins.slice(0, FIRST_JOINS), ...joins.slice(FIRST_JOINS - MOST_JOINS)]
 
-/** Adds the time of a first word; one that failed is none. */
+/** Adds the time that a first word took; a failed test had no word. */
 export function foldJoin(fold: Fold, { what, at, joinMilliseconds: milliseconds }: Entry): Fold {
   if (milliseconds === undefined || what === 'failed') return fold
   return { ...fold, joins: boundJoins([...(fold.joins ?? []), { at: Date.parse(at), milliseconds }]) }
@@ -107,13 +114,13 @@ export function foldJoin(fold: Fold, { what, at, joinMilliseconds: milliseconds 
 /** Longest wait for a will, milliseconds: 1.5 keep-alives (MQTT-3.1.2-24 / 5.0 3.1.2-22) and 6 s that brokers add. */
 export const willWait = (policy: Pick<Policy, 'keepAliveSeconds'>): number => (1.5 * policy.keepAliveSeconds + 6) * 1000
 
-/** Past the longest wait for a will and this, milliseconds, a word is over: a rest word then belongs to another try. */
+/** Milliseconds after the longest wait for a will from which on a rest word belongs to another try. */
 export const AFTER_WAIT = 5000
 
-/** Earliest a broker may publish the will of a silent client, milliseconds after its word; earlier is a takeover. */
+/** Earliest will of a silent client, milliseconds after its word; an earlier one means a takeover. */
 export const willFloor = (policy: Policy): number => (1.5 * policy.keepAliveSeconds - 0.5) * 1000
 
-/** Drops fields that are undefined, so that a fold is the same whether it comes from memory or from JSON. */
+/** Drops fields that are undefined: a value is then the same in memory and after a way through JSON. */
 export function tidy<T extends object>(value: { [K in keyof T]: T[K] | undefined }): T {
   const kept: { [K in keyof T]?: T[K] | undefined } = {}
   for (const key in value) if (value[key] !== undefined) kept[key] = value[key]
@@ -128,7 +135,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
   const sendsSinceBoots = fold.sendsSinceBoots + sends - fold.sends
   switch (entry.what) {
     case 'seen-closed':
-      // Said while it waited at the broker: at the latest then.
+      // A look that waited at the broker was taken at `until` at the latest.
       return tidy<Fold>({
         ...fold,
         state: 'closed',
@@ -142,7 +149,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
       return tidy<Fold>({
         ...fold,
         past: endCell(fold, policy),
-        // a part-used cell that came from another opening brings its sends
+        // A part-used cell from another opening brings its sends.
         sends: sends - fold.sends,
         sendsThrough: sends - fold.sends,
         sendsSinceBoots: 0,

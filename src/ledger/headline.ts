@@ -18,7 +18,7 @@ export interface Headline {
   readonly untested: number
   /** Neither may be open nor surely shut. */
   readonly notCertain: number
-  /** Of these the ones that are not untested. */
+  /** Of `notCertain` those that are not untested. */
   readonly unsure: number
   /** Every opening is surely shut and what was heard is fresh. */
   readonly allShut: boolean

@@ -22,7 +22,7 @@ export interface Ear {
 /** Ears by topic. */
 export type Ears = ReadonlyMap<string, Ear>
 
-/** When and how a message came. */
+/** When a message came, and whether it had waited at the broker. */
 export interface Hearing {
   readonly id: string
   /** ISO 8601; of a queued message the earliest time at which it can have happened. */

@@ -21,7 +21,7 @@ export interface SayContext {
   factsOf?(mark: string, revision: string): string | undefined
 }
 
-/** How a say came: how it would be entered without a time of its own. */
+/** How a say came, for a say without a time of its own. */
 export interface SayArrival {
   readonly retain: boolean
   readonly at: string
@@ -29,7 +29,7 @@ export interface SayArrival {
   readonly queued?: boolean
 }
 
-/** A new entry, the answer to one that stands already, or why not; without `id` it cannot be answered. */
+/** A new entry, that the same entry stands already, or why the say is refused; without `id` nobody can be answered. */
 export type Judged =
   | { readonly id: string; readonly entry: Entry }
   | { readonly id: string; readonly again: true }
@@ -85,7 +85,7 @@ function marksIn(policy: HousePolicy): string {
   return firstOf(marks, 8)
 }
 
-/** `bench` as the note of a proved or failed say tells that it was not on the opening's own cell. */
+/** A proved or failed say with the note `bench`: the test did not run on the opening's own cell. */
 const isBench = ({ what, note }: Say): boolean => (what === 'proved' || what === 'failed') && note === 'bench'
 
 /** What a walk found, as a walk that is kept without a keeper writes it. */
@@ -116,7 +116,7 @@ function entryOfSay(say: Say, mark: string, came: SayArrival, context: SayContex
   }
 }
 
-/** The same say again: one without a time of its own may have come at another moment. */
+/** Whether a say came twice. Without a time of its own, the second may have come at another moment. */
 function isSame(one: Entry, other: Entry): boolean {
   const bare = ({ at, until, how, ...rest }: Entry) =>
     JSON.stringify(

@@ -3,8 +3,8 @@ import { own } from '../text/own.ts'
 import { apply, type Ledger } from './apply.ts'
 
 /**
- * Whether a retained copy tells anything that is not known: the broker sends one a contact at every start, and the
- * store must not grow by them.
+ * Whether a retained copy tells anything new. The broker sends one for each contact at every start, and the store must
+ * not grow by that.
  */
 export function isNews(ledger: Ledger, copy: Entry): boolean {
   const before = own(ledger.marks, copy.mark)?.fold

@@ -126,7 +126,7 @@ export function turnsOf({ wordAt, openedAt }: Fold, policy: Policy): number[] {
   return times
 }
 
-/** Times at which a reading changes by the passing of time alone, so that a caller need not read every second. */
+/** The next time at which a reading changes by the passing of time alone; milliseconds since the epoch. */
 export function nextChange(ledger: Ledger, now: number, policy: HousePolicy = ledger.policy): number | undefined {
   let next: number | undefined
   for (const [mark, rules] of Object.entries(policy)) {

@@ -11,13 +11,13 @@ export interface Stop {
 }
 
 export interface Step extends Stop {
-  /** Sends that opening it costs the cell. */
+  /** Sends that a test of this opening costs its cell. */
   readonly cost: number
-  /** ISO 8601: when it was heard live on this walk. */
+  /** ISO 8601: when the opening was heard live on this walk. */
   readonly heardAt?: string
   /** Id of the entry by which somebody said that it was opened and no word came. */
   readonly failed?: string
-  /** ISO 8601: it proved itself by a natural opening since the last walk, and may be left out. */
+  /** ISO 8601: when a natural opening since the last walk proved the contact, which may then be left out. */
   readonly naturalAt?: string
   readonly leftOut: boolean
 }
@@ -41,7 +41,7 @@ export interface RoundPlan {
   readonly leaveOutNatural: boolean
 }
 
-/** Stops in walking order: side by side, floor by floor, along the side; what has no place comes last, in order. */
+/** Stops in walking order: by side, by floor, along the side. Stops without a place come last, as they stand. */
 export function planRound(plan: RoundPlan): Round {
   const since = plan.lastRoundAt === undefined ? undefined : Date.parse(plan.lastRoundAt)
   const order = (stop: Stop): number => {
@@ -105,7 +105,7 @@ export const nextStep = (round: Round): Step | undefined => round.steps.find(isA
 
 const isAhead = ({ heardAt, failed, leftOut }: Step): boolean => heardAt === undefined && !failed && !leftOut
 
-/** Where the walk has come to: a contact on mains that stays silent does not hide the next cell. */
+/** How far the walk has come, as an index. A silent contact on mains does not hide the next one on a cell. */
 export const reachedOf = ({ steps }: Round): number =>
   Math.max(
     steps.findIndex(step => isAhead(step) && step.power === 'cell'),
@@ -117,9 +117,9 @@ export interface RoundReport {
   readonly leftOut: readonly Step[]
   /** Not heard, whatever the reason. */
   readonly missing: readonly Step[]
-  /** Of these, those that somebody opened without a word. */
+  /** Of `missing`, those that somebody opened without a word. */
   readonly failed: readonly Step[]
-  /** Of these, those after the last that was heard or opened without a word: the walk may have ended before them. */
+  /** Of `missing`, those after the last that was heard or failed: the walk may have ended before them. */
   readonly notReached: readonly Step[]
   /** Every opening that was not left out was heard. */
   readonly done: boolean
@@ -136,7 +136,7 @@ export function reportRound(round: Round): RoundReport {
 }
 
 /**
- * What the walk leaves in the tally: one `round` entry an opening, `text` heard, natural or missing (not heard).
+ * What the walk leaves in the tally: a `round` entry for each opening, with the text `heard`, `natural` or `missing`.
  * @param idOf - gives each entry its id
  */
 export function roundEntries(round: Round, at: string, idOf: (mark: string) => string): readonly Entry[] {

@@ -14,7 +14,7 @@ const MOST_RECENT = 32
 
 const isWord = (entry: Entry): boolean => entry.how === 'live' && (entry.what === 'opened' || entry.what === 'closed')
 
-/** The contact that shares a client id with this one, as far as this entry shows it: the nearest in time. */
+/** The contact whose word stands nearest to a takeover of this one, or the reverse: both may have one client id. */
 export function findTwin(recent: readonly Recent[], mark: string, entry: Entry, takeover: boolean): string | undefined {
   if (!takeover && !isWord(entry)) return undefined
   const at = Date.parse(entry.at)

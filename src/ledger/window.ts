@@ -17,15 +17,15 @@ export interface MarkState {
   readonly twinWith?: string
 }
 
-/** What stands in a window, so that it need not be looked through at every entry. */
+/** What stands in a window: a window of 256 entries must not be searched at every entry. */
 interface Contents {
   readonly ids: Set<string>
   undone: number
 }
 
 /**
- * Contents by window. They are handed on from a window to the one made of it, so the older one must be looked through
- * again if it is still used; nothing but speed hangs on them.
+ * Contents by window. A window hands its contents on to the window that is made of it; whoever still uses the older
+ * window has it searched again. Only speed depends on this.
  */
 const contents = new WeakMap<readonly Kept[], Contents>()
 
@@ -46,7 +46,7 @@ function add(held: Contents, entry: Entry): void {
 
 export const holds = (window: readonly Kept[], id: string): boolean => contentsOf(window).ids.has(id)
 
-/** Tells that `to` is `from` with more, or less. */
+/** Hands the contents of a window on to the window that has the same entries, `more` added and `less` left out. */
 export function handOn(from: readonly Kept[], to: readonly Kept[], more: readonly Kept[], less: readonly Kept[]): void {
   const held = contents.get(from)
   if (!held) return
@@ -61,7 +61,7 @@ export function handOn(from: readonly Kept[], to: readonly Kept[], more: readonl
 
 const nothing = (): boolean => false
 
-/** Tells of an entry whether a later one took it back; taking back an `undone` restores what it took. */
+/** A test of whether a later entry took an entry back. Taking back an `undone` restores what that had taken back. */
 export function takenBack(window: readonly Kept[]): (kept: Kept) => boolean {
   if (contentsOf(window).undone === 0) return nothing
   const undone = window.filter(({ entry }) => entry.what === 'undone').sort((a, b) => b.n - a.n)
@@ -74,7 +74,7 @@ export function takenBack(window: readonly Kept[]): (kept: Kept) => boolean {
   return isGone
 }
 
-/** A queued entry may have happened as late as `until`: what was said in between comes before it. */
+/** Latest time at which an entry can have happened: what was said before that comes before the entry. */
 export const timeOf = ({ what, at, until }: Entry): number => Date.parse(what === 'on-test' ? at : (until ?? at))
 
 /**

@@ -2,7 +2,7 @@ import type { Entry } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
 import { AFTER_WAIT, type Fold, ODD_TEXT, tidy, willFloor, willWait } from './fold.ts'
 
-/** Gap in boot counts that is taken as sends nobody heard; a larger one is a counter that was reset. */
+/** Widest gap in boot counts that counts as sends which nobody heard; a wider gap means that the counter was reset. */
 const BOOT_GAP = 1000
 
 /** What one word of the contact, or its last will, changes. */
@@ -21,20 +21,20 @@ export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
     case 'closed':
       return foldEdge(heard, entry, policy, 'closed')
     case 'rest':
-      // the will of a contact of both edges is `gone`; a rest word is from the time before it reported both
+      // The will of a contact of both edges is `gone`; a rest word comes from the time before its sender changed.
       return policy.reports === 'both' ? heard : foldRest(heard, entry, policy)
     default:
       return { ...heard, silent: true }
   }
 }
 
-/** An unknown word goes to the margin: counted and shown, never an opening. */
+/** A word that the register does not know is counted and shown, and is never an opening. */
 export function foldOdd(fold: Fold, entry: Entry): Fold {
   const text = (entry.text ?? '').slice(0, ODD_TEXT)
   return { ...fold, odd: { count: (fold.odd?.count ?? 0) + 1, text, at: entry.at } }
 }
 
-/** A copy that the broker kept sets what is known; it proves nothing and counts nothing. */
+/** A copy that the broker kept sets what is known. It proves nothing and counts nothing. */
 function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
   if (entry.what === 'gone') return { ...fold, silent: true }
   if (entry.what === 'rest') {
@@ -43,7 +43,7 @@ function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
   }
   const edge = entry.what === 'closed' ? 'closed' : 'opened'
   if (policy.reports === 'both') {
-    // It confirms what it says itself, not what somebody saw against it.
+    // The copy confirms what the contact says, not what somebody saw against it.
     const unheardAt = fold.edge === edge && fold.state !== edge ? fold.unheardAt : undefined
     const isKnown = fold.edge === edge
     return tidy<Fold>({
@@ -165,7 +165,7 @@ const isBounce = (gapMilliseconds: number, { bounceSeconds }: Policy): boolean =
 const isRepeat = (gapMilliseconds: number, { repeatSeconds }: Policy): boolean =>
   repeatSeconds !== undefined && Math.abs(gapMilliseconds - repeatSeconds * 1000) <= repeatSeconds * 50
 
-/** A queued word counts at its earliest time, which may lie before what has been proven since. */
+/** A queued word counts at its earliest time; what was proven after that stays proven. */
 const provenBy = (fold: Fold, at: number, queued: boolean): number => (queued ? Math.max(at, fold.provenAt ?? at) : at)
 
 /** True when a rest word came before the keep-alive can have run out: another client took the id. */

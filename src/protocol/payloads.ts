@@ -1,4 +1,4 @@
-/** Every topic of the tally with its payload: the one table behind the reader's README, JSON Schemas and descriptions. */
+/** Every topic of the tally with its payload: the one table behind the page of the wire and the JSON Schemas. */
 import type * as z from 'zod/mini'
 import { alertSchema } from './alert.ts'
 import { echoSchema } from './echo.ts'

@@ -33,15 +33,15 @@ const leftSchema = map({
     deaths: count,
     volts: optional(amount),
   }),
-  /** Silent for longer than its own openings explain: true only if it still runs. */
+  /** The contact is silent for longer than its own openings explain: what is left is told for a cell that still runs. */
   ifRunning: optional(only(true)),
   /** The model leaves what is known of this cell: there may be more left. */
   atLeast: optional(only(true)),
-  /** It has sent before the count began, how often is a guess. */
+  /** The cell has sent before the count began, and how often is a guess. */
   sentBefore: optional(only(true)),
   /**
-   * Only where the first word has become slower, which may be the cell: median of the newest three over the median of
-   * the earliest five, and of how many words.
+   * Only where first words have become slower, which may be the cell: the median of the newest three over the median of
+   * the earliest five, and how many words there are.
    */
   slowJoin: optional(map({ ratio: amount, words: count })),
 })
@@ -65,11 +65,11 @@ const shape = {
   provenAt: optional(time),
   /** The other contact of a `twin` doubt. */
   twinWith: optional(mark),
-  /** Seen shut, but nobody listened for a time that ended then: an opening in between was not seen. */
+  /** End of a time in which nobody listened, after it was seen shut: it may have been opened in between. */
   unheard: optional(time),
   /** Of a contact of both edges: `since` is when somebody saw it shut. */
   seen: optional(only(true)),
-  /** What was seen shut its contact had last called open, and has not corrected since. */
+  /** Somebody saw it shut, but its contact had last said that it is open, and has said nothing since. */
   against: optional(only(true)),
   /** Unknown words on this opening's topic: how many, and the last one (capped). */
   odd: optional(map({ count, text: text(), at: time })),

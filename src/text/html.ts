@@ -8,7 +8,7 @@ export const escapeHtml = (text: string): string =>
     .replaceAll('>', '&gt;')
     .replaceAll('"', '&quot;')
     .replaceAll("'", '&#39;')
-    // A bare one is read as a line feed.
+    // A bare carriage return would be read as a line feed.
     .replaceAll('\r', '&#13;')
 
 /** A whole page that loads nothing: its policy allows its own style and no script. */

@@ -1,4 +1,4 @@
-// Node and browsers have both; the core knows the types of neither.
+// Node and browsers have TextEncoder and TextDecoder; the core is checked without the types of either.
 declare class TextDecoder {
   decode(bytes: Uint8Array): string
 }
@@ -8,7 +8,7 @@ declare class TextEncoder {
 const decoder = new TextDecoder()
 const encoder = new TextEncoder()
 
-/** UTF-8 as text; what is none becomes U+FFFD. Of a longer payload only the first `most` bytes are looked at. */
+/** Bytes of UTF-8 as text; bytes that are no UTF-8 become U+FFFD. Of a longer payload only the first `most` bytes are looked at. */
 export const utf8Text = (bytes: Uint8Array, most = bytes.length): string =>
   decoder.decode(bytes.length > most ? bytes.subarray(0, most) : bytes)
 
