@@ -4,7 +4,7 @@ import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso } from '../text/time.ts'
 import { hearWords } from './hear-words.ts'
-import { missedIn, stillAwaited, type Unheard, waitedFor } from './missed.ts'
+import { gapOf, missedIn, stillAwaited, type Unheard, waitedFor } from './missed.ts'
 import { earsOf, policyOf } from './policy.ts'
 import { readAgain } from './readings.ts'
 import type { Effect, HouseEvent, HouseState, Stepped } from './state.ts'
@@ -68,7 +68,9 @@ function turnOf(state: HouseState, event: HouseEvent): Turn {
     case 'register':
       return takeRegister(state, event)
     case 'missed':
-      return withUnheard(state, missedIn(state, event))
+      return withUnheard({ ...state, gap: gapOf(event) ?? state.gap }, missedIn(state, event))
+    case 'clock':
+      return setClock(state, event)
     case 'forecast':
       return noteLow({ ...state, left: event.left }, event)
     case 'time':
@@ -94,6 +96,18 @@ function takeRegister(state: HouseState, { register, ledger, id, now }: Event<'r
   const marks = openings.filter(({ topic }) => before && !before.has(topic)).map(({ mark }) => mark)
   const turn = withUnheard(after, missedIn(after, { marks, id, now }))
   return { ...turn, effects: [listen] }
+}
+
+/**
+ * A clock that starts wrong makes a gap look short. When it is set forward soon after, the gap was as much longer; when
+ * it is set back, the times at which doors were heard lie ahead and tell nothing.
+ */
+function setClock(state: HouseState, { stepMilliseconds, id, now }: Event<'clock'>): Turn {
+  if (stepMilliseconds < 0) return { state: { ...state, heardAt: new Map() } }
+  const { gap } = state
+  const after = { ...state, gap: undefined }
+  if (!gap || now - stepMilliseconds - gap.to > DAY) return { state: after }
+  return withUnheard(after, missedIn(after, { ...gap, from: gap.from - stepMilliseconds, id, now }))
 }
 
 /**

@@ -2,7 +2,7 @@ import type { Fold } from '../ledger/fold.ts'
 import { missedNotes } from '../ledger/missed.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { own } from '../text/own.ts'
-import type { Awaited, HouseEvent, HouseState } from './state.ts'
+import type { Awaited, Gap, HouseEvent, HouseState } from './state.ts'
 
 /** The words that the broker keeps come at once with the link. */
 const AWAIT_MILLISECONDS = 10_000
@@ -32,6 +32,12 @@ export function missedIn(
   const awaited = new Map(state.awaited)
   for (const note of waits) awaited.set(note.mark, { note: { ...note, how: 'said' }, until: now + AWAIT_MILLISECONDS })
   return { notes: all.filter(note => !waits.includes(note)), awaited }
+}
+
+/** What is remembered of the gap; undefined where its length is not known. */
+export function gapOf({ marks, from, to, queued, now }: Missed): Gap | undefined {
+  if (from === undefined) return undefined
+  return { from, to: to ?? now, ...(marks ? { marks } : {}), ...(queued ? { queued } : {}) }
 }
 
 /** A contact of both edges that said last that it is shut: the word that the broker kept of it tells how it stands. */

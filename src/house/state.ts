@@ -7,6 +7,14 @@ import type { HeardNote } from '../protocol/heard-note.ts'
 import type { Left, Reading } from '../protocol/reading.ts'
 import type { Register } from '../register/types.ts'
 
+/** A time in which words may have gone unheard, as a `missed` event tells of it; milliseconds since the epoch. */
+export interface Gap {
+  readonly from: number
+  readonly to: number
+  readonly marks?: readonly string[]
+  readonly queued?: boolean
+}
+
 /** What is kept of a door where the word that the broker kept does not come until then, milliseconds since the epoch. */
 export interface Awaited {
   readonly note: Entry
@@ -36,6 +44,8 @@ export interface HouseState {
   readonly heardAt: ReadonlyMap<string, number>
   /** Doors that may have spoken unheard and whose word at the broker has not come yet: not certain meanwhile. */
   readonly awaited: ReadonlyMap<string, Awaited>
+  /** The last time in which words may have gone unheard, as far as its length was known. */
+  readonly gap: Gap | undefined
   /** The contacts' topics that were listened to up to now; undefined where nobody knows. */
   readonly topics: readonly string[] | undefined
   /** `now` of the last event. */
@@ -101,6 +111,8 @@ export type HouseEvent =
     }
   /** What every cell has left: what the effect `forecast` asked for. */
   | { readonly kind: 'forecast'; readonly left: LeftByMark; readonly id: string; readonly now: number }
+  /** The machine's clock was set forward (or, below 0, back): how long a gap was may have been measured wrongly. */
+  | { readonly kind: 'clock'; readonly stepMilliseconds: number; readonly id: string; readonly now: number }
   /** The time of the last `wake` has come; harmless at any other time. */
   | { readonly kind: 'time'; readonly now: number }
   /** The shell may end now: nothing is waited for any more. */
@@ -144,6 +156,7 @@ export const startHouse = (ledger: Ledger = startLedger({}), topics?: readonly s
   forecastAt: Number.POSITIVE_INFINITY,
   heardAt: new Map(),
   awaited: new Map(),
+  gap: undefined,
   topics,
   now: Number.NEGATIVE_INFINITY,
 })

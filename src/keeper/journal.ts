@@ -1,8 +1,8 @@
 import type { Arrival, HouseState } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import type { Heard } from '../protocol/feed.ts'
-import { iso } from '../text/time.ts'
 import type { Clock } from './clock.ts'
+import { LiveFacts } from './live-facts.ts'
 import { type Outcome, playAll } from './outcome.ts'
 import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, type Planned } from './planned.ts'
 import { Redelivery } from './redelivery.ts'
@@ -33,9 +33,6 @@ const MOST_IN_ONE = 100
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
 
-/** While the house is quiet, until when the link was live is written this often: a memory card wears. */
-const QUIET_MILLISECONDS = 600_000
-
 const NOTHING = (): void => {}
 
 /**
@@ -50,8 +47,7 @@ export class Journal {
   readonly #session: Redelivery
   #state: HouseState
   #queue: Item[] = []
-  readonly #lastLive: () => number | undefined
-  #writtenLive = Number.NaN
+  readonly #facts: LiveFacts
   #scheduled = false
   /** The disk refuses: tried again after a while. */
   #held = false
@@ -67,7 +63,7 @@ export class Journal {
     this.#state = state
     this.#clock = clock
     this.#forecastOf = forecast
-    this.#lastLive = lastLive
+    this.#facts = new LiveFacts(lastLive)
     this.#hooks = hooks
     this.#session = new Redelivery(() => store.taken(), Number(store.fact('reusedIn') || Number.NaN))
   }
@@ -110,6 +106,11 @@ export class Journal {
     this.#hooks.played(outcome)
   }
 
+  /** A fact that goes to the disk with the next entry, or when the house is quiet. */
+  remember(name: string, value: string): void {
+    this.#facts.remember(name, value)
+  }
+
   /** Keeps back what comes, unacknowledged, while the ledger is being counted again. */
   hold(): void {
     this.#paused = true
@@ -128,7 +129,7 @@ export class Journal {
     const { ledger } = this.#state
     try {
       if (this.#store.tail > 0 || this.#failures > 0) this.#store.checkpoint(ledger)
-      this.#store.commitBatch({ entries: [], kept: ledger, facts: this.#liveFact(QUIET_MILLISECONDS) })
+      this.#store.commitBatch({ entries: [], kept: ledger, facts: this.#facts.quiet() })
       if (this.#failures > 0) this.#recovered()
     } catch (error) {
       this.#refused(error)
@@ -205,19 +206,12 @@ export class Journal {
     return end < 0 ? some : some.slice(0, end)
   }
 
-  /** @param every - milliseconds: less than that later it is written as it stands, which costs the disk nothing */
-  #liveFact(every = 0): Record<string, string> {
-    const lastLive = this.#lastLive()
-    if (lastLive !== undefined && !(Math.abs(lastLive - this.#writtenLive) < every)) this.#writtenLive = lastLive
-    return Number.isNaN(this.#writtenLive) ? {} : { lastLive: iso(this.#writtenLive) }
-  }
-
   #commit({ state, entries, topics }: Outcome, newSession: boolean): void {
     const staged = this.#session.staged
     const listened = topics && JSON.stringify(topics)
     const isListenedNew = listened !== undefined && listened !== this.#store.fact('topics')
     if (!newSession && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
-    const facts = this.#liveFact()
+    const facts = this.#facts.now()
     if (isListenedNew) facts.topics = listened
     if (newSession) facts.reusedIn = ''
     if (staged.reused) facts.reusedIn = String(this.#session.batch)

@@ -1,6 +1,5 @@
 import { leftOf } from '../house/forecast.ts'
 import { startHouse } from '../house/state.ts'
-import type { Entry } from '../protocol/entry.ts'
 import type { Heard, LinkState } from '../protocol/feed.ts'
 import { parseKeeper } from '../protocol/keeper-note.ts'
 import type { Reading } from '../protocol/reading.ts'
@@ -8,10 +7,10 @@ import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
 import { iso } from '../text/time.ts'
 import { utf8Text } from '../text/utf8.ts'
-import { BootWatch } from './boot-watch.ts'
-import { every, StepWatch } from './clock.ts'
+import { every } from './clock.ts'
 import { Effects } from './effects.ts'
 import { Journal } from './journal.ts'
+import { LinkGaps } from './link-gaps.ts'
 import { LinkSide } from './link-side.ts'
 import { sameReading } from './notes.ts'
 import type { KeeperOptions } from './options.ts'
@@ -21,12 +20,13 @@ import { RefusalLog } from './refusal-log.ts'
 import { RegisterEdits } from './register-edits.ts'
 import { RestWords } from './rest-words.ts'
 import { listenedTopics } from './rules.ts'
-import { type CaughtUp, clockSentence, mayHaveOverflowed, silentSentence } from './sentences.ts'
+import { type CaughtUp, OLDER_STORE, silentSentence } from './sentences.ts'
 import { Status } from './status.ts'
 import { DAY_HOURS, StatusTopic } from './status-topic.ts'
 import { Subscriptions } from './subscriptions.ts'
 import { Timers } from './timers.ts'
 import { Upkeep } from './upkeep.ts'
+import { Watches } from './watches.ts'
 
 const BEAT_MILLISECONDS = 30_000
 
@@ -39,15 +39,14 @@ export class Keeper {
   readonly #status: Status
   readonly #statusTopic: StatusTopic
   readonly #subscriptions: Subscriptions
+  readonly #gaps: LinkGaps
   readonly #effects: Effects
   readonly #edits: RegisterEdits
-  readonly #steps: StepWatch
-  readonly #boots: BootWatch
+  readonly #watches: Watches
   readonly #restWords: RestWords
   readonly #upkeep: Upkeep | undefined
   #cancelBeat = (): void => {}
   #surveys = 0
-  #committedAt = 0
   #end: (why: string) => void = () => {}
   #stopped = false
   /** Resolves with a sentence when this keeper must end: another one has taken its place. */
@@ -81,9 +80,7 @@ export class Keeper {
         problem: text => this.#statusTopic.standing('deaf', text),
       },
     )
-    this.#steps = new StepWatch(clock)
     this.#restWords = new RestWords(feed, tell)
-    this.#boots = new BootWatch(ledger)
     this.#outlet = new Outlet((topic, payload) => feed.publish(topic, payload, { qos: 1, retain: true }))
     const forecast = options.forecast ?? leftOf
     this.#journal = new Journal(
@@ -96,6 +93,13 @@ export class Keeper {
     )
     const refusals = new RefusalLog(clock.monotonic, tell)
     const journal = this.#journal
+    this.#watches = new Watches({ clock, ledger, journal, status: this.#statusTopic })
+    this.#gaps = new LinkGaps({
+      journal,
+      startedIso,
+      startedBefore: store.fact('started'),
+      lastLive: () => this.#link.lastLive,
+    })
     this.#edits = new RegisterEdits({ journal, store, status: this.#statusTopic, register, tell })
     this.#effects = new Effects({
       journal,
@@ -103,7 +107,7 @@ export class Keeper {
       publisher: new Publisher(this.#outlet, topics, clock),
       answer: (id, note) => void feed.publish(topics.heard(id), JSON.stringify(note)).catch(() => {}),
       refused: lines => refusals.say(lines),
-      kept: entries => this.#kept(entries),
+      kept: entries => this.#watches.kept(entries),
       listen: () => this.#subscriptions.listen(!this.#link.isCaughtUp, this.#edits.register),
     })
     const standing = (name: string, text: string | undefined) => this.#statusTopic.standing(name, text)
@@ -192,6 +196,7 @@ export class Keeper {
   /** Another keeper's state where this one's should stand: it took the session, so this one gives way. */
   #meet(message: Heard): void {
     const note = parseKeeper(utf8Text(message.payload))
+    this.#gaps.stateSeen(note)
     if (!note || this.#status.isMine(note.since)) return
     if (this.#surveys === 0) this.#status.disown(note.since)
     else this.#end(`another keeper of ${this.#o.register.tally} has been at work since ${note.since}: this one ends`)
@@ -200,24 +205,23 @@ export class Keeper {
   #began(present: boolean): void {
     this.#outlet.shut()
     this.#restWords.forget()
-    const from = this.#link.lastLive
-    if (present) this.#journal.play({ kind: 'missed', queued: true, ...(from === undefined ? {} : { from }) })
-    else this.#journal.forgetSession()
-    this.#boots.gap()
+    this.#gaps.began(present)
+    this.#watches.gap()
     this.#subscriptions.began()
   }
 
   #caughtUp(session: CaughtUp): void {
     this.#statusTopic.caughtUp(session, this.#o.clock.now())
-    if (mayHaveOverflowed(session)) this.#journal.play({ kind: 'missed' })
+    this.#gaps.caughtUp(session)
     this.#subscriptions.caughtUp()
-    this.#boots.gap()
+    this.#watches.gap()
   }
 
   #settled(): void {
     const first = this.#surveys++ === 0
     for (const topic of this.#outlet.strays()) this.#outlet.clear(topic)
     this.#outlet.open()
+    if (this.#gaps.settled()) this.#statusTopic.notice('older', OLDER_STORE, DAY_HOURS)
     this.#o.tell(first ? `keeping ${this.#edits.register.openings.length} openings` : 'the link is back')
     void this.#statusTopic.publish()
     this.#arrived()
@@ -226,30 +230,17 @@ export class Keeper {
 
   #lost(state: LinkState): void {
     this.#outlet.shut()
+    this.#gaps.lost(state)
     if (state.state === 'down') this.#o.tell(`the link is down${state.why ? `: ${state.why}` : ''}; trying on`)
   }
 
-  #kept(entries: readonly Entry[]): void {
-    this.#committedAt = this.#o.clock.monotonic()
-    this.#watchClock()
-    const gap = this.#boots.look(entries)
-    if (gap) this.#statusTopic.notice('boots', gap, DAY_HOURS)
-  }
-
   #beat(): void {
-    this.#watchClock()
-    const isQuiet = this.#o.clock.monotonic() - this.#committedAt > BEAT_MILLISECONDS / 2
+    this.#watches.clock()
+    const isQuiet = this.#watches.quietFor > BEAT_MILLISECONDS / 2
     if (isQuiet && !this.#edits.isRecounting) this.#journal.rest()
     this.#upkeep?.beat(isQuiet)
     this.#journal.pass()
     if (this.#link.isCaughtUp) this.#subscriptions.beat()
-    void this.#statusTopic.publish()
-  }
-
-  #watchClock(): void {
-    const step = this.#steps.look()
-    if (step === 0) return
-    this.#statusTopic.notice('clock', clockSentence(step, this.#o.clock.now()), DAY_HOURS)
     void this.#statusTopic.publish()
   }
 }

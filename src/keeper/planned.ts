@@ -10,6 +10,7 @@ import type { Redelivery } from './redelivery.ts'
 /** An event without what the journal adds when it is played. */
 export type Planned =
   | Omit<Extract<HouseEvent, { kind: 'missed' }>, 'id' | 'now'>
+  | Omit<Extract<HouseEvent, { kind: 'clock' }>, 'id' | 'now'>
   | Omit<Extract<HouseEvent, { kind: 'register' }>, 'id' | 'now'>
 
 /** What every cell has left; `leftOf` of `house/forecast.ts`. */

@@ -33,6 +33,9 @@ export function caughtUpSentences(session: CaughtUp, now: number) {
 export const silentSentence = (filter: string): string =>
   `nothing comes back of what is published on ${filter}: the broker must let this account write and read ${filter}`
 
+export const OLDER_STORE =
+  'the broker came back from an older store: words that it took since then may be lost; let it write what it keeps at once'
+
 export const RESTART = 'the register names another broker or tally: end the keeper and start it again for that'
 
 export const recountSentence = (error: unknown): string =>

@@ -3,7 +3,16 @@ import { utf8Bytes } from '../text/utf8.ts'
 import { connectionOptionsOf, type FeedOptions } from './feed-options.ts'
 import { Connection, type Ended } from './mqtt/connection.ts'
 import type { Version } from './mqtt/packet.ts'
-import { addressFault, isAccountRefusal, isVersionRefusal, named, SHORT_LIVED, whyNotTaken, whyOf } from './refusals.ts'
+import {
+  addressFault,
+  isAccountRefusal,
+  isVersionRefusal,
+  named,
+  SESSION_TAKEN,
+  SHORT_LIVED,
+  whyNotTaken,
+  whyOf,
+} from './refusals.ts'
 
 type Listener = Parameters<Feed['open']>[0]
 
@@ -153,7 +162,8 @@ class MqttFeed implements Feed {
     } else {
       const guess = liveAt !== undefined && this.#short > 1 ? whyOf(SHORT_LIVED, this.#clientId) : undefined
       const said = why ?? guess
-      this.#say({ state: 'down', since: this.#now(), ...(said ? { why: said } : {}) })
+      const taken = toldBy === SESSION_TAKEN ? { taken: true as const } : {}
+      this.#say({ state: 'down', since: this.#now(), ...(said ? { why: said } : {}), ...taken })
     }
     const longest = Math.min(retry.mostSeconds, retry.firstSeconds * 2 ** Math.min(this.#attempt++, 16)) * 1000
     const wait = refusal ? retry.mostSeconds * 1000 : longest

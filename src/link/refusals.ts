@@ -1,5 +1,8 @@
 import { firstOf } from '../text/lists.ts'
 
+/** Session taken over (MQTT 5, 3.14.2.1). */
+export const SESSION_TAKEN = 142
+
 /** Not a code of MQTT: the broker closed the link again and again, and said nothing. */
 export const SHORT_LIVED = -1
 
@@ -22,7 +25,7 @@ const WHY: Readonly<Record<number, string>> = {
   138: 'the broker has banned this client',
   139: 'the broker is shutting down',
   141: 'the broker heard nothing for one and a half keep-alives',
-  142: 'another client came with the same client id',
+  [SESSION_TAKEN]: 'another client came with the same client id',
   149: 'the broker found a packet too large',
   150: 'the broker says that messages come too fast',
   151: 'the broker says that a quota is used up',

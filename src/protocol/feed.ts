@@ -16,7 +16,13 @@ export interface Heard {
 export type LinkState =
   | { readonly state: 'connecting'; readonly since: number }
   | { readonly state: 'live'; readonly since: number; readonly sessionPresent: boolean }
-  | { readonly state: 'down'; readonly since: number; readonly why?: string }
+  | {
+      readonly state: 'down'
+      readonly since: number
+      readonly why?: string
+      /** Another client came with this client id and has this one's session. */
+      readonly taken?: true
+    }
   | {
       readonly state: 'refused'
       readonly since: number

@@ -133,6 +133,22 @@ describe('a time in which nobody listened', () => {
     expect(house.missed({ from: house.now + 5_000 }).effects, 'a clock that was set back').not.toEqual([])
   })
 
+  it('was longer by as much as the clock is set forward soon after, and hides nothing where it is set back', () => {
+    const house = seenShut()
+    const clock = (stepMilliseconds: number) =>
+      house.play({ kind: 'clock', stepMilliseconds, id: house.id(), now: house.now })
+    house.missed({ from: house.now - 5_000 })
+    house.now += 60_000
+    expect(clock(-60_000).effects).toEqual([])
+    house.now += 3_600_000
+    expect(kinds(clock(3_600_000))).toContain('keep')
+    expect(house.reading('W01')?.unheard).toBe('2026-06-01T13:01:00.000Z')
+    house.say('W01', { id: 's2', what: 'seen-closed' })
+    house.now += 3_600_000
+    expect(kinds(clock(3_600_000)), 'once').not.toContain('keep')
+    expect(house.reading('W01')).not.toHaveProperty('unheard')
+  })
+
   it('is over for a contact of both edges with the next word, be it the one that the broker kept', () => {
     const house = seenShut()
     house.missed()

@@ -187,15 +187,15 @@ export class FakeFeed implements Feed {
     this.#subscribe(this.#filters)
   }
 
-  /** The network breaks: the broker publishes the will. */
-  cut(): void {
+  /** The network breaks: the broker publishes the will. @param taken - another client came with the same id */
+  cut({ taken }: { taken?: true } = {}): void {
     const session = this.#session
     if (!session) return
     this.#session = undefined
     session.client = undefined
     if (this.#clean) this.#broker.sessions.delete(this.clientId)
     if (this.#will) this.#broker.publish(this.#will.topic, this.#will.payload, { retain: true })
-    this.#say({ state: 'down', since: 0 })
+    this.#say({ state: 'down', since: 0, ...(taken ? { taken } : {}) })
   }
 
   /** The process ends without a word; the broker finds out. */

@@ -214,6 +214,93 @@ describe('a time in which nobody listened', () => {
     expect([...house.store.entries()]).toEqual([])
   })
 
+  it('is noted where another client had the session, although the broker has kept it', async () => {
+    const house = await seenShut()
+    house.feed.cut({ taken: true })
+    house.feed.join()
+    await house.clock.pass(1)
+    expect(noted(house)).toHaveLength(1)
+    await house.person('W01', { id: 's2', what: 'seen-closed' })
+    house.feed.cut()
+    house.feed.join()
+    await house.clock.pass(1)
+    expect(noted(house)).toHaveLength(1)
+  })
+
+  it('is noted where the broker came back from an older store, with the session and all', async () => {
+    const house = await seenShut()
+    const older = structuredClone([...house.broker.retained])
+    await house.clock.pass(600)
+    house.broker.stop()
+    house.broker.retained.clear()
+    for (const [topic, payload] of older) house.broker.retained.set(topic, payload)
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(noted(house)).toHaveLength(1)
+    expect(house.state()?.problem).toMatch(/came back from an older store/)
+  })
+
+  it('is noted where a broker came back from an older store while the keeper was down', async () => {
+    const house = await seenShut()
+    const older = structuredClone([...house.broker.retained])
+    await house.clock.pass(1_200)
+    house.kill()
+    await house.clock.pass(60)
+    house.broker.retained.clear()
+    for (const [topic, payload] of older) house.broker.retained.set(topic, payload)
+    await house.start()
+    expect(noted(house)).toHaveLength(1)
+    house.kill()
+    await house.clock.pass(60)
+    await house.person('W01', { id: 's2', what: 'seen-closed' })
+    await house.start()
+    expect(house.reading('W01'), 'the will is no older store').not.toHaveProperty('unheard')
+  })
+
+  it('is noted where a queue that may have run over was handed over', async () => {
+    const house = await seenShut()
+    house.kill()
+    for (let n = 0; n < 1_000; n++) house.broker.publish('ropewalk/w02', 'opened')
+    await house.start()
+    expect(noted(house)).toHaveLength(1)
+  })
+
+  it('is noted of a line that was put back, also where keepers came and went meanwhile', async () => {
+    const house = await seenShut()
+    const whole = house.register
+    const edit = async (register = whole) => {
+      house.register = register
+      house.keeper.adopt(register)
+      await house.clock.pass(1)
+    }
+    const without = registerOf(HOUSE.replace("  - { mark: W01, name: 'Dye room', sender: coin }\n", ''))
+    await edit(without)
+    house.kill()
+    await house.start()
+    expect(house.reading('W01')).toBeUndefined()
+    house.kill()
+    house.register = whole
+    await house.start()
+    expect(noted(house)).toHaveLength(1)
+    expect(noted(house, 'D01')).toEqual([])
+    expect(house.reading('W01')?.unheard).toBeDefined()
+  })
+
+  it('is measured anew when a clock that started wrong is set', async () => {
+    const house = await seenShut(
+      registerOf(HOUSE.replace('keepAliveSeconds: 4, qos: 1', 'keepAliveSeconds: 60, qos: 0')),
+    )
+    house.kill()
+    await house.clock.pass(3_600)
+    house.clock.set(-3_600_000)
+    await house.start()
+    expect(noted(house), 'by that clock it was away for a moment').toEqual([])
+    house.clock.set(3_600_000)
+    await house.clock.pass(31)
+    expect(noted(house)).toHaveLength(1)
+    expect(house.reading('W01')?.unheard).toBeDefined()
+  })
+
   it('is noted of a topic that the broker does not let the keeper read, and again when it may', async () => {
     const house = await seenShut()
     house.broker.unreadable.add('ropewalk/w01').add('ropewalk/d01')

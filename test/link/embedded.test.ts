@@ -150,6 +150,7 @@ test.each([
   const listener = listenTo({ url: `mqtt://127.0.0.1:${port}`, clientId: 'wall1' })
   await until('down', () => listener.state() === 'down')
   expect(listener.states.at(-1)).toMatchObject({ why })
+  expect('taken' in listener.states.at(-1)!).toBe(reasonCode === 142)
   await listener.feed.close()
   await stop(server)
 })

@@ -1,0 +1,88 @@
+import type { LinkState } from '../protocol/feed.ts'
+import type { KeeperNote } from '../protocol/keeper-note.ts'
+import type { Journal } from './journal.ts'
+import { type CaughtUp, mayHaveOverflowed } from './sentences.ts'
+
+/** The last acknowledged beat is at most this much older than the last sign of a live link, milliseconds. */
+const BEAT_SLACK = 90_000
+
+/** What the broker is known to have of a keeper: until when its link was live, and when the keeper started. */
+export interface Acknowledged {
+  /** Milliseconds since the epoch. */
+  readonly lastLive: number
+  /** ISO 8601; the will that the broker holds says so too. */
+  readonly startedIso: string
+}
+
+/**
+ * A broker that came back from an older store shows an older state of the keeper than the last that it acknowledged, or
+ * none: words that it took since are lost, although it kept the session.
+ * @param seen - the keeper's state as the broker keeps it
+ */
+export function isFromOlderStore(seen: KeeperNote | undefined, { lastLive, startedIso }: Acknowledged): boolean {
+  if (!seen) return true
+  const beat = Date.parse(seen.beat)
+  return seen.state === 'gone' ? beat < Date.parse(startedIso) : beat < lastLive - BEAT_SLACK
+}
+
+export interface LinkGapsOptions {
+  readonly journal: Journal
+  readonly startedIso: string
+  /** When the last keeper of this store started; undefined: there was none, or it did not say. */
+  readonly startedBefore: string | undefined
+  /** Until when the link is known to have been live, milliseconds since the epoch. */
+  lastLive(): number | undefined
+}
+
+/** Tells the machine when words may have gone unheard on the way from the broker to this keeper. */
+export class LinkGaps {
+  readonly #o: LinkGapsOptions
+  #started: string | undefined
+  #isTaken = false
+  #session: { readonly present: boolean; readonly lastLive: number | undefined } | undefined
+  #seen: KeeperNote | undefined
+
+  constructor(options: LinkGapsOptions) {
+    this.#o = options
+    this.#started = options.startedBefore
+  }
+
+  lost(state: LinkState): void {
+    this.#isTaken ||= state.state === 'down' && state.taken === true
+  }
+
+  /** A link is up. @param present - the broker kept the session */
+  began(present: boolean): void {
+    const lastLive = this.#o.lastLive()
+    this.#session = { present, lastLive }
+    this.#seen = undefined
+    const { journal } = this.#o
+    if (!present) journal.forgetSession()
+    // Another client had the session, and what waited in it.
+    else if (this.#isTaken) journal.play({ kind: 'missed' })
+    else journal.play({ kind: 'missed', queued: true, ...(lastLive === undefined ? {} : { from: lastLive }) })
+    this.#isTaken = false
+  }
+
+  /** The keeper's own state as the broker keeps it. */
+  stateSeen(note: KeeperNote | undefined): void {
+    this.#seen = note
+  }
+
+  caughtUp(session: CaughtUp): void {
+    if (mayHaveOverflowed(session)) this.#o.journal.play({ kind: 'missed' })
+  }
+
+  /** What the broker keeps has been seen. @returns true where it is older than what the broker had acknowledged */
+  settled(): boolean {
+    const { journal, startedIso } = this.#o
+    const startedBefore = this.#started
+    this.#started = startedIso
+    journal.remember('started', startedIso)
+    const { present, lastLive } = this.#session ?? { present: false, lastLive: undefined }
+    if (!present || lastLive === undefined || startedBefore === undefined) return false
+    if (!isFromOlderStore(this.#seen, { lastLive, startedIso: startedBefore })) return false
+    journal.play({ kind: 'missed' })
+    return true
+  }
+}

@@ -1,0 +1,38 @@
+import { iso } from '../text/time.ts'
+
+/** While the house is quiet, until when the link was live is written this often: a memory card wears. */
+const QUIET_MILLISECONDS = 600_000
+
+/** What goes to the disk beside the entries, by name: `lastLive` and what else is to be remembered. */
+export class LiveFacts {
+  readonly #lastLive: () => number | undefined
+  readonly #remembered: Record<string, string> = {}
+  #writtenLive = Number.NaN
+
+  /** @param lastLive - until when the link is known to have been live, milliseconds since the epoch */
+  constructor(lastLive: () => number | undefined) {
+    this.#lastLive = lastLive
+  }
+
+  remember(name: string, value: string): void {
+    this.#remembered[name] = value
+  }
+
+  /** As they are now. */
+  now(): Record<string, string> {
+    const lastLive = this.#lastLive()
+    if (lastLive !== undefined) this.#writtenLive = lastLive
+    return this.#written()
+  }
+
+  /** As they are now, or as they were written less than ten minutes ago: to write them again costs the disk nothing. */
+  quiet(): Record<string, string> {
+    const isNew = !(Math.abs((this.#lastLive() ?? Number.NaN) - this.#writtenLive) < QUIET_MILLISECONDS)
+    return isNew ? this.now() : this.#written()
+  }
+
+  #written(): Record<string, string> {
+    const live = Number.isNaN(this.#writtenLive) ? {} : { lastLive: iso(this.#writtenLive) }
+    return { ...this.#remembered, ...live }
+  }
+}
