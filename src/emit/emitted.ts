@@ -1,4 +1,3 @@
-import type { Register } from '../register/types.ts'
 import type { Problem } from '../text/problem.ts'
 
 /** What an emitter gives: a text, or every reason why not. Remarks are sentences for the person, never part of the text. */
@@ -8,11 +7,4 @@ export interface Emitted {
   /** In lines of the register. */
   readonly problems: readonly Problem[]
   readonly remarks: readonly string[]
-}
-
-/** One line of the table of emitters. */
-export interface Emitter<Options = undefined> {
-  /** What it makes, as the help says it. */
-  readonly makes: string
-  emit(register: Register, options: Options): Emitted
 }

@@ -1,9 +1,9 @@
 import { shown } from '../text/problems.ts'
 import type { Path } from '../text/raw.ts'
+import { addressRules, placeRules, repeatRules, useRules } from './opening-rules.ts'
 import { DEFAULT_TALLY } from './resolve.ts'
 import { type RuleContext, textOf, valueAt, whose } from './rule-context.ts'
 import { derivedClient, derivedTopic, isInside, isPortableClient, topicFault } from './topics.ts'
-import { addressRules, placeRules, repeatRules, useRules } from './use-rules.ts'
 
 /** One opening as far as its line could be read. */
 interface Contact {

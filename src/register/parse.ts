@@ -4,11 +4,11 @@ import type { Problem } from '../text/problem.ts'
 
 import type { Path, Raw } from '../text/raw.ts'
 import { readTree, type Tree } from '../text/tree.ts'
-import { problemsOf } from './issues.ts'
+import { crossRules } from './cross-rules.ts'
 import { resolve } from './resolve.ts'
 import { valueAt } from './rule-context.ts'
-import { crossRules } from './rules.ts'
 import { type HouseText, house, loadName, loadPhases, opening, sender } from './schema.ts'
+import { problemsOf } from './schema-problems.ts'
 import type { Parsed } from './types.ts'
 
 const MOST_PROBLEMS = 1000

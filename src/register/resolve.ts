@@ -5,7 +5,7 @@ import { derivedClient, derivedTopic } from './topics.ts'
 import type { LoadName, Opening, Phase, Register, Sender, Settings, Wifi, Words } from './types.ts'
 
 export const DEFAULT_TALLY = 'house/tally'
-export const DEFAULT_TIMEZONE = 'UTC'
+const DEFAULT_TIMEZONE = 'UTC'
 
 const DEFAULT_SETTINGS: Settings = {
   provenWithinDays: 180,
@@ -29,7 +29,7 @@ const known = <T extends object>(value: T): Known<T> =>
 type SettingsText = Partial<Record<keyof Settings, number | null | undefined>>
 
 /** Settings of an opening: the nearest wins, opening over sender over house over defaults. */
-export function settingsOf(...fromFarToNear: readonly SettingsText[]): Settings {
+function settingsOf(...fromFarToNear: readonly SettingsText[]): Settings {
   const settings: Record<string, number | null> = { ...DEFAULT_SETTINGS } as Record<string, number | null>
   for (const given of fromFarToNear) {
     for (const key of SETTING_KEYS) {
@@ -47,7 +47,7 @@ function bootSecondsOf(load: LoadName | readonly Phase[] | undefined): number {
   return load.reduce((sum, phase) => sum + phase.milliseconds, 0) / 1000
 }
 
-export function resolveSender(name: string, text: SenderText): Sender {
+function resolveSender(name: string, text: SenderText): Sender {
   const power = text.power ?? 'cell'
   const load = power === 'mains' ? undefined : ((text.load as LoadName | Phase[] | undefined) ?? 'cold-join')
   return known({

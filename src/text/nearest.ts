@@ -1,5 +1,5 @@
 /** Edits (insert, delete, replace, swap of neighbours) between two words, whatever the case. */
-export function editDistance(one: string, other: string): number {
+function editDistance(one: string, other: string): number {
   const [a, b] = [one.toLowerCase(), other.toLowerCase()]
   let [older, old]: [number[], number[]] = [[], Array.from({ length: b.length + 1 }, (_, j) => j)]
   for (let i = 1; i <= a.length; i++) {

@@ -5,7 +5,7 @@ import { shown } from './problems.ts'
 export const MOST_DEPTH = 12
 const MOST_ALIASED = 20_000
 /** Most entries of one list or map. */
-export const MOST_ENTRIES = 20_000
+const MOST_ENTRIES = 20_000
 
 /** A value as YAML gives it; maps have no prototype. */
 export type Raw = string | number | boolean | null | Raw[] | { [key: string]: Raw }

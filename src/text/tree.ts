@@ -6,7 +6,7 @@ import { Lines, tame, withoutMark } from './problems.ts'
 import { MOST_DEPTH, type Path, type Raw, RawReader } from './raw.ts'
 
 /** Longest register text, in characters. */
-export const MOST_CHARACTERS = 2_000_000
+const MOST_CHARACTERS = 2_000_000
 
 /** YAML 1.2 whatever a directive says, and no tags: the same to every reader. */
 const YAML_OPTIONS = {

@@ -4,7 +4,7 @@ import { LOADS } from '../circuit/loads.ts'
 import type { BudgetSender, EndedBy, EventBudget, Range } from '../types.ts'
 
 /** Cell changes a year that a person is taken to accept unless they say otherwise (our own guess). */
-export const CHANGES_A_YEAR = 2
+const CHANGES_A_YEAR = 2
 
 /** Cells a year of one opening; the shelf life counts. A bound that nobody knows is absent. */
 export interface CellsPerYear {

@@ -123,7 +123,7 @@ export function rampOf({ circuit: { slow, fast } }: Piece, seconds: number): num
 export const voltsOf = (piece: Piece, decay: number, ramp: number): number =>
   piece.endR + decay * (piece.a + piece.b * ramp)
 
-export const voltsAt = (piece: Piece, seconds: number): number =>
+const voltsAt = (piece: Piece, seconds: number): number =>
   voltsOf(piece, decayOf(piece, seconds), rampOf(piece, seconds))
 
 export function stateOf(piece: Piece, decay: number, ramp: number): State {

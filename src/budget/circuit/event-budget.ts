@@ -6,7 +6,7 @@ import { type Life, lifeOf, minimumAfter, NOMINAL, type Tweak } from './life.ts'
 import { HOURS_A_YEAR, type Ready, readySender, total } from './sender.ts'
 
 /** 90 % limits of what the calibration leaves open. */
-export const UNCERTAIN = { ohms: 0.05, current: 0.05, resetVolts: 0.05 } as const
+const UNCERTAIN = { ohms: 0.05, current: 0.05, resetVolts: 0.05 } as const
 
 const METHOD =
   '90 % limits, given the calibration: each uncertain figure is set to its two limits alone, and the differences from ' +

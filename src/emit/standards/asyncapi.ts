@@ -75,7 +75,7 @@ function serverOf({ mark, name, client, topic, sender }: Opening, host: string, 
 }
 
 /** The word of a contact's last will. */
-export const willWord = ({ reports, words }: Pick<Sender, 'reports' | 'words'>): string =>
+const willWord = ({ reports, words }: Pick<Sender, 'reports' | 'words'>): string =>
   (reports === 'both' ? words.gone : words.rest) ?? ''
 
 function channelOf({ mark, name, topic, sender }: Opening): WritableObject {

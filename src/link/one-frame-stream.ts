@@ -9,17 +9,15 @@ const UNREAD_MILLISECONDS = 1_000
 
 /**
  * A stream over `inner` that hands on all that was written in one turn as one write: one WebSocket frame
- * instead of five for each MQTT packet. `pass` may hold bytes back; what it answers is written.
+ * instead of five for each MQTT packet.
  */
-export class Joined extends Duplex {
+export class OneFrameStream extends Duplex {
   readonly #inner: Duplex
-  readonly #pass: (bytes: Uint8Array) => Uint8Array
   #ended = false
 
-  constructor(inner: Duplex, pass: (bytes: Uint8Array) => Uint8Array = bytes => bytes) {
+  constructor(inner: Duplex) {
     super({ decodeStrings: true })
     this.#inner = inner
-    this.#pass = pass
     inner.on('data', (bytes: Uint8Array) => {
       if (!this.push(bytes)) inner.pause()
     })
@@ -37,19 +35,12 @@ export class Joined extends Duplex {
     setTimeout(() => this.destroy(), UNREAD_MILLISECONDS).unref()
   }
 
-  /** Writes past `pass`, for bytes that it held back before. */
-  inject(bytes: Uint8Array): void {
-    if (!this.destroyed && this.#inner.writable) this.#inner.write(bytes)
-  }
-
   override _read(): void {
     this.#inner.resume()
   }
 
   override _write(chunk: Uint8Array, _encoding: string, done: (error?: Error | null) => void): void {
-    const bytes = this.#pass(chunk)
-    if (bytes.length === 0) done()
-    else this.#inner.write(bytes, error => done(error))
+    this.#inner.write(chunk, error => done(error))
   }
 
   override _writev(chunks: Chunk[], done: (error?: Error | null) => void): void {
