@@ -1,4 +1,5 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
+import { credentialsIn } from '../state/kept.ts'
 import type { Credentials } from '../world.ts'
 
 /** The broker's user name and password, asked once and kept on this tablet alone, a pair for each broker. */
@@ -52,10 +53,7 @@ export class AccountKeeper implements ReactiveController {
 
   #read(): Credentials | undefined {
     try {
-      const kept: unknown = JSON.parse(localStorage.getItem(this.#key) ?? 'null')
-      if (typeof kept !== 'object' || kept === null) return undefined
-      const { user, password } = kept as Partial<Credentials>
-      return typeof user === 'string' && typeof password === 'string' ? { user, password } : undefined
+      return credentialsIn(localStorage.getItem(this.#key) ?? undefined)
     } catch {
       return undefined
     }

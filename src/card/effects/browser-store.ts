@@ -2,7 +2,7 @@ import { type DBSchema, type IDBPDatabase, openDB } from 'idb'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Store } from '../../ledger/store.ts'
 import type { MarkState } from '../../ledger/window.ts'
-import type { Entry } from '../../protocol/entry.ts'
+import { type Entry, soundEntry } from '../../protocol/entry.ts'
 
 interface Shape extends DBSchema {
   /** The ledger without its marks, under the key `ledger`. */
@@ -100,7 +100,10 @@ class BrowserStore implements Store<Ledger> {
     for (let at = await index.openCursor(mark, 'prev'); at && newest.length < limit; at = await at.continue()) {
       newest.push(...[...(at.value.entries ?? [at.value])].reverse())
     }
-    return newest.slice(0, limit).reverse()
+    return newest
+      .slice(0, limit)
+      .reverse()
+      .flatMap(entry => soundEntry(entry) ?? [])
   }
 
   async close(): Promise<void> {

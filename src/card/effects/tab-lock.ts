@@ -1,5 +1,5 @@
 /** Which page of this tablet keeps a house's tally: of all that show the house, one writes at a time. */
-import type { Entry } from '../../protocol/entry.ts'
+import { type Entry, soundEntry } from '../../protocol/entry.ts'
 import { freshId } from './id.ts'
 
 /** A page that keeps the tally answers by then. */
@@ -33,8 +33,9 @@ export function openTabLock(house: string, { turn, said }: On): TabLock {
   const channel = new BroadcastChannel(name)
   const lock = navigator.locks ? byWebLock(name, turn) : byAsking(channel, turn)
   channel.onmessage = ({ data }: MessageEvent<Call | { entry: Entry }>) => {
-    if ('entry' in data) said(data.entry)
-    else lock.hear?.(data)
+    const entry = 'entry' in data ? soundEntry(data.entry) : undefined
+    if (entry) said(entry)
+    else if ('what' in data) lock.hear?.(data)
   }
   return {
     tell: entry => channel.postMessage({ entry }),

@@ -2,6 +2,7 @@ import { type Round, type RoundReport, reportRound, roundEntries, tickRound } fr
 import type { Entry } from '../../protocol/entry.ts'
 import { HOUR, iso } from '../../text/time.ts'
 import type { CardHouse } from '../state/house.ts'
+import { reportIn, walkIn } from '../state/kept.ts'
 import { NAMES } from '../state/memory.ts'
 import { type KeptRound, noWalk, type Walk } from '../state/walk.ts'
 import { change, effect, type Turn } from './turn.ts'
@@ -20,7 +21,7 @@ export function recallWalk(turn: Turn, house: CardHouse | undefined): Turn {
   const walk = readWalk(unread.walk, marks)
   const isUnderWay = walk && Math.abs(turn.stamp.now - Date.parse(walk.startedAt)) < LONGEST_WALK_MILLISECONDS
   const round = isUnderWay ? walk : undefined
-  const after = change(turn, 'walk', { unread: undefined, round, last: readReport(unread.report) })
+  const after = change(turn, 'walk', { unread: undefined, round, last: reportIn(unread.report) })
   return round ? change(after, 'chosen', { view: 'round' }) : after
 }
 
@@ -66,23 +67,6 @@ function keepReport(turn: Turn, ended: Round, at: string): Turn {
 }
 
 function readWalk(text: string | undefined, marks: ReadonlySet<string>): Round | undefined {
-  try {
-    const walk = JSON.parse(text ?? 'null') as Round | null
-    const fits = walk?.steps.every(step => marks.has(step.mark) && typeof step.name === 'string')
-    return fits && typeof walk?.startedAt === 'string' ? walk : undefined
-  } catch {
-    return undefined
-  }
-}
-
-function readReport(text: string | undefined): KeptRound | undefined {
-  try {
-    const kept = JSON.parse(text ?? 'null') as KeptRound | null
-    const isList = (value: unknown) => Array.isArray(value) && value.every(each => typeof each === 'string')
-    const fits =
-      kept && typeof kept.at === 'string' && [kept.heard, kept.leftOut, kept.missing, kept.failed ?? []].every(isList)
-    return fits && !Number.isNaN(Date.parse(kept.at)) ? kept : undefined
-  } catch {
-    return undefined
-  }
+  const walk = walkIn(text)
+  return walk?.steps.every(step => marks.has(step.mark)) ? walk : undefined
 }
