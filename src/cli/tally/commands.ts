@@ -16,6 +16,13 @@ const BACKUP_OPTIONS = {
   }),
 }
 
+/** The house as devices of the Homie convention; the domain is its first topic level. */
+const HOMIE_OPTION = {
+  homie: flag({
+    text: 'also tell of the house as devices of the Homie convention 5, for hubs that find them by themselves',
+  }),
+}
+
 export const keep = define({
   name: 'keep',
   summary: 'Keep the tally: every word for good, readings and plain words for walls and hubs.',
@@ -23,6 +30,7 @@ export const keep = define({
   options: {
     ...dataOption('folder of the tally; made when it is not there'),
     ...BACKUP_OPTIONS,
+    ...HOMIE_OPTION,
     giveRestWords: flag({
       text: "once, after the broker was rebuilt: publish the sleeping contacts' rest words, retained (needs an account that may)",
     }),
@@ -45,6 +53,7 @@ export const serve = define({
   options: {
     ...dataOption('folder of the tally; made when it is not there'),
     ...BACKUP_OPTIONS,
+    ...HOMIE_OPTION,
     port: option(number({ most: 65_535, isWhole: true }), {
       value: 'number',
       text: 'port of the page; 0 takes any',

@@ -3,6 +3,7 @@ import { resolve } from 'node:path'
 import { policyOf } from '../../house/policy.ts'
 import { type ChallengeHooks, challenge } from '../../keeper/challenge.ts'
 import { systemClock } from '../../keeper/clock.ts'
+import { HomieDevices, homieWill } from '../../keeper/homie.ts'
 import { Keeper } from '../../keeper/keeper.ts'
 import { takeLock } from '../../keeper/lock.ts'
 import { ledgerRules, openLedger } from '../../keeper/rules.ts'
@@ -24,6 +25,9 @@ import { withStoreProblems } from '../store/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { watchRegister } from './register-watch.ts'
 
+/** First level of the devices' topics, as the convention has it. */
+const HOMIE_DOMAIN = 'homie'
+
 /** A month: how long a broker keeps what waits for a keeper that is down. */
 const SESSION_SECONDS = 30 * 86_400
 
@@ -35,6 +39,8 @@ export interface KeepingOptions {
   /** Address of the broker, where it is not the register's. */
   readonly broker: string
   readonly giveRestWords?: boolean
+  /** Also tells of the house as devices of the Homie convention. */
+  readonly homie?: boolean
   /** Where copies of the tally go every day, and how many stay. */
   readonly backups?: Backups
   /** Certificate (PEM) to be trusted for `broker`, whatever name it is for. */
@@ -118,12 +124,29 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
     { edited: edited => house.adopt(edited), broken: problem => house.refuseEdit(problem) },
   )
   house.start()
-  void house.live.then(() => place.release())
+  const devices = opened.homie ? homieOf(opened, world) : undefined
+  void house.live.then(() => {
+    void place.release()
+    devices?.start()
+  })
   const why = await endOf(house, world.signal)
   watch.stop()
   await place.release()
+  await devices?.stop()
   await house.stop()
   if (why !== undefined) throw new Stop(EXIT.world, why)
+}
+
+/** On a link of its own, whose last will tells that the house is lost. */
+function homieOf({ register, broker, account, trust, tell }: Opened, world: World): HomieDevices {
+  const { tally, openings } = register
+  const will = homieWill(
+    HOMIE_DOMAIN,
+    tally,
+    openings.map(({ mark }) => mark),
+  )
+  const feed = linkTo(broker, account, { will, now: world.now }, trust)
+  return new HomieDevices({ feed, tally, domain: HOMIE_DOMAIN, now: world.now, tell })
 }
 
 async function takePlace(

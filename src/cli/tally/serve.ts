@@ -73,6 +73,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
           account,
           broker: url,
           ...backupsOf(options, world),
+          homie: options.homie,
           tell,
           ...(wanted.tls && broker ? { trust: wanted.tls.cert } : {}),
         },

@@ -11,6 +11,9 @@ export interface Account {
   readonly writes: readonly string[]
 }
 
+/** Devices of the Homie convention, which the keeper tells of where it is asked to. */
+const HOMIE = 'homie/5/#'
+
 /** Every account a house needs: one for each role, and one for each contact, named by its client id. */
 export function accounts({ tally, openings }: Register): readonly Account[] {
   const contacts = openings.map(({ topic }) => topic)
@@ -20,8 +23,8 @@ export function accounts({ tally, openings }: Register): readonly Account[] {
     { user: 'direct', what: 'a wall that counts for itself', reads: [all, ...contacts], writes: [] },
     { user: 'hand', what: 'a wall whose people may say what they saw', reads: [all], writes: [say] },
     { user: 'bench', what: 'prove, round, rehearse', reads: [all, ...contacts], writes: [say] },
-    // It gives a broker that was rebuilt the contacts' rest words.
-    { user: 'keeper', what: 'the keeper', reads: [all, ...contacts], writes: [all, ...contacts] },
+    // It gives a broker that was rebuilt the contacts' rest words, and tells of the house as devices.
+    { user: 'keeper', what: 'the keeper', reads: [all, HOMIE, ...contacts], writes: [all, HOMIE, ...contacts] },
     ...openings.map(({ client, topic, mark }) => ({
       user: client,
       mark,

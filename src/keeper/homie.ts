@@ -1,0 +1,187 @@
+import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
+import {
+  HOMIE_VALUES,
+  type HomieDevice,
+  type HomieState,
+  homieDevices,
+  homieRoot,
+  homieTopics,
+} from '../protocol/homie.ts'
+import { parseKeeper } from '../protocol/keeper-note.ts'
+import { PLAIN_WORDS, type PlainWord } from '../protocol/plain.ts'
+import { parseReading, type ReadingNote } from '../protocol/reading.ts'
+import { parseRegisterNote, type RegisterNote } from '../protocol/register-note.ts'
+import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
+import { parseJson } from '../text/parse-json.ts'
+import { utf8Text } from '../text/utf8.ts'
+
+export interface HomieOptions {
+  /** A link of its own: the convention wants its last will. */
+  readonly feed: Feed
+  readonly tally: string
+  readonly domain: string
+  /** Milliseconds since the epoch. */
+  now(): number
+  tell(line: string): void
+}
+
+/** Kept copies of the broker are waited for until it has been quiet for this long. */
+const GATHER_MILLISECONDS = 300
+
+/** The last will of the link that tells of the house: the root is lost, and its children with it. */
+export const homieWill = (domain: string, tally: string, marks: readonly string[]) => ({
+  topic: homieTopics(domain, homieRoot(tally, marks)).state,
+  payload: 'lost' satisfies HomieState,
+  retain: true,
+  qos: 1 as const,
+})
+
+/** Tells of the house as devices of the Homie convention, from what the keeper publishes. */
+export class HomieDevices {
+  readonly #o: HomieOptions
+  #note: RegisterNote | undefined
+  readonly #readings = new Map<string, ReadingNote>()
+  readonly #plains = new Map<string, PlainWord>()
+  #isKeeperLive = false
+  /** What stands at the broker, by topic. */
+  readonly #standing = new Map<string, string>()
+  #timer: ReturnType<typeof setTimeout> | undefined
+  #isLive = false
+  #sending: Promise<void> = Promise.resolve()
+
+  constructor(options: HomieOptions) {
+    this.#o = options
+  }
+
+  start(): void {
+    const { feed, tally, domain } = this.#o
+    const { register, keeper, filters } = tallyTopics(tally)
+    feed.listen([
+      register,
+      keeper,
+      filters.openings,
+      filters.plains,
+      `${domain}/5/+/$description`,
+      `${domain}/5/+/$state`,
+    ])
+    feed.open({ heard: message => this.#heard(message), link: state => this.#link(state) })
+  }
+
+  /** Says that the house is gone on purpose, then lets go of the link. */
+  async stop(): Promise<void> {
+    clearTimeout(this.#timer)
+    await this.#sending
+    if (this.#isLive) {
+      for (const topic of this.#standing.keys()) {
+        if (topic.endsWith('/$state')) await this.#put(topic, 'disconnected')
+      }
+    }
+    await this.#o.feed.close()
+  }
+
+  #link(state: LinkState): void {
+    this.#isLive = state.state === 'live'
+    if (state.state === 'live') this.#standing.clear()
+    if (state.state === 'refused') this.#o.tell(`homie: the broker refuses: ${state.why}`)
+    this.#soon()
+  }
+
+  #heard({ topic, payload }: Heard): void {
+    const text = utf8Text(payload)
+    const place = tallyPlace(this.#o.tally, topic)
+    switch (place?.kind) {
+      case 'register':
+        this.#note = parseRegisterNote(text) ?? this.#note
+        break
+      case 'keeper':
+        this.#isKeeperLive = parseKeeper(text)?.state === 'live'
+        break
+      case 'opening': {
+        const reading = parseReading(text)
+        if (reading) this.#readings.set(place.mark, reading)
+        else this.#readings.delete(place.mark)
+        break
+      }
+      case 'plain': {
+        const word = PLAIN_WORDS.find(each => each === text)
+        if (word) this.#plains.set(place.mark, word)
+        else this.#plains.delete(place.mark)
+        break
+      }
+      default:
+        if (text !== '' && !this.#standing.has(topic)) this.#standing.set(topic, text)
+    }
+    this.#soon()
+  }
+
+  #soon(): void {
+    clearTimeout(this.#timer)
+    if (this.#isLive) this.#timer = setTimeout(() => this.#send(), GATHER_MILLISECONDS)
+  }
+
+  #send(): void {
+    const note = this.#note
+    if (!note) return
+    const devices = homieDevices(this.#o.tally, note, this.#readings, this.#plains)
+    this.#sending = this.#sending
+      .then(() => this.#publish(devices))
+      .catch(error => {
+        // The link went down: all of it is told anew when it is back.
+        this.#o.tell(`homie: ${error instanceof Error ? error.message : error}`)
+      })
+  }
+
+  async #publish(devices: readonly HomieDevice[]): Promise<void> {
+    const root = devices[0]!
+    const { domain } = this.#o
+    // While a keeper cannot keep, what stands is what was known: the devices are told as away.
+    const state: HomieState = this.#isKeeperLive ? 'ready' : 'disconnected'
+    for (const id of this.#leftOver(devices)) await this.#remove(id)
+    for (const device of [...devices.slice(1), root]) {
+      const topics = homieTopics(domain, device.id)
+      const description = this.#described(topics.description, device)
+      if (this.#standing.get(topics.description) !== description) {
+        await this.#put(topics.state, 'init')
+        await this.#put(topics.description, description)
+      }
+      for (const [name, value] of device.values) await this.#put(topics.value(name), value)
+      await this.#put(topics.state, state)
+    }
+  }
+
+  /** A description keeps its version while it says the same, and has a higher one when it does not. */
+  #described(topic: string, { description }: HomieDevice): string {
+    const stands = this.#standing.get(topic)
+    const before = stands === undefined ? undefined : (parseJson(stands) as { version?: unknown } | undefined)
+    const version = Number.isSafeInteger(before?.version) ? (before?.version as number) : 0
+    const same = JSON.stringify({ ...description, version })
+    if (stands === same) return same
+    return JSON.stringify({ ...description, version: Math.max(version + 1, Math.floor(this.#o.now() / 1000)) })
+  }
+
+  /** Children of this root that no opening of the register has any more. */
+  #leftOver(devices: readonly HomieDevice[]): string[] {
+    const wanted = new Set(devices.map(({ id }) => id))
+    const root = devices[0]!.id
+    const left: string[] = []
+    for (const [topic, text] of this.#standing) {
+      const id = /^[^/]+\/5\/([^/]+)\/\$description$/.exec(topic)?.[1]
+      if (id === undefined || wanted.has(id) || text === '') continue
+      if ((parseJson(text) as { root?: unknown } | undefined)?.root === root) left.push(id)
+    }
+    return left
+  }
+
+  /** Its state first: the device ceases to exist; what else stands of it is cleared behind that. */
+  async #remove(id: string): Promise<void> {
+    const topics = homieTopics(this.#o.domain, id)
+    for (const topic of [topics.state, topics.description, ...HOMIE_VALUES.map(topics.value)])
+      await this.#put(topic, '')
+  }
+
+  async #put(topic: string, payload: string): Promise<void> {
+    if (this.#standing.get(topic) === payload) return
+    await this.#o.feed.publish(topic, payload, { qos: 1, retain: true })
+    this.#standing.set(topic, payload)
+  }
+}
