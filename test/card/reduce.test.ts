@@ -113,6 +113,26 @@ describe('a time in which nobody listened', () => {
   })
 })
 
+describe('when what is shown was last known to be so', () => {
+  test('is not the end of a sleep, and is known again once the link has said that it is live', () => {
+    const card = new Played()
+    card.begin()
+    card.pass(60_000)
+    const fellAsleep = card.now
+    card.now += 8 * HOUR
+    card.play({ kind: 'tick', mayTurn: false })
+    expect(card.of('redial')).toHaveLength(1)
+    card.play({ kind: 'link', standing: { state: 'connecting', since: card.now } })
+    expect(card.state.link.liveAt).toBe(fellAsleep)
+    card.live()
+    card.pass(5 * 60_000)
+    const end = card.now
+    card.down()
+    card.pass(HOUR)
+    expect(card.state.link.liveAt).toBe(end)
+  })
+})
+
 describe('what is said in a house without a keeper', () => {
   test('is noted at once, and taken back in this tablet’s own tally', () => {
     const card = new Played()

@@ -22,7 +22,12 @@ export function linkChanged(turn: Turn, told: LinkState | LinkOff): Turn {
   const { link } = turn.state
   const standing = told.state === 'off' ? told : partly(told, link.standing)
   const stands = standing.state === 'live'
-  const after = change(turn, 'link', { standing, liveSince: stands ? (link.liveSince ?? standing.since) : undefined })
+  const after = change(turn, 'link', {
+    standing,
+    liveSince: stands ? (link.liveSince ?? standing.since) : undefined,
+    // It has just said so, however long the page slept before.
+    liveAt: told.state === 'live' ? turn.stamp.now : link.liveAt,
+  })
   // A link that broke may have missed the keeper's end: only a beat after it counts.
   const beatless = stands ? after : change(after, 'keeper', { beat: undefined })
   return effect(linkTurned(beatless, hearsAll(link)), { kind: 'link-changed', standing })

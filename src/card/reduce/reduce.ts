@@ -75,7 +75,7 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
     case 'kept':
       return change(turn, 'tally', { isKept: event.ok })
     case 'noted-elsewhere':
-      return turn.state.tally.writes ? turn : note(turn, event.entry)
+      return turn.state.tally.writes ? turn : note(turn, [event.entry])
     case 'story':
       return turn.state.chosen.told === event.mark ? change(turn, 'chosen', { story: event.entries }) : turn
     case 'forecast':

@@ -23,7 +23,7 @@ export function send(turn: Turn, unsent: Unsent): Turn {
   const { asking } = unsent
   if (goes === 'own') {
     const answers = new Map(asking.map(({ say }): [string, Answer] => [say.id, { ok: true }]))
-    return settle(each(turn, asking, noteHere), unsent, partsOf({ ...unsent, way: goes, answers }))
+    return settle(noteHere(turn, asking), unsent, partsOf({ ...unsent, way: goes, answers }))
   }
   const publish = asking.map(({ say, said: { mark } }): CardEffect => {
     const topic = tallyTopics(turn.state.keeper.tally).say(mark)
@@ -38,7 +38,7 @@ export function answered(turn: Turn, id: string, answer: Answer): Turn {
   const { sending } = turn.state.deeds
   const one = sending.find(each => askingOf(each, id) && !each.answers.has(id))
   if (!one) return answer.ok ? answeredLate(turn, id) : turn
-  const noted = answer.ok ? noteHere(turn, askingOf(one, id)!) : turn
+  const noted = answer.ok ? noteHere(turn, [askingOf(one, id)!]) : turn
   const next: Sending = { ...one, answers: new Map(one.answers).set(id, answer) }
   const isWhole = next.answers.size === next.asking.length
   const others = sending.flatMap(each => (each !== one ? [each] : isWhole ? [] : [next]))
@@ -62,7 +62,11 @@ export const waitNoLonger = (turn: Turn): Turn =>
 
 const setSending = (turn: Turn, sending: readonly Sending[]): Turn => change(turn, 'deeds', { sending })
 
-const noteHere = (turn: Turn, { entry }: Asking): Turn => note(turn, { ...entry, at: iso(turn.stamp.now) })
+const noteHere = (turn: Turn, asking: readonly Asking[]): Turn =>
+  note(
+    turn,
+    asking.map(({ entry }) => ({ ...entry, at: iso(turn.stamp.now) })),
+  )
 
 /** What had no answer in time was noted all the same. */
 function answeredLate(turn: Turn, id: string): Turn {
@@ -81,7 +85,7 @@ function answeredLate(turn: Turn, id: string): Turn {
     failed: failed.flatMap(each => (each === deed ? [noted, ...rest] : [each])),
     ticked: what === 'seen-closed' ? new Set([...ticked, mark]) : ticked,
   })
-  return note(after, { id, at: iso(now), mark, what, how: 'live' })
+  return note(after, [{ id, at: iso(now), mark, what, how: 'live' }])
 }
 
 /** What came of it: told, and unticked where it was not taken or was taken back. */

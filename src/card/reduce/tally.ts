@@ -101,11 +101,11 @@ export function hear(turn: Turn, words: readonly (HeardWord & { readonly liveSin
 }
 
 /** What a person said here, or a keeper has noted. */
-export const note = (turn: Turn, entry: Entry): Turn =>
+export const note = (turn: Turn, entries: readonly Entry[]): Turn =>
   turn.state.tally.counted
-    ? play(turn, { kind: 'entries', entries: [entry], now: turn.stamp.now })
+    ? play(turn, { kind: 'entries', entries, now: turn.stamp.now })
     : // Without a register this tablet has no tally, but it may walk.
-      walkOn(turn, entry)
+      each(turn, entries, walkOn)
 
 /** Plays an event into the machine. @param late - its entries are old: they are counted, and told to nobody */
 export function play(turn: Turn, event: HouseEvent, late?: 'late'): Turn {
