@@ -3,18 +3,17 @@ import { AccountKeeper } from './controllers/account.ts'
 import { Announcer } from './controllers/announcer.ts'
 import { Area } from './controllers/area.ts'
 import { Focus } from './controllers/focus.ts'
-import { handsOf } from './controllers/hands.ts'
 import { PageLife } from './controllers/page-life.ts'
 import { Presses } from './controllers/presses.ts'
 import { RegisterSource } from './controllers/register-source.ts'
 import { Wire } from './controllers/wire.ts'
 import { carrierOf } from './effects/carry-out.ts'
-import { Turns } from './effects/frame.ts'
+import { DrawingPace } from './effects/drawing-pace.ts'
 import { SashLink, SashOpened } from './events.ts'
 import { Loop } from './loop.ts'
 import { isNight } from './select/night.ts'
 import { type Page, Selector } from './select/select.ts'
-import { idleFor, SORTS, VIEWS } from './state/view.ts'
+import { idleFor, SORTS, VIEWS } from './state/chosen.ts'
 import { styles } from './styles/styles.ts'
 import { accountForm, refusal } from './views/account-form.ts'
 import { noHouse } from './views/no-house.ts'
@@ -115,13 +114,7 @@ export class SashTally extends LitElement {
   readonly #announcer = new Announcer(this)
   readonly #focus = new Focus(this)
   readonly #selector = new Selector()
-  readonly #turns = new Turns()
-  readonly #hands = handsOf({
-    act: this.#loop.dispatch,
-    isOnPlan: () => this.#focused?.matches('.opening') ?? false,
-    keepAccount: credentials => this.#account.keep(credentials),
-    forgetAccount: () => this.#account.forget(),
-  })
+  readonly #pace = new DrawingPace()
 
   constructor() {
     super()
@@ -146,7 +139,7 @@ export class SashTally extends LitElement {
       state: () => this.#loop.state,
       dispatch,
       link: this.#wire,
-      credentials: broker => this.#account.for(broker),
+      account: this.#account,
       page: {
         opened: (mark, at) => this.dispatchEvent(new SashOpened(mark, at)),
         linkChanged: standing => this.dispatchEvent(new SashLink(standing)),
@@ -171,7 +164,7 @@ export class SashTally extends LitElement {
 
   /** At most one drawing a frame, however many words come. */
   protected override async scheduleUpdate(): Promise<void> {
-    await this.#turns.next()
+    await this.#pace.turn()
     super.scheduleUpdate()
   }
 
@@ -188,7 +181,7 @@ export class SashTally extends LitElement {
     const scene = this.#selector.select(state, page)
     const { words } = page
     const night = scene && isNight(scene, idleFor(state.chosen, page.now)) ? 'night' : ''
-    const asks = { ...page, link: state.link.standing, fresh: false }
+    const asks = { ...page, link: state.link, fresh: false }
     return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
       ${scene ? sheet(scene) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
@@ -228,7 +221,7 @@ export class SashTally extends LitElement {
       words: wordsFor([this.lang, pageLang, navigator.language]),
       area: { width: this.#area.width, height: this.#area.height },
       accountKept: this.#account.kept,
-      hands: this.#hands,
+      act: this.#loop.dispatch,
     }
   }
 

@@ -65,9 +65,9 @@ export class Played {
   }
 
   /** In the page, with a register, its store read, its link live. */
-  begin(loaded: Partial<Loaded> = {}): void {
+  begin(loaded: Partial<Loaded> = {}, register = REGISTER): void {
     this.play({ kind: 'joined' })
-    this.read(REGISTER)
+    this.read(register)
     this.play({ kind: 'loaded', loaded: { ...NOTHING_KEPT, ...loaded } })
     this.live()
   }

@@ -1,33 +1,44 @@
-import { readFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
-import { Layouts } from '../../src/card/select/layouts.ts'
 import { remembering } from '../../src/card/select/remembering.ts'
-import { RowSorter } from '../../src/card/select/sort.ts'
-import { houseOf } from '../../src/card/state/house.ts'
-import { blank } from '../../src/card/state/row.ts'
-import { parseRegister } from '../../src/register/parse.ts'
+import type { Scene } from '../../src/card/select/scene.ts'
+import { Selector } from '../../src/card/select/select.ts'
+import { wordsFor } from '../../src/card/words/words.ts'
+import { Played, REGISTER } from './played.ts'
 
-const text = readFileSync(new URL('../../examples/ropewalk.yaml', import.meta.url), 'utf8')
-const houses = [text, text.replace('Ropewalk Studios', 'Another house')].map(each =>
-  houseOf(parseRegister(each).register!),
-)
+const PLACED = REGISTER.replaceAll(/sender: (\w+) \}/g, 'sender: $1, at: { side: south, floor: 0 } }')
 
 test('two cards that are drawn in turn work nothing out again for each other', () => {
-  const cards = houses.map(house => ({
-    house,
-    rows: house.openings.map(opening => ({ opening, reading: blank(opening.mark, '2026-11-25T21:47:00.000Z') })),
-    sorter: new RowSorter(),
-    layouts: new Layouts(),
-  }))
+  const cards = ['Ropewalk Studios', 'Another house'].map(name => {
+    const card = new Played()
+    card.begin({}, PLACED.replace('Ropewalk Studios', name))
+    card.hear(['ropewalk/w01', 'opened'], ['ropewalk/d01', 'shut', true])
+    card.play({ kind: 'tell', mark: 'W01' })
+    card.play({ kind: 'story', mark: 'W01', entries: card.of('keep').flatMap(({ entries }) => entries) })
+    return { card, selector: new Selector() }
+  })
   const draw = () =>
-    cards.flatMap(({ house, rows, sorter, layouts }) => [
-      sorter.sorted(rows, 'urgency', house.sides, 'en'),
-      layouts.onScreen(house, { width: 900, height: 500 }, true),
-      layouts.onPaper(house),
-    ])
-  const first = draw()
-  expect(new Set(first).size, 'each has its own').toBe(6)
-  for (const [index, made] of draw().entries()) expect(made).toBe(first[index])
+    cards.map(({ card, selector }): Scene => {
+      const page = { words: wordsFor(['en']), area: { width: 900, height: 500 }, accountKept: false, act: card.play }
+      return selector.select(card.state, { ...page, now: card.now, elapsed: card.now })!
+    })
+  const costly = (scene: Scene) => [
+    scene.rows,
+    scene.inOrder,
+    scene.layout(),
+    scene.toldStory(scene.house.openings[0]!),
+    ...scene.rows,
+  ]
+  const first = draw().map(costly)
+  expect(new Set(first.flat()).size, 'each has its own').toBe(first.flat().length)
+  const again = draw().map(costly)
+  for (const [index, made] of again.flat().entries()) expect(made).toBe(first.flat()[index])
+  // One of them hears a word: the other is as it was, and of its own rows only one is another.
+  cards[0]!.card.hear(['ropewalk/w02', 'opened'])
+  const [mine, other] = draw().map(costly)
+  expect(other!.every((made, index) => made === first[1]![index])).toBe(true)
+  const [, , layout, story, ...rows] = mine!
+  expect([layout, story]).toEqual([first[0]![2], first[0]![3]])
+  expect(rows.map((row, index) => row === first[0]![4 + index])).toEqual([true, false, true])
 })
 
 test('what is remembered is made anew for other inputs only', () => {

@@ -81,7 +81,7 @@ const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
   const isPicked = options.picked === mark
   const label = options.openingLabel(mark)
   const doubts = shown.doubts.join()
-  return guard([place, shown.position, doubts, label, isPicked, options.tags, options.pick], () => {
+  return guard([place, shown.position, doubts, label, isPicked, options.tags, options.pick === undefined], () => {
     const { pick } = options
     const { hit, shape } = place
     const { paths, tag } = openingShapes(place, shown, options.tags)

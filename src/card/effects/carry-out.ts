@@ -36,19 +36,25 @@ interface Ports {
   readonly link: LinkPort
   readonly page: PagePort
   /** Who this tablet is to a broker, as a person said. */
-  readonly credentials: (broker: string) => Credentials | undefined
+  readonly account: {
+    for(broker: string): Credentials | undefined
+    keep(credentials: Credentials): void
+    forget(): void
+  }
 }
 
 /** Carries out what follows from a card's events; what came of it comes back as events. */
-export function carrierOf({ world, state, dispatch, link, page, credentials }: Ports): (effect: CardEffect) => void {
+export function carrierOf({ world, state, dispatch, link, page, account }: Ports): (effect: CardEffect) => void {
   const tally = new TallyEffects(world, state, dispatch)
   const handlers: Handlers<CardEffect> = {
     ...tally.handlers,
     listen: ({ broker, filters }) => {
       link.listen(filters)
-      link.use(broker, credentials(broker))
+      link.use(broker, account.for(broker))
     },
     redial: () => link.renew(),
+    'keep-account': ({ user, password }) => account.keep({ user, password }),
+    'forget-account': () => account.forget(),
     publish: ({ id, topic, payload }) => {
       link.publish(topic, payload).catch(() => dispatch({ kind: 'unanswered', ids: [id] }))
     },

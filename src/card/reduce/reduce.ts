@@ -1,10 +1,11 @@
+import type { Act } from '../state/act.ts'
 import type { CardEffect } from '../state/effect.ts'
-import type { Act, CardEvent, Stamp } from '../state/event.ts'
+import type { CardEvent, Stamp } from '../state/event.ts'
 import { nextShown, shownHouse } from '../state/shown.ts'
 import type { CardState } from '../state/state.ts'
+import { focusOn, goBack, leaveIdle, leaveStory, openStory, show, stepBack, touch, turnTo } from './chosen.ts'
 import { lookAtClock } from './clock.ts'
 import { say, sayRound, seenShut, tidyDeeds, undo } from './deeds.ts'
-import { focusOn, goBack, leaveIdle, leaveStory, openStory, show, stepBack, touch, turnTo } from './desk.ts'
 import { takeHeard } from './heard.ts'
 import { rememberKeeper, useKeeper } from './keeper.ts'
 import { knowLive, linkChanged, listen } from './link.ts'
@@ -107,14 +108,14 @@ function act(turn: Turn, event: Act): Turn {
     case 'turn-to':
       return change(turn, 'chosen', { page: event.page })
     case 'tell':
-      return event.mark === undefined ? leaveStory(turn) : openStory(turn, event.mark, event.fromPlan)
+      return event.mark === undefined ? leaveStory(turn) : openStory(turn, event.mark, event.fromPlan ?? false)
     case 'since':
       return change(turn, 'chosen', { sinceHome: event.time })
     case 'print':
       return effect(turn, { kind: 'print' })
     case 'say':
       return event.what === 'seen-closed'
-        ? seenShut(turn, event.marks, event.unsure)
+        ? seenShut(turn, event.marks, event.unsure ?? false)
         : say(turn, event.what, event.marks)
     case 'undo':
       return undo(turn, event.deed)
@@ -124,8 +125,12 @@ function act(turn: Turn, event: Act): Turn {
       return sayRound(focusOn(turn))
     case 'leave-out':
       return change(turn, 'walk', { leaveOutNatural: event.natural })
-    case 'account':
-      return listen(turn)
+    case 'connect': {
+      const { user, password } = event
+      return listen(effect(turn, { kind: 'keep-account', user, password }))
+    }
+    case 'forget':
+      return listen(effect(turn, { kind: 'forget-account' }))
   }
 }
 

@@ -17,7 +17,7 @@ import { Layouts } from './layouts.ts'
 import { openedSince } from './opened-since.ts'
 import { remembering } from './remembering.ts'
 import { Rows } from './rows.ts'
-import type { Hands, Scene } from './scene.ts'
+import type { Scene } from './scene.ts'
 import { RowSorter } from './sort.ts'
 
 /** The broker's kept copies come at once: a link on which nothing at all was heard by then hears nothing. */
@@ -29,7 +29,7 @@ export interface Page extends Clocks {
   /** Size of the place for the drawing, pixels. */
   readonly area: { readonly width: number; readonly height: number }
   readonly accountKept: boolean
-  readonly hands: Hands
+  readonly act: Scene['act']
 }
 
 /** Makes the scenes of one card; what is costly to work out is remembered for that card. */
@@ -69,10 +69,12 @@ export class Selector {
         fresh,
       ),
       shown,
+      link,
+      chosen,
+      deeds,
+      walk,
       fresh,
-      link: link.standing,
       broker: brokerOf(state),
-      lastWordAt: link.lastWordAt,
       knownAt: link.liveAt ?? lastHeard(rows),
       beatAt: keeper.beat?.now,
       keeperSaidAt: shown === 'kept' ? saidAt(keeper) : undefined,
@@ -86,15 +88,8 @@ export class Selector {
       kept: tally.isKept,
       jumped: state.clock.jumped,
       accountKept: page.accountKept,
-      view: chosen.view,
-      sort: chosen.sort,
-      typed: chosen.typed,
-      page: chosen.page + chosen.turned,
-      printing: chosen.isPrinting,
       area,
       layout: () => (chosen.isPrinting ? this.#layouts.onPaper(house) : this.#layouts.onScreen(house, area, fresh)),
-      told: chosen.told,
-      story: chosen.story,
       toldStory: ({ policy }) => this.#toldStory(chosen.story, Math.floor(now / MINUTE), policy),
       pastCells: chosen.told === undefined ? [] : pastCells(state),
       sinceHome,
@@ -102,12 +97,7 @@ export class Selector {
       gapsSince: isBeaten
         ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
         : liveSince === undefined || liveSince > sinceHome,
-      ticked: deeds.ticked,
       sending: sendingMarks(deeds),
-      wasUnsure: deeds.wasUnsure,
-      deed: deeds.last,
-      failed: deeds.failed,
-      round: walk.round,
       planned:
         chosen.view === 'round' && !walk.round
           ? planRound({
@@ -119,11 +109,9 @@ export class Selector {
               leaveOutNatural: walk.leaveOutNatural,
             })
           : undefined,
-      leaveOutNatural: walk.leaveOutNatural,
-      lastRound: walk.last,
       maySay: way !== 'onlyLooks',
       notNow: isOpenWay(way) || way === 'onlyLooks' ? undefined : way,
-      hands: page.hands,
+      act: page.act,
     }
   }
 }

@@ -1,6 +1,6 @@
+import type { Sort } from '../state/chosen.ts'
 import type { CardOpening } from '../state/house.ts'
 import { isContested, LATER, PRESSING, type Row, worstDoubt } from '../state/row.ts'
-import type { Sort } from '../state/view.ts'
 
 const urgencies = new WeakMap<Row, number>()
 

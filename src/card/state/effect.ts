@@ -33,6 +33,9 @@ export type CardEffect =
   | TallyEffect
   /** Dial this broker unless it is dialled, and listen to these topic filters. */
   | { readonly kind: 'listen'; readonly broker: string; readonly filters: readonly string[] }
+  /** Keep on this tablet who it is to the broker, or forget it. */
+  | { readonly kind: 'keep-account'; readonly user: string; readonly password: string }
+  | { readonly kind: 'forget-account' }
   /** Dial anew: a link that slept may look alive. */
   | { readonly kind: 'redial' }
   | { readonly kind: 'publish'; readonly id: string; readonly topic: string; readonly payload: string }

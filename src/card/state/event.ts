@@ -1,16 +1,14 @@
 import type { LeftByMark } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
-import type { Round } from '../../ledger/round.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { LinkState } from '../../protocol/feed.ts'
+import type { Act } from './act.ts'
 import type { Clocks } from './clock.ts'
-import type { Deed } from './deeds.ts'
 import type { LinkOff } from './link.ts'
 import type { Memory } from './memory.ts'
 import type { RegisterFound } from './register.ts'
 import type { Attributes } from './state.ts'
 import type { HeardWord } from './tally.ts'
-import type { Sort, View } from './view.ts'
 
 /** When an event happened, and an id unlike that of every other event of any page: `[0-9a-z-]`, at most 29 letters. */
 export interface Stamp extends Clocks {
@@ -31,36 +29,6 @@ export interface Loaded {
   /** Until when the page that kept it before listened, as text. */
   readonly listened: string | undefined
 }
-
-/** What a person did on the sheet. */
-export type Act =
-  /** Anywhere: the sheet is not idle. */
-  | { readonly kind: 'touched' }
-  | { readonly kind: 'show'; readonly view: View }
-  /** From a panel to the house. */
-  | { readonly kind: 'back' }
-  /** The key Escape. */
-  | { readonly kind: 'escape' }
-  | { readonly kind: 'sort'; readonly sort: Sort }
-  | { readonly kind: 'type'; readonly text: string }
-  | { readonly kind: 'turn-to'; readonly page: number }
-  /** @param fromPlan - the drawing has the focus */
-  | { readonly kind: 'tell'; readonly mark: string | undefined; readonly fromPlan: boolean }
-  | { readonly kind: 'since'; readonly time: number }
-  | { readonly kind: 'print' }
-  /** @param unsure - of a look: none of the openings was known to be open */
-  | {
-      readonly kind: 'say'
-      readonly what: 'seen-closed' | 'cell-fitted' | 'failed'
-      readonly marks: readonly string[]
-      readonly unsure: boolean
-    }
-  | { readonly kind: 'undo'; readonly deed: Deed }
-  | { readonly kind: 'start-round'; readonly round: Round }
-  | { readonly kind: 'end-round' }
-  | { readonly kind: 'leave-out'; readonly natural: boolean }
-  /** Another account for the broker, or none any more. */
-  | { readonly kind: 'account' }
 
 /** All that can happen to a card. */
 export type CardEvent =

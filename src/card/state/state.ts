@@ -1,3 +1,4 @@
+import { type Chosen, nothingChosen, type Sort, type View } from './chosen.ts'
 import { type Clock, noClock } from './clock.ts'
 import { type Deeds, noDeeds } from './deeds.ts'
 import { type Keeper, noKeeper } from './keeper.ts'
@@ -5,7 +6,6 @@ import { type Link, noLink } from './link.ts'
 import { type Listening, notListening } from './listening.ts'
 import type { RegisterStanding } from './register.ts'
 import { noTally, type Tally } from './tally.ts'
-import { type Chosen, nothingChosen, type Sort, type View } from './view.ts'
 import { noWalk, type Walk } from './walk.ts'
 
 /** Whose readings are shown: a live keeper's, this tablet's own, or the last of a keeper that is silent. */

@@ -3,22 +3,22 @@ import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
 
 /** Why another account may be needed; undefined where none would help. */
-export function refusal({ link, fresh }: Pick<Scene, 'link' | 'fresh'>): string | undefined {
-  if (link.state === 'refused') return link.account || link.filters ? link.why : undefined
-  return link.state === 'live' && !fresh ? link.partial : undefined
+export function refusal({ link: { standing }, fresh }: Pick<Scene, 'link' | 'fresh'>): string | undefined {
+  if (standing.state === 'refused') return standing.account || standing.filters ? standing.why : undefined
+  return standing.state === 'live' && !fresh ? standing.partial : undefined
 }
 
 /** What the question needs to know; there may be no sheet yet. */
-export type Asks = Pick<Scene, 'words' | 'hands' | 'link' | 'fresh' | 'accountKept'>
+export type Asks = Pick<Scene, 'words' | 'act' | 'link' | 'fresh' | 'accountKept'>
 
 /** Asked for when the broker refuses; never filled in from the page. */
 export function accountForm(scene: Asks): TemplateResult {
-  const { words, hands } = scene
+  const { words, act } = scene
   const submit = (event: SubmitEvent) => {
     event.preventDefault()
     const form = event.target as HTMLFormElement
     const [user, password] = [...form.querySelectorAll('input')].map(input => input.value)
-    hands.connect(user ?? '', password ?? '')
+    act({ kind: 'connect', user: user ?? '', password: password ?? '' })
     form.reset()
   }
   return html`<form class="account" part="account" @submit=${submit}>
@@ -32,7 +32,7 @@ export function accountForm(scene: Asks): TemplateResult {
 }
 
 /** The first question reads otherwise than the answer to a wrong password. */
-function title({ link, accountKept }: Asks): Key {
+function title({ link: { standing }, accountKept }: Asks): Key {
   if (!accountKept) return 'passTitle'
-  return link.state === 'live' ? 'passPartly' : 'passWrong'
+  return standing.state === 'live' ? 'passPartly' : 'passWrong'
 }

@@ -1,8 +1,9 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
+import { lookedAt } from '../state/act.ts'
+import type { View } from '../state/chosen.ts'
 import type { Deed } from '../state/deeds.ts'
 import { mayBeOpen } from '../state/row.ts'
-import type { View } from '../state/view.ts'
 import type { Key } from '../words/en.ts'
 import { tellProblem } from '../words/tell.ts'
 
@@ -11,9 +12,10 @@ const MOST_NAMED = 3
 
 /** The large act, the ways to the other lists, and what was just said with its way back. */
 export function acts(scene: Scene): TemplateResult {
-  const { words, hands, rows, maySay, notNow } = scene
+  const { words, act, rows, maySay, notNow, deeds } = scene
+  const { told } = scene.chosen
   // Beside the story of one opening it would be taken for that one's act.
-  const isStory = scene.told !== undefined && scene.rowOf(scene.told) !== undefined
+  const isStory = told !== undefined && scene.rowOf(told) !== undefined
   const open = isStory ? [] : rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
   return html`<nav class="acts" part="acts" aria-label=${words.say('acts')}>
     ${
@@ -22,21 +24,21 @@ export function acts(scene: Scene): TemplateResult {
             class="great-act"
             part="act"
             aria-disabled=${notNow !== undefined}
-            @click=${() => hands.seenShut(open)}
+            @click=${() => act(lookedAt(open))}
           >
             ${words.say('lookedAll', { n: open.length })} ${notNow ? html`<small>${words.say(notNow)}</small>` : nothing}
           </button>`
         : nothing
     }
     ${way(scene, 'leaving', 'bedtime')} ${way(scene, 'home', 'home')} ${way(scene, 'round', 'round')}
-    <button class="act" @click=${() => hands.print()}>${words.say('print')}</button>
-    ${scene.deed ? deedLine(scene.deed, scene) : nothing} ${scene.failed.map(deed => deedLine(deed, scene))}
+    <button class="act" @click=${() => act({ kind: 'print' })}>${words.say('print')}</button>
+    ${deeds.last ? deedLine(deeds.last, scene) : nothing} ${deeds.failed.map(deed => deedLine(deed, scene))}
   </nav>`
 }
 
-function way({ view, words, hands }: Scene, to: View, key: Key): TemplateResult {
+function way({ chosen: { view }, words, act }: Scene, to: View, key: Key): TemplateResult {
   const isThere = view === to
-  return html`<button class="act" data-way=${to} aria-pressed=${isThere} @click=${() => hands.view(isThere ? 'sheet' : to)}>
+  return html`<button class="act" data-way=${to} aria-pressed=${isThere} @click=${() => act({ kind: 'show', view: isThere ? 'sheet' : to })}>
     ${words.say(key)}
   </button>`
 }
@@ -53,7 +55,7 @@ function failure({ what, lost = [], problem, noWay, isUndo }: Deed, scene: Scene
 }
 
 function deedLine(deed: Deed, scene: Scene): TemplateResult | typeof nothing {
-  const { words, hands } = scene
+  const { words, act } = scene
   // What stood in the way may be gone.
   if (deed.noWay && deed.what !== 'round' && deed.said.length === 0 && !scene.notNow) return nothing
   const [mark, n] = [deed.said[0]?.mark ?? '', deed.said.length]
@@ -77,7 +79,7 @@ function deedLine(deed: Deed, scene: Scene): TemplateResult | typeof nothing {
         ? html`<button
             class="act undo"
             aria-label="${words.say('undo')}: ${deed.said.map(each => each.mark).join(', ')}"
-            @click=${() => hands.undo(deed)}
+            @click=${() => act({ kind: 'undo', deed })}
           >
             ${words.say('undo')}
           </button>`

@@ -11,12 +11,13 @@ export const hasElevations = ({ house }: Scene): boolean =>
 
 /** The sides of the house; a page of them where not all are readable at once. */
 export function elevations(scene: Scene): TemplateResult {
-  const { words, area, hands, rowOf, told } = scene
-  if (!scene.printing && area.width < 40) return html`<div class="plan-drawing"></div>`
+  const { words, area, act, rowOf, chosen } = scene
+  const { told, isPrinting } = chosen
+  if (!isPrinting && area.width < 40) return html`<div class="plan-drawing"></div>`
   const layout = scene.layout()
   const pages = layout.pages.length
-  const page = scene.page % Math.max(1, pages)
-  const shown = scene.printing ? layout.pages : layout.pages.slice(page, page + 1)
+  const page = (chosen.page + chosen.turned) % Math.max(1, pages)
+  const shown = isPrinting ? layout.pages : layout.pages.slice(page, page + 1)
   const options: PageOptions = {
     label: words.say('elevations'),
     caption: ({ side, part, parts }) =>
@@ -27,13 +28,13 @@ export function elevations(scene: Scene): TemplateResult {
       const row = rowOf(mark)
       return row ? `${mark} ${row.opening.name}: ${tellQuiet(row, scene)}` : mark
     },
-    pick: hands.tell,
-    picked: scene.printing ? undefined : told,
+    pick: mark => act({ kind: 'tell', mark, fromPlan: true }),
+    picked: isPrinting ? undefined : told,
   }
   return html`<div class="plan-drawing">
     ${
       pages > 1
-        ? html`<button class="act page-turn" @click=${() => hands.turnTo((page + 1) % pages)}>
+        ? html`<button class="act page-turn" @click=${() => act({ kind: 'turn-to', page: (page + 1) % pages })}>
             ${words.say('pageOf', { n: page + 1, of: pages })} · ${words.say('nextPage')}
           </button>`
         : nothing

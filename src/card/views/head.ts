@@ -43,18 +43,19 @@ function pieces({ words }: Scene, key: Key, fill?: Fill): readonly unknown[] {
 /** What must be known before anything else on the sheet is believed: one line each. */
 export function bands(scene: Scene): TemplateResult {
   const { words, when, now, jumped, knownAt, shown, link } = scene
+  const { standing } = link
   const lines: string[] = []
-  if (link.state === 'off' && link.fault === 'mixed') lines.push(words.say('mixed'))
-  if (link.state === 'off' && link.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
-  const linkLive = link.state === 'live'
+  if (standing.state === 'off' && standing.fault === 'mixed') lines.push(words.say('mixed'))
+  if (standing.state === 'off' && standing.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
+  const linkLive = standing.state === 'live'
   if (linkLive && shown === 'kept') {
     const at = scene.keeperSaidAt === undefined ? '' : when.at(scene.keeperSaidAt, now)
-    if (link.partial && !scene.keeperSilent) lines.push(words.say('partlyBand', { why: link.partial }))
+    if (standing.partial && !scene.keeperSilent) lines.push(words.say('partlyBand', { why: standing.partial }))
     else lines.push(words.say(scene.keeperAwaited ? 'keeperAwaitedKept' : 'staleKeeper', { at }))
   }
   if (linkLive && shown === 'own') {
     if (scene.keeperSilent) lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
-    else if (link.partial) lines.push(words.say('partlyBand', { why: link.partial }))
+    else if (standing.partial) lines.push(words.say('partlyBand', { why: standing.partial }))
     if (scene.heardNothing) lines.push(words.say('heardNothing'))
   }
   if (linkLive && scene.keeperProblem) {

@@ -16,7 +16,7 @@ const CHOICES: readonly (readonly [Key, number])[] = [
 
 /** Back home: what opened since a time, newest first. */
 export function home(scene: Scene): TemplateResult {
-  const { words, when, now, hands, sinceHome, openedSince } = scene
+  const { words, when, now, act, sinceHome, openedSince } = scene
   const at = when.at(sinceHome, now)
   // A keeper gives the last word alone, and what nobody listened to is not counted.
   const opened = scene.shown !== 'own' || scene.gapsSince ? 'homeAtLeast' : 'homeOpened'
@@ -31,7 +31,7 @@ export function home(scene: Scene): TemplateResult {
           html`<button
             class="act"
             aria-pressed=${Math.abs(now - span - sinceHome) < 60_000}
-            @click=${() => hands.since(now - span)}
+            @click=${() => act({ kind: 'since', time: now - span })}
           >
             ${words.say(key)}
           </button>`,
@@ -50,7 +50,7 @@ export function home(scene: Scene): TemplateResult {
             <bdi class="name">${row.opening.name}</bdi>
             <span class="say">${times.length > 0 ? words.say(opened, { n: times.length, at }) : words.say('homeShut', { at })}</span>
           </span>
-          <button class="act more" data-mark=${row.opening.mark} @click=${() => hands.tell(row.opening.mark)}>
+          <button class="act more" data-mark=${row.opening.mark} @click=${() => act({ kind: 'tell', mark: row.opening.mark })}>
             ${words.say('more', { mark: row.opening.mark })}
           </button>
         </li>`

@@ -1,13 +1,15 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { isSurelyShut } from '../../ledger/headline.ts'
 import type { Scene } from '../select/scene.ts'
+import { lookedAt } from '../state/act.ts'
 import { mayBeOpen, type Row, toneOf } from '../state/row.ts'
 import { tellRow } from '../words/tell.ts'
 import { back, floorName } from './story.ts'
 
 /** Bedtime and leaving: only what may be open, from the top floor down, to walk and tick. */
 export function leaving(scene: Scene): TemplateResult {
-  const { words, rows, ticked, wasUnsure } = scene
+  const { words, rows } = scene
+  const { ticked, wasUnsure } = scene.deeds
   // What was ticked stays where it was: the next tap must not fall on another.
   const isListed = (row: Row) => mayBeOpen(row) || (ticked.has(row.opening.mark) && !wasUnsure.has(row.opening.mark))
   const listed = rows.filter(isListed)
@@ -41,7 +43,7 @@ function byFloor(rows: readonly Row[]): readonly (readonly [number | undefined, 
 }
 
 function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene): TemplateResult {
-  const { words, hands, maySay } = scene
+  const { words, act, maySay } = scene
   const open = rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
   return html`<h3>${floor === undefined ? words.say('noPlace') : floorName(floor, scene)}</h3>
     <ul class="ticks">
@@ -49,7 +51,7 @@ function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene
     </ul>
     ${
       open.length > 1 && maySay
-        ? html`<button class="act tick-floor" @click=${() => hands.seenShut(open)}>
+        ? html`<button class="act tick-floor" @click=${() => act(lookedAt(open))}>
             ${words.say('lookedFloor', { n: open.length })}
           </button>`
         : nothing
@@ -57,11 +59,11 @@ function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene
 }
 
 /** Said, and taken: a keeper may not have answered, and after a time in which nobody listened it is to be seen again. */
-const isTicked = ({ opening: { mark }, reading }: Row, { ticked, sending }: Scene): boolean =>
+const isTicked = ({ opening: { mark }, reading }: Row, { deeds: { ticked }, sending }: Scene): boolean =>
   ticked.has(mark) && !sending.has(mark) && reading.position === 'closed' && !reading.unheard
 
 function tick(row: Row, scene: Scene): TemplateResult {
-  const { words, hands, maySay } = scene
+  const { words, act, maySay } = scene
   const { opening } = row
   const { main, note } = tellRow(row, scene)
   const isDone = isTicked(row, scene)
@@ -76,7 +78,7 @@ function tick(row: Row, scene: Scene): TemplateResult {
         ? html`<button
             class="act tick-act"
             aria-label="${words.say('looked')}: ${opening.mark} ${opening.name}"
-            @click=${() => hands.seenShut([opening.mark], !mayBeOpen(row))}
+            @click=${() => act(lookedAt([opening.mark], !mayBeOpen(row)))}
           >
             ${words.say('tickShut')}
           </button>`

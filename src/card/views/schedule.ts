@@ -2,8 +2,8 @@ import { html, nothing, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
 import type { Scene } from '../select/scene.ts'
 import { matching } from '../select/search.ts'
+import { SORTS, type Sort } from '../state/chosen.ts'
 import { type Row, toneOf } from '../state/row.ts'
-import { SORTS, type Sort } from '../state/view.ts'
 import type { Key } from '../words/en.ts'
 import { tellAgo, tellLeft, tellRow } from '../words/tell.ts'
 import { gatesOf } from './figures.ts'
@@ -20,9 +20,10 @@ const SORT_WORDS: Readonly<Record<Sort, Key>> = {
 }
 
 export function schedule(scene: Scene): TemplateResult {
-  const { words, hands, sort } = scene
+  const { words, act, chosen } = scene
+  const { sort, told } = chosen
   // On paper nothing is searched for.
-  const typed = scene.printing ? '' : scene.typed
+  const typed = chosen.isPrinting ? '' : chosen.typed
   const found = matching(scene.inOrder, typed, words.lang)
   return html`<section class="schedule" part="schedule" aria-labelledby="schedule-title">
     <div class="schedule-head">
@@ -31,7 +32,7 @@ export function schedule(scene: Scene): TemplateResult {
         ><span class="unseen-by-eye">${words.say('sortBy')}</span
         ><select
           .value=${sort}
-          @change=${(event: Event) => hands.sort((event.target as HTMLSelectElement).value as Sort)}
+          @change=${(event: Event) => act({ kind: 'sort', sort: (event.target as HTMLSelectElement).value as Sort })}
         >
           ${guard([words, sort], () => SORTS.map(each => html`<option value=${each} ?selected=${each === sort}>${words.say(SORT_WORDS[each])}</option>`))}
         </select></label
@@ -45,7 +46,7 @@ export function schedule(scene: Scene): TemplateResult {
             aria-label=${words.say('search')}
             placeholder=${words.say('search')}
             .value=${typed}
-            @input=${(event: Event) => hands.type((event.target as HTMLInputElement).value)}
+            @input=${(event: Event) => act({ kind: 'type', text: (event.target as HTMLInputElement).value })}
           />`
         : nothing
     }
@@ -55,7 +56,7 @@ export function schedule(scene: Scene): TemplateResult {
         classOf: row => `row ${toneOf(row)}`,
         draw: row => tableRow(row, scene),
         // another minute, another language, another row that is told
-        ground: [Math.floor(scene.now / 60_000), scene.words, scene.when, scene.told],
+        ground: [Math.floor(scene.now / 60_000), scene.words, scene.when, told],
       })}
     </ol>
     ${found.length === 0 && typed ? html`<p class="aside">${words.say('searchNone', { text: typed })}</p>` : nothing}
@@ -64,15 +65,15 @@ export function schedule(scene: Scene): TemplateResult {
 
 function tableRow(row: Row, scene: Scene): TemplateResult {
   const { opening, reading } = row
-  const { words, hands } = scene
+  const { words, act } = scene
   const { main, note } = tellRow(row, scene)
   const { big, small } = tellLeft(row, scene)
-  const isTold = scene.told === opening.mark
+  const isTold = scene.chosen.told === opening.mark
   return html`<button
       class="row-open"
       data-mark=${opening.mark}
       aria-expanded=${isTold}
-      @click=${() => hands.tell(isTold ? undefined : opening.mark)}
+      @click=${() => act({ kind: 'tell', mark: isTold ? undefined : opening.mark })}
     >
       <span class="tag">${opening.mark}</span>
       <span class="what">

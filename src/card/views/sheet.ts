@@ -15,7 +15,8 @@ import { sourceLine, titleBlock } from './title-block.ts'
 export function sheet(scene: Scene): TemplateResult {
   const plan = planOf(scene)
   const source = sourceLine(scene)
-  const isPlanAlone = scene.view === 'elevations' && !scene.told && !scene.printing
+  const { view, told, isPrinting } = scene.chosen
+  const isPlanAlone = view === 'elevations' && !told && !isPrinting
   const shows = plan === nothing ? 'list-only' : isPlanAlone ? 'plan-only' : 'both'
   return html`<div class="frame ${shows} ${isPanel(scene) ? 'with-panel' : ''} ${scene.fresh ? '' : 'stale'}">
     ${head(scene)} ${bands(scene)}
@@ -30,15 +31,16 @@ export function sheet(scene: Scene): TemplateResult {
   </div>`
 }
 
-const isPanel = ({ told, view, printing }: Scene): boolean =>
-  !printing && (told !== undefined || view === 'leaving' || view === 'home' || view === 'round')
+const isPanel = ({ chosen: { told, view, isPrinting } }: Scene): boolean =>
+  !isPrinting && (told !== undefined || view === 'leaving' || view === 'home' || view === 'round')
 
 function planOf(scene: Scene): TemplateResult | typeof nothing {
   // On paper the house stands beside its schedule, whatever is looked at.
-  if (scene.printing) return hasElevations(scene) ? drawn(scene) : nothing
-  const told = scene.told === undefined ? undefined : scene.rowOf(scene.told)
+  const { chosen } = scene
+  if (chosen.isPrinting) return hasElevations(scene) ? drawn(scene) : nothing
+  const told = chosen.told === undefined ? undefined : scene.rowOf(chosen.told)
   if (told) return story(told, scene)
-  switch (scene.view) {
+  switch (chosen.view) {
     case 'leaving':
       return leaving(scene)
     case 'home':

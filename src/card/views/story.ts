@@ -1,6 +1,7 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { isSurelyShut } from '../../ledger/headline.ts'
 import type { Scene } from '../select/scene.ts'
+import { lookedAt } from '../state/act.ts'
 import { type Row, toneOf } from '../state/row.ts'
 import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeft, tellRow } from '../words/tell.ts'
 import { forecastOf, gatesOf, timelineOf } from './figures.ts'
@@ -55,7 +56,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
     </div>
     <div class="figures">
       ${
-        scene.story.length > 0
+        scene.chosen.story.length > 0
           ? html`<h3>${words.say('day24')}</h3>
               ${timelineOf(row, 'day', scene)}
               <h3>${words.say('year12')}</h3>
@@ -78,28 +79,28 @@ export function story(row: Row, scene: Scene): TemplateResult {
   </section>`
 }
 
-export const back = ({ words, hands }: Scene): TemplateResult =>
-  html`<button class="act back" @click=${() => hands.back()}>${words.say('back')}</button>`
+export const back = ({ words, act }: Scene): TemplateResult =>
+  html`<button class="act back" @click=${() => act({ kind: 'back' })}>${words.say('back')}</button>`
 
 export const floorName = (floor: number, { words }: Pick<Scene, 'words'>): string =>
   floor === 0 ? words.say('groundFloor') : words.say('floor', { n: floor })
 
 export const capitalised = (text: string): string => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`
 
-function storyActs(row: Row, { words, hands, maySay, notNow }: Scene): TemplateResult {
+function storyActs(row: Row, { words, act, maySay, notNow }: Scene): TemplateResult {
   const { opening, reading } = row
   if (!maySay) return html`<p class="aside">${words.say('onlyLooks')}</p>`
   return html`${notNow ? html`<p class="aside">${words.say(notNow)}</p>` : nothing}<div class="story-acts">
     ${
       isSurelyShut(reading)
         ? nothing
-        : html`<button class="great-act" part="act" aria-disabled=${notNow !== undefined} @click=${() => hands.seenShut([opening.mark])}>
+        : html`<button class="great-act" part="act" aria-disabled=${notNow !== undefined} @click=${() => act(lookedAt([opening.mark]))}>
             ${words.say('looked')}
           </button>`
     }
     ${
       opening.power === 'cell'
-        ? html`<button class="act" @click=${() => hands.fitCell(opening.mark)}>${words.say('cellFitted')}</button>`
+        ? html`<button class="act" @click=${() => act({ kind: 'say', what: 'cell-fitted', marks: [opening.mark] })}>${words.say('cellFitted')}</button>`
         : nothing
     }
   </div>`

@@ -8,7 +8,7 @@ import type { Key } from '../words/en.ts'
 
 /** House, link, the next cell to change and the key to the drawing. */
 export function titleBlock(scene: Scene): TemplateResult {
-  const { words, house, hands } = scene
+  const { words, house, act } = scene
   return html`<footer class="title-block" part="title-block">
     <div class="house-cell">
       <h2>${words.say('house')}</h2>
@@ -21,7 +21,7 @@ export function titleBlock(scene: Scene): TemplateResult {
       <p class="aside">${sourceLine(scene)}</p>
       ${
         scene.accountKept
-          ? html`<button class="quiet-act" @click=${() => hands.forget()}>${words.say('forget')}</button>`
+          ? html`<button class="quiet-act" @click=${() => act({ kind: 'forget' })}>${words.say('forget')}</button>`
           : nothing
       }
     </div>
@@ -59,21 +59,21 @@ const KEY = keyEntries(20, 'window', { doubts: ['untested', 'silent'] }).map(
     ] as const,
 )
 
-export function linkLine({ link, words, when, now, lastWordAt }: Scene): string {
-  switch (link.state) {
+export function linkLine({ link: { standing, lastWordAt }, words, when, now }: Scene): string {
+  switch (standing.state) {
     case 'live':
-      if (link.partial) return words.say('partly', { why: link.partial })
+      if (standing.partial) return words.say('partly', { why: standing.partial })
       return lastWordAt === undefined
         ? words.say('liveNoWord')
         : words.say('liveWord', { ago: when.ago(lastWordAt, now) })
     case 'connecting':
       return words.say('connecting')
     case 'down':
-      return words.say('down', { at: when.at(link.since, now) })
+      return words.say('down', { at: when.at(standing.since, now) })
     case 'refused':
-      return words.say('refused', { why: link.why })
+      return words.say('refused', { why: standing.why })
     case 'off':
-      return words.say(link.fault === 'mixed' ? 'mixed' : 'noBroker')
+      return words.say(standing.fault === 'mixed' ? 'mixed' : 'noBroker')
   }
 }
 

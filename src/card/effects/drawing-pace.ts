@@ -1,11 +1,11 @@
 /** Times its own length that the page is left alone after a drawing, and the longest, milliseconds. */
 const [REST, LONGEST_REST] = [2, 200]
 
-/** Turns to draw: at most one a frame, and after a costly one the page first gets on with what else it has to do. */
-export class Turns {
+/** When a card may draw: at most once a frame, and after a costly one the page first gets on with what else it has to do. */
+export class DrawingPace {
   #restUntil = 0
 
-  async next(): Promise<void> {
+  async turn(): Promise<void> {
     const rest = this.#restUntil - performance.now()
     if (rest > 0) await new Promise(done => setTimeout(done, rest))
     await nextFrame()

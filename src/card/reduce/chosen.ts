@@ -1,6 +1,6 @@
 /** What the person at the wall has chosen to see. */
 import { HOUR, MINUTE } from '../../text/time.ts'
-import { idleFor, type View } from '../state/view.ts'
+import { idleFor, type View } from '../state/chosen.ts'
 import { untickAll } from './deeds.ts'
 import { change, effect, type Turn } from './turn.ts'
 
