@@ -107,14 +107,6 @@ test('a ring of imports is found', () => {
   expect(rings(new Map(Object.entries(imports)))).toEqual([['a', 'b', 'c'], ['d', 'e'], ['f']])
 })
 
-/** Rings that wait for their folder to be put in order; none is to be added. */
-const KNOWN_RINGS: readonly (readonly string[])[] = [
-  ['src/cli/begin/overhear-guess.ts', 'src/cli/begin/overhear-kinds.ts'],
-  ['src/cli/cells/budget-plot.ts', 'src/cli/cells/budget-text.ts', 'src/cli/cells/budget.ts'],
-  ['src/cli/cells/forecast-table.ts', 'src/cli/cells/forecast.ts'],
-  ['src/cli/commands.ts', 'src/cli/help/completion.ts', 'src/cli/help/manual.ts'],
-]
-
 test('no files of src import each other in a ring, types included', () => {
   const imports = new Map(
     files(src).map(path => [
@@ -124,18 +116,11 @@ test('no files of src import each other in a ring, types included', () => {
         .map(name => relative(root, resolve(dirname(path), name))),
     ]),
   )
-  const known = new Set(KNOWN_RINGS.map(ring => ring.join(' ')))
-  expect(rings(imports).filter(ring => !known.has(ring.join(' ')))).toEqual([])
+  expect(rings(imports)).toEqual([])
 })
 
 /** Files that wait to be divided; none is to be added. */
-const KNOWN_LONG = [
-  'src/card/controllers/own-tally.ts',
-  'src/card/sash-tally.ts',
-  'src/keeper/journal.ts',
-  'src/keeper/keeper.ts',
-  'src/keeper/store.ts',
-]
+const KNOWN_LONG = ['src/keeper/store.ts']
 
 test('topics of the tally are built in one place', () => {
   const made =
