@@ -1,5 +1,0 @@
-export type * from '../protocol/entry.ts'
-export type * from '../protocol/feed.ts'
-export type * from '../protocol/policy.ts'
-export type * from '../protocol/reading.ts'
-export type * from './store.ts'
