@@ -235,7 +235,7 @@ describe('a test that was said', () => {
     })
     const say = JSON.stringify({ v: 1, id: 't1', what: 'on-test', until })
     const words = [word('ropewalk/w01', 'opened'), word('ropewalk/tally/say/W02', say), word('ropewalk/w02', 'opened')]
-    house.play({ kind: 'words', words, now: house.now })
+    house.play({ kind: 'words', words, now: house.now, says: { judge: judgeSay, find: () => undefined } })
     expect(house.kept.map(({ mark, how }) => [mark, how])).toEqual([
       ['W01', 'live'],
       ['W02', 'live'],
