@@ -1,0 +1,90 @@
+import fc from 'fast-check'
+import { expect, it } from 'vitest'
+import {
+  type Act,
+  AFTER_SECONDS,
+  BareShell,
+  REGISTERS,
+  type Shell,
+  someActs,
+  threeSends,
+  WELL_SECONDS,
+  withoutMoment,
+} from '../house/shells.ts'
+import { BenchHouse } from './bench-house.ts'
+
+/** The keeper with its store on a real disk and a broker that keeps sessions. */
+class KeeperShell implements Shell {
+  readonly #house = new BenchHouse()
+
+  async start(): Promise<this> {
+    this.#house.register = REGISTERS[0]!
+    await this.#start()
+    return this
+  }
+
+  async play(act: Act): Promise<void> {
+    const house = this.#house
+    switch (act.kind) {
+      case 'word':
+        await house.say(act.topic, act.text, { retain: act.retain })
+        break
+      case 'say':
+        await house.person(act.mark, act.say)
+        break
+      case 'pass':
+        await house.clock.pass(act.seconds)
+        break
+      case 'deaf':
+        house.broker.stop()
+        house.broker.sessions.clear()
+        await house.clock.pass(act.seconds)
+        house.broker.start()
+        break
+      case 'restart':
+        // What was acknowledged in vain comes again.
+        house.feed.losesAcks = true
+        house.kill()
+        await this.#start()
+        break
+      case 'refusing':
+        house.sql.exec('pragma query_only = 1')
+        await house.say(act.topic, act.text)
+        house.sql.exec('pragma query_only = 0')
+        await house.clock.pass(WELL_SECONDS)
+        break
+      case 'edit':
+        house.register = REGISTERS[act.register]!
+        house.keeper.adopt(house.register)
+    }
+    await house.clock.pass(AFTER_SECONDS)
+  }
+
+  readings() {
+    return withoutMoment(this.#house.keeper.readings())
+  }
+
+  async end(): Promise<void> {
+    await this.#house.keeper.stop()
+    await this.#house.store.close()
+  }
+
+  async #start(): Promise<void> {
+    await this.#house.start({ forecast: (_, ledger) => threeSends(ledger) })
+  }
+}
+
+it('the keeper reads a house as the bare machine does, whatever fails', { timeout: 300_000 }, async () => {
+  await fc.assert(
+    fc.asyncProperty(someActs, async acts => {
+      const [keeper, bare] = [await new KeeperShell().start(), new BareShell()]
+      for (const act of acts) {
+        await keeper.play(act)
+        await bare.play(act)
+        expect(keeper.readings()).toEqual(bare.readings())
+      }
+      await keeper.end()
+    }),
+    { numRuns: Number(process.env.SASHTALLY_RUNS ?? 25) },
+  )
+})
