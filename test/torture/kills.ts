@@ -154,7 +154,7 @@ export async function killAndRestart({
         if (keeper?.exitCode != null) throw new Error(`the keeper ended:\n${log}`)
         return log.includes('keeping 6 openings')
       },
-      20,
+      120,
     )
     for (const publisher of publishers) publisher.start()
     const restartAfter = new Set(Array.from({ length: restarts }, (_, n) => Math.floor(((n + 0.5) * kills) / restarts)))
@@ -162,7 +162,7 @@ export async function killAndRestart({
       // Mostly while it listens, sometimes while it starts.
       if (random() < 0.85) {
         log = ''
-        await until('the keeper to listen', () => /keeping|link is back/.test(log) || keeper?.exitCode !== null, 20)
+        await until('the keeper to listen', () => /keeping|link is back/.test(log) || keeper?.exitCode !== null, 120)
       }
       await pause(random() * 500)
       if (restartAfter.has(n)) {
