@@ -635,6 +635,26 @@ describe('with a keeper in the house', () => {
     expect(w.text('.deed')).to.equal('3 entries of the round not kept. The keeper says: the disk is full')
   })
 
+  it('an opening that is on test is said to be, over the sheet and in its row, and is not called shut', async () => {
+    const w = await wall()
+    const until = iso(w.stage.now + 600_000)
+    for (const mark of ['W02', 'W03', 'D01']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'closed', { mark }))
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { onTestUntil: until, unheard: until }))
+    await w.hear(`${TALLY}/keeper`, keeper(w))
+    expect(w.text('.bands')).to.equal('W01 is on test until 21:57: what its contact says counts nothing.')
+    expect(w.says('W01')).to.equal('on test until 21:57: what it says counts nothing, seen shut 20:47')
+    expect(w.text('.headline')).to.equal('None heard open, 1 not certain')
+    w.row('W01').click()
+    await w.drawn()
+    expect(w.text('.story .warning')).to.match(/^It is on test until 21:57: .* Look afterwards\.$/)
+    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened', { onTestUntil: until }))
+    await w.hear(`${TALLY}/opening/W02`, reading(w, 'opened', { mark: 'W02', onTestUntil: until }))
+    expect(w.text('.bands')).to.match(/^W01, W02 are on test, until 21:57 at the latest/)
+    expect(w.says('W01')).to.equal(
+      'opened 20:47, nobody has seen it shut · on test until 21:57: what it says counts nothing',
+    )
+  })
+
   it('a payload that does not fit changes nothing', async () => {
     const w = await wall()
     await w.hear(`${TALLY}/keeper`, keeper(w))

@@ -5,10 +5,7 @@ import type { View } from '../state/chosen.ts'
 import type { Deed } from '../state/deeds.ts'
 import { mayBeOpen } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
-import { tellProblem } from '../words/tell.ts'
-
-/** Of more marks than this the first are named. */
-const MOST_NAMED = 3
+import { named, tellProblem } from '../words/tell.ts'
 
 /** The large act, the ways to the other lists, and what was just said with its way back. */
 export function acts(scene: Scene): TemplateResult {
@@ -49,7 +46,7 @@ function failure({ what, lost = [], problem, noWay, isUndo }: Deed, scene: Scene
   if (what === 'round' && why) return `${words.say('roundLost', { n: lost.length })} ${why}`
   // Others may have been said since: it names its own.
   const names = [...new Set(lost)]
-  const marks = `${names.slice(0, MOST_NAMED).join(', ')}${names.length > MOST_NAMED ? ' …' : ''}`
+  const marks = named(names)
   if (isUndo) return `${words.say('notUndone', { marks })} ${why ?? ''}`
   return noWay && why ? why : `${marks}: ${why ?? words.say('notHeard', { n: names.length })}`
 }

@@ -1,7 +1,7 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
-import { tellProblem } from '../words/tell.ts'
+import { named, tellProblem } from '../words/tell.ts'
 import type { Fill } from '../words/words.ts'
 import { tellTrouble } from './no-house.ts'
 
@@ -58,6 +58,8 @@ export function bands(scene: Scene): TemplateResult {
     else if (standing.partial) lines.push(words.say('partlyBand', { why: standing.partial }))
     if (scene.heardNothing) lines.push(words.say('heardNothing'))
   }
+  const tests = onTest(scene)
+  if (tests) lines.push(tests)
   if (linkLive && scene.keeperProblem) {
     lines.push(words.say('keeperSays', { problem: tellProblem(scene.keeperProblem, scene) }))
   }
@@ -70,4 +72,13 @@ export function bands(scene: Scene): TemplateResult {
   if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))
   if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
   return html`<div class="bands" part="bands">${lines.map(line => html`<p>${line}</p>`)}</div>`
+}
+
+/** Of these openings nothing counts that their contacts say now. */
+function onTest({ rows, words, when, now }: Scene): string | undefined {
+  const tested = rows.filter(({ reading }) => reading.onTestUntil !== undefined)
+  if (tested.length === 0) return undefined
+  const until = Math.max(...tested.map(({ reading }) => Date.parse(reading.onTestUntil!)))
+  const marks = named(tested.map(({ opening }) => opening.mark))
+  return words.say('onTestBand', { n: tested.length, marks, at: when.at(until, now) })
 }

@@ -27,9 +27,11 @@ export function story(row: Row, scene: Scene): TemplateResult {
       <ul>
       <li>${tellGrounds(row, scene)}</li>
       ${
-        reading.unheard
-          ? html`<li class="warning">${words.say('unheardGrounds', { at: when.at(Date.parse(reading.unheard), now) })}</li>`
-          : nothing
+        reading.onTestUntil
+          ? html`<li class="warning">${words.say('onTestGrounds', { at: when.at(Date.parse(reading.onTestUntil), now) })}</li>`
+          : reading.unheard
+            ? html`<li class="warning">${words.say('unheardGrounds', { at: when.at(Date.parse(reading.unheard), now) })}</li>`
+            : nothing
       }
       ${reading.against ? html`<li class="warning">${words.say('againstGrounds')}</li>` : nothing}
       ${

@@ -28,17 +28,30 @@ export function tellRow(row: Row, context: TellContext): Told {
   const { reading } = row
   const position = tellPosition(row, context)
   const worst = worstDoubt(row)
-  const unheard = tellUnheard(row, context)
+  const test = tellTest(row, context)
+  const unheard = test ?? tellUnheard(row, context)
   const doubt = worst ? tellDoubt(row, worst, context) : unheard
   const pressing = worst && worst !== 'untested' ? doubt : undefined
   const slow = reading.left?.slowJoin && !pressing ? context.words.say('slowJoin') : undefined
   // What was seen shut is never said without what puts it in doubt.
   if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: join(doubt && position, worst && unheard, slow) }
   const unseen = reading.position === 'opened' ? context.words.say('nobodySaw') : ''
-  return { main: position, note: join(unseen, pressing, slow) }
+  return { main: position, note: join(unseen, pressing, slow, test) }
 }
 
+/** Of more marks than this the first are named. */
+const MOST_NAMED = 3
+
+export const named = (marks: readonly string[]): string =>
+  `${marks.slice(0, MOST_NAMED).join(', ')}${marks.length > MOST_NAMED ? ' …' : ''}`
+
 const join = (...parts: readonly (string | undefined)[]): string => parts.filter(Boolean).join(' · ')
+
+/** What its contact says counts nothing at this time. */
+function tellTest({ reading }: Row, { words, when, now }: TellContext): string | undefined {
+  const until = time(reading.onTestUntil)
+  return until === undefined ? undefined : words.say('onTest', { at: when.at(until, now) })
+}
 
 /** Nobody listened since somebody saw it shut. */
 function tellUnheard({ reading }: Row, { words, when, now }: TellContext): string | undefined {
