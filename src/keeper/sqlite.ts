@@ -104,6 +104,17 @@ function lookAtCopy(path: string): Sql {
 export const isReading = (sql: Sql): boolean =>
   Number((sql.prepare('pragma query_only').get([]) as { query_only: number }).query_only) === 1
 
+/** Writes a whole and consistent copy to a file that does not exist yet; a connection that only reads may do so too. */
+export function copyInto(sql: Sql, path: string): void {
+  const reading = isReading(sql)
+  sql.pragma('query_only = 0')
+  try {
+    sql.prepare('vacuum into ?').run([path])
+  } finally {
+    if (reading) sql.pragma('query_only = 1')
+  }
+}
+
 /** Runs `work` in one transaction: all of it is on the disk afterwards, or none. */
 export function inTransaction<T>(sql: Sql, work: () => T): T {
   sql.exec('begin immediate')

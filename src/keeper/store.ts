@@ -3,16 +3,14 @@ import type { Store } from '../ledger/store.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { LastAnswered } from './last-answered.ts'
 import type { Taken } from './redelivery.ts'
-import { rowOf } from './rows.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'
 import { SmallTables } from './small-tables.ts'
 import { SnapshotTable } from './snapshot-table.ts'
-import { closeSqlite, inTransaction, openSqlite, type Sql } from './sqlite.ts'
+import { closeSqlite, copyInto, inTransaction, openSqlite, type Sql } from './sqlite.ts'
 import { beginFile, fileNumber, mustBeInPlace, mustHoldAnswered, mustNotBeEmpty } from './store-file.ts'
 import { storeProblem } from './store-problem.ts'
 import type { Batch, Rules } from './store-rules.ts'
 import { StoredEntries } from './stored-entries.ts'
-import { sumOfRow } from './sums.ts'
 
 /** Entries after which a snapshot is written: bounds what a start replays. */
 const SNAPSHOT_EVERY = 1_000
@@ -40,7 +38,6 @@ export class TallyStore<Kept> implements Store<Kept> {
   #seq = 0
   #sum = ''
   #snapshotSeq = 0
-  readonly #insert
 
   /** @throws StoreProblem when the file is damaged, not a tally or from a newer version */
   constructor(sql: Sql, rules: Rules<Kept>, path: string = TALLY_FILE, last?: LastAnswered) {
@@ -50,7 +47,6 @@ export class TallyStore<Kept> implements Store<Kept> {
     this.#last = last
     ensureTables(sql, path)
     this.#file = fileNumber(path)
-    this.#insert = sql.prepare('insert into entries (seq, id, at, mark, body, sum) values (?, ?, ?, ?, ?, ?)')
     this.#stored = new StoredEntries(sql, path)
     this.#snapshot = new SnapshotTable(sql, this.#stored)
     this.#tables = new SmallTables(sql)
@@ -156,25 +152,13 @@ export class TallyStore<Kept> implements Store<Kept> {
     mustBeInPlace(this.#path, this.#file)
     this.#guard(() =>
       inTransaction(this.#sql, () => {
-        sum = this.#add(batch.entries)
+        sum = this.#stored.add(this.#seq, this.#sum, batch.entries)
         this.#tables.keep(batch)
         if (snapshot) this.#snapshot.write(seq, sum, this.#rules.format, kept)
       }),
     )
     this.#kept(seq, sum)
     if (snapshot) this.#snapshotSeq = seq
-  }
-
-  /** @returns the sum of the last one */
-  #add(entries: readonly Entry[]): string {
-    let [seq, sum] = [this.#seq, this.#sum]
-    for (const entry of entries) {
-      const [id, at, mark, body] = rowOf(entry)
-      seq++
-      sum = sumOfRow(sum, { seq, id, at, mark, body })
-      this.#insert.run([seq, id, at, mark, body, sum])
-    }
-    return sum
   }
 
   #kept(seq: number, sum: string): void {
@@ -194,7 +178,7 @@ export class TallyStore<Kept> implements Store<Kept> {
     let sum = this.#sum
     this.#guard(() =>
       inTransaction(this.#sql, () => {
-        sum = this.#add(entries)
+        sum = this.#stored.add(this.#seq, this.#sum, entries)
         this.#sql.exec('delete from snapshot')
         if (born !== undefined && first !== undefined && first < born) this.#tables.setFact('born', first)
       }),
@@ -205,7 +189,7 @@ export class TallyStore<Kept> implements Store<Kept> {
 
   /** Latest time of an entry, milliseconds; undefined in an empty store. */
   lastAt(): number | undefined {
-    return this.#guard(() => this.#one<{ at: number | null }>('select max(at) as at from entries')?.at ?? undefined)
+    return this.#guard(() => this.#stored.lastAt)
   }
 
   /** Writes the snapshot now: when the house is quiet, at the end, and after a recount. */
@@ -227,18 +211,12 @@ export class TallyStore<Kept> implements Store<Kept> {
   }
 
   async story(mark: string, limit: number): Promise<readonly Entry[]> {
-    const rows = [...this.#stored.rows('where mark = ? order by seq desc limit ?', [mark, limit])]
-    return rows.map(row => row.entry).reverse()
+    return this.#stored.newest(mark, limit)
   }
 
   /** Entries in the order of their commit; `sinceMs` (inclusive) and `mark` narrow it. */
-  *entries(only: { mark?: string; sinceMs?: number } = {}): IterableIterator<Entry> {
-    const where = [only.mark === undefined ? '' : 'mark = ?', only.sinceMs === undefined ? '' : 'at >= ?'].filter(
-      Boolean,
-    )
-    const values = [only.mark, only.sinceMs].filter(value => value !== undefined)
-    const rows = this.#stored.rows(`${where.length ? `where ${where.join(' and ')}` : ''} order by seq`, values)
-    for (const row of rows) yield row.entry
+  entries(only: { mark?: string; sinceMs?: number } = {}): IterableIterator<Entry> {
+    return this.#stored.some(only)
   }
 
   taken(): Taken[] {
@@ -251,24 +229,12 @@ export class TallyStore<Kept> implements Store<Kept> {
 
   /** A whole and consistent copy, also while entries are being written. The target must not exist. */
   backup(path: string): void {
-    this.#guard(() => {
-      const { query_only: reading } = this.#one<{ query_only: number }>('pragma query_only')!
-      this.#sql.exec('pragma query_only = 0')
-      try {
-        this.#sql.prepare('vacuum into ?').run([path])
-      } finally {
-        this.#sql.exec(`pragma query_only = ${reading}`)
-      }
-    })
+    this.#guard(() => copyInto(this.#sql, path))
   }
 
   async close(): Promise<void> {
     this.#last?.close()
     closeSqlite(this.#sql)
-  }
-
-  #one<T>(query: string, values: readonly unknown[] = []): T | undefined {
-    return this.#sql.prepare(query).get([...values]) as T | undefined
   }
 
   #guard<T>(work: () => T): T {

@@ -1,5 +1,5 @@
 import type { Entry } from '../protocol/entry.ts'
-import { entryOf, ROW_BYTES, type RowBytes, rowOfBytes, strictText } from './rows.ts'
+import { entryOf, ROW_BYTES, type RowBytes, rowOf, rowOfBytes, strictText } from './rows.ts'
 import type { Sql } from './sqlite.ts'
 import { StoreProblem, storeProblem } from './store-problem.ts'
 import { FIRST_SUM, sumOfRow } from './sums.ts'
@@ -7,16 +7,33 @@ import { FIRST_SUM, sumOfRow } from './sums.ts'
 /** Entries looked through in one go: some 10 ms. */
 const CHECK_SLICE = 1_000
 
-/** Reads the table of entries. */
+/** The table of entries. */
 export class StoredEntries {
   readonly #sql: Sql
   readonly #path: string
   readonly #find
+  readonly #insert
 
   constructor(sql: Sql, path: string) {
     this.#sql = sql
     this.#path = path
     this.#find = sql.prepare(`select ${ROW_BYTES} from entries where id = ?`)
+    this.#insert = sql.prepare('insert into entries (seq, id, at, mark, body, sum) values (?, ?, ?, ?, ?, ?)')
+  }
+
+  /**
+   * Adds entries behind entry `seq`, whose sum is `sum`; inside a transaction.
+   * @returns the sum of the last one
+   */
+  add(seq: number, sum: string, entries: readonly Entry[]): string {
+    let [number, last] = [seq, sum]
+    for (const entry of entries) {
+      const [id, at, mark, body] = rowOf(entry)
+      number++
+      last = sumOfRow(last, { seq: number, id, at, mark, body })
+      this.#insert.run([number, id, at, mark, body, last])
+    }
+    return last
   }
 
   /** @throws StoreProblem where the row of that id cannot be read */
@@ -48,6 +65,30 @@ export class StoredEntries {
     } catch (error) {
       throw storeProblem(error, this.#path)
     }
+  }
+
+  /** Entries of one mark, oldest first, at most `limit` of the newest. */
+  newest(mark: string, limit: number): readonly Entry[] {
+    const rows = [...this.rows('where mark = ? order by seq desc limit ?', [mark, limit])]
+    return rows.map(({ entry }) => entry).reverse()
+  }
+
+  /** Entries in their order; `sinceMs` (milliseconds since the epoch, inclusive) and `mark` narrow it. */
+  *some({ mark, sinceMs }: { readonly mark?: string; readonly sinceMs?: number }): IterableIterator<Entry> {
+    const wanted = [['mark = ?', mark] as const, ['at >= ?', sinceMs] as const].filter(
+      ([, value]) => value !== undefined,
+    )
+    const where = wanted.length ? `where ${wanted.map(([text]) => text).join(' and ')}` : ''
+    const rows = this.rows(
+      `${where} order by seq`,
+      wanted.map(([, value]) => value),
+    )
+    for (const { entry } of rows) yield entry
+  }
+
+  /** Latest time of an entry, milliseconds since the epoch; undefined without one. */
+  get lastAt(): number | undefined {
+    return (this.#sql.prepare('select max(at) as at from entries').get([]) as { at: number | null }).at ?? undefined
   }
 
   /**
