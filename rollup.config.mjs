@@ -5,6 +5,7 @@ import alias from '@rollup/plugin-alias'
 import nodeResolve from '@rollup/plugin-node-resolve'
 import { transform } from 'esbuild'
 import { minify as terse } from 'terser'
+import { tightTemplates } from './.config/tight-templates.mjs'
 
 const here = path => fileURLToPath(new URL(path, import.meta.url))
 
@@ -32,7 +33,8 @@ const typescript = {
       sourcefile: id,
       tsconfigRaw: { compilerOptions: { experimentalDecorators: true, useDefineForClassFields: false } },
     })
-    return { code: plain.code, map: null }
+    const isDrawn = id.includes('/src/card/')
+    return { code: isDrawn ? tightTemplates(plain.code, this.parse(plain.code)) : plain.code, map: null }
   },
 }
 
