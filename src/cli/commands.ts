@@ -33,6 +33,7 @@ export const GROUPS: readonly CommandGroup[] = [
     heading: 'At the bench and round the house',
     commands: [
       command(bench.prove, () => import('./bench/prove.ts')),
+      command(bench.rehearse, () => import('./bench/rehearse.ts')),
       command(bench.round, () => import('./bench/round.ts')),
     ],
   },

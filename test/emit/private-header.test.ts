@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { cString, cText } from '../../src/emit/firmware/c-text.ts'
 import {
   fillPrivate,
   macroOf,
@@ -86,6 +87,18 @@ describe('filling it in', () => {
         },
       ),
     )
+  })
+  test('a C literal is the text that it was made of; what a person may write is read too', () => {
+    fc.assert(
+      fc.property(
+        fc.string({ unit: 'binary' }).filter(text => !/\p{Cs}/u.test(text)),
+        text => {
+          expect(cText(cString(text))).toBe(text)
+        },
+      ),
+    )
+    // ISO/IEC 9899:1999, 6.4.4.4: simple, octal and hexadecimal escapes.
+    expect(cText(String.raw`"a\tb\x41\101\0é\'\q"`)).toBe("a\tbAA\0é'q")
   })
   test('the network’s password is read where it stands, an empty one for an open network too', () => {
     const open = template.replace('/* #define PRIVATE_WIFI_PASSWORD "" */', '#define PRIVATE_WIFI_PASSWORD ""')

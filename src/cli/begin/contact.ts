@@ -1,4 +1,5 @@
-import { connect as connectTcp, type Socket } from 'node:net'
+import { connect as connectTcp, isIP, type Socket } from 'node:net'
+import { connect as connectTls } from 'node:tls'
 import { generate, type Packet, parser } from 'mqtt-packet'
 import { payloadFormat, payloadText } from '../../emit/firmware/printf-payload.ts'
 import type { Opening } from '../../register/types.ts'
@@ -50,6 +51,8 @@ export interface ContactOptions {
   readonly port: number
   readonly user?: string
   readonly password?: string
+  /** Over TLS; the broker's certificate is checked. */
+  readonly tls?: boolean
   /** Publish the will not retained, as a mis-set module does. */
   readonly willRetained?: boolean
 }
@@ -88,8 +91,11 @@ export class Contact {
    * @throws Error when the broker cannot be reached or refuses
    */
   static async join(facts: ContactFacts, options: ContactOptions): Promise<Contact> {
-    const socket = connectTcp({ host: options.host, port: options.port, noDelay: true })
-    await new Promise<void>((done, failed) => socket.once('connect', () => done()).once('error', failed))
+    const { host, port } = options
+    const named = isIP(host) ? {} : { servername: host }
+    const socket = options.tls ? connectTls({ host, port, ...named }) : connectTcp({ host, port, noDelay: true })
+    const opened = options.tls ? 'secureConnect' : 'connect'
+    await new Promise<void>((done, failed) => socket.once(opened, () => done()).once('error', failed))
     const contact = new Contact(facts, socket)
     const answer = contact.#answer('connack ')
     contact.#send({
@@ -124,11 +130,14 @@ export class Contact {
   }
 
   /** Publishes one payload and waits for the broker's acknowledgement (QoS 1). */
-  async say(payload: string, { topic = this.#facts.topic, retain = this.#facts.retain } = {}): Promise<void> {
+  async say(
+    payload: string,
+    { topic = this.#facts.topic, retain = this.#facts.retain, dup = false } = {},
+  ): Promise<void> {
     const { qos } = this.#facts
     const messageId = ++this.#packetId
     const acknowledged = qos === 1 ? this.#answer(`puback ${messageId}`) : undefined
-    this.#send({ cmd: 'publish', topic, payload, qos, retain, dup: false, ...(qos ? { messageId } : {}) })
+    this.#send({ cmd: 'publish', topic, payload, qos, retain, dup, ...(qos ? { messageId } : {}) })
     await acknowledged
   }
 

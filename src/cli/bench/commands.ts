@@ -1,7 +1,8 @@
 import { define } from '../program/command.ts'
-import { number, oneOf } from '../program/kinds.ts'
-import { argument, flag, option } from '../program/option.ts'
+import { number, oneOf, path, text } from '../program/kinds.ts'
+import { argument, flag, manyArguments, option } from '../program/option.ts'
 import { TALLY_OPTIONS } from '../store/options.ts'
+import { FAULT_NAMES } from './rehearse-faults.ts'
 
 export const prove = define({
   name: 'prove',
@@ -37,5 +38,25 @@ export const round = define({
   examples: [
     'sashtally round examples/ropewalk.yaml --tally tally.jsonl',
     'sashtally round examples/ropewalk.yaml --tally tally.jsonl --leave-out-natural',
+  ],
+})
+
+export const rehearse = define({
+  name: 'rehearse',
+  summary:
+    'Play contacts of the register on your own broker, exactly as their headers say: hub and wall can be tried before anything is soldered.',
+  args: { file: argument(), mark: manyArguments(text) },
+  options: {
+    fault: option(oneOf(FAULT_NAMES), { value: 'fault', text: 'what goes wrong with them' }),
+    minutes: option(number({ most: 1_440 }), { value: 'number', text: 'end after this long', fallback: '10' }),
+    private: option(path, {
+      value: 'file',
+      text: 'the private.h that holds the contacts’ passwords, where the broker asks for them',
+    }),
+    yes: flag({ text: 'without a keeper that puts them on test: do not ask before walls count what is played' }),
+  },
+  examples: [
+    'sashtally rehearse examples/ropewalk.yaml W07 D01',
+    'sashtally rehearse examples/ropewalk.yaml W07 --fault dead-cell --minutes 2',
   ],
 })

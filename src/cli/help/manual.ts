@@ -1,5 +1,5 @@
 import type { CommandGroup, Definition, Given } from '../program/command.ts'
-import { flagsOf, helpOf } from '../program/option.ts'
+import { argumentOf, flagsOf, helpOf } from '../program/option.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 
@@ -17,7 +17,7 @@ export const manualOf = (groups: readonly CommandGroup[]): string =>
   `${groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)]).join('\n\n')}\n`
 
 function commandText({ name, args, summary, options, examples }: Definition): string {
-  const call = ['sashtally', name, ...Object.keys(args).map(arg => `<${arg}>`)].join(' ')
+  const call = ['sashtally', name, ...Object.entries(args).map(([arg, said]) => argumentOf(arg, said))].join(' ')
   const lines = [`**\`${call}\`** ${summary}`]
   const all = Object.entries(options)
   if (all.length) lines.push('', ...all.map(([option, said]) => `- \`${flagsOf(option, said)}\`: ${helpOf(said)}`))

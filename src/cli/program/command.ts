@@ -73,8 +73,9 @@ export function readGiven<A extends Arguments, O extends Options>(
     // A password in an address must not be shown again.
     void wrong.push(`${name} wants ${wants}; found ${shown(withoutUsers(found))}`)
   const readArgument = ([name, argument]: [string, Arguments[string]], index: number): [string, unknown] => {
-    const found = typed.args[index] ?? ''
-    const reading = argument.read(found)
+    const all = argument.isMany ? typed.args.slice(index) : [typed.args[index] ?? '']
+    const found = all.join(' ')
+    const reading = argument.read(all)
     if ('value' in reading) return [name, reading.value]
     refuse(`<${name}>`, reading.wants, found)
     return [name, undefined]

@@ -4,7 +4,9 @@ import { text } from './kinds.ts'
 /** A positional argument of a command; its key in the table is its name. */
 export interface Argument<T = unknown> {
   readonly choices?: readonly string[] | undefined
-  read(given: string): Reading<T>
+  /** It takes all that is left, at least one; only the last of a command can. */
+  readonly isMany?: true
+  read(given: readonly string[]): Reading<T>
 }
 
 /** A missing one had to be given; `found` is what was typed. */
@@ -41,8 +43,26 @@ type Valued = Flag & { readonly value: string }
 export function argument(): Argument<string>
 export function argument<T>(kind: Kind<T>): Argument<T>
 export function argument(kind: Kind<unknown> = text): Argument {
-  return { choices: kind.choices, read: given => kind.read(given) }
+  return { choices: kind.choices, read: ([given = '']) => kind.read(given) }
 }
+
+/** One value or more; the last argument of a command. */
+export const manyArguments = <T>(kind: Kind<T>): Argument<readonly T[]> => ({
+  choices: kind.choices,
+  isMany: true,
+  read: given => {
+    const values: T[] = []
+    for (const each of given) {
+      const reading = kind.read(each)
+      if ('wants' in reading) return reading
+      values.push(reading.value)
+    }
+    return { value: values }
+  },
+})
+
+/** `<mark>`, or `<mark...>` where it takes all that is left. */
+export const argumentOf = (name: string, { isMany }: Argument): string => `<${name}${isMany ? '...' : ''}>`
 
 /** True or false. */
 export const flag = (says: Flag): Option<boolean> => ({ ...says, read: given => ({ value: given.length > 0 }) })

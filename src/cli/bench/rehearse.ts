@@ -1,0 +1,194 @@
+import { cText } from '../../emit/firmware/c-text.ts'
+import { privatePasswords } from '../../emit/firmware/private-header.ts'
+import { earsOf } from '../../house/policy.ts'
+import { hear } from '../../ledger/hear.ts'
+import type { Heard } from '../../protocol/feed.ts'
+import { brokerOf } from '../../register/topics.ts'
+import type { Opening, Register } from '../../register/types.ts'
+import { listed } from '../../text/lists.ts'
+import { clockTime } from '../../text/local-time.ts'
+import { tame } from '../../text/problems.ts'
+import { iso, MINUTE } from '../../text/time.ts'
+import { utf8Text } from '../../text/utf8.ts'
+import type { ContactOptions } from '../begin/contact.ts'
+import { credentialsOf } from '../broker/credentials.ts'
+import { brokerUrlOf, linkTo } from '../broker/link.ts'
+import { keeperIsThere, lostWhy, waitFor } from '../broker/listening.ts'
+import { readText } from '../files/read-write.ts'
+import { openingOf, readRegister } from '../files/register.ts'
+import type { Given } from '../program/command.ts'
+import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
+import type * as commands from './commands.ts'
+import { HouseSigns } from './house-signs.ts'
+import { listenHouse } from './listen-house.ts'
+import { TestLease } from './on-test.ts'
+import { FAULTS } from './rehearse-faults.ts'
+import { Player, type Stage } from './rehearse-play.ts'
+
+export async function run(
+  { args: { file, mark }, options }: Given<typeof commands.rehearse>,
+  world: World,
+): Promise<Exit> {
+  const { fault, minutes } = options
+  const register = await readRegister(file, world)
+  const openings = [...new Set(mark.map(each => openingOf(register, each)))]
+  if (fault === 'twin-client-id' && openings.length < 2)
+    throw new Stop(EXIT.usage, 'twin-client-id needs two contacts: name a second mark')
+  const say = (line: string): void => world.stdout.write(`${tame(line)}\n`)
+  const account = await credentialsOf(world)
+  const url = brokerUrlOf(register)
+  const brokers = await contactBrokers(register, openings, options.private, world)
+  const signs = new HouseSigns(register)
+  const heard = new HeardBack(register, say, world)
+  const feed = linkTo(url, account)
+  await listenHouse(
+    feed,
+    register,
+    {
+      heard: message => void (signs.note(message.topic, utf8Text(message.payload, 10_000)) || heard.add(message)),
+      down: state => say(lostWhy(state)),
+      live: () => {},
+    },
+    world,
+  )
+  let lease: TestLease | undefined
+  try {
+    say('Your hub hears every word: what it switches when a window opens, it switches now.')
+    if (keeperIsThere(signs.keeper, world.now()))
+      lease = await TestLease.begin(
+        linkTo(url, account),
+        register.tally,
+        openings.map(each => each.mark),
+        world,
+      )
+    else if (!options.yes && !(await agrees(world))) return EXIT.input
+    if (fault) say(`Fault: ${FAULTS[fault]}.`)
+    await rehearse(openings, { brokers, fault, minutes, lease, heard, say, world, register })
+    return EXIT.fine
+  } finally {
+    await lease?.end()
+    await feed.close()
+  }
+}
+
+interface Rehearsal extends Pick<Stage, 'fault'> {
+  readonly brokers: ReadonlyMap<Opening, ContactOptions>
+  readonly minutes: number
+  readonly lease: TestLease | undefined
+  readonly heard: HeardBack
+  readonly register: Register
+  readonly world: World
+  say(line: string): void
+}
+
+/** Plays the contacts until the time is up, the person ends it, or the keeper can no longer be told. */
+async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Promise<void> {
+  const { brokers, fault, minutes, lease, heard, say, world, register } = rehearsal
+  const over = new AbortController()
+  const twin = fault === 'twin-client-id' ? openings[0]?.client : undefined
+  const tell = (mark: string, what: string): void =>
+    say(`${clockTime(iso(world.now()), register.timezone)}  ${mark} ${what}`)
+  const players = openings.map(
+    opening => new Player(opening, { broker: brokers.get(opening)!, fault, signal: over.signal, tell }, twin),
+  )
+  let failed: unknown
+  const played = players.map(player =>
+    player.play().catch(error => {
+      failed ??= error
+    }),
+  )
+  const end = performance.now() + minutes * MINUTE
+  while (!world.signal.aborted && failed === undefined && lease?.lost === undefined && performance.now() < end)
+    await new Promise(done => setTimeout(done, 25))
+  const from = heard.count
+  over.abort()
+  const wills = players.filter(player => player.end()).length
+  await Promise.all(played)
+  // The broker says the last wills now; they still belong to the test.
+  await waitFor(() => heard.count - from >= wills, 10, { ...world, signal: new AbortController().signal })
+  if (failed !== undefined) throw notPlayed(failed)
+  if (lease?.lost !== undefined) throw new Stop(EXIT.world, `the test could not go on: ${lease.lost}`)
+  say(`The rehearsal is over. The broker keeps the last words of ${listed(openings.map(({ mark }) => mark))}.`)
+}
+
+function notPlayed(error: unknown): Stop {
+  const why = error instanceof Error ? error.message : String(error)
+  return new Stop(
+    EXIT.world,
+    `${why}; where the broker asks for passwords, name the private.h that holds them: --private`,
+  )
+}
+
+/** What the broker hands on of the contacts' words, as hub and wall hear it. */
+class HeardBack {
+  readonly #register: Register
+  readonly #say: (line: string) => void
+  readonly #world: World
+  #count = 0
+
+  constructor(register: Register, say: (line: string) => void, world: World) {
+    this.#register = register
+    this.#say = say
+    this.#world = world
+  }
+
+  /** Live messages so far. */
+  get count(): number {
+    return this.#count
+  }
+
+  add(message: Heard): void {
+    if (message.retain) return
+    this.#count++
+    const at = iso(this.#world.now())
+    const entry = hear(earsOf(this.#register), message, { id: 'heard', at })
+    const what = entry
+      ? `${entry.mark} is heard: ${entry.what}`
+      : `a word on ${message.topic}, which is no contact’s topic`
+    this.#say(`${clockTime(at, this.#register.timezone)}    ${what}`)
+  }
+}
+
+/** How each contact gets in: its own account, where a private header holds its password. */
+async function contactBrokers(
+  { broker }: Register,
+  openings: readonly Opening[],
+  privateFile: string | undefined,
+  world: World,
+): Promise<Map<Opening, ContactOptions>> {
+  const address = broker.mqtt === undefined ? undefined : brokerOf(broker.mqtt)
+  if (!address)
+    throw new Stop(EXIT.input, "the register names no broker for contacts: add broker: { mqtt: 'mqtt://…' }")
+  const { host, port, tls } = address
+  const marks = openings.map(({ mark }) => mark)
+  const literals =
+    privateFile === undefined
+      ? new Map<string, string>()
+      : privatePasswords(await readText(privateFile, world), marks).contacts
+  const lacking = privateFile === undefined ? [] : marks.filter(mark => !literals.has(mark))
+  if (lacking.length > 0)
+    throw new Stop(
+      EXIT.input,
+      `${privateFile} holds no password of ${listed(lacking)}: emit access --private fills it in`,
+    )
+  return new Map(
+    openings.map(opening => {
+      const literal = literals.get(opening.mark)
+      const own = literal === undefined ? {} : { user: opening.client, password: cText(literal) }
+      return [opening, { host: host.replace(/^\[|\]$/g, ''), port, tls, ...own }]
+    }),
+  )
+}
+
+async function agrees(world: World): Promise<boolean> {
+  world.stdout.write(
+    'No keeper is live here that could put them on test: walls that count for themselves will show what is played as real openings, and keep it in their tallies.\n',
+  )
+  try {
+    return /^y/i.test((await world.ask('Play all the same? (yes or no) ')).trim())
+  } catch (error) {
+    if (error instanceof NoTerminal)
+      throw new Stop(EXIT.usage, 'without a keeper rehearse asks before it plays: run it at a terminal, or give --yes')
+    throw error
+  }
+}
