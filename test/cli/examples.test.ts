@@ -9,7 +9,7 @@ import { fakeWorld } from '../support/world.ts'
 import { wordsOf } from './words-of.ts'
 
 /** Commands whose examples talk to the person's own broker, or to a person: each has a test of its own that does so. */
-const ELSEWHERE = ['demo', 'init', 'overhear', 'prove', 'round', 'keep', 'serve', 'say']
+const ELSEWHERE = ['demo', 'init', 'overhear', 'prove', 'rehearse', 'round', 'keep', 'serve', 'say']
 
 let folder: string
 const run = async (line: string) => {
