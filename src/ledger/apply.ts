@@ -4,7 +4,7 @@ import { own } from '../text/own.ts'
 import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
 import { foldTested } from './on-test.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
-import { handOn, holds, type Kept, type MarkState, placeOf, takenBack, timeOf } from './window.ts'
+import { handOn, holds, indexFor, type Kept, type MarkState, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
 /** Entries kept in memory for each opening: what is said for an earlier time, or taken back, reaches no further. */
@@ -165,8 +165,7 @@ const isEarlyRest = (fold: Fold, { what, how, at }: Entry, policy: Policy): bool
 
 function place(state: MarkState, kept: Kept, policy: Policy): MarkState {
   const { entry } = kept
-  const isSaid = entry.how === 'said' && entry.what !== 'undone'
-  const index = isSaid ? placeOf(state.window, entry) : state.window.length
+  const index = indexFor(state.window, entry)
   const window = [...state.window]
   window.splice(index, 0, kept)
   const isLast = index === state.window.length

@@ -77,11 +77,31 @@ export function takenBack(window: readonly Kept[]): (kept: Kept) => boolean {
 /** Latest time at which an entry can have happened: what was said before that comes before the entry. */
 export const timeOf = ({ what, at, until }: Entry): number => Date.parse(what === 'on-test' ? at : (until ?? at))
 
+/** Where an entry stands that comes now: one that is said at its own time, every other one last. */
+export const indexFor = (window: readonly Kept[], entry: Entry): number =>
+  entry.how === 'said' && entry.what !== 'undone' ? placeOf(window, entry) : window.length
+
+/**
+ * Entries of one mark as the ledger counts them: each once, in its place, without what was taken back.
+ * @param entries - in the order in which they came
+ */
+export function asCounted(entries: readonly Entry[]): readonly Entry[] {
+  const window: Kept[] = []
+  const ids = new Set<string>()
+  for (const entry of entries) {
+    if (ids.has(entry.id)) continue
+    ids.add(entry.id)
+    window.splice(indexFor(window, entry), 0, { n: ids.size, entry })
+  }
+  const isGone = takenBack(window)
+  return window.filter(kept => !isGone(kept)).map(({ entry }) => entry)
+}
+
 /**
  * Where an entry that was said stands: at its own time. Should the clock have stepped back since, a look stands before
  * all words of a later time, for it must not close an opening that it may not have seen.
  */
-export function placeOf(window: readonly Kept[], { at, what }: Entry): number {
+function placeOf(window: readonly Kept[], { at, what }: Entry): number {
   const time = Date.parse(at)
   const isLater = ({ entry }: Kept): boolean => timeOf(entry) > time
   if (what !== 'seen-closed') return window.findLastIndex(kept => !isLater(kept)) + 1

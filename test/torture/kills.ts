@@ -159,8 +159,8 @@ export async function killAndRestart({
     for (const publisher of publishers) publisher.start()
     const restartAfter = new Set(Array.from({ length: restarts }, (_, n) => Math.floor(((n + 0.5) * kills) / restarts)))
     for (let n = 0; n < kills; n++) {
-      // Mostly while it listens, sometimes while it starts.
-      if (random() < 0.85) {
+      // Mostly while it listens, sometimes while it starts. The first one listens already, and says so once.
+      if (random() < 0.85 && n > 0) {
         log = ''
         await until('the keeper to listen', () => /keeping|link is back/.test(log) || keeper?.exitCode !== null, 120)
       }

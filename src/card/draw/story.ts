@@ -2,6 +2,7 @@
 import { foldEntry } from '../../ledger/apply.ts'
 import { EMPTY_FOLD, type Fold } from '../../ledger/fold.ts'
 import { positionOf, turnsOf } from '../../ledger/read.ts'
+import { asCounted, timeOf } from '../../ledger/window.ts'
 import type { Entry, What } from '../../protocol/entry.ts'
 import type { Policy } from '../../protocol/policy.ts'
 
@@ -30,11 +31,11 @@ const SAID: { readonly [what in What]?: Moment['what'] } = {
 }
 
 /**
- * @param entries - of one mark, oldest first, as the store gives them; entries that were taken back are left out
+ * @param entries - of one mark, in the order in which they came: they count as the ledger counts them, in their place and
+ *   without what was taken back
  * @param before - what the ledger made of the entries before these
  */
 export function storyOf(entries: readonly Entry[], now: number, policy: Policy, before: Fold = EMPTY_FOLD): Story {
-  const undone = new Set(entries.flatMap(({ what, undoes }) => (what === 'undone' && undoes ? [undoes] : [])))
   const spans: Span[] = []
   const moments: Moment[] = []
   let fold = before
@@ -51,12 +52,12 @@ export function storyOf(entries: readonly Entry[], now: number, policy: Policy, 
       from = end
     }
   }
-  for (const entry of entries) {
+  for (const entry of asCounted(entries)) {
     const at = Date.parse(entry.at)
-    if (undone.has(entry.id) || Number.isNaN(at)) continue
+    if (Number.isNaN(at)) continue
     const until = entry.until === undefined ? Number.NaN : Date.parse(entry.until)
     // Of a word that waited only its end is sure.
-    tell(Number.isNaN(until) ? at : until)
+    tell(timeOf(entry))
     const { openings } = fold
     fold = foldEntry(fold, entry, policy)
     const what = fold.openings > openings ? 'opening' : SAID[entry.what]
