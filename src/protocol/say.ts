@@ -1,24 +1,9 @@
 import * as z from 'zod/mini'
 import { parseJson } from '../text/parse-json.ts'
-import type { What } from './entry.ts'
 import { LONGEST } from './fitting.ts'
 import { ID, id, oneOf, only, type Plain, pattern, text, upTo, zonedTime } from './parts.ts'
 import { checked } from './problems.ts'
-
-/** What may be said by a person; a contact's words cannot. */
-export const SAYABLE = [
-  'seen-closed',
-  'cell-fitted',
-  'module-fitted',
-  'flashed',
-  'proved',
-  'failed',
-  'round',
-  'note',
-  'undone',
-  'on-test',
-] as const satisfies readonly What[]
-export type Sayable = (typeof SAYABLE)[number]
+import { SAYABLE } from './sayable.ts'
 
 const optional = z.exactOptional
 
