@@ -11,14 +11,16 @@ const TIMES: ReadonlyMap<unknown, string> = new Map([
   [anyTime, 'Z$'],
 ])
 
+/** Drafts of JSON Schema: the newest, and the one that AsyncAPI and Thing Descriptions hold. */
+export type Draft = 'draft-2020-12' | 'draft-07'
+
 /**
  * JSON Schema of what a schema of this folder lets in. Rules between fields cannot be told there: a reader that goes by
  * it takes a little more than this program does. Unknown keys are allowed: a later version may publish more.
- * @see JSON Schema, draft 2020-12
  */
-export const jsonSchema = (schema: z.ZodMiniType): JsonSchema =>
+export const jsonSchema = (schema: z.ZodMiniType, draft: Draft = 'draft-2020-12'): JsonSchema =>
   z.toJSONSchema(schema, {
-    target: 'draft-2020-12',
+    target: draft,
     io: 'input',
     override({ zodSchema, jsonSchema }) {
       const times = TIMES.get(zodSchema)
@@ -28,7 +30,7 @@ export const jsonSchema = (schema: z.ZodMiniType): JsonSchema =>
   })
 
 /** JSON Schema of the payload of a kind of topic, with what it is as its description. */
-export function jsonSchemaOf(kind: TopicKind): JsonSchema {
-  const { $schema, ...rest } = jsonSchema(PAYLOADS[kind].schema)
+export function jsonSchemaOf(kind: TopicKind, draft?: Draft): JsonSchema {
+  const { $schema, ...rest } = jsonSchema(PAYLOADS[kind].schema, draft)
   return { $schema, description: PAYLOADS[kind].says, ...rest }
 }

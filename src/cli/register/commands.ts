@@ -39,22 +39,20 @@ const DELIVERY_OPTIONS = {
   check: flag({ text: 'write nothing; print a unified diff and exit 1 when the file is out of date' }),
 }
 
-/** A command that needs nothing but the register and makes one text. */
-const makes = (name: string, made: string, example: string) =>
-  define({
-    name: `emit ${name}`,
-    summary: `Make ${made}.`,
-    args: { file: argument() },
-    options: DELIVERY_OPTIONS,
-    examples: [example],
-  })
-export type TextDefinition = ReturnType<typeof makes>
-
-export const asyncapi = makes(
-  'asyncapi',
-  'an AsyncAPI document of the contacts: topic, client id, keep-alive and last will of each',
-  'sashtally emit asyncapi examples/ropewalk.yaml --out contacts.asyncapi.yaml',
-)
+export const asyncapi = define({
+  name: 'emit asyncapi',
+  summary:
+    'Make an AsyncAPI document of the contacts (topic, client id, keep-alive, last will), or of the tally’s own topics.',
+  args: { file: argument() },
+  options: {
+    of: option(oneOf(['contacts', 'tally']), { value: 'what', text: 'what is described', fallback: 'contacts' }),
+    ...DELIVERY_OPTIONS,
+  },
+  examples: [
+    'sashtally emit asyncapi examples/ropewalk.yaml --out contacts.asyncapi.yaml',
+    'sashtally emit asyncapi examples/ropewalk.yaml --of tally --out tally.asyncapi.yaml',
+  ],
+})
 
 export const hub = define({
   name: 'emit hub',

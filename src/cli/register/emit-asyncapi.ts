@@ -1,4 +1,11 @@
 import { asyncapi } from '../../emit/standards/asyncapi.ts'
-import { runOf } from './emit-text.ts'
+import { asyncapiOfTally } from '../../emit/standards/asyncapi-tally.ts'
+import type { Given } from '../program/command.ts'
+import type { Exit, World } from '../world.ts'
+import type * as commands from './commands.ts'
+import { emitText } from './emit-text.ts'
 
-export const run = runOf(asyncapi)
+const EMITTERS = { contacts: asyncapi, tally: asyncapiOfTally } as const
+
+export const run = ({ args, options }: Given<typeof commands.asyncapi>, world: World): Promise<Exit> =>
+  emitText(EMITTERS[options.of], args.file, options, world)

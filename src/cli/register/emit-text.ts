@@ -2,23 +2,24 @@ import type { Emitted } from '../../emit/emitted.ts'
 import type { Register } from '../../register/types.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
-import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
-import type { TextDefinition } from './commands.ts'
-import { deliver, guardInputs, tellProblems, tellRemarks } from './emit-deliver.ts'
+import { type Delivery, deliver, guardInputs, tellProblems, tellRemarks } from './emit-deliver.ts'
 
 /** Runs an emitter that needs nothing but the register and gives one text. */
-export const runOf =
-  (emit: (register: Register) => Emitted) =>
-  async ({ args: { file }, options: { out, check } }: Given<TextDefinition>, world: World): Promise<Exit> => {
-    if (check && out === undefined) throw new Stop(EXIT.usage, '--check compares with a file: name it with --out')
-    guardInputs(out, [file], world)
-    const register = await readRegister(file, world)
-    const { text, problems, remarks } = emit(register)
-    tellRemarks(remarks, world)
-    if (text === undefined) {
-      tellProblems(problems, await readText(file, world), file, world)
-      return EXIT.input
-    }
-    return deliver({ text, out, check }, world)
+export async function emitText(
+  emit: (register: Register) => Emitted,
+  file: string,
+  { out, check }: Pick<Delivery, 'out' | 'check'>,
+  world: World,
+): Promise<Exit> {
+  if (check && out === undefined) throw new Stop(EXIT.usage, '--check compares with a file: name it with --out')
+  guardInputs(out, [file], world)
+  const register = await readRegister(file, world)
+  const { text, problems, remarks } = emit(register)
+  tellRemarks(remarks, world)
+  if (text === undefined) {
+    tellProblems(problems, await readText(file, world), file, world)
+    return EXIT.input
   }
+  return deliver({ text, out, check }, world)
+}

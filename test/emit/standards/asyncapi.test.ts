@@ -6,10 +6,10 @@ import addFormats from 'ajv-formats'
 import { load as loadOther } from 'js-yaml'
 import { expect, test } from 'vitest'
 import { parse } from 'yaml'
-import { asyncapi } from '../../src/emit/standards/asyncapi.ts'
-import { parseRegister } from '../../src/register/parse.ts'
-import type { Register } from '../../src/register/types.ts'
-import { D01, house, W01, W02 } from './ropewalk.ts'
+import { asyncapi } from '../../../src/emit/standards/asyncapi.ts'
+import { parseRegister } from '../../../src/register/parse.ts'
+import type { Register } from '../../../src/register/types.ts'
+import { D01, house, W01, W02 } from '../ropewalk.ts'
 
 const require = createRequire(import.meta.url)
 // The published JSON Schema of AsyncAPI 3.1.0, with its MQTT bindings 0.2.0.
@@ -18,7 +18,8 @@ const ajv = new Ajv({ strict: false, allErrors: true })
 addFormats.default(ajv)
 const isAsyncApi = ajv.compile(schema)
 
-const ropewalk = parseRegister(readFileSync(new URL('../../examples/ropewalk.yaml', import.meta.url), 'utf8')).register!
+const ropewalk = parseRegister(readFileSync(new URL('../../../examples/ropewalk.yaml', import.meta.url), 'utf8'))
+  .register!
 const textOf = (register: Register): string => {
   const { text, problems } = asyncapi(register)
   expect(problems).toEqual([])
