@@ -1,4 +1,5 @@
-// After the compiler: the C sources, the custom elements manifest, and the command line made executable.
+// After the compiler: the C sources, the register's JSON Schema, the custom elements manifest, and the command line made
+// executable.
 import { spawnSync } from 'node:child_process'
 import { chmodSync, cpSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
@@ -6,6 +7,8 @@ import { fileURLToPath } from 'node:url'
 const root = fileURLToPath(new URL('..', import.meta.url))
 
 cpSync(`${root}src/emit/firmware/c`, `${root}dist/emit/firmware/c`, { recursive: true })
+const { registerSchemaText } = await import(`${root}dist/emit/standards/register-schema.js`)
+writeFileSync(`${root}dist/register.schema.json`, registerSchemaText())
 if (existsSync(`${root}dist/cli/bin.js`)) chmodSync(`${root}dist/cli/bin.js`, 0o755)
 
 const analyzed = spawnSync(

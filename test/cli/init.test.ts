@@ -1,6 +1,7 @@
 import { mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { pathToFileURL } from 'node:url'
 import fc from 'fast-check'
 import { load } from 'js-yaml'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
@@ -59,8 +60,14 @@ describe('init', () => {
       /give one for all, or 6 with commas between; found 2/,
     ])
       expect(world.said.stderr).toMatch(rule)
-    const { register, problems } = parseRegister(await readFile(join(folder, 'house.yaml'), 'utf8'))
+    const text = await readFile(join(folder, 'house.yaml'), 'utf8')
+    const { register, problems } = parseRegister(text)
     expect(problems).toEqual([])
+    // The line by which editors of YAML find a schema: a path or a URL without a blank.
+    const schema = /^# yaml-language-server: \$schema=(\S+)\n/.exec(text)?.[1]
+    expect(new URL(schema!, pathToFileURL(join(folder, 'house.yaml'))).href).toBe(
+      new URL('../../dist/register.schema.json', import.meta.url).href,
+    )
     expect(register?.house).toBe('Ropewalk "annexe": it’s ours')
     expect(
       register?.openings.map(({ mark, name, room, kind, sender }) => [mark, name, room, kind, sender.name]),
@@ -170,7 +177,7 @@ test('any answers that are let through parse without a problem, and every name c
   })
   fc.assert(
     fc.property(answers, given => {
-      const text = registerText(given)
+      const text = registerText(given, './register.schema.json')
       const { register, problems } = parseRegister(text)
       expect(problems).toEqual([])
       const wanted = given.sides.flatMap(side =>

@@ -1,7 +1,6 @@
 import { mkdtemp } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fileURLToPath } from 'node:url'
 import { seeded } from '../../budget/lives/draw.ts'
 import type { Emitted } from '../../emit/emitted.ts'
 import { hub } from '../../emit/hub/hub.ts'
@@ -12,6 +11,7 @@ import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
 import { keeperClientId, linkTo } from '../broker/link.ts'
 import { listenLive } from '../broker/listening.ts'
+import { inPackage } from '../files/in-package.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
 import type { Given } from '../program/command.ts'
 import { appendEntries } from '../store/history.ts'
@@ -24,7 +24,6 @@ import { DemoHouse, pause } from './demo-house.ts'
 import { PAST_WEEKS, pastOf } from './demo-past.ts'
 
 const HOST = '127.0.0.1'
-const inPackage = (path: string) => fileURLToPath(new URL(`../../../${path}`, import.meta.url))
 const PROFILES = ['bellframe', 'teasel'] as const
 
 export async function run({ options }: Given<typeof commands.demo>, world: World): Promise<Exit> {

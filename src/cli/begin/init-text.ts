@@ -55,9 +55,13 @@ const SENDERS: Readonly<Record<ContactKind, string>> = {
 
 /**
  * A commented register from the answers: marks are W01 … for windows and D01 … for doors.
+ * @param schema - address of the register's JSON Schema, without a blank; an editor finds it in the first line
  * It parses without a problem for any answers that `faultOf` lets through; an address in place of a host name is warned of.
  */
-export function registerText({ house, timezone, broker, parent, contacts, floors, sides }: Answers): string {
+export function registerText(
+  { house, timezone, broker, parent, contacts, floors, sides }: Answers,
+  schema: string,
+): string {
   const counts = { W: 0, D: 0 }
   const lines: string[] = []
   for (const side of sides) {
@@ -72,7 +76,8 @@ export function registerText({ house, timezone, broker, parent, contacts, floors
       }
     }
   }
-  return `# The register: every opening that has a contact. Everything else is made from it. No password ever stands here.
+  return `# yaml-language-server: $schema=${schema}
+# The register: every opening that has a contact. Everything else is made from it. No password ever stands here.
 house: ${quoted(house)}
 timezone: ${timezone}
 # The host name of your broker: contacts hold it for years, so no address that may change.

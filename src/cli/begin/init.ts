@@ -1,5 +1,8 @@
+import { dirname, isAbsolute, relative, resolve, sep } from 'node:path'
+import { pathToFileURL } from 'node:url'
 import { parseRegister } from '../../register/parse.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
+import { inPackage } from '../files/in-package.ts'
 import { refuseTaken, writeNew } from '../files/read-write.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
@@ -24,7 +27,7 @@ export async function run({ options: { out } }: Given<typeof commands.init>, wor
   const count = answers.sides.flatMap(({ floors }) => floors).flatMap(({ openings }) => openings).length
   if (count === 0)
     throw new Stop(EXIT.input, 'a register has at least one opening, and none was named: nothing was written')
-  const text = registerText(answers)
+  const text = registerText(answers, schemaFor(resolve(world.cwd, out)))
   const { register, problems } = parseRegister(text)
   for (const problem of problems) world.stderr.write(`${formatProblem(problem, text, out)}\n\n`)
   if (!register) throw new Stop(EXIT.input, 'the answers do not make a register: nothing was written')
@@ -33,4 +36,11 @@ export async function run({ options: { out } }: Given<typeof commands.init>, wor
     `${tame(out)} is written, with ${count} ${count === 1 ? 'opening' : 'openings'}. Next: sashtally check ${tame(out)}\n`,
   )
   return EXIT.fine
+}
+
+/** Address of the register's JSON Schema in this package: beside the register or below it as a path, else as a URL. */
+function schemaFor(register: string): string {
+  const schema = inPackage('dist/register.schema.json')
+  const path = relative(dirname(register), schema).replaceAll(sep, '/')
+  return path.startsWith('..') || isAbsolute(path) || /\s/.test(path) ? pathToFileURL(schema).href : `./${path}`
 }

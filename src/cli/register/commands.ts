@@ -54,6 +54,14 @@ export const asyncapi = define({
   ],
 })
 
+export const schema = define({
+  name: 'emit schema',
+  summary: 'Make the JSON Schema of a register, by which an editor checks it and explains each key.',
+  args: {},
+  options: DELIVERY_OPTIONS,
+  examples: ['sashtally emit schema --out register.schema.json'],
+})
+
 export const hub = define({
   name: 'emit hub',
   summary: 'Make YAML entries for your own hub, as a profile or an entry written by hand says.',
