@@ -62,6 +62,14 @@ export const schema = define({
   examples: ['sashtally emit schema --out register.schema.json'],
 })
 
+export const things = define({
+  name: 'emit things',
+  summary: 'Make W3C Thing Descriptions, one an opening, for any tool that reads them.',
+  args: { file: argument() },
+  options: DELIVERY_OPTIONS,
+  examples: ['sashtally emit things examples/ropewalk.yaml --out ropewalk.td.json'],
+})
+
 export const hub = define({
   name: 'emit hub',
   summary: 'Make YAML entries for your own hub, as a profile or an entry written by hand says.',
