@@ -22,6 +22,7 @@ export const GROUPS: readonly CommandGroup[] = [
     commands: [
       command(register.check, () => import('./register/check.ts')),
       command(register.asyncapi, () => import('./register/emit-asyncapi.ts')),
+      command(register.calendar, () => import('./register/emit-calendar.ts')),
       command(register.things, () => import('./register/emit-things.ts')),
       command(register.schema, () => import('./register/emit-schema.ts')),
       command(register.hub, () => import('./register/emit-hub.ts')),

@@ -60,3 +60,18 @@ describe('emit asyncapi', () => {
     expect(err()).toMatch(/bad\.yaml:\d+:\d+ {2}The topic of W02 holds a brace/)
   })
 })
+
+test.each([
+  ['emit asyncapi ropewalk.yaml --of tally', (out: string) => Object.keys(parse(out).channels).length],
+  ['emit things ropewalk.yaml', (out: string) => JSON.parse(out).length],
+  ['emit schema', (out: string) => Object.keys(JSON.parse(out).properties).length],
+])('%s prints what it makes and nothing else, and --check compares it', async (line, count) => {
+  const { exit, out, err } = await run(line)
+  expect([exit, err(), count(out()) > 5]).toEqual([0, '', true])
+  expect((await run(`${line} --out made`)).exit).toBe(0)
+  expect(file('made')).toBe(out())
+  expect((await run(`${line} --out made --check`)).exit).toBe(0)
+  write('made', `${out()} `)
+  expect((await run(`${line} --out made --check`)).exit).toBe(1)
+  expect((await run(`${line} --check`)).exit).toBe(2)
+})

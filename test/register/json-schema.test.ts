@@ -1,9 +1,11 @@
 import { readFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
 import { Ajv2020 } from 'ajv/dist/2020.js'
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { parse, stringify } from 'yaml'
 import { registerText } from '../../src/cli/begin/init-text.ts'
+import { registerSchemaText } from '../../src/emit/standards/register-schema.ts'
 import { registerJsonSchema } from '../../src/register/json-schema.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 
@@ -165,6 +167,11 @@ describe('the JSON Schema of the register', () => {
       { numRuns: 500 },
     )
     expect(refused).toBeGreaterThan(100)
+  })
+
+  test('stands in the package as it is made', () => {
+    const path = createRequire(import.meta.url).resolve('sashtally/register.schema.json')
+    expect(readFileSync(path, 'utf8')).toBe(registerSchemaText())
   })
 
   test('names an unknown key, and explains each key in the words of the rule', () => {

@@ -4,6 +4,7 @@ import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
 import { define } from '../program/command.ts'
 import { number, oneOf, path, text } from '../program/kinds.ts'
 import { argument, flag, list, option, required } from '../program/option.ts'
+import { TALLY_OPTIONS } from '../store/options.ts'
 import { fill } from './hub-options.ts'
 
 export const check = define({
@@ -68,6 +69,17 @@ export const things = define({
   args: { file: argument() },
   options: DELIVERY_OPTIONS,
   examples: ['sashtally emit things examples/ropewalk.yaml --out ropewalk.td.json'],
+})
+
+export const calendar = define({
+  name: 'emit calendar',
+  summary: 'Make an iCalendar file with a day for each cell that is due, as the tally has it.',
+  args: { file: argument() },
+  options: { ...TALLY_OPTIONS, ...DELIVERY_OPTIONS },
+  examples: [
+    'sashtally emit calendar examples/ropewalk.yaml --tally tally.jsonl --out cells.ics',
+    'sashtally emit calendar examples/ropewalk.yaml --data /var/lib/sashtally --out cells.ics',
+  ],
 })
 
 export const hub = define({

@@ -1,10 +1,12 @@
 import { readFileSync } from 'node:fs'
 import { Ajv } from 'ajv'
 import addFormats from 'ajv-formats'
+import ICAL from 'ical.js'
 import { describe, expect, test } from 'vitest'
 import { parse } from 'yaml'
 import { asyncapi } from '../../../src/emit/standards/asyncapi.ts'
 import { asyncapiOfTally } from '../../../src/emit/standards/asyncapi-tally.ts'
+import { calendar } from '../../../src/emit/standards/calendar.ts'
 import { things } from '../../../src/emit/standards/things.ts'
 import type { Register } from '../../../src/register/types.ts'
 import { ropewalk } from '../houses.ts'
@@ -114,6 +116,11 @@ test('the descriptions agree field by field: topics, words, schemas, quality of 
         tally.operations.plain.bindings.mqtt.retain,
       ])
       expect(form.href).toBe(`mqtt://${tally.servers.broker.host}`)
+      expect(tally.channels.opening.parameters.mark.enum[index]).toBe(mark)
+      const due = { mark, day: '2026-12-31', left: '5', restsOn: 'common practice' }
+      const event = new ICAL.Component(ICAL.parse(calendar(register, [due], 0))).getFirstSubcomponent('vevent')
+      const summary = event!.getFirstPropertyValue('summary')
+      expect(summary).toBe(`Change the cell of ${title}${sender.cell === undefined ? '' : ` (${sender.cell})`}`)
     }
   }
 })
