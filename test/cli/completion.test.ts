@@ -86,7 +86,17 @@ for (const shell of SHELLS) {
     })
     test('the parts of a group', () => {
       expect(offers(['emit', 'as'])).toEqual(['asyncapi'])
-      expect(offers(['emit', ''])).toEqual(['access', 'asyncapi', 'firmware', 'hub', 'labels', 'schedule'])
+      expect(offers(['emit', ''])).toEqual([
+        'access',
+        'asyncapi',
+        'calendar',
+        'firmware',
+        'hub',
+        'labels',
+        'schedule',
+        'schema',
+        'things',
+      ])
     })
     test('options of the command that was typed', () => {
       expect(offers(['emit', 'hub', '--prof'])).toEqual(['--profile'])
