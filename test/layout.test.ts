@@ -15,7 +15,7 @@ const MAY: Record<string, { folders: readonly string[]; packages: readonly RegEx
   budget: { folders: ['text'], packages: [] },
   house: { folders: ['text', 'register', 'protocol', 'ledger', 'budget'], packages: [] },
   emit: { folders: ['text', 'register', 'protocol', 'budget'], packages: [/^yaml$/, /^uqr$/] },
-  link: { folders: ['text', 'protocol', 'ledger'], packages: [/^(aedes|ws)(\/|$)/, /^node:/] },
+  link: { folders: ['text', 'protocol', 'ledger'], packages: [/^(mqtt|aedes|ws)(\/|$)/, /^node:/] },
   keeper: {
     folders: ['text', 'register', 'protocol', 'ledger', 'budget', 'house', 'link'],
     packages: [/^libsql$/, /^node:/],
@@ -64,12 +64,14 @@ test('every folder imports only what it may', () => {
   expect(wrong).toEqual([])
 })
 
-test('one file imports the SQLite binding', () => {
+test('one file imports the SQLite binding, one folder the MQTT client', () => {
   const users = (name: RegExp) =>
     files(src)
       .filter(path => importsOf(path).some(one => name.test(one)))
       .map(path => relative(root, path))
   expect(users(/^libsql$/)).toHaveLength(1)
+  expect(users(/^mqtt$/).every(path => path.startsWith('src/link/node/'))).toBe(true)
+  expect(users(/^mqtt$/)).not.toEqual([])
 })
 
 test('in the card only the define module reaches for the link', () => {

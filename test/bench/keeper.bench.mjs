@@ -13,8 +13,8 @@ import { Keeper } from '../../dist/keeper/keeper.js'
 import { ledgerRules, openLedger } from '../../dist/keeper/rules.js'
 import { TallyStore } from '../../dist/keeper/store.js'
 import { apply, startLedger } from '../../dist/ledger/apply.js'
-import { dialNode } from '../../dist/link/dial-node.js'
-import { mqttFeed } from '../../dist/link/mqtt-feed.js'
+import { dialNode } from '../../dist/link/node/dial-node.js'
+import { mqttFeed } from '../../dist/link/node/mqtt-feed.js'
 import { parseRegister } from '../../dist/register/parse.js'
 
 const Database = createRequire(import.meta.url)('libsql')

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { dialNode } from '../../src/link/dial-node.ts'
-import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import { dialNode } from '../../src/link/node/dial-node.ts'
+import { mqttFeed } from '../../src/link/node/mqtt-feed.ts'
 import { type Chromium, startChromium } from '../support/chromium.ts'
 import { needs } from '../support/missing.ts'
 import { Mosquitto } from '../support/mosquitto.ts'

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { dialNode } from '../../src/link/dial-node.ts'
+import { dialNode } from '../../src/link/node/dial-node.ts'
 import { listenTo } from '../support/ear.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { freePort } from '../support/ports.ts'

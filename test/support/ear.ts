@@ -1,6 +1,6 @@
-import { dialNode } from '../../src/link/dial-node.ts'
-import type { FeedOptions } from '../../src/link/feed-options.ts'
-import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import type { NodeFeedOptions } from '../../src/link/node/client-options.ts'
+import { dialNode } from '../../src/link/node/dial-node.ts'
+import { mqttFeed } from '../../src/link/node/mqtt-feed.ts'
 import type { Feed, Heard, LinkState } from '../../src/protocol/feed.ts'
 import { until } from './until.ts'
 
@@ -19,7 +19,7 @@ export interface Ear {
 }
 
 export function listenTo(
-  options: Partial<FeedOptions> & { url: string },
+  options: Partial<NodeFeedOptions> & { url: string },
   filters: readonly string[] = [],
   onHeard: (message: Heard) => void | Promise<void> = () => {},
 ): Ear {

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto'
-import { dialNode } from '../../link/dial-node.ts'
-import type { FeedOptions } from '../../link/feed-options.ts'
-import { mqttFeed } from '../../link/mqtt-feed.ts'
+import type { NodeFeedOptions } from '../../link/node/client-options.ts'
+import { dialNode } from '../../link/node/dial-node.ts'
+import { mqttFeed } from '../../link/node/mqtt-feed.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import type { Register } from '../../register/types.ts'
 import { EXIT, Stop } from '../world.ts'
@@ -24,7 +24,7 @@ export function brokerUrlOf(register: Register): string {
 export function linkTo(
   url: string,
   account: Credentials,
-  more: Omit<FeedOptions, 'url' | 'dial'> = {},
+  more: Omit<NodeFeedOptions, 'url' | 'dial'> = {},
   trust?: string,
 ): Feed {
   const tls = trust === undefined ? {} : { ca: trust, checkServerIdentity: () => undefined }

@@ -1,8 +1,8 @@
 // Runs the card and the references in Chromium against mosquitto; the bench bundles this file.
 import { readFileSync } from 'node:fs'
 import type { Page as BrowserPage } from 'puppeteer-core'
-import { dialNode } from '../../../src/link/dial-node.ts'
-import { mqttFeed } from '../../../src/link/mqtt-feed.ts'
+import { dialNode } from '../../../src/link/node/dial-node.ts'
+import { mqttFeed } from '../../../src/link/node/mqtt-feed.ts'
 import type { Feed } from '../../../src/protocol/feed.ts'
 import { largeHouse } from '../../e2e/houses.ts'
 import { type Chromium, startChromium } from '../../support/chromium.ts'
