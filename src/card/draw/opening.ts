@@ -56,6 +56,7 @@ export const DOUBTS_BY_WEIGHT = [
   'twin',
   'faint',
   'silent',
+  'overdue',
   'untested',
   'low',
   'reflash',
@@ -79,6 +80,8 @@ export function drawDoubt(doubt: Doubt, kind: Kind, width: number, height: numbe
       return [{ pen: 'doubt-dash', d: around(0) }]
     case 'twin':
       return [{ pen: 'doubt-line', d: around(-1) + around(1.6) }]
+    case 'overdue':
+      return [{ pen: 'doubt-dots', d: polyline([left, mid], [left, -m], [right, -m], [right, mid]) }]
     case 'low':
       return [{ pen: 'doubt-line', d: polyline([left, mid], [left, bottom], [right, bottom], [right, mid]) }]
     case 'spent': {
