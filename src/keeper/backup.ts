@@ -85,7 +85,7 @@ function readBackup(path: string): Backup {
   try {
     const stored = new StoredEntries(sql, path)
     stored.mustFit(0, stored.end)
-    return { path, entries: [...stored.rows('order by seq', [])].map(({ entry }) => entry), facts: factsOf(sql) }
+    return { path, entries: [...stored.matching({})], facts: factsOf(sql) }
   } finally {
     sql.close()
   }

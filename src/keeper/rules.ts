@@ -1,4 +1,4 @@
-import { apply, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
+import { applyAll, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import { own } from '../text/own.ts'
 import type { TallyStore } from './store.ts'
@@ -8,7 +8,7 @@ import type { Rules } from './store-rules.ts'
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
   format: 'ledger 4',
   start: born => startLedger(policy, born === '' ? undefined : born),
-  apply,
+  apply: applyAll,
 })
 
 /** The contacts' topics that the last keeper of this store listened to; undefined where it did not say. */

@@ -82,6 +82,9 @@ function openToRead(path: string): Sql {
   return hasLog ? lookAtCopy(path) : look(uri('&immutable=1'))
 }
 
+/** A database that is gone when it is closed. */
+export const openMemory = (): Sql => new Database(':memory:')
+
 function look(name: string): Sql {
   const sql = new Database(name, { timeout: 5_000 })
   sql.pragma('query_only = 1')

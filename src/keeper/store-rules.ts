@@ -6,7 +6,7 @@ export interface Rules<Kept> {
   /** Names the shape of `Kept`: a snapshot with another name is thrown away and built again from the entries. */
   readonly format: string
   start(bornIso: string): Kept
-  apply(kept: Kept, entry: Entry): Kept
+  apply(kept: Kept, entries: Iterable<Entry>): Kept
 }
 
 /** One transaction: everything here is on the disk together or not at all. */

@@ -1,16 +1,16 @@
 import { join } from 'node:path'
-import type { Store } from '../ledger/store.ts'
 import type { Entry } from '../protocol/entry.ts'
+import type { EntryFilter } from './entry-filter.ts'
 import { LastAnswered } from './last-answered.ts'
 import type { Taken } from './redelivery.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'
 import { SmallTables } from './small-tables.ts'
 import { SnapshotTable } from './snapshot-table.ts'
-import { closeSqlite, copyInto, inTransaction, openSqlite, type Sql } from './sqlite.ts'
+import { closeSqlite, copyInto, inTransaction, openMemory, openSqlite, type Sql } from './sqlite.ts'
 import { beginFile, fileNumber, mustBeInPlace, mustHoldAnswered, mustNotBeEmpty } from './store-file.ts'
 import { storeProblem } from './store-problem.ts'
 import type { Batch, Rules } from './store-rules.ts'
-import { StoredEntries } from './stored-entries.ts'
+import { type NumberedEntry, StoredEntries } from './stored-entries.ts'
 
 /** Entries after which a snapshot is written: bounds what a start replays. */
 const SNAPSHOT_EVERY = 1_000
@@ -25,7 +25,7 @@ const RECOUNT_SLICE = 250
  * The tally on disk: entries for good, and the ledger they add up to.
  * @see schema.ts for the format
  */
-export class TallyStore<Kept> implements Store<Kept> {
+export class TallyStore<Kept> {
   readonly #sql: Sql
   #rules: Rules<Kept>
   readonly #path: string
@@ -77,13 +77,14 @@ export class TallyStore<Kept> implements Store<Kept> {
     }
   }
 
+  /** A tally that is gone when it is closed. */
+  static inMemory<Kept>(rules: Rules<Kept>): TallyStore<Kept> {
+    return new TallyStore(openMemory(), rules, ':memory:')
+  }
+
   /** Number of entries, retained copies and notes included. */
   get length(): number {
     return this.#seq
-  }
-
-  async load(): Promise<Kept | undefined> {
-    return this.#seq === 0 ? undefined : this.replay('').kept
   }
 
   /**
@@ -97,13 +98,10 @@ export class TallyStore<Kept> implements Store<Kept> {
       const usable = this.#snapshot.read(this.#rules.format)
       const from = Math.min(usable?.seq ?? 0, Math.max(0, this.#seq - CHECKED_AT_START))
       this.#stored.mustFit(from, this.#seq)
-      let kept = usable ? usable.kept : this.#rules.start(this.#born(bornIso))
-      let replayed = 0
-      for (const { entry } of this.#stored.rows('where seq > ? order by seq', [usable?.seq ?? 0])) {
-        kept = this.#rules.apply(kept, entry)
-        replayed++
-      }
-      return { kept, replayed }
+      const start = usable ? usable.kept : this.#rules.start(this.#born(bornIso))
+      const after = usable?.seq ?? 0
+      const kept = this.#rules.apply(start, this.entries({ from: after + 1 }))
+      return { kept, replayed: this.#stored.end - after }
     })
   }
 
@@ -120,8 +118,7 @@ export class TallyStore<Kept> implements Store<Kept> {
     this.#rules = rules
     let kept = rules.start(this.#born(''))
     for (let from = 1; from <= this.#seq; from += RECOUNT_SLICE) {
-      const rows = this.#stored.rows('where seq >= ? and seq < ? order by seq', [from, from + RECOUNT_SLICE])
-      for (const { entry } of rows) kept = rules.apply(kept, entry)
+      kept = rules.apply(kept, this.entries({ from, to: from + RECOUNT_SLICE }))
       yield { counted: Math.min(this.#seq, from + RECOUNT_SLICE - 1) }
     }
     this.checkpoint(kept)
@@ -137,10 +134,6 @@ export class TallyStore<Kept> implements Store<Kept> {
   begin(bornIso: string): void {
     if (this.#seq > 0 || this.fact('born') !== undefined) return
     this.#guard(() => inTransaction(this.#sql, () => this.#tables.setFact('born', bornIso)))
-  }
-
-  async commit(entries: readonly Entry[], kept: Kept): Promise<void> {
-    this.commitBatch({ entries, kept })
   }
 
   /** @throws StoreProblem when nothing of the batch was kept; an `id` that stands already is refused */
@@ -210,13 +203,19 @@ export class TallyStore<Kept> implements Store<Kept> {
     return this.#guard(() => this.#stored.find(id))
   }
 
-  async story(mark: string, limit: number): Promise<readonly Entry[]> {
-    return this.#stored.newest(mark, limit)
+  /** The last entry that fits. */
+  newest(only: EntryFilter): NumberedEntry | undefined {
+    return this.#guard(() => this.#stored.newest(only))
   }
 
-  /** Entries in the order of their commit; `sinceMs` (inclusive) and `mark` narrow it. */
-  entries(only: { mark?: string; sinceMs?: number } = {}): IterableIterator<Entry> {
-    return this.#stored.some(only)
+  /** Entries in the order of their commit. */
+  entries(only: EntryFilter = {}): IterableIterator<Entry> {
+    return this.#stored.matching(only)
+  }
+
+  /** How many entries each mark has, those too that no register knows. */
+  marks(): ReadonlyMap<string, number> {
+    return this.#guard(() => this.#stored.marks())
   }
 
   taken(): Taken[] {

@@ -1,4 +1,5 @@
 import type { Entry } from '../protocol/entry.ts'
+import { type EntryFilter, whereOf } from './entry-filter.ts'
 import { entryOf, ROW_BYTES, type RowBytes, rowOf, rowOfBytes, strictText } from './rows.ts'
 import type { Sql } from './sqlite.ts'
 import { StoreProblem, storeProblem } from './store-problem.ts'
@@ -6,6 +7,12 @@ import { FIRST_SUM, sumOfRow } from './sums.ts'
 
 /** Entries looked through in one go: some 10 ms. */
 const CHECK_SLICE = 1_000
+
+/** An entry with its number in the order of commit. */
+export interface NumberedEntry {
+  readonly seq: number
+  readonly entry: Entry
+}
 
 /** The table of entries. */
 export class StoredEntries {
@@ -55,10 +62,21 @@ export class StoredEntries {
   }
 
   /**
-   * @param rest - what follows the table's name in the query
+   * Entries in the order of their commit.
    * @throws StoreProblem at a row that cannot be read
    */
-  *rows(rest: string, values: readonly unknown[]): IterableIterator<{ seq: number; entry: Entry }> {
+  *matching(only: EntryFilter): IterableIterator<Entry> {
+    const { where, values } = whereOf(only)
+    for (const { entry } of this.#rows(`${where} order by seq`, values)) yield entry
+  }
+
+  /** The last entry that fits. */
+  newest(only: EntryFilter): NumberedEntry | undefined {
+    const { where, values } = whereOf(only)
+    return [...this.#rows(`${where} order by seq desc limit 1`, values)][0]
+  }
+
+  *#rows(rest: string, values: readonly unknown[]): IterableIterator<NumberedEntry> {
     try {
       const found = this.#sql.prepare(`select ${ROW_BYTES} from entries ${rest}`).iterate([...values])
       for (const bytes of found as Iterable<RowBytes>) yield { seq: bytes.seq, entry: this.#entryOf(bytes) }
@@ -67,23 +85,10 @@ export class StoredEntries {
     }
   }
 
-  /** Entries of one mark, oldest first, at most `limit` of the newest. */
-  newest(mark: string, limit: number): readonly Entry[] {
-    const rows = [...this.rows('where mark = ? order by seq desc limit ?', [mark, limit])]
-    return rows.map(({ entry }) => entry).reverse()
-  }
-
-  /** Entries in their order; `sinceMs` (milliseconds since the epoch, inclusive) and `mark` narrow it. */
-  *some({ mark, sinceMs }: { readonly mark?: string; readonly sinceMs?: number }): IterableIterator<Entry> {
-    const wanted = [['mark = ?', mark] as const, ['at >= ?', sinceMs] as const].filter(
-      ([, value]) => value !== undefined,
-    )
-    const where = wanted.length ? `where ${wanted.map(([text]) => text).join(' and ')}` : ''
-    const rows = this.rows(
-      `${where} order by seq`,
-      wanted.map(([, value]) => value),
-    )
-    for (const { entry } of rows) yield entry
+  /** How many entries each mark has. */
+  marks(): ReadonlyMap<string, number> {
+    const rows = this.#sql.prepare('select mark, count(*) as n from entries group by mark').all([])
+    return new Map((rows as { mark: string; n: number }[]).map(({ mark, n }) => [mark, n]))
   }
 
   /** Latest time of an entry, milliseconds since the epoch; undefined without one. */

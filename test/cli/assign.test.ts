@@ -2,14 +2,16 @@ import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { cellLeft, learnedByKind } from '../../src/budget/lives/left.ts'
 import { joinTimes, planCells, planModules } from '../../src/cli/cells/assign-plans.ts'
-import { ledgerOf } from '../../src/cli/cells/lives.ts'
 import { bestSwap } from '../../src/cli/cells/swaps.ts'
 import { cli } from '../../src/cli/cli.ts'
 import { EXIT } from '../../src/cli/world.ts'
 import { historiesOf } from '../../src/house/cell-histories.ts'
+import { policyOf } from '../../src/house/policy.ts'
+import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'
+import type { Register } from '../../src/register/types.ts'
 import { testWorld } from './test-world.ts'
 import { wordsOfOptions } from './words-of.ts'
 
@@ -36,6 +38,7 @@ const entry = (mark: string, what: Entry['what'], part: Partial<Entry> = {}): En
 })
 const proved = (mark: string, joinMilliseconds: number): Entry =>
   entry(mark, 'proved', { text: 'bench', joinMilliseconds })
+const ledgerOf = (of: Register, entries: readonly Entry[]) => applyAll(startLedger(policyOf(of)), entries)
 const histories = (entries: readonly Entry[] = []) => historiesOf(register, ledgerOf(register, entries), NOW)
 
 describe('the best exchange', () => {

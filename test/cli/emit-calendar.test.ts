@@ -4,7 +4,7 @@ import { join } from 'node:path'
 import ICAL from 'ical.js'
 import { afterEach, beforeEach, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import { appendTally } from '../../src/cli/store/tally-file.ts'
+import { appendTallyFile } from '../../src/cli/store/tally-file.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { testWorld } from './test-world.ts'
 
@@ -50,7 +50,11 @@ const events = (text: string) =>
   new ICAL.Component(ICAL.parse(text)).getAllSubcomponents('vevent').map(each => new ICAL.Event(each))
 
 test('cells of which something is known have their day, a spent one today in the house’s own time zone', async () => {
-  await appendTally('t.jsonl', [...lived('W01', 6), ...lived('W02', 17, true)], testWorld({ cwd: folder, now: NOW }))
+  await appendTallyFile(
+    't.jsonl',
+    [...lived('W01', 6), ...lived('W02', 17, true)],
+    testWorld({ cwd: folder, now: NOW }),
+  )
   const { exit, out, err } = await run('--tally', 't.jsonl')
   expect([exit, err]).toEqual([0, ''])
   const found = events(out)
@@ -66,13 +70,13 @@ test('cells of which something is known have their day, a spent one today in the
 })
 
 test('a tally in which nothing was heard yet has no event, and the same tally makes the same file', async () => {
-  await appendTally('t.jsonl', [], testWorld({ cwd: folder, now: NOW }))
+  await appendTallyFile('t.jsonl', [], testWorld({ cwd: folder, now: NOW }))
   await writeFile(join(folder, 't.jsonl'), '')
   expect((await run('--tally', 't.jsonl', '--out', 'cells.ics')).exit).toBe(0)
   const text = await readFile(join(folder, 'cells.ics'), 'utf8')
   expect(events(text)).toEqual([])
   expect((await run('--tally', 't.jsonl', '--out', 'cells.ics', '--check')).exit).toBe(0)
-  await appendTally('t.jsonl', lived('W01', 6), testWorld({ cwd: folder, now: NOW }))
+  await appendTallyFile('t.jsonl', lived('W01', 6), testWorld({ cwd: folder, now: NOW }))
   expect((await run('--tally', 't.jsonl', '--out', 'cells.ics', '--check')).exit).toBe(1)
   expect(await readFile(join(folder, 'cells.ics'), 'utf8')).toBe(text)
 })

@@ -4,7 +4,7 @@ import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { chanceText, leftText } from '../../src/cli/cells/left-text.ts'
 import { cli } from '../../src/cli/cli.ts'
-import { appendTally } from '../../src/cli/store/tally-file.ts'
+import { appendTallyFile } from '../../src/cli/store/tally-file.ts'
 import { EXIT } from '../../src/cli/world.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { type TestWorld, testWorld } from './test-world.ts'
@@ -53,7 +53,7 @@ afterEach(() => rm(folder, { recursive: true, force: true }))
 async function run(entries: readonly Entry[], options: Record<string, string | boolean> = {}): Promise<string> {
   await rm(join(folder, 'tally.jsonl'), { force: true })
   const sorted = [...entries].sort((a, b) => a.at.localeCompare(b.at))
-  if (entries.length) await appendTally('tally.jsonl', sorted, world)
+  if (entries.length) await appendTallyFile('tally.jsonl', sorted, world)
   const given = { ...(entries.length ? { tally: 'tally.jsonl' } : {}), ...options }
   world = testWorld({ cwd: folder, now: NOW })
   expect(await cli(['forecast', 'house.yaml', ...wordsOfOptions(given)], world)).toBe(EXIT.fine)

@@ -1,6 +1,9 @@
 import { expect, test } from 'vitest'
 import { olderHeadersByChange, olderHeadersByTally } from '../../src/cli/register/older-headers.ts'
 import { factsOf } from '../../src/house/policy.ts'
+import { ledgerRules } from '../../src/keeper/rules.ts'
+import { TallyStore } from '../../src/keeper/store.ts'
+import type { Ledger } from '../../src/ledger/apply.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Register } from '../../src/register/types.ts'
 import { registerOf } from '../emit/houses.ts'
@@ -29,6 +32,11 @@ const flashed = (register: Register, extra: Partial<Entry> = {}): Entry => {
     ...extra,
   }
 }
+const tallyOf = (...entries: readonly Entry[]): TallyStore<Ledger> => {
+  const store = TallyStore.inMemory(ledgerRules({}))
+  store.commitBatch({ entries })
+  return store
+}
 const word = (what: Entry['what'], extra: Partial<Entry> = {}): Entry => ({
   id: 'w',
   at: '2026-03-02T09:00:00.000Z',
@@ -39,26 +47,28 @@ const word = (what: Entry['what'], extra: Partial<Entry> = {}): Entry => ({
 })
 
 test('a module that holds what the register says is not listed', () => {
-  expect(olderHeadersByTally(house(4), [flashed(house(4)), word('opened')])).toEqual([])
+  expect(olderHeadersByTally(house(4), tallyOf(flashed(house(4)), word('opened')))).toEqual([])
   expect(olderHeadersByChange(house(4), house(4))).toEqual([])
 })
 test('what changed since it was flashed is named', () => {
-  const [found] = olderHeadersByTally(house(6), [flashed(house(4))])
+  const [found] = olderHeadersByTally(house(6), tallyOf(flashed(house(4))))
   expect(found).toMatchObject({ mark: 'W07', sentence: 'W07 was flashed with keep-alive 4, the register says 6' })
 })
 test('a revision that nobody kept the facts of is listed all the same', () => {
   const { text: _, ...bare } = flashed(house(4))
-  expect(olderHeadersByTally(house(6), [bare])[0]?.sentence).toMatch(/holds revision [0-9a-f]{8}.*was not kept/)
+  expect(olderHeadersByTally(house(6), tallyOf(bare))[0]?.sentence).toMatch(/holds revision [0-9a-f]{8}.*was not kept/)
 })
 test('what a module itself says counts, and an unknown word after it', () => {
-  expect(olderHeadersByTally(house(4), [word('opened', { revision: '00000000' })])[0]?.holds).toBe('00000000')
-  expect(olderHeadersByTally(house(4), [word('odd', { text: 'auf' })])[0]?.sentence).toMatch(
+  expect(olderHeadersByTally(house(4), tallyOf(word('opened', { revision: '00000000' })))[0]?.holds).toBe('00000000')
+  expect(olderHeadersByTally(house(4), tallyOf(word('odd', { text: 'auf' })))[0]?.sentence).toMatch(
     /"auf", a word that the register does not know/,
   )
 })
 test('an earlier mark’s flashing is this opening’s', () => {
   const renamed = house(4, 'W70', ', was: [W07], topic: ropewalk/w07, client: ropewalkw07')
-  expect(olderHeadersByTally(renamed, [flashed(house(4))])[0]?.sentence).toMatch(/W70 was flashed with mark "W07"/)
+  expect(olderHeadersByTally(renamed, tallyOf(flashed(house(4))))[0]?.sentence).toMatch(
+    /W70 was flashed with mark "W07"/,
+  )
 })
 test('a planned change lists which modules must come out', () => {
   const list = olderHeadersByChange(house(4), house(6))

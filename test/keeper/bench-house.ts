@@ -104,7 +104,9 @@ export class BenchHouse {
 
   /** What stands in the store, without the keeper's own notes. */
   entries(mark?: string): Entry[] {
-    return [...this.store.entries(mark === undefined ? {} : { mark })].filter(entry => entry.by !== 'sashtally')
+    return [...this.store.entries(mark === undefined ? {} : { marks: [mark] })].filter(
+      entry => entry.by !== 'sashtally',
+    )
   }
 
   reading(mark: string) {

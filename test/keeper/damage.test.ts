@@ -73,7 +73,11 @@ describe('a byte that is no UTF-8', () => {
     // In a process of its own: the native library ended it, which no test could catch.
     const ended = spawnSync(
       process.execPath,
-      ['--input-type=module', '-e', `const rules = { format: 'x', start: () => 0, apply: n => n + 1 }\n${script}`],
+      [
+        '--input-type=module',
+        '-e',
+        `const rules = { format: 'x', start: () => 0, apply: (n, entries) => n + [...entries].length }\n${script}`,
+      ],
       { encoding: 'utf8', env: { ...process.env, NODE_OPTIONS: `--import=${built()}` } },
     )
     expect([ended.status, ended.signal, ended.stderr]).toEqual([0, null, ''])

@@ -26,7 +26,7 @@ export interface Ids {
 export const listing: Rules<Ids> = {
   format: 'ids 1',
   start: born => ({ born, ids: [] }),
-  apply: (kept, entry) => ({ ...kept, ids: [...kept.ids, entry.id] }),
+  apply: (kept, entries) => ({ ...kept, ids: [...kept.ids, ...Array.from(entries, ({ id }) => id)] }),
 }
 
 export const opened = (n: number, rest: Partial<Entry> = {}): Entry => ({

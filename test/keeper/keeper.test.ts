@@ -345,7 +345,7 @@ describe('a cell that reads low', () => {
       await house.say('ropewalk/w01', OPENED)
       await house.clock.pass(60)
     }
-    const notes = () => [...house.store.entries({ mark: 'W01' })].filter(entry => entry.by === 'sashtally')
+    const notes = () => [...house.store.entries({ marks: ['W01'] })].filter(entry => entry.by === 'sashtally')
     expect(notes()).toMatchObject([{ what: 'note', how: 'live', text: 'low' }])
     expect(house.reading('W01')?.doubts).toContain('low')
     await house.person('W01', { id: 'c1', what: 'cell-fitted', cell: { type: 'CR2032', millivolts: 3210 } })
@@ -366,6 +366,6 @@ describe('a cell that reads low', () => {
     await house.person('W01', { id: 'u1', what: 'undone', undoes: 'f1' })
     await house.clock.pass(60)
     expect(house.reading('W01')?.doubts).not.toContain('low')
-    expect([...house.store.entries({ mark: 'W01' })].filter(entry => entry.by === 'sashtally')).toEqual([])
+    expect([...house.store.entries({ marks: ['W01'] })].filter(entry => entry.by === 'sashtally')).toEqual([])
   })
 })

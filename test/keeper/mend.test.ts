@@ -87,7 +87,7 @@ describe('mending', () => {
     const path = join(folder, 'tally.sqlite')
     const store = TallyStore.open(folder, 'write', listing)
     const long = Array.from({ length: 30 }, (_, n) => opened(n, { note: `${n} `.repeat(n * 400) }))
-    for (const entry of long) await store.commit([entry], { born: STAMP, ids: [] })
+    for (const entry of long) store.commitBatch({ entries: [entry], kept: { born: STAMP, ids: [] } })
     expect(salvage(path).map(({ entry }) => entry)).toEqual(long)
     await store.close()
     expect(salvage(path).map(({ entry }) => entry)).toEqual(long)

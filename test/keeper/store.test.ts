@@ -3,6 +3,7 @@ import { copyFileSync, existsSync, mkdirSync, readFileSync, statSync, truncateSy
 import { join } from 'node:path'
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
+import type { EntryFilter } from '../../src/keeper/entry-filter.ts'
 import { entryOf, rowOf } from '../../src/keeper/rows.ts'
 import { openSqlite } from '../../src/keeper/sqlite.ts'
 import { TallyStore } from '../../src/keeper/store.ts'
@@ -21,7 +22,7 @@ async function fill(store: TallyStore<{ born: string; ids: readonly string[] }>,
   for (let n = from; n < from + count; n += each) {
     const entries = Array.from({ length: Math.min(each, from + count - n) }, (_, i) => opened(n + i))
     kept = { ...kept, ids: [...kept.ids, ...entries.map(entry => entry.id)] }
-    await store.commit(entries, kept)
+    store.commitBatch({ entries: entries, kept: kept })
   }
   return kept
 }
@@ -45,7 +46,7 @@ describe('what was committed', () => {
       opened(1, { how: 'said', what: 'seen-closed', by: 'Ada', note: 'a "quoted" line\n' }),
       opened(3),
     ]
-    await store.commit(entries, { born: BORN, ids: ids(3) })
+    store.commitBatch({ entries: entries, kept: { born: BORN, ids: ids(3) } })
     await store.close()
     expect([...open(folder, 'read').entries()]).toEqual(entries)
   })
@@ -83,18 +84,41 @@ describe('what was committed', () => {
   it('an id that stands already refuses the whole transaction', async () => {
     const store = open(tempFolder())
     const kept = await fill(store, 3)
-    await expect(store.commit([opened(9), opened(1)], kept)).rejects.toThrow()
+    expect(() => store.commitBatch({ entries: [opened(9), opened(1)], kept: kept })).toThrow()
     expect([...store.entries()].map(entry => entry.id)).toEqual(ids(3))
-    await store.commit([opened(9)], kept)
+    store.commitBatch({ entries: [opened(9)], kept: kept })
     expect(store.length).toBe(4)
   })
 
-  it('tells the last entries of one opening, oldest first', async () => {
-    const store = open(tempFolder())
-    await store.commit([opened(1), opened(2, { mark: 'D01' }), opened(3), opened(4)], { born: BORN, ids: [] })
-    expect((await store.story('W07', 2)).map(entry => entry.id)).toEqual(['e3', 'e4'])
-    expect([...store.entries({ sinceMs: Date.parse(opened(3).at) })].map(entry => entry.id)).toEqual(['e3', 'e4'])
-    expect(store.find('e2')?.mark).toBe('D01')
+  it('is found by its mark, its time and what it says, and counted by mark', () => {
+    const store = TallyStore.inMemory(listing)
+    const entries = [
+      opened(1),
+      opened(2, { mark: 'W08', what: 'proved', text: '{"what":"failed"}' }),
+      opened(3, { mark: 'W08', what: 'failed' }),
+      opened(4, { what: 'note', note: '"what":"proved","revision":"01234567"' }),
+      opened(5, { revision: '01234567' }),
+    ]
+    store.commitBatch({ entries })
+    const found = (only: EntryFilter) => [...store.entries(only)].map(({ id }) => id)
+    expect(found({ whats: ['proved', 'failed'] })).toEqual(['e2', 'e3'])
+    expect(found({ whats: ['failed'] })).toEqual(['e3'])
+    expect(found({ whats: [] })).toEqual([])
+    expect(found({ marks: ['W07'] })).toEqual(['e1', 'e4', 'e5'])
+    expect(found({ marks: ['W07'], whats: ['opened', 'failed'] })).toEqual(['e1', 'e5'])
+    expect(found({ sinceMs: Date.parse(opened(3).at) })).toEqual(['e3', 'e4', 'e5'])
+    expect(found({ hasRevision: true })).toEqual(['e5'])
+    expect(found({ from: 2, to: 4 })).toEqual(['e2', 'e3'])
+    expect(store.newest({ marks: ['W08', 'W07'], to: 5 })).toEqual({ seq: 4, entry: entries[3] })
+    expect(store.newest({ marks: ['W09'] })).toBeUndefined()
+    expect(store.marks()).toEqual(
+      new Map([
+        ['W07', 3],
+        ['W08', 2],
+      ]),
+    )
+    expect(store.replay(BORN).kept.ids).toEqual(ids(5, 1))
+    expect(store.find('e2')).toEqual(entries[1])
     expect(store.find('e7')).toBeUndefined()
   })
 })
@@ -216,7 +240,8 @@ describe('a sentence for', () => {
     expect(() => [...damaged.entries({ sinceMs: 0 })]).toThrow(sentence)
     expect(() => damaged.replay('')).toThrow(sentence)
     expect(() => [...damaged.recount(listing)]).toThrow(sentence)
-    await expect(damaged.story('W07', 2_000)).rejects.toThrow(sentence)
+    expect(() => [...damaged.entries({ marks: ['W07'] })]).toThrow(sentence)
+    expect(() => damaged.newest({ marks: ['W07'], whats: ['note'] })).toThrow(sentence)
     spoil(leaves.at(-1)!)
     writeFileSync(path, bytes)
     expect(() => open(folder, 'read')).toThrow(sentence)

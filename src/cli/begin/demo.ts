@@ -14,7 +14,7 @@ import { listenLive } from '../broker/listening.ts'
 import { inPackage } from '../files/in-package.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
 import type { Given } from '../program/command.ts'
-import { appendEntries } from '../store/history.ts'
+import { appendTally } from '../store/append-tally.ts'
 import { keepHouse } from '../tally/keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../tally/page.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
@@ -45,7 +45,7 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
     folder = await writeFiles(register, text, world, say)
     const tell = (line: string) => say(`${clock(world.now(), register.timezone)}  ${line}`)
     const { entries, boots, silent } = pastOf(register, seeded(seed + 2), world.now())
-    await appendEntries({ data: join(folder, 'tally') }, entries, world)
+    await appendTally({ kind: 'folder', path: join(folder, 'tally') }, entries, world)
     house = new DemoHouse(broker, { register, random: seeded(seed + 1), speed, tell, signal: world.signal, boots })
     const moved = await house.moveIn()
     say(`Contacts: ${moved.rest} have slept since earlier days, ${moved.doors} doors are joined (seed ${seed})`)

@@ -5,7 +5,8 @@ import { iso } from '../../text/time.ts'
 import type { Credentials } from '../broker/credentials.ts'
 import { linkTo } from '../broker/link.ts'
 import { keeperIsThere } from '../broker/listening.ts'
-import { appendEntries, type TallyPlaceOptions } from '../store/history.ts'
+import { appendTally } from '../store/append-tally.ts'
+import type { TallyPath } from '../store/tally-path.ts'
 import { sayOver } from '../tally/say-over.ts'
 import { Stop, type World } from '../world.ts'
 import type { ProveRules, Verdict } from './prove-seen.ts'
@@ -15,7 +16,8 @@ import type { Watch } from './prove-watch.ts'
 export interface Keeping {
   readonly url: string
   readonly account: Credentials
-  readonly place: TallyPlaceOptions
+  /** Where the result goes; undefined: to a keeper, if one runs. */
+  readonly at: TallyPath | undefined
   readonly register: Register
 }
 
@@ -53,13 +55,13 @@ async function keep(
   verdict: Verdict,
   watch: Watch,
   rules: ProveRules,
-  { place, register, url, account }: Keeping,
+  { at, register, url, account }: Keeping,
   world: World,
 ): Promise<Pick<Kept, 'says'> & Partial<Kept>> {
   const what = verdict.proved ? 'proved' : 'failed'
   const bench = rules.power === 'bench'
   const join = middle(verdict.joinMilliseconds)
-  if (place.tally !== undefined || place.data !== undefined) {
+  if (at) {
     const words = watch.entries
       .filter(entry => entry.mark === rules.mark)
       // On a supply no cell sent anything, and nobody opened the window.
@@ -74,8 +76,8 @@ async function keep(
       ...(verdict.causes[0] === undefined ? {} : { note: verdict.causes[0] }),
       ...(join === undefined ? {} : { joinMilliseconds: join }),
     }
-    await appendEntries(place, [...words, result], world)
-    return { says: `kept in ${place.tally ?? place.data}` }
+    await appendTally(at, [...words, result], world)
+    return { says: `kept in ${at.path}` }
   }
   if (!keeperIsThere(watch.signs.keeper, world.now()))
     return { says: 'kept nowhere: no keeper runs, and no --tally was given' }

@@ -9,14 +9,14 @@ const MAINS_SECONDS = 10
 export function rulesOf(
   opening: Opening,
   register: Register,
-  entries: readonly Entry[],
+  entries: Iterable<Entry>,
   power: 'bench' | 'cell',
 ): ProveRules {
   const { sender, mark } = opening
   const kind = new Set(register.openings.filter(one => one.sender.name === sender.name).map(one => one.mark))
-  const joins = entries.flatMap(({ what, mark: of, joinMilliseconds: join }) =>
-    what === 'proved' && kind.has(of) && join ? [join / 1000] : [],
-  )
+  const joins: number[] = []
+  for (const { what, mark: of, joinMilliseconds: join } of entries)
+    if (what === 'proved' && kind.has(of) && join) joins.push(join / 1000)
   const median = joins.sort((a, b) => a - b)[Math.floor(joins.length / 2)]
   const firstWord =
     median !== undefined && joins.length >= 3

@@ -1,13 +1,13 @@
 import { earsOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
-import type { Entry } from '../../protocol/entry.ts'
-import type { Opening } from '../../register/types.ts'
 import { type Credentials, credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf, linkTo, watchLink } from '../broker/link.ts'
 import { keeperIsThere } from '../broker/listening.ts'
 import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { placeToKeep, readEntries, tallyPlaceOf } from '../store/history.ts'
+import { tallyToKeep } from '../store/append-tally.ts'
+import { readTally } from '../store/read-tally.ts'
+import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import { benchLease, mustBeLive, mustReachKeeper, mustReadContacts, NOTHING_HEARD } from './account-trial.ts'
 import type * as commands from './commands.ts'
@@ -27,12 +27,21 @@ export async function run(
   world: World,
 ): Promise<Exit> {
   const { times, power, json } = options
-  const from = tallyPlaceOf(options)
+  const from = tallyPathOf(options)
   const register = await readRegister(file, world)
   const opening = openingOf(register, mark)
-  const place = await placeToKeep(from, world)
-  const history = await readEntries(from, world, { register, mayBeMissing: true })
-  const rules = rulesOf(opening, register, history, power)
+  const at = await tallyToKeep(from, world)
+  const { proofs, own } = await readTally(
+    from,
+    register,
+    world,
+    ({ store }) => ({
+      proofs: [...store.entries({ whats: ['proved'] })],
+      own: [...store.entries({ marks: [opening.mark, ...opening.was] })],
+    }),
+    { mayBeMissing: true },
+  )
+  const rules = rulesOf(opening, register, proofs, power)
   const account = await credentialsOf(world)
   const url = brokerUrlOf(register)
   const { feed, version } = watchLink(url, account)
@@ -47,19 +56,18 @@ export async function run(
   try {
     watch.mustListen()
     mustReadContacts(watch.signs)
-    if (from.data !== undefined && place.data === undefined) mustBeLive(from.data, watch.signs, world)
+    if (from && !at) mustBeLive(from.path, watch.signs, world)
     tellBefore(watch, isWide, world)
     const isKeeper = keeperIsThere(watch.signs.keeper, world.now())
-    const saysToKeeper = place.tally === undefined && place.data === undefined
-    if (isKeeper && saysToKeeper && power === 'cell')
+    if (isKeeper && !at && power === 'cell')
       await mustReachKeeper(linkTo(url, account), register.tally, rules.mark, world)
     const lid = await askBefore(opening.sender, power, world)
     // On a supply no cell sends anything: a keeper that hears it must know.
     if (isKeeper && power === 'bench') lease = await benchLease(linkTo(url, account), register.tally, rules.mark, world)
     const seen = await watchAll(watch, rules, times, { url, account }, world)
     const verdict = verdictOf(seen, { ...rules, heardHouse: watch.signs.isHeard })
-    const kept = await keepResult(verdict, watch, rules, { place, register, url, account }, world)
-    const since = sinceLast(ownEntries(history, opening), {
+    const kept = await keepResult(verdict, watch, rules, { at, register, url, account }, world)
+    const since = sinceLast(own, {
       joinMilliseconds: middle(verdict.joinMilliseconds),
       millivolts: lowestMillivolts(watch.entries.filter(entry => entry.mark === rules.mark)),
     })
@@ -78,9 +86,6 @@ export async function run(
     await feed.close()
   }
 }
-
-const ownEntries = (history: readonly Entry[], { mark, was }: Opening): Entry[] =>
-  history.filter(entry => entry.mark === mark || was.includes(entry.mark))
 
 function tellBefore({ signs }: Watch, isWide: boolean, world: World): void {
   if (!signs.isHeard) world.stderr.write(`note: ${NOTHING_HEARD}\n`)

@@ -1,9 +1,7 @@
-import { earsOf, policyOf } from '../../house/policy.ts'
+import { earsOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
-import { applyAll, startLedger } from '../../ledger/apply.ts'
 import { hear } from '../../ledger/hear.ts'
-import { read } from '../../ledger/read.ts'
-import { nextStep, planRound, type Round, roundCost, roundEntries, tickRound } from '../../ledger/round.ts'
+import { nextStep, type Round, roundCost, roundEntries, tickRound } from '../../ledger/round.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Heard } from '../../protocol/feed.ts'
 import type { Register } from '../../register/types.ts'
@@ -17,39 +15,47 @@ import { brokerUrlOf, linkTo } from '../broker/link.ts'
 import { keeperIsThere, lostWhy } from '../broker/listening.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { appendEntries, placeToKeep, readEntries, tallyPlaceOf } from '../store/history.ts'
+import { appendTally, tallyToKeep } from '../store/append-tally.ts'
+import { readTally } from '../store/read-tally.ts'
+import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
 import { mustBeLive, mustReachKeeper, mustReadContacts, NOTHING_HEARD } from './account-trial.ts'
 import type * as commands from './commands.ts'
 import { HouseSigns } from './house-signs.ts'
 import { listenHouse } from './listen-house.ts'
 import { sayAll } from './round-keep.ts'
+import { planOf } from './round-plan.ts'
 import { stepText, tellReport, wrongWord } from './round-tell.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.round>, world: World): Promise<Exit> {
   const { minutes } = options
-  const from = tallyPlaceOf(options)
+  const from = tallyPathOf(options)
   const register = await readRegister(file, world)
-  const place = await placeToKeep(from, world)
-  const history = await readEntries(from, world, { register, mayBeMissing: true })
+  const at = await tallyToKeep(from, world)
+  const before = await readTally(
+    from,
+    register,
+    world,
+    tally => ({ ledger: tally.ledger(), lastRoundAt: tally.store.newest({ whats: ['round'] })?.entry.at }),
+    { mayBeMissing: true },
+  )
   const account = await credentialsOf(world)
   const url = brokerUrlOf(register)
-  const walk = new Walk(register, planOf(register, history, iso(world.now()), options.leaveOutNatural), world)
+  const walk = new Walk(register, planOf(register, before, iso(world.now()), options.leaveOutNatural), world)
   walk.tellCost()
   if (!options.yes && !(await agrees(world))) return EXIT.input
 
   const feed = linkTo(url, account)
   await listenHouse(feed, register, walk, world)
-  const isFile = place.tally !== undefined || place.data !== undefined
   const isKeeper = (): boolean => keeperIsThere(walk.signs.keeper, world.now())
   try {
     mustReadContacts(walk.signs)
-    if (from.data !== undefined && place.data === undefined) mustBeLive(from.data, walk.signs, world)
+    if (from && !at) mustBeLive(from.path, walk.signs, world)
     const first = register.openings[0]?.mark
-    if (!isFile && isKeeper() && first !== undefined)
+    if (!at && isKeeper() && first !== undefined)
       await mustReachKeeper(linkTo(url, account), register.tally, first, world)
     if (!walk.signs.isHeard) walk.say(`note: ${NOTHING_HEARD}`)
-    if (!isFile && !isKeeper()) walk.say('no keeper runs, and no --tally was given: this walk will be kept nowhere')
+    if (!at && !isKeeper()) walk.say('no keeper runs, and no --tally was given: this walk will be kept nowhere')
     await walk.go(minutes)
   } finally {
     await feed.close()
@@ -61,9 +67,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
     walk.say('kept nowhere: not one word of the house was heard, so it may be the account and not the contacts')
     return EXIT.input
   }
-  if (isFile) {
-    await appendEntries(place, [...walk.words, ...results], world)
-    walk.say(`kept in ${place.tally ?? place.data}`)
+  if (at) {
+    await appendTally(at, [...walk.words, ...results], world)
+    walk.say(`kept in ${at.path}`)
   } else if (!isKeeper()) walk.say('kept nowhere: no keeper runs, and no --tally was given')
   else if (!(await sayAll(results, register, account, world))) return EXIT.input
   else walk.say('kept by the keeper')
@@ -153,31 +159,6 @@ class Walk {
     // The last rest words still belong to the walk's entries.
     await new Promise(done => setTimeout(done, 200))
   }
-}
-
-/** The walk of a register, knowing what the tally knows. */
-export function planOf(
-  register: Register,
-  history: readonly Entry[],
-  startedAt: string,
-  leaveOutNatural: boolean,
-): Round {
-  const readings = read(applyAll(startLedger(policyOf(register)), history), Date.parse(startedAt))
-  const last = history.findLast(({ what }) => what === 'round')?.at
-  return planRound({
-    stops: register.openings.map(({ mark, name, room, at, sender }) => ({
-      mark,
-      name,
-      power: sender.power,
-      ...(room === undefined ? {} : { room }),
-      ...(at === undefined ? {} : { at }),
-    })),
-    sides: register.sides,
-    startedAt,
-    ...(last === undefined ? {} : { lastRoundAt: last }),
-    provenAt: Object.fromEntries(readings.map(({ mark, provenAt }) => [mark, provenAt])),
-    leaveOutNatural,
-  })
 }
 
 async function agrees(world: World): Promise<boolean> {

@@ -6,7 +6,7 @@ import { localTime } from '../../text/local-time.ts'
 import { makeNew } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { openHistory, readingStore } from '../store/history.ts'
+import { readTally, type Tally } from '../store/read-tally.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { csvHead, csvLine } from './csv.ts'
@@ -17,25 +17,23 @@ export async function run({ args: { file }, options }: Given<typeof commands.exp
   const { data: folder, out, backup } = options
   if (options.csv && options.jsonl) throw new Stop(EXIT.usage, 'give --csv or --jsonl, not both')
   const register = await readRegister(file, world)
-  const store = await openHistory(folder, register, world)
-  try {
-    if (backup !== undefined) {
-      const copy = async (temporary: string): Promise<void> => {
-        await access(dirname(temporary), constants.W_OK | constants.X_OK)
-        store.backup(temporary)
-        // It tells when nobody is at home.
-        await chmod(temporary, 0o640)
-      }
-      await readingStore(folder, () => makeNew(backup, world, copy, '--backup'))
-      world.stdout.write(`${backup}: a copy of ${store.length} entries\n`)
-      return EXIT.fine
-    }
+  await readTally({ kind: 'folder', path: folder }, register, world, async ({ store }) => {
+    if (backup !== undefined) return writeBackup(store, backup, world)
     const texts = options.csv ? csvTexts(store.entries(), register) : jsonTexts(store.entries())
-    await readingStore(folder, () => (out !== undefined ? writeFile(out, texts, world) : writeAll(texts, world)))
-    return EXIT.fine
-  } finally {
-    await store.close()
+    return out === undefined ? writeAll(texts, world) : writeFile(out, texts, world)
+  })
+  return EXIT.fine
+}
+
+async function writeBackup(store: Tally['store'], path: string, world: World): Promise<void> {
+  const copy = async (temporary: string): Promise<void> => {
+    await access(dirname(temporary), constants.W_OK | constants.X_OK)
+    store.backup(temporary)
+    // It tells when nobody is at home.
+    await chmod(temporary, 0o640)
   }
+  await makeNew(path, world, copy, '--backup')
+  world.stdout.write(`${path}: a copy of ${store.length} entries\n`)
 }
 
 function* jsonTexts(entries: Iterable<Entry>): IterableIterator<string> {

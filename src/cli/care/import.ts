@@ -1,17 +1,14 @@
-import { resolve } from 'node:path'
 import { policyOf } from '../../house/policy.ts'
-import { takeLock } from '../../keeper/lock.ts'
-import { ledgerRules } from '../../keeper/rules.ts'
-import { TallyStore } from '../../keeper/store.ts'
+import type { TallyStore } from '../../keeper/store.ts'
+import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
-import { iso } from '../../text/time.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { withStoreProblems } from '../store/problems.ts'
-import { parseEntry, readTally } from '../store/tally-file.ts'
+import { writeFolder } from '../store/append-tally.ts'
+import { parseEntry, readTallyFile } from '../store/tally-file.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { csvRecords, entryJson } from './csv.ts'
@@ -20,12 +17,11 @@ export async function run(
   { args: { file, entries: from }, options }: Given<typeof commands.importing>,
   world: World,
 ): Promise<Exit> {
-  const folder = resolve(world.cwd, options.data)
   const register = await readRegister(file, world)
   const entries = /\.csv$/i.test(from)
     ? readCsv(await readText(from, world), from, world)
-    : await readTally(from, world)
-  const done = await withStoreProblems(() => take(folder, register, entries, world))
+    : await readTallyFile(from, world)
+  const done = await writeFolder(options.data, policyOf(register), world, store => take(store, register, entries))
   const say = (text: string): void => world.stdout.write(`${text}\n`)
   say(`${from}: ${done.taken} of ${entries.length} entries taken; ${done.standing} stood there already`)
   if (done.late > 0)
@@ -38,26 +34,20 @@ export async function run(
   return EXIT.fine
 }
 
-async function take(folder: string, register: Register, entries: readonly Entry[], world: World) {
-  const lock = takeLock(folder, iso(world.now()))
-  try {
-    const store = TallyStore.open(folder, 'write', ledgerRules(policyOf(register)))
-    try {
-      const fresh = entries.filter(({ id }) => !store.find(id))
-      const last = store.lastAt()
-      if (fresh.length > 0) store.addAll(fresh)
-      const known = new Set(register.openings.flatMap(({ mark, was }) => [mark, ...was]))
-      return {
-        taken: fresh.length,
-        standing: entries.length - fresh.length,
-        late: last === undefined ? 0 : fresh.filter(({ at, how }) => how !== 'said' && Date.parse(at) < last).length,
-        strangers: [...new Set(fresh.map(({ mark }) => mark))].filter(mark => !known.has(mark)),
-      }
-    } finally {
-      await store.close()
-    }
-  } finally {
-    lock.release()
+function take(store: TallyStore<Ledger>, { openings }: Register, entries: readonly Entry[]) {
+  const fresh = entries.filter(({ id }) => !store.find(id))
+  const last = store.lastAt()
+  if (fresh.length > 0) {
+    store.addAll(fresh)
+    // Counted once, here: whoever reads the tally next need not count it again.
+    store.checkpoint(store.replay('').kept)
+  }
+  const known = new Set(openings.flatMap(({ mark, was }) => [mark, ...was]))
+  return {
+    taken: fresh.length,
+    standing: entries.length - fresh.length,
+    late: last === undefined ? 0 : fresh.filter(({ at, how }) => how !== 'said' && Date.parse(at) < last).length,
+    strangers: [...new Set(fresh.map(({ mark }) => mark))].filter(mark => !known.has(mark)),
   }
 }
 

@@ -46,7 +46,7 @@ const MODULE_STAY = 0.05
 const CELL_STAY = 0.1
 
 /** Median of the last five join times of the module that each opening has now. */
-export function joinTimes(entries: readonly Entry[]): Map<string, number> {
+export function joinTimes(entries: Iterable<Entry>): Map<string, number> {
   const times = new Map<string, number[]>()
   for (const { mark, what, joinMilliseconds } of entries) {
     if (what === 'module-fitted') times.delete(mark)

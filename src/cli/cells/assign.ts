@@ -6,17 +6,20 @@ import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { readEntries, tallyPlaceOf } from '../store/history.ts'
+import { readTally } from '../store/read-tally.ts'
+import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import { type CellPlan, joinTimes, type ModulePlan, planCells, planModules } from './assign-plans.ts'
 import type * as commands from './commands.ts'
-import { ledgerOf } from './lives.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.assign>, world: World): Promise<Exit> {
   const register = await readRegister(file, world)
-  const entries = await readEntries(tallyPlaceOf(options), world, { register })
-  const histories = historiesOf(register, ledgerOf(register, entries), world.now())
-  const modules = planModules(register, histories, joinTimes(entries))
+  const { ledger, joins } = await readTally(tallyPathOf(options), register, world, tally => ({
+    ledger: tally.ledger(),
+    joins: joinTimes(tally.store.entries({ whats: ['module-fitted', 'proved'] })),
+  }))
+  const histories = historiesOf(register, ledger, world.now())
+  const modules = planModules(register, histories, joins)
   const cells = options.cells ? planCells(histories) : undefined
   world.stdout.write(
     options.json

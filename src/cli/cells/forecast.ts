@@ -5,21 +5,21 @@ import { iso } from '../../text/time.ts'
 import { writeWhole } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { readEntries, tallyPlaceOf } from '../store/history.ts'
+import { readTally } from '../store/read-tally.ts'
+import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { type CellForecast, cellForecasts } from './cell-forecasts.ts'
 import type * as commands from './commands.ts'
 import { forecastTable } from './forecast-table.ts'
 import { jsonText } from './json-text.ts'
-import { type KindLives, ledgerOf, livesByKind } from './lives.ts'
+import { type KindLives, livesByKind } from './lives.ts'
 import { survivalPlot } from './survival-plot.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.forecast>, world: World): Promise<Exit> {
   const { acceptDays: accept, sender, plot } = options
   const register = await readRegister(file, world)
-  const entries = await readEntries(tallyPlaceOf(options), world, { register })
   const now = world.now()
-  const ledger = ledgerOf(register, entries)
+  const ledger = await readTally(tallyPathOf(options), register, world, tally => tally.ledger())
   const histories = historiesOf(register, ledger, now)
   const rows = cellForecasts(register, ledger, histories, accept, now)
   const kinds = livesByKind(register, histories)

@@ -1,13 +1,6 @@
 import type { CellHistory } from '../../budget/lives/left.ts'
 import type { Lifetime } from '../../budget/lives/posterior.ts'
-import { policyOf } from '../../house/policy.ts'
-import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
-import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
-
-/** The ledger that a tally's entries add up to under this register. */
-export const ledgerOf = (register: Register, entries: readonly Entry[]): Ledger =>
-  applyAll(startLedger(policyOf(register)), entries)
 
 /** All lives of one kind of cell in this house. */
 export interface KindLives {

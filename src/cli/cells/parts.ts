@@ -12,11 +12,11 @@ import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { readEntries, tallyPlaceOf } from '../store/history.ts'
+import { readTally } from '../store/read-tally.ts'
+import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { jsonText } from './json-text.ts'
-import { ledgerOf } from './lives.ts'
 
 /** Reeds are glass and break when their leads are bent at the body (common practice); 1 in 20, weighing as twenty: assumption. */
 const REEDS: Seen = { good: 19, bad: 1 }
@@ -32,8 +32,11 @@ interface Part {
 export async function run({ args: { file }, options }: Given<typeof commands.parts>, world: World): Promise<Exit> {
   const { confidence } = options
   const register = await readRegister(file, world)
-  const entries = await readEntries(tallyPlaceOf(options), world, { register })
-  const parts = partsOf(register, entries, world.now(), confidence)
+  const { ledger, bench } = await readTally(tallyPathOf(options), register, world, tally => ({
+    ledger: tally.ledger(),
+    bench: benchResults(tally.store.entries({ whats: ['proved', 'failed'] })),
+  }))
+  const parts = partsOf(register, ledger, bench, world.now(), confidence)
   const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)
   const unpriced = parts.filter(({ price }) => price === undefined).map(({ part }) => part)
   if (options.json) {
@@ -66,12 +69,12 @@ export async function run({ args: { file }, options }: Given<typeof commands.par
 /** What to buy; one row a part. */
 export function partsOf(
   register: Register,
-  entries: readonly Entry[],
+  ledger: Ledger,
+  bench: BenchResults,
   now: number,
   confidence: number,
 ): readonly Part[] {
   const count = register.openings.length
-  const bench = benchResults(entries)
   const seen: Seen = { good: MODULES_IN_PRACTICE.good + bench.good, bad: MODULES_IN_PRACTICE.bad + bench.bad }
   const tried = bench.good + bench.bad
   const price = (part: string) => {
@@ -87,7 +90,7 @@ export function partsOf(
       restsOn: tried ? `${practice}, and ${bench.bad} of ${tried} at this bench` : practice,
       ...price('module'),
     },
-    ...cells(register, ledgerOf(register, entries), now, confidence).map(part => ({ ...part, ...price(part.part) })),
+    ...cells(register, ledger, now, confidence).map(part => ({ ...part, ...price(part.part) })),
     {
       part: 'reed',
       need: count,
@@ -100,8 +103,13 @@ export function partsOf(
   ]
 }
 
+interface BenchResults {
+  readonly good: number
+  readonly bad: number
+}
+
 /** Modules that were proved or failed at the bench; each test counts as a module. */
-function benchResults(entries: readonly Entry[]): { good: number; bad: number } {
+function benchResults(entries: Iterable<Entry>): BenchResults {
   let good = 0
   let bad = 0
   for (const { what, text } of entries) {

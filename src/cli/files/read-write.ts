@@ -1,5 +1,5 @@
 import { randomBytes } from 'node:crypto'
-import { link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
+import { access, constants, link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
 import { EXIT, Stop, type World } from '../world.ts'
 import { reason } from './reason.ts'
@@ -95,3 +95,20 @@ export async function refuseTaken(path: string, world: World, option = '--out'):
 
 const taken = (path: string, option: string): Stop =>
   new Stop(EXIT.input, `${path} is there already: name another file with ${option}`)
+
+/**
+ * Makes sure that a file could be written, or made, without touching it.
+ * @throws Stop exit 3 with the path when it could not
+ */
+export async function mustBeWritable(path: string, world: World): Promise<void> {
+  const target = resolve(world.cwd, path)
+  try {
+    await (await open(target, 'r+')).close()
+  } catch (error) {
+    const why =
+      (error as NodeJS.ErrnoException).code === 'ENOENT'
+        ? await access(dirname(target), constants.W_OK | constants.X_OK).catch((of: unknown) => of)
+        : error
+    if (why !== undefined) throw new Stop(EXIT.world, `${path} cannot be written: ${reason(why)}`)
+  }
+}

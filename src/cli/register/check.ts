@@ -8,6 +8,7 @@ import { columns } from '../../text/table.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
+import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { type OlderHeader, olderHeadersByChange, olderHeadersByTally } from './older-headers.ts'
@@ -42,14 +43,18 @@ async function moduleLists(
   world: World,
 ): Promise<ModuleList[]> {
   const lists: ModuleList[] = []
-  if (options.tally !== undefined || options.data !== undefined) {
-    const { readEntries, tallyPlaceOf } = await import('../store/history.ts')
-    const entries = await readEntries(tallyPlaceOf(options), world, { register })
+  const at = tallyPathOf(options)
+  if (at) {
+    const { readTally } = await import('../store/read-tally.ts')
+    const { older, flashes } = await readTally(at, register, world, ({ store }) => ({
+      older: olderHeadersByTally(register, store),
+      flashes: [...store.entries({ whats: ['flashed', 'module-fitted'] })],
+    }))
     lists.push({
       key: 'flashedBefore',
       head: 'Modules that hold an older header:',
       none: 'No module is known to hold an older header.',
-      modules: olderHeadersByTally(register, entries),
+      modules: older,
     })
     if (options.private !== undefined) {
       const { notePasswordTimes } = await import('./password-times.ts')
@@ -59,7 +64,7 @@ async function moduleLists(
         key: 'olderPasswords',
         head: 'Modules that hold an older password, and must come out and be flashed again:',
         none: 'No module is known to hold an older password.',
-        modules: olderPasswords(register, entries, await notePasswordTimes(options.private, marks, world)),
+        modules: olderPasswords(register, flashes, await notePasswordTimes(options.private, marks, world)),
       })
     }
   }

@@ -1,4 +1,5 @@
-import type { Entry } from '../../protocol/entry.ts'
+import type { TallyStore } from '../../keeper/store.ts'
+import { WHATS } from '../../protocol/entry.ts'
 import { type ChangedFact, changedFacts, type HeaderFacts, headerFacts } from '../../register/revision.ts'
 import type { Register } from '../../register/types.ts'
 
@@ -40,27 +41,31 @@ function sentenceOf(mark: string, changed: readonly ChangedFact[]): string {
   return `${mark} was flashed with ${parts.join('; ')}`
 }
 
+const NOT_ODD = WHATS.filter(what => what !== 'odd')
+
 /** Modules that hold an older header than the register gives, by what the tally knows of each. */
-export function olderHeadersByTally(register: Register, entries: readonly Entry[]): readonly OlderHeader[] {
+export function olderHeadersByTally(
+  register: Register,
+  store: Pick<TallyStore<unknown>, 'newest' | 'entries'>,
+): readonly OlderHeader[] {
   return register.openings.flatMap(opening => {
     const { mark, name, revision: wants } = opening
-    const marks = new Set([mark, ...opening.was])
-    const own = entries.filter(entry => marks.has(entry.mark))
-    const last = own.findLast(entry => entry.revision !== undefined && entry.what !== 'odd')
-    const after = last ? own.slice(own.indexOf(last) + 1) : own
-    const odd = after.findLast(entry => entry.what === 'odd')
-    if (last?.revision !== undefined && last.revision !== wants) {
-      const facts = own.findLast(entry => entry.what === 'flashed' && entry.revision === last.revision)?.text
-      const was = facts === undefined ? undefined : factsOf(facts)
+    const marks = [mark, ...opening.was]
+    const last = store.newest({ marks, hasRevision: true, whats: NOT_ODD })
+    const holds = last?.entry.revision
+    if (holds !== undefined && holds !== wants) {
+      const flashed = [...store.entries({ marks, whats: ['flashed'] })].findLast(({ revision }) => revision === holds)
+      const was = flashed?.text === undefined ? undefined : factsOf(flashed.text)
       const changed = was && changedFacts(was, headerFacts(opening, register.broker))
       const sentence = changed?.length
         ? sentenceOf(mark, changed)
-        : `${mark} holds revision ${last.revision}, the register gives ${wants}; what differs was not kept`
-      return [{ mark, name, holds: last.revision, wants, ...(changed ? { changed } : {}), sentence }]
+        : `${mark} holds revision ${holds}, the register gives ${wants}; what differs was not kept`
+      return [{ mark, name, holds, wants, ...(changed ? { changed } : {}), sentence }]
     }
+    const odd = store.newest({ marks, whats: ['odd'], from: (last?.seq ?? 0) + 1 })?.entry
     if (!odd) return []
     const sentence = `${mark} says ${say(odd.text)}, a word that the register does not know: it may hold an older header`
-    return [{ mark, name, ...(last?.revision === undefined ? {} : { holds: last.revision }), wants, sentence }]
+    return [{ mark, name, ...(holds === undefined ? {} : { holds }), wants, sentence }]
   })
 }
 

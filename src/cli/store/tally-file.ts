@@ -1,4 +1,4 @@
-import { access, constants, open, readFile } from 'node:fs/promises'
+import { appendFile, open, readFile } from 'node:fs/promises'
 import { dirname, resolve } from 'node:path'
 import { type Entry, entrySchema } from '../../protocol/entry.ts'
 import { checked } from '../../protocol/problems.ts'
@@ -8,8 +8,9 @@ import { reason } from '../files/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
 /**
- * A tally file holds one entry a line as JSON, oldest first; each line ends with a line feed. A last line without one
- * was cut off while it was written: a reader leaves it out and a writer takes it away, both saying so.
+ * A tally file is the way in and out: one entry a line as JSON, oldest first; each line ends with a line feed. A last
+ * line without one was cut off while it was written: a reader leaves it out, a writer moves it to a file beside, both
+ * saying so.
  */
 
 const LONGEST_LINE = 65_536
@@ -44,7 +45,7 @@ export function parseEntry(
  * @param options.mayBeMissing - a file that does not exist yet is an empty tally
  * @throws Stop exit 1 when lines are wrong (all are named on stderr first), exit 3 when the file cannot be read
  */
-export async function readTally(
+export async function readTallyFile(
   path: string,
   world: World,
   options: { mayBeMissing?: boolean } = {},
@@ -83,10 +84,10 @@ export async function readTally(
 
 /**
  * Appends entries as whole lines, in one write, and flushes them to the disk. A last line that a crash cut off is
- * taken away first; the file is made if it is not there.
+ * moved to a file beside first; the file is made if it is not there.
  * @throws Stop exit 3 when it cannot be written; RangeError when an entry could not be read back
  */
-export async function appendTally(path: string, entries: readonly Entry[], world: World): Promise<void> {
+export async function appendTallyFile(path: string, entries: readonly Entry[], world: World): Promise<void> {
   if (entries.length === 0) return
   const lines = entries.map(entry => {
     const line = JSON.stringify(entry)
@@ -112,23 +113,6 @@ export async function appendTally(path: string, entries: readonly Entry[], world
   }
 }
 
-/**
- * Makes sure that a file could be written, or made, without touching it.
- * @throws Stop exit 3 with the path when it could not
- */
-export async function mustBeWritable(path: string, world: World): Promise<void> {
-  const target = resolve(world.cwd, path)
-  try {
-    await (await open(target, 'r+')).close()
-  } catch (error) {
-    const why =
-      (error as NodeJS.ErrnoException).code === 'ENOENT'
-        ? await access(dirname(target), constants.W_OK | constants.X_OK).catch((of: unknown) => of)
-        : error
-    if (why !== undefined) throw new Stop(EXIT.world, `${path} cannot be written: ${reason(why)}`)
-  }
-}
-
 /** What must be written before the next line: nothing, or the line feed that a whole last line lacks. */
 async function healTail(file: Awaited<ReturnType<typeof open>>, path: string, world: World): Promise<string> {
   const { size } = await file.stat()
@@ -147,8 +131,11 @@ async function healTail(file: Awaited<ReturnType<typeof open>>, path: string, wo
   if (!isTally) throw new Stop(EXIT.input, `${path} does not end in an entry: it is no tally, nothing was written`)
   if (rest.length === 0) return ''
   if ('entry' in parseEntry(rest.toString('utf8'))) return '\n'
+  // It was never told to be kept, and may hold what a person can still read.
+  const beside = `${path}.cut-off`
+  await appendFile(resolve(world.cwd, beside), `${rest}\n`, { flush: true })
   await file.truncate(size - rest.length)
-  world.stderr.write(`${path}: took away a last line that was cut off: ${tame(rest.toString('utf8', 0, 200))}\n`)
+  world.stderr.write(`${path}: its last line was cut off while it was written, and stands in ${beside} now\n`)
   return ''
 }
 

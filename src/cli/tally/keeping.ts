@@ -5,10 +5,9 @@ import { type ChallengeHooks, challenge } from '../../keeper/challenge.ts'
 import { systemClock } from '../../keeper/clock.ts'
 import { HomieDevices, homieWill } from '../../keeper/homie.ts'
 import { Keeper } from '../../keeper/keeper.ts'
-import { takeLock } from '../../keeper/lock.ts'
-import { ledgerRules, openLedger } from '../../keeper/rules.ts'
+import { openLedger } from '../../keeper/rules.ts'
 import { silentSentence } from '../../keeper/sentences.ts'
-import { TallyStore } from '../../keeper/store.ts'
+import type { TallyStore } from '../../keeper/store.ts'
 import type { Backups } from '../../keeper/upkeep.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { KeeperNote } from '../../protocol/keeper-note.ts'
@@ -21,7 +20,7 @@ import { keeperClientId, linkTo } from '../broker/link.ts'
 import { linkReason } from '../broker/reason.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
-import { withStoreProblems } from '../store/problems.ts'
+import { writeFolder } from '../store/append-tally.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { watchRegister } from './register-watch.ts'
 
@@ -57,20 +56,9 @@ export async function keepHouse(options: KeepingOptions, world: World): Promise<
   const text = await readText(options.path, world)
   const register = await readRegister(options.path, world)
   const startedIso = iso(world.now())
-  const folder = resolve(world.cwd, options.folder)
-  await withStoreProblems(async () => {
-    const lock = takeLock(folder, startedIso)
-    try {
-      const store = TallyStore.open(folder, 'write', ledgerRules(policyOf(register)))
-      try {
-        store.begin(startedIso)
-        await keepStore({ ...options, register, text, store, startedIso }, world)
-      } finally {
-        await store.close()
-      }
-    } finally {
-      lock.release()
-    }
+  await writeFolder(options.folder, policyOf(register), world, async store => {
+    store.begin(startedIso)
+    await keepStore({ ...options, register, text, store, startedIso }, world)
   })
 }
 

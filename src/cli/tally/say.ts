@@ -1,6 +1,5 @@
 import { factsOf, policyOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
-import { applyAll, startLedger } from '../../ledger/apply.ts'
 import { judgeSay } from '../../ledger/judge-say.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Say } from '../../protocol/say.ts'
@@ -15,7 +14,9 @@ import { brokerUrlOf, linkTo } from '../broker/link.ts'
 import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { momentBefore } from '../program/moment.ts'
-import { appendEntries, readEntries, type TallyPlaceOptions, tallyPlaceOf } from '../store/history.ts'
+import { appendTally } from '../store/append-tally.ts'
+import { readTally, type Tally } from '../store/read-tally.ts'
+import { type TallyPath, tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { Sayer, type Saying } from './say-over.ts'
@@ -25,11 +26,10 @@ export async function run(
   world: World,
 ): Promise<Exit> {
   const register = await readRegister(file, world)
-  const place = tallyPlaceOf(options)
+  const tally = tallyPathOf(options)
   const marks = marksOf(mark, register)
   mustBelong(options, what)
   const sayings = marks.map(each => ({ mark: each, saying: sayingOf(each, what, options, register, world) }))
-  const isFile = place.tally !== undefined || place.data !== undefined
   let refused = 0
   const at = sayings[0]?.saying.at
   // `Fri 09:00` is a guess at a day: the person is told which.
@@ -43,7 +43,7 @@ export async function run(
         `${of} ${what}${when}: kept; taken back with: sashtally say ${file} ${of} undone --undoes ${id}\n`,
       )
   }
-  if (isFile) for (const answer of await sayToFile(sayings, place, register, world)) tell(answer)
+  if (tally) for (const answer of await sayToTally(sayings, tally, register, world)) tell(answer)
   else await sayToKeeper(sayings, register, tell, world)
   if (what === 'cell-fitted' && refused < sayings.length) world.stderr.write(`${CELL_CAUTION}\n${SPENT_CELL_CAUTION}\n`)
   return refused > 0 ? EXIT.input : EXIT.fine
@@ -141,32 +141,31 @@ async function sayToKeeper(
 }
 
 /** Judges as the keeper does, and adds what is fine. */
-async function sayToFile(
+async function sayToTally(
   sayings: readonly { mark: string; saying: Saying }[],
-  place: TallyPlaceOptions,
+  tally: TallyPath,
   register: Register,
   world: World,
 ): Promise<Answer[]> {
   const now = world.now()
-  const policy = policyOf(register)
-  const entries = await readEntries(place, world, { register, mayBeMissing: true })
-  const byId = new Map(entries.map(entry => [entry.id, entry]))
-  const ledger = applyAll(startLedger(policy), entries)
   const came = { retain: false, queued: false, at: iso(now) }
   const fresh: Entry[] = []
-  const facts = factsOf(register)
-  const answers = sayings.map(({ mark, saying }): Answer => {
-    const id = saying.id ?? newId(now)
-    const judged = judgeSay(JSON.stringify({ v: 1, ...saying, id }), mark, came, {
-      ledger,
-      policy,
+  const judge = ({ ledger, store }: Tally): Answer[] => {
+    const context = {
+      ledger: ledger(),
+      policy: policyOf(register),
       now,
-      find: each => byId.get(each),
-      factsOf: facts,
+      find: (id: string) => store.find(id),
+      factsOf: factsOf(register),
+    }
+    return sayings.map(({ mark, saying }): Answer => {
+      const id = saying.id ?? newId(now)
+      const judged = judgeSay(JSON.stringify({ v: 1, ...saying, id }), mark, came, context)
+      if ('entry' in judged) fresh.push(judged.entry)
+      return { mark, id, ...('problem' in judged ? { problem: judged.problem } : {}) }
     })
-    if ('entry' in judged) fresh.push(judged.entry)
-    return { mark, id, ...('problem' in judged ? { problem: judged.problem } : {}) }
-  })
-  await appendEntries(place, fresh, world)
+  }
+  const answers = await readTally(tally, register, world, judge, { mayBeMissing: true })
+  await appendTally(tally, fresh, world)
   return answers
 }

@@ -1,0 +1,94 @@
+import { existsSync } from 'node:fs'
+import { join, resolve } from 'node:path'
+import { policyOf } from '../../house/policy.ts'
+import { ledgerRules, mustRecount } from '../../keeper/rules.ts'
+import { TALLY_FILE } from '../../keeper/schema.ts'
+import { TallyStore } from '../../keeper/store.ts'
+import { storeProblem } from '../../keeper/store-problem.ts'
+import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
+import type { HousePolicy } from '../../protocol/policy.ts'
+import type { Register } from '../../register/types.ts'
+import type { World } from '../world.ts'
+import { withStoreProblems } from './problems.ts'
+import { readTallyFile } from './tally-file.ts'
+import type { TallyPath } from './tally-path.ts'
+
+/** A tally that is open to be read; its store must not be closed or written. */
+export interface Tally {
+  readonly store: TallyStore<Ledger>
+  /**
+   * What all entries add up to under the register of today. Of a keeper's folder only what its snapshot lacks is
+   * counted, unless the register counts by other rules now.
+   */
+  ledger(): Ledger
+}
+
+export interface ReadOptions {
+  /** A tally that is not there yet is an empty one. */
+  readonly mayBeMissing?: boolean
+}
+
+/**
+ * Opens a tally without changing it, also while its keeper runs, and closes it after `work`. A file is read into a store
+ * in memory, its marks that the register does not know are told on stderr; without a path the tally is empty.
+ * @throws Stop exit 1 when a line of the file is no entry, exit 3 when the tally cannot be read
+ */
+export async function readTally<T>(
+  at: TallyPath | undefined,
+  register: Register,
+  world: World,
+  work: (tally: Tally) => T | Promise<T>,
+  options: ReadOptions = {},
+): Promise<T> {
+  return withStoreProblems(async () => {
+    const tally = await openTally(at, register, world, options)
+    try {
+      return await work(tally)
+    } catch (error) {
+      throw at?.kind === 'folder' ? storeProblem(error, join(at.path, TALLY_FILE)) : error
+    } finally {
+      await tally.store.close()
+    }
+  })
+}
+
+async function openTally(
+  at: TallyPath | undefined,
+  register: Register,
+  world: World,
+  { mayBeMissing = false }: ReadOptions,
+): Promise<Tally> {
+  const policy = policyOf(register)
+  const rules = ledgerRules(policy)
+  if (at?.kind === 'folder') {
+    const folder = resolve(world.cwd, at.path)
+    if (!mayBeMissing || existsSync(join(folder, TALLY_FILE))) {
+      const store = TallyStore.open(folder, 'read', rules)
+      return { store, ledger: () => ledgerOf(store, policy) }
+    }
+  }
+  const entries = at?.kind === 'file' ? await readTallyFile(at.path, world, { mayBeMissing }) : []
+  const store = TallyStore.inMemory(rules)
+  store.commitBatch({ entries })
+  if (at) tellStrangers(at.path, store.marks(), register, world)
+  return { store, ledger: () => applyAll(startLedger(policy), entries) }
+}
+
+function ledgerOf(store: TallyStore<Ledger>, policy: HousePolicy): Ledger {
+  const { kept } = store.replay('')
+  // Where no counting rule differs, what was counted stands under the rest of the register of today.
+  return mustRecount(kept, policy) ? applyAll(startLedger(policy, kept.since), store.entries()) : { ...kept, policy }
+}
+
+/** Tells which marks of a tally no opening has, or had, and how many entries each has; most first. */
+function tellStrangers(path: string, marks: ReadonlyMap<string, number>, { openings }: Register, world: World): void {
+  const known = new Set(openings.flatMap(({ mark, was }) => [mark, ...was]))
+  const strangers = [...marks].filter(([mark]) => !known.has(mark)).sort(([, a], [, b]) => b - a)
+  if (strangers.length === 0) return
+  const some = strangers.slice(0, 10).map(([mark, count]) => `${mark} (${count})`)
+  const more = strangers.length > 10 ? ` and ${strangers.length - 10} more` : ''
+  const all = strangers.reduce((sum, [, count]) => sum + count, 0)
+  world.stderr.write(
+    `${path}: no opening of the register has the ${strangers.length === 1 ? 'mark' : 'marks'} ${some.join(', ')}${more}: ${all} ${all === 1 ? 'entry counts' : 'entries count'} for nothing (was: [...] gives an opening its earlier marks)\n`,
+  )
+}

@@ -1,0 +1,82 @@
+import { policyOf } from '../../house/policy.ts'
+import type { TallyStore } from '../../keeper/store.ts'
+import { apply, applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
+import { takenBack } from '../../ledger/window.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import type { Register } from '../../register/types.ts'
+import { localTime } from '../../text/local-time.ts'
+import { tame } from '../../text/problems.ts'
+import { DAY, iso } from '../../text/time.ts'
+
+/** One opening that opened, with its first and last time. */
+export interface Opened {
+  readonly mark: string
+  readonly name: string
+  readonly openings: number
+  readonly first: string
+  readonly last: string
+  /** Some of these waited at the broker: they may have happened earlier than `since`. */
+  readonly unsure: boolean
+}
+
+/** A queued word may have begun before a time and ended after it: a month is as long as a session waits. */
+const LONGEST_QUEUED = 31 * DAY
+
+/**
+ * What opened, most recent first. Bounces and repeats count as they do in the tally, and what was taken back does not.
+ * @param since - milliseconds since the epoch
+ */
+export function openedSince(register: Register, store: Pick<TallyStore<unknown>, 'entries'>, since: number): Opened[] {
+  const policy = policyOf(register)
+  const marks = new Map(register.openings.flatMap(({ mark, was }) => [mark, ...was].map(each => [each, mark] as const)))
+  const byMark = new Map<string, Entry[]>()
+  for (const entry of store.entries({ sinceMs: since - LONGEST_QUEUED })) {
+    const mark = marks.get(entry.mark)
+    if (mark === undefined || entry.how === 'retained' || Date.parse(entry.until ?? entry.at) < since) continue
+    const own = byMark.get(mark)
+    if (own) own.push(entry)
+    else byMark.set(mark, [entry])
+  }
+  return register.openings
+    .flatMap(({ mark, name }): Opened[] => {
+      const entries = byMark.get(mark) ?? []
+      const start = startLedger({ [mark]: policy[mark]! }, iso(since))
+      let ledger = start
+      const counted: Entry[] = []
+      for (const entry of standing(applyAll(start, entries), mark, entries)) {
+        const before = ledger
+        ledger = apply(ledger, entry)
+        if (openingsOf(ledger, mark) > openingsOf(before, mark)) counted.push(entry)
+      }
+      const times = counted.map(({ at, until }) => until ?? at)
+      const [first, last] = [times[0], times.at(-1)]
+      if (first === undefined || last === undefined) return []
+      const unsure = counted.some(({ how, at }) => how === 'queued' && Date.parse(at) < since)
+      return [{ mark, name, openings: openingsOf(ledger, mark), first, last, unsure }]
+    })
+    .sort((a, b) => (a.last < b.last ? 1 : -1))
+}
+
+const openingsOf = ({ marks }: Ledger, mark: string): number => marks[mark]?.fold.openings ?? 0
+
+/** The entries of a mark that nobody took back. */
+function standing({ marks }: Ledger, mark: string, entries: readonly Entry[]): readonly Entry[] {
+  const window = marks[mark]?.window ?? []
+  const gone = new Set(window.filter(takenBack(window)).map(({ entry }) => entry.id))
+  return entries.filter(({ id, what }) => what !== 'undone' && !gone.has(id))
+}
+
+export function sinceText(opened: readonly Opened[], since: number, { timezone }: Register): string {
+  const from = localTime(iso(since), timezone)
+  if (opened.length === 0) {
+    return `Nothing was heard to open since ${from}. A dead cell says nothing either: see \`sashtally tally\` for what is untested.\n`
+  }
+  const lines = opened.map(({ mark, name, openings, first, last, unsure }) => {
+    const times =
+      openings === 1
+        ? `at ${localTime(last, timezone)}`
+        : `${openings} times, ${localTime(first, timezone)} to ${localTime(last, timezone)}`
+    return `${mark.padEnd(6)} ${tame(name)}: opened ${times}${unsure ? ' (it waited at the broker: perhaps earlier)' : ''}`
+  })
+  return `Opened since ${from}:\n${lines.join('\n')}\n`
+}
