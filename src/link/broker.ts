@@ -5,7 +5,7 @@ import { createServer as createTlsServer } from 'node:tls'
 import { Aedes, type AuthenticateError } from 'aedes'
 import { createWebSocketStream, WebSocketServer } from 'ws'
 import { listen, stop } from './listen.ts'
-import { OneFrameStream } from './one-frame-stream.ts'
+import { Joined } from './node/joined.ts'
 import { isOwnOrigin } from './own-host.ts'
 
 export interface BrokerOptions {
@@ -85,7 +85,7 @@ export async function startBroker(options: BrokerOptions = {}): Promise<Broker> 
   // What the server below reports is reported here a second time.
   sockets.on('error', () => {})
   sockets.on('connection', (socket, request) => {
-    const stream = new OneFrameStream(createWebSocketStream(socket))
+    const stream = new Joined(createWebSocketStream(socket))
     stream.on('error', () => {})
     const { socket: wire } = request
     const before = wire.bytesRead
