@@ -105,7 +105,8 @@ function storyActs(row: Row, { words, act, maySay, notNow }: Scene): TemplateRes
         ? html`<button class="act" @click=${() => act({ kind: 'say', what: 'cell-fitted', marks: [opening.mark] })}>${words.say('cellFitted')}</button>`
         : nothing
     }
-  </div>`
+  </div>
+  ${opening.power === 'cell' ? html`<p class="aside">${words.say('cellCaution')}</p>` : nothing}`
 }
 
 function cellGrounds({ reading, opening: { policy } }: Row, { words, when, now }: Scene): TemplateResult {

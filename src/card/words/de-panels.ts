@@ -93,6 +93,8 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   sends: { one: '{n}-mal gesendet aus dieser Zelle', other: '{n}-mal gesendet aus dieser Zelle' },
   acts: 'Taten',
   cellFitted: 'Ich habe eine neue Zelle eingesetzt',
+  cellCaution:
+    'Keine lose Zelle in Reichweite von Kindern: verschluckt kann sie töten; sofort ärztliche Hilfe. Die Pole der alten abkleben.',
   cellFittedNoted: '{mark}: neue Zelle, vermerkt.',
   passTitle: 'Der Broker fragt, wer das ist',
   passWrong: 'Der Broker hat diesen Benutzernamen mit diesem Passwort nicht angenommen',

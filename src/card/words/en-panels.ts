@@ -88,6 +88,8 @@ export const enPanels = {
   sends: { one: '{n} send of this cell', other: '{n} sends of this cell' },
   acts: 'Acts',
   cellFitted: 'I fitted a new cell',
+  cellCaution:
+    'No loose cell within reach of a child: swallowed, it kills; medical help at once. Tape the poles of the old one.',
   cellFittedNoted: '{mark}: new cell, noted.',
   passTitle: 'The broker asks who this is',
   passWrong: 'The broker did not take that user name and password',
