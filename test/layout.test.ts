@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync, statSync } from 'node:fs'
+import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs'
 import { dirname, join, relative, resolve } from 'node:path'
 import ts from 'typescript'
 import { expect, test } from 'vitest'
@@ -141,4 +141,14 @@ test('topics of the tally are built in one place', () => {
 test('no file of src is longer than 250 lines', () => {
   const long = files(src).filter(path => readFileSync(path, 'utf8').trimEnd().split('\n').length > 250)
   expect(long.map(path => relative(root, path))).toEqual([])
+})
+
+test('every benchmark imports files that the build makes', () => {
+  const bench = join(root, 'test/bench')
+  const named = readdirSync(bench)
+    .filter(name => name.endsWith('.mjs'))
+    .flatMap(name => importsOf(join(bench, name)).filter(each => each.startsWith('../../dist/')))
+  expect(named.length).toBeGreaterThan(10)
+  const sources = named.map(name => join(root, name.replace('../../dist', 'src').replace(/\.js$/, '.ts')))
+  expect(sources.filter(path => !existsSync(path))).toEqual([])
 })

@@ -2,7 +2,7 @@ import type { Entry } from '../protocol/entry.ts'
 import type { HeardNote } from '../protocol/heard-note.ts'
 import type { Journal } from './journal.ts'
 import type { Outcome } from './outcome.ts'
-import type { Publisher } from './publisher.ts'
+import type { Publisher } from './publish/publisher.ts'
 import type { Timers } from './timers.ts'
 
 interface Given {

@@ -5,9 +5,9 @@ import type { Clock } from './clock.ts'
 import { LiveFacts } from './live-facts.ts'
 import { type Outcome, playAll } from './outcome.ts'
 import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, type Planned } from './planned.ts'
-import { Redelivery } from './redelivery.ts'
-import type { TallyStore } from './store.ts'
-import { StoreProblem } from './store-problem.ts'
+import { Redelivery } from './session/redelivery.ts'
+import type { TallyStore } from './store/store.ts'
+import { StoreProblem } from './store/store-problem.ts'
 
 export interface JournalOptions {
   readonly store: TallyStore<Ledger>

@@ -5,7 +5,7 @@ import type { Entry } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
 import { newId } from './id.ts'
-import type { Redelivery } from './redelivery.ts'
+import type { Redelivery } from './session/redelivery.ts'
 
 /** An event without what the journal adds when it is played. */
 export type Planned =

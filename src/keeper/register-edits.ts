@@ -3,10 +3,10 @@ import type { Ledger } from '../ledger/apply.ts'
 import type { HousePolicy } from '../protocol/policy.ts'
 import type { Register } from '../register/types.ts'
 import type { Journal } from './journal.ts'
-import { mustRecount, recountSlowly } from './rules.ts'
-import { RESTART, recountSentence } from './sentences.ts'
-import type { StatusTopic } from './status-topic.ts'
-import type { TallyStore } from './store.ts'
+import { RESTART, recountSentence } from './publish/sentences.ts'
+import type { StatusTopic } from './publish/status-topic.ts'
+import { mustRecount, recountSlowly } from './store/rules.ts'
+import type { TallyStore } from './store/store.ts'
 
 interface Given {
   readonly journal: Journal

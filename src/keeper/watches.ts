@@ -1,10 +1,10 @@
 import type { Ledger } from '../ledger/apply.ts'
 import type { Entry } from '../protocol/entry.ts'
-import { BootWatch } from './boot-watch.ts'
 import { type Clock, StepWatch } from './clock.ts'
 import type { Journal } from './journal.ts'
-import { clockSentence } from './sentences.ts'
-import { DAY_HOURS, type StatusTopic } from './status-topic.ts'
+import { clockSentence } from './publish/sentences.ts'
+import { DAY_HOURS, type StatusTopic } from './publish/status-topic.ts'
+import { BootWatch } from './session/boot-watch.ts'
 
 interface Given {
   readonly clock: Clock

@@ -5,8 +5,8 @@ import { createRequire } from 'node:module'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Bench } from 'tinybench'
-import { eventBudget } from '../../dist/budget/event-budget.js'
-import { simulateOpening } from '../../dist/budget/simulate.js'
+import { eventBudget } from '../../dist/budget/circuit/event-budget.js'
+import { simulateOpening } from '../../dist/budget/circuit/simulate.js'
 
 const { Solver } = createRequire(import.meta.url)('odex')
 

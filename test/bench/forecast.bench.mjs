@@ -1,6 +1,6 @@
 // Forecasts for whole houses: 1,000 openings with 500 past cells, growth from 10 to 10,000, one entry on a wall of 26.
-import { fitLifetimes } from '../../dist/budget/fit-lifetimes.js'
-import { leftByMark } from '../../dist/budget/left.js'
+import { fitLifetimes } from '../../dist/budget/lives/fit-lifetimes.js'
+import { leftByMark } from '../../dist/budget/lives/left.js'
 
 const NOW = Date.parse('2026-11-25T09:00:00.000Z')
 

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest'
 import { agesOf, type ForecastInput, forecast, lifeLeft, movedAt } from '../../src/budget/lives/forecast.ts'
 import { type Lifetime, posteriorOf } from '../../src/budget/lives/posterior.ts'
 import { remaining } from '../../src/budget/lives/remaining.ts'
-import { weibullQuantile } from '../../src/budget/special.ts'
+import { weibullQuantile } from '../../src/budget/lives/special-functions.ts'
 import { gauss, seeded, uniformChance } from './random.ts'
 
 const NOW = Date.parse('2026-11-25T09:00:00.000Z')

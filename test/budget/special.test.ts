@@ -18,7 +18,7 @@ import {
   normalCdf,
   normalQuantile,
   weibullQuantile,
-} from '../../src/budget/special.ts'
+} from '../../src/budget/lives/special-functions.ts'
 
 const { jStat } = jstat
 const near = (found: number, wanted: number, relative: number): void =>

@@ -3,7 +3,7 @@ import { type YearPlace, yearsCells } from '../../src/budget/advice/years-cells.
 import { gammaDraw, poissonDraw, seeded } from '../../src/budget/lives/draw.ts'
 import { type Posterior, posteriorOf } from '../../src/budget/lives/posterior.ts'
 import { rateOf } from '../../src/budget/lives/rate.ts'
-import { weibullQuantile } from '../../src/budget/special.ts'
+import { weibullQuantile } from '../../src/budget/lives/special-functions.ts'
 import { gauss as otherGauss, seeded as otherSeeded } from './random.ts'
 
 /** A kind of which median and shape are known for certain. */

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import { StoredEntries } from '../../src/keeper/stored-entries.ts'
+import { StoredEntries } from '../../src/keeper/store/stored-entries.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { testWorld } from './test-world.ts'
 

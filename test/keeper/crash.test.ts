@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import type { TallyStore } from '../../src/keeper/store.ts'
+import type { TallyStore } from '../../src/keeper/store/store.ts'
 import type { Ledger } from '../../src/ledger/apply.ts'
 import { BenchHouse } from './bench-house.ts'
 import { settle } from './fake-broker.ts'

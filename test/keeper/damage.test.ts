@@ -15,12 +15,12 @@ import {
 import { join } from 'node:path'
 import { gunzipSync } from 'node:zlib'
 import { describe, expect, it } from 'vitest'
-import { backUp, newestBackup } from '../../src/keeper/backup.ts'
-import { logDamage } from '../../src/keeper/log-check.ts'
-import { mendStore } from '../../src/keeper/mend.ts'
-import { ledgerRules } from '../../src/keeper/rules.ts'
-import { openSqlite } from '../../src/keeper/sqlite.ts'
-import { TallyStore } from '../../src/keeper/store.ts'
+import { backUp, newestBackup } from '../../src/keeper/repair/backup.ts'
+import { mendStore } from '../../src/keeper/repair/mend.ts'
+import { logDamage } from '../../src/keeper/store/log-check.ts'
+import { ledgerRules } from '../../src/keeper/store/rules.ts'
+import { openSqlite } from '../../src/keeper/store/sqlite.ts'
+import { TallyStore } from '../../src/keeper/store/store.ts'
 import { applyAll, type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { listing, opened, tempFolder } from './folder.ts'
 
@@ -91,7 +91,7 @@ describe('a byte that is no UTF-8', () => {
       join(process.cwd(), 'node_modules/.bin/esbuild'),
       ['--bundle', '--platform=node', '--format=esm', '--external:libsql', `--outfile=${file}`],
       {
-        input: `import { TallyStore } from './src/keeper/store.ts'\nimport { mendStore } from './src/keeper/mend.ts'\nObject.assign(globalThis, { TallyStore, mendStore })`,
+        input: `import { TallyStore } from './src/keeper/store/store.ts'\nimport { mendStore } from './src/keeper/repair/mend.ts'\nObject.assign(globalThis, { TallyStore, mendStore })`,
         encoding: 'utf8',
       },
     )

@@ -2,7 +2,7 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach } from 'vitest'
-import type { Rules } from '../../src/keeper/store-rules.ts'
+import type { Rules } from '../../src/keeper/store/store-rules.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 
 const made: string[] = []

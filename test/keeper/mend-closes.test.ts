@@ -1,15 +1,15 @@
 import { closeSync, openSync, statSync, writeSync } from 'node:fs'
 import { join } from 'node:path'
 import { afterEach, expect, it, vi } from 'vitest'
-import { mendStore } from '../../src/keeper/mend.ts'
-import type { Sql } from '../../src/keeper/sqlite.ts'
-import { TallyStore } from '../../src/keeper/store.ts'
+import { mendStore } from '../../src/keeper/repair/mend.ts'
+import type { Sql } from '../../src/keeper/store/sqlite.ts'
+import { TallyStore } from '../../src/keeper/store/store.ts'
 import { listing, opened, tempFolder } from './folder.ts'
 
 const handles: Sql[] = []
 let refuses = false
-vi.mock('../../src/keeper/sqlite.ts', async original => {
-  const real = await original<typeof import('../../src/keeper/sqlite.ts')>()
+vi.mock('../../src/keeper/store/sqlite.ts', async original => {
+  const real = await original<typeof import('../../src/keeper/store/sqlite.ts')>()
   const openSqlite: typeof real.openSqlite = (path, mode) => {
     const sql = real.openSqlite(path, mode)
     handles.push(sql)

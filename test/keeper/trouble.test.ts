@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { challenge } from '../../src/keeper/challenge.ts'
+import { challenge } from '../../src/keeper/session/challenge.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 

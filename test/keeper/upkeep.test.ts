@@ -1,9 +1,9 @@
 import { readdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, it } from 'vitest'
-import { openSqlite } from '../../src/keeper/sqlite.ts'
-import { TallyStore } from '../../src/keeper/store.ts'
-import { Upkeep } from '../../src/keeper/upkeep.ts'
+import { Upkeep } from '../../src/keeper/repair/upkeep.ts'
+import { openSqlite } from '../../src/keeper/store/sqlite.ts'
+import { TallyStore } from '../../src/keeper/store/store.ts'
 import { until } from '../support/until.ts'
 import { listing, opened, tempFolder } from './folder.ts'
 

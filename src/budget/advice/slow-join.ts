@@ -1,4 +1,4 @@
-import { normalCdf } from '../special.ts'
+import { normalCdf } from '../lives/special-functions.ts'
 
 /** One first word: how long after the opening it came. */
 export interface FirstWord {

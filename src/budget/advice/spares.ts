@@ -1,5 +1,5 @@
 import { must } from '../check.ts'
-import { logGamma } from '../special.ts'
+import { logGamma } from '../lives/special-functions.ts'
 
 /** What is believed of the share of good parts: as if so many good and bad ones had been seen. */
 export interface Seen {

@@ -3,7 +3,7 @@ import { must } from '../check.ts'
 import { gammaDraw, gauss, poissonDraw, type Random, seeded } from '../lives/draw.ts'
 import type { Posterior } from '../lives/posterior.ts'
 import type { Rate } from '../lives/rate.ts'
-import { logGamma, weibullQuantile } from '../special.ts'
+import { logGamma, weibullQuantile } from '../lives/special-functions.ts'
 
 /** One opening whose cell is changed whenever it fails. */
 export interface YearPlace {

@@ -1,6 +1,6 @@
 import { must } from '../check.ts'
-import { normalQuantile, weibullQuantile } from '../special.ts'
 import type { Lifetime } from './posterior.ts'
+import { normalQuantile, weibullQuantile } from './special-functions.ts'
 
 export type Interval = readonly [low: number, high: number]
 

@@ -1,9 +1,9 @@
 import { shownValue } from '../check.ts'
-import { gaussLegendre } from '../special.ts'
 import { changeDate, figuresOf } from './figures.ts'
 import { type Ages, COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
 import { type RateInput, rateOf } from './rate.ts'
 import { type Remaining, remaining } from './remaining.ts'
+import { gaussLegendre } from './special-functions.ts'
 
 /** What is left in a cell, in openings; every figure is a chance statement about this one cell. */
 export interface Forecast {

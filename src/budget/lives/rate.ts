@@ -1,5 +1,5 @@
 import { DAYS_IN_YEAR } from '../../text/time.ts'
-import { gammaLower, gammaQuantile } from '../special.ts'
+import { gammaLower, gammaQuantile } from './special-functions.ts'
 
 /** What is known of how often something is opened. */
 export interface RateInput {

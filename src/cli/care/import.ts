@@ -1,5 +1,5 @@
 import { policyOf } from '../../house/policy.ts'
-import type { TallyStore } from '../../keeper/store.ts'
+import type { TallyStore } from '../../keeper/store/store.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'

@@ -1,5 +1,5 @@
 import { resolve } from 'node:path'
-import { mendStore } from '../../keeper/mend.ts'
+import { mendStore } from '../../keeper/repair/mend.ts'
 import { iso } from '../../text/time.ts'
 import type { Given } from '../program/command.ts'
 import { withStoreProblems } from '../store/problems.ts'

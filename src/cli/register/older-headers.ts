@@ -1,4 +1,4 @@
-import type { TallyStore } from '../../keeper/store.ts'
+import type { TallyStore } from '../../keeper/store/store.ts'
 import { WHATS } from '../../protocol/entry.ts'
 import { type ChangedFact, changedFacts, type HeaderFacts, headerFacts } from '../../register/revision.ts'
 import type { Register } from '../../register/types.ts'

@@ -1,4 +1,4 @@
-import { StoreProblem } from '../../keeper/store-problem.ts'
+import { StoreProblem } from '../../keeper/store/store-problem.ts'
 import { EXIT, Stop } from '../world.ts'
 
 /** Turns what is wrong with a store into a sentence and exit 3. */

@@ -1,5 +1,5 @@
 import { policyOf } from '../../house/policy.ts'
-import type { TallyStore } from '../../keeper/store.ts'
+import type { TallyStore } from '../../keeper/store/store.ts'
 import { apply, applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
 import { takenBack } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'

@@ -1,7 +1,7 @@
 import { resolve } from 'node:path'
 import { leftOf } from '../../house/forecast.ts'
 import { policyOf } from '../../house/policy.ts'
-import { isKept } from '../../keeper/lock.ts'
+import { isKept } from '../../keeper/store/lock.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
 import type { Register } from '../../register/types.ts'

@@ -1,6 +1,6 @@
-import type { Feed, Heard } from '../protocol/feed.ts'
-import type { Register } from '../register/types.ts'
-import { utf8Text } from '../text/utf8.ts'
+import type { Feed, Heard } from '../../protocol/feed.ts'
+import type { Register } from '../../register/types.ts'
+import { utf8Text } from '../../text/utf8.ts'
 
 /**
  * Gives sleeping contacts their retained rest word back at a broker that was rebuilt. Only the owner asks for this: the

@@ -1,4 +1,4 @@
-import { named } from '../link/refusals.ts'
+import { named } from '../../link/refusals.ts'
 
 /** Topic filters that the broker does not let the keeper read. */
 export class UnreadableFilters {

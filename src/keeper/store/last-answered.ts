@@ -1,5 +1,5 @@
 import { closeSync, openSync, readFileSync, writeSync } from 'node:fs'
-import { parseJson } from '../text/parse-json.ts'
+import { parseJson } from '../../text/parse-json.ts'
 
 /** What a keeper answered for last, so that a store which has less is known to have lost it. */
 export interface Answered {

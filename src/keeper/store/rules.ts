@@ -1,6 +1,6 @@
-import { applyAll, type Ledger, startLedger, withPolicy } from '../ledger/apply.ts'
-import type { HousePolicy, Policy } from '../protocol/policy.ts'
-import { own } from '../text/own.ts'
+import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/apply.ts'
+import type { HousePolicy, Policy } from '../../protocol/policy.ts'
+import { own } from '../../text/own.ts'
 import type { TallyStore } from './store.ts'
 import type { Rules } from './store-rules.ts'
 

@@ -1,5 +1,5 @@
-import { type Entry, isEntry } from '../protocol/entry.ts'
-import { iso } from '../text/time.ts'
+import { type Entry, isEntry } from '../../protocol/entry.ts'
+import { iso } from '../../text/time.ts'
 
 /** A row of the table of entries. What has no column of its own stands in `body` as JSON. */
 export interface Row {

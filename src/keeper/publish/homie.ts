@@ -1,4 +1,4 @@
-import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
+import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
 import {
   HOMIE_VALUES,
   type HomieDevice,
@@ -6,14 +6,14 @@ import {
   homieDevices,
   homieRoot,
   homieTopics,
-} from '../protocol/homie.ts'
-import { parseKeeper } from '../protocol/keeper-note.ts'
-import { PLAIN_WORDS, type PlainWord } from '../protocol/plain.ts'
-import { parseReading, type ReadingNote } from '../protocol/reading.ts'
-import { parseRegisterNote, type RegisterNote } from '../protocol/register-note.ts'
-import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
-import { parseJson } from '../text/parse-json.ts'
-import { utf8Text } from '../text/utf8.ts'
+} from '../../protocol/homie.ts'
+import { parseKeeper } from '../../protocol/keeper-note.ts'
+import { PLAIN_WORDS, type PlainWord } from '../../protocol/plain.ts'
+import { parseReading, type ReadingNote } from '../../protocol/reading.ts'
+import { parseRegisterNote, type RegisterNote } from '../../protocol/register-note.ts'
+import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
+import { parseJson } from '../../text/parse-json.ts'
+import { utf8Text } from '../../text/utf8.ts'
 
 export interface HomieOptions {
   /** A link of its own: the convention wants its last will. */

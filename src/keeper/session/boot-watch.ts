@@ -1,5 +1,5 @@
-import type { Ledger } from '../ledger/apply.ts'
-import type { Entry } from '../protocol/entry.ts'
+import type { Ledger } from '../../ledger/apply.ts'
+import type { Entry } from '../../protocol/entry.ts'
 
 /**
  * Looks for boots that nobody heard while the keeper was away. A broker whose queue is full drops words although their

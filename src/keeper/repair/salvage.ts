@@ -3,9 +3,9 @@
  * @see the database file format, sqlite.org/fileformat2.html: sections 1.6 (pages), 2.1 (records), 4.1 (log)
  */
 import { existsSync, readFileSync } from 'node:fs'
-import type { Entry } from '../protocol/entry.ts'
-import { type Row, readable, strictText } from './rows.ts'
-import { FIRST_SUM, sumOfRow } from './sums.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import { type Row, readable, strictText } from '../store/rows.ts'
+import { FIRST_SUM, sumOfRow } from '../store/sums.ts'
 
 const TABLE_LEAF = 0x0d
 const PAGE_SIZES = new Set([512, 1024, 2048, 4096, 8192, 16384, 32768])

@@ -1,7 +1,7 @@
-import type { LinkState } from '../protocol/feed.ts'
-import type { KeeperNote } from '../protocol/keeper-note.ts'
-import type { Journal } from './journal.ts'
-import { type CaughtUp, mayHaveOverflowed } from './sentences.ts'
+import type { LinkState } from '../../protocol/feed.ts'
+import type { KeeperNote } from '../../protocol/keeper-note.ts'
+import type { Journal } from '../journal.ts'
+import { type CaughtUp, mayHaveOverflowed } from '../publish/sentences.ts'
 
 /** The last acknowledged beat is at most this much older than the last sign of a live link, milliseconds. */
 const BEAT_SLACK = 90_000

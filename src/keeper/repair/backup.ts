@@ -1,11 +1,11 @@
 import { existsSync, mkdirSync, readdirSync, renameSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
-import type { Entry } from '../protocol/entry.ts'
-import { iso } from '../text/time.ts'
-import { factsOf } from './facts.ts'
-import { openSqlite } from './sqlite.ts'
-import { fileProblem, StoreProblem } from './store-problem.ts'
-import { StoredEntries } from './stored-entries.ts'
+import type { Entry } from '../../protocol/entry.ts'
+import { iso } from '../../text/time.ts'
+import { factsOf } from '../store/facts.ts'
+import { openSqlite } from '../store/sqlite.ts'
+import { fileProblem, StoreProblem } from '../store/store-problem.ts'
+import { StoredEntries } from '../store/stored-entries.ts'
 
 const NAME = /^tally-\d{4}-\d\d-\d\d\.sqlite$/
 const DAY = 86_400_000

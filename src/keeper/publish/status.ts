@@ -1,6 +1,6 @@
-import type { KeeperNote } from '../protocol/keeper-note.ts'
-import { HOUR, iso } from '../text/time.ts'
-import type { Clock } from './clock.ts'
+import type { KeeperNote } from '../../protocol/keeper-note.ts'
+import { HOUR, iso } from '../../text/time.ts'
+import type { Clock } from '../clock.ts'
 
 /** Longest problem text that a reader takes. */
 const LONGEST = 400

@@ -1,4 +1,4 @@
-import { iso } from '../text/time.ts'
+import { iso } from '../../text/time.ts'
 
 /** The number of messages that one common broker keeps for a client unless it is told otherwise. */
 const USUAL_QUEUE = 1_000

@@ -1,4 +1,4 @@
-import type { Feed } from '../protocol/feed.ts'
+import type { Feed } from '../../protocol/feed.ts'
 import { type CaughtUp, caughtUpSentences } from './sentences.ts'
 import type { Status } from './status.ts'
 

@@ -1,8 +1,8 @@
-import { echoText, parseEcho } from '../protocol/echo.ts'
-import type { Feed, LinkState } from '../protocol/feed.ts'
-import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
-import { utf8Text } from '../text/utf8.ts'
-import { type Clock, every } from './clock.ts'
+import { echoText, parseEcho } from '../../protocol/echo.ts'
+import type { Feed, LinkState } from '../../protocol/feed.ts'
+import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
+import { utf8Text } from '../../text/utf8.ts'
+import { type Clock, every } from '../clock.ts'
 
 /** How long a keeper that is there may take to answer, once the question itself has come back. */
 const ANSWER_MILLISECONDS = 1_000

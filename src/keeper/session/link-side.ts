@@ -1,13 +1,13 @@
-import type { Arrival } from '../house/state.ts'
-import { echoText, parseEcho } from '../protocol/echo.ts'
-import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
-import { type TallyTopics, tallyPlace } from '../protocol/topics.ts'
-import { iso } from '../text/time.ts'
-import { utf8Text } from '../text/utf8.ts'
+import type { Arrival } from '../../house/state.ts'
+import { echoText, parseEcho } from '../../protocol/echo.ts'
+import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
+import { type TallyTopics, tallyPlace } from '../../protocol/topics.ts'
+import { iso } from '../../text/time.ts'
+import { utf8Text } from '../../text/utf8.ts'
+import type { Clock } from '../clock.ts'
+import { newId } from '../id.ts'
+import type { CaughtUp } from '../publish/sentences.ts'
 import { SILENT_MILLISECONDS } from './challenge.ts'
-import type { Clock } from './clock.ts'
-import { newId } from './id.ts'
-import type { CaughtUp } from './sentences.ts'
 
 export interface LinkHooks {
   /** The link is down, or not up yet. */

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto'
-import type { Heard } from '../protocol/feed.ts'
+import type { Heard } from '../../protocol/feed.ts'
 
 /** Transactions whose messages are remembered at least. */
 export const COMMITS_KEPT = 100

@@ -1,4 +1,4 @@
-import type { Entry } from '../protocol/entry.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import { type EntryFilter, whereOf } from './entry-filter.ts'
 import { entryOf, ROW_BYTES, type RowBytes, rowOf, rowOfBytes, strictText } from './rows.ts'
 import type { Sql } from './sqlite.ts'

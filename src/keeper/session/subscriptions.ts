@@ -1,8 +1,8 @@
-import type { Feed } from '../protocol/feed.ts'
-import type { TallyTopics } from '../protocol/topics.ts'
-import type { Register } from '../register/types.ts'
-import type { Clock } from './clock.ts'
-import { filtersOf } from './notes.ts'
+import type { Feed } from '../../protocol/feed.ts'
+import type { TallyTopics } from '../../protocol/topics.ts'
+import type { Register } from '../../register/types.ts'
+import type { Clock } from '../clock.ts'
+import { filtersOf } from '../publish/notes.ts'
 import { UnreadableFilters } from './unreadable-filters.ts'
 
 /** What the broker refused is asked for again at every tenth beat: its access list may have been mended. */

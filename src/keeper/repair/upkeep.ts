@@ -1,10 +1,10 @@
 import { statfsSync, statSync } from 'node:fs'
 import { join } from 'node:path'
-import { DAY, HOUR } from '../text/time.ts'
+import { DAY, HOUR } from '../../text/time.ts'
+import type { Clock } from '../clock.ts'
+import { TALLY_FILE } from '../store/schema.ts'
+import type { TallyStore } from '../store/store.ts'
 import { backedUpAt, backUp, isBackupDue } from './backup.ts'
-import type { Clock } from './clock.ts'
-import { TALLY_FILE } from './schema.ts'
-import type { TallyStore } from './store.ts'
 
 /** Where backups go and how many stay. */
 export interface Backups {

@@ -1,8 +1,8 @@
-import type { HousePolicy } from '../protocol/policy.ts'
-import type { Left, Reading, ReadingNote } from '../protocol/reading.ts'
-import type { RegisterNote } from '../protocol/register-note.ts'
-import type { TallyTopics } from '../protocol/topics.ts'
-import type { Register } from '../register/types.ts'
+import type { HousePolicy } from '../../protocol/policy.ts'
+import type { Left, Reading, ReadingNote } from '../../protocol/reading.ts'
+import type { RegisterNote } from '../../protocol/register-note.ts'
+import type { TallyTopics } from '../../protocol/topics.ts'
+import type { Register } from '../../register/types.ts'
 
 /** The register as a wall may see it: nothing of topics, client ids, broker, Wi-Fi or prices. */
 export function registerNote(register: Register, policy: HousePolicy): RegisterNote {
