@@ -1,10 +1,10 @@
 // One file, dist/sash-tally.js: the card with everything it needs. The same sources give the same bytes.
-import { readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import alias from '@rollup/plugin-alias'
 import nodeResolve from '@rollup/plugin-node-resolve'
 import { transform } from 'esbuild'
 import { minify as terse } from 'terser'
+import { bundledPackages, licenceComment } from './.config/licences.mjs'
 import { tightTemplates } from './.config/tight-templates.mjs'
 
 const here = path => fileURLToPath(new URL(path, import.meta.url))
@@ -38,23 +38,6 @@ const typescript = {
   },
 }
 
-/** Copyright lines of what is bundled, as their licences ask. */
-function notices(modules) {
-  const names = new Set()
-  for (const id of Object.keys(modules)) {
-    const name = /node_modules\/((?:@[^/]+\/)?[^/]+)\/(?!.*node_modules\/)/.exec(id)?.[1]
-    if (name && modules[id].renderedLength > 0) names.add(name)
-  }
-  return [...names].sort().map(name => {
-    const { version, license, author } = JSON.parse(readFileSync(here(`node_modules/${name}/package.json`), 'utf8'))
-    const who = (typeof author === 'string' ? author : (author?.name ?? `the ${name} authors`)).replace(
-      /\s*[<(].*$/,
-      '',
-    )
-    return `${name} ${version} (${license}, (c) ${who})`
-  })
-}
-
 const minify = {
   name: 'minify',
   async renderChunk(code, chunk) {
@@ -73,17 +56,24 @@ const minify = {
       },
       format: { comments: false, ascii_only: true },
     })
-    return { code: `/*! Sashtally, MIT. With ${notices(chunk.modules).join(', ')}. */\n${small.code}\n`, map: null }
+    const packages = bundledPackages(chunk.modules).map(name => here(`node_modules/${name}`))
+    const licences = licenceComment([here('.'), ...packages])
+    return {
+      code: `/*! Sashtally, MIT. Every licence of what is in here stands at the end. */\n${small.code}\n${licences}\n`,
+      map: null,
+    }
   },
 }
 
+/** @satisfies {import('rollup').RollupOptions} */
 export default {
-  input: here('src/card/define.ts'),
+  input: here('src/card/one-file.ts'),
   output: {
     file: here('dist/sash-tally.js'),
     format: 'iife',
-    name: 'sashtally',
-    extend: true,
+    exports: 'none',
+    // A second copy on one page does nothing: it would make the policy of its templates twice, which a page may forbid.
+    intro: "if (customElements.get('sash-tally')) return",
     indent: false,
   },
   plugins: [standIns, typescript, nodeResolve({ browser: true, extensions: ['.mjs', '.js', '.ts'] }), minify],
