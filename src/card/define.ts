@@ -1,4 +1,5 @@
-import { dialBrowser } from '../link/dial-browser.ts'
+import { dialBrowser } from '../link/mqtt/dial-browser.ts'
+import { connectOver } from '../link/mqtt/socket-connection.ts'
 import { mqttFeed } from '../link/mqtt-feed.ts'
 import { browserStore } from './effects/browser-store.ts'
 import { SashTally } from './sash-tally.ts'
@@ -8,7 +9,7 @@ const world: CardWorld = {
   feed: (url, credentials) =>
     mqttFeed({
       url,
-      dial: dialBrowser,
+      connect: connectOver(dialBrowser),
       ...(credentials ? { username: credentials.user, password: credentials.password } : {}),
     }),
   store: browserStore,

@@ -1,11 +1,10 @@
-import type { ConnectionOptions } from './mqtt/connection.ts'
+import type { Connect, ConnectionOptions } from './connection.ts'
 import type { Version } from './mqtt/packet.ts'
-import type { Dial } from './socket.ts'
 
 export interface FeedOptions {
   /** `mqtt:`, `mqtts:`, `ws:` or `wss:` address of the broker. */
   readonly url: string
-  readonly dial: Dial
+  readonly connect: Connect
   /** Absent: a random one, which suits a clean session only. */
   readonly clientId?: string
   /** False: the broker keeps the session, and what comes meanwhile, for `sessionExpirySeconds`. Default true. */

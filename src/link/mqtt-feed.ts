@@ -1,7 +1,7 @@
 import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
 import { utf8Bytes } from '../text/utf8.ts'
+import type { Connection, Ended } from './connection.ts'
 import { connectionOptionsOf, type FeedOptions } from './feed-options.ts'
-import { Connection, type Ended } from './mqtt/connection.ts'
 import type { Version } from './mqtt/packet.ts'
 import {
   addressFault,
@@ -106,29 +106,24 @@ class MqttFeed implements Feed {
   }
 
   #dial(): void {
-    const { dial, url } = this.#options
     const version = this.#version
     this.#options.onAttempt?.(version)
     let liveAt: number | undefined
     try {
-      const connection: Connection = new Connection(
-        url,
-        dial,
-        connectionOptionsOf(this.#options, this.#clientId, version),
-        {
-          live: sessionPresent => {
-            liveAt = this.#now()
-            this.#liveWith = version
-            this.#say({ state: 'live', since: liveAt, sessionPresent })
-            this.#subscribe(connection, [...this.#filters])
-          },
-          heard: message => this.#hear(connection, message),
-          ended: how => {
-            if (this.#connection === connection) this.#connection = undefined
-            if (!this.#closed) this.#lost(version, liveAt, how)
-          },
+      const { connect, url } = this.#options
+      const connection = connect(url, connectionOptionsOf(this.#options, this.#clientId, version), {
+        live: sessionPresent => {
+          liveAt = this.#now()
+          this.#liveWith = version
+          this.#say({ state: 'live', since: liveAt, sessionPresent })
+          this.#subscribe(connection, [...this.#filters])
         },
-      )
+        heard: message => this.#hear(connection, message),
+        ended: how => {
+          if (this.#connection === connection) this.#connection = undefined
+          if (!this.#closed) this.#lost(version, liveAt, how)
+        },
+      })
       this.#connection = connection
     } catch (error) {
       this.#say({ state: 'refused', since: this.#now(), why: reasonOf(error) })
@@ -173,16 +168,17 @@ class MqttFeed implements Feed {
   #subscribe(connection: Connection, filters: readonly string[]): void {
     if (filters.length === 0) return
     const retainAsPublished = this.#options.retainAsPublished ?? false
+    const refuse = (refused: readonly string[], why: string) => {
+      if (this.#closed || !connection.isLive || refused.length === 0) return
+      this.#say({ state: 'refused', since: this.#now(), why, filters: refused })
+    }
     connection.subscribe(filters, { qos: 1, retainAsPublished }).then(
       codes => {
-        if (this.#closed || !connection.isLive) return
         const refused = filters.filter((_filter, index) => (codes[index] ?? 0) >= 128)
-        if (refused.length === 0) return
-        const why = `the broker does not let this account read ${named(refused)}`
-        this.#say({ state: 'refused', since: this.#now(), why, filters: refused })
+        refuse(refused, `the broker does not let this account read ${named(refused)}`)
       },
-      // The link went down: it is said as that.
-      () => {},
+      // A link that went down is said as that.
+      error => refuse(filters, `the broker could not be asked for ${named(filters)}: ${reasonOf(error)}`),
     )
   }
 

@@ -33,6 +33,12 @@ const WHY: Readonly<Record<number, string>> = {
   159: 'the broker says that connections come too fast',
 }
 
+export const answeredNothing = (milliseconds: number): string =>
+  `the broker gave no answer within ${milliseconds / 1000} s`
+
+export const keptSilent = (keepAliveSeconds: number): string =>
+  `the broker was silent for ${1.5 * keepAliveSeconds} s, and did not answer a ping`
+
 /** A sentence for a reason code; undefined for success and codes without one. */
 export function whyOf(code: number, clientId: string): string | undefined {
   const why = WHY[code]

@@ -13,8 +13,8 @@ import { Keeper } from '../../dist/keeper/keeper.js'
 import { ledgerRules, openLedger } from '../../dist/keeper/store/rules.js'
 import { TallyStore } from '../../dist/keeper/store/store.js'
 import { apply, startLedger } from '../../dist/ledger/apply.js'
-import { dialNode } from '../../dist/link/node/dial-node.js'
-import { mqttFeed } from '../../dist/link/node/mqtt-feed.js'
+import { mqttFeed } from '../../dist/link/mqtt-feed.js'
+import { connectNode } from '../../dist/link/node/package-connection.js'
 import { parseRegister } from '../../dist/register/parse.js'
 
 const Database = createRequire(import.meta.url)('libsql')
@@ -72,7 +72,7 @@ async function startBroker(folder) {
 
 /** An open link; `live` resolves when it is up. */
 function link(url, options, heard) {
-  const feed = mqttFeed({ url, dial: dialNode(), ...options })
+  const feed = mqttFeed({ url, connect: connectNode(), ...options })
   const live = new Promise(done => feed.open({ heard, link: ({ state }) => state === 'live' && setTimeout(done, 30) }))
   return { feed, live }
 }
@@ -146,7 +146,7 @@ function startKeeper(url, folder) {
   const startedIso = new Date().toISOString()
   store.begin(startedIso)
   const ledger = openLedger(store, policy, startedIso)
-  const feed = mqttFeed({ url, dial: dialNode(), clientId: 'keeperbench', clean: false, receiveMaximum: 100 })
+  const feed = mqttFeed({ url, connect: connectNode(), clientId: 'keeperbench', clean: false, receiveMaximum: 100 })
   const keeper = new Keeper({
     register,
     store,

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { dialNode } from '../../src/link/node/dial-node.ts'
-import { mqttFeed } from '../../src/link/node/mqtt-feed.ts'
+import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import { connectNode } from '../../src/link/node/package-connection.ts'
 import { type Chromium, startChromium } from '../support/chromium.ts'
 import { needs } from '../support/missing.ts'
 import { Mosquitto } from '../support/mosquitto.ts'
@@ -47,7 +47,7 @@ describe.skipIf(both.skip)(both.title('a storm of words'), () => {
       }
       requestAnimationFrame(frame)
     })
-    const feed = mqttFeed({ url: broker.mqttUrl, dial: dialNode() })
+    const feed = mqttFeed({ url: broker.mqttUrl, connect: connectNode() })
     let isLive = false
     feed.open({
       heard() {},

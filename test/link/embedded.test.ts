@@ -4,18 +4,14 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { WebSocketServer } from 'ws'
 import { type Broker, startBroker } from '../../src/link/broker.ts'
 import { listen, stop } from '../../src/link/listen.ts'
+import { CONNECTIONS } from '../support/connections.ts'
 import { Contact, coinFacts, wake } from '../support/contact.ts'
-import { type Ear, listenTo } from '../support/ear.ts'
+import { earsOver, listenTo } from '../support/ear.ts'
 import { until } from '../support/until.ts'
 
-describe('the broker inside', () => {
+describe.each(CONNECTIONS)('the broker inside, over $name connection', ({ connect }) => {
   let broker: Broker
-  const ears: Ear[] = []
-  const ear = (...args: Parameters<typeof listenTo>) => {
-    const made = listenTo(...args)
-    ears.push(made)
-    return made
-  }
+  const { ear, close } = earsOver(connect())
   beforeAll(async () => {
     broker = await startBroker({
       authenticate: (user, password) => user === undefined || password === 'sesame',
@@ -24,7 +20,7 @@ describe('the broker inside', () => {
     })
   })
   afterAll(async () => {
-    await Promise.all(ears.map(each => each.feed.close()))
+    await close()
     await broker.close()
   })
 
@@ -112,7 +108,7 @@ describe('the broker inside', () => {
   })
 })
 
-test('over WebSockets each packet is one frame', async () => {
+test.each(CONNECTIONS)('over WebSockets each packet of $name connection is one frame', async ({ connect }) => {
   const frames: number[] = []
   const server = new WebSocketServer({ port: 0, host: '127.0.0.1', handleProtocols: () => 'mqtt' })
   server.on('connection', socket =>
@@ -125,6 +121,7 @@ test('over WebSockets each packet is one frame', async () => {
   const listener = listenTo({
     url: `ws://127.0.0.1:${(server.address() as { port: number }).port}`,
     protocolVersion: 4,
+    connect: connect(),
   })
   await listener.live()
   await listener.feed.publish('ropewalk/w01', 'opened', { qos: 0 })
@@ -134,23 +131,25 @@ test('over WebSockets each packet is one frame', async () => {
   server.close()
 })
 
-test.each([
-  [142, 'another client came with the same client id "wall1"'],
-  [139, 'the broker is shutting down'],
-  [152, 'the broker ended the link on its administrator’s word'],
-])('the reason %i with which a broker of MQTT 5 ends the link is said', async (reasonCode, why) => {
-  const bytes = (packet: Packet) => generate(packet, { protocolVersion: 5 })
-  const server = createServer(socket => {
-    socket.once('data', () => {
-      socket.write(bytes({ cmd: 'connack', reasonCode: 0, sessionPresent: false }))
-      socket.end(bytes({ cmd: 'disconnect', reasonCode }))
+describe.each(CONNECTIONS)('over $name connection', ({ connect }) => {
+  test.each([
+    [142, 'another client came with the same client id "wall1"'],
+    [139, 'the broker is shutting down'],
+    [152, 'the broker ended the link on its administrator’s word'],
+  ])('the reason %i with which a broker of MQTT 5 ends the link is said', async (reasonCode, why) => {
+    const bytes = (packet: Packet) => generate(packet, { protocolVersion: 5 })
+    const server = createServer(socket => {
+      socket.once('data', () => {
+        socket.write(bytes({ cmd: 'connack', reasonCode: 0, sessionPresent: false }))
+        socket.end(bytes({ cmd: 'disconnect', reasonCode }))
+      })
     })
+    const port = await listen(server, 0, '127.0.0.1')
+    const listener = listenTo({ url: `mqtt://127.0.0.1:${port}`, clientId: 'wall1', connect: connect() })
+    await until('down', () => listener.state() === 'down')
+    expect(listener.states.at(-1)).toMatchObject({ why })
+    expect('taken' in listener.states.at(-1)!).toBe(reasonCode === 142)
+    await listener.feed.close()
+    await stop(server)
   })
-  const port = await listen(server, 0, '127.0.0.1')
-  const listener = listenTo({ url: `mqtt://127.0.0.1:${port}`, clientId: 'wall1' })
-  await until('down', () => listener.state() === 'down')
-  expect(listener.states.at(-1)).toMatchObject({ why })
-  expect('taken' in listener.states.at(-1)!).toBe(reasonCode === 142)
-  await listener.feed.close()
-  await stop(server)
 })

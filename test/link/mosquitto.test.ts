@@ -1,8 +1,10 @@
 import { createServer, type Socket } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { listen, stop } from '../../src/link/listen.ts'
+import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import { CONNECTIONS } from '../support/connections.ts'
 import { Contact, coinFacts, wake, yardFacts } from '../support/contact.ts'
-import { type Ear, listenTo } from '../support/ear.ts'
+import { type Ear, earsOver, listenTo } from '../support/ear.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { pause, until } from '../support/until.ts'
 
@@ -11,22 +13,18 @@ const whyOf = (ear: Ear): string => {
   return (last && 'why' in last && last.why) || ''
 }
 
-describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the link on mosquitto'), () => {
+const title = haveMosquitto.title('the link on mosquitto over $name connection')
+describe.skipIf(haveMosquitto.skip).each(CONNECTIONS)(title, ({ connect }) => {
   let broker: Mosquitto
-  const ears: Ear[] = []
+  const { ear, close } = earsOver(connect())
   beforeAll(async () => {
     broker = await Mosquitto.start()
   })
   afterAll(async () => {
-    await Promise.all(ears.map(ear => ear.feed.close()))
+    await close()
     await broker?.close()
   })
   const at = (on: Mosquitto = broker) => ({ host: '127.0.0.1', port: on.mqttPort })
-  const ear = (...args: Parameters<typeof listenTo>) => {
-    const made = listenTo(...args)
-    ears.push(made)
-    return made
-  }
 
   describe.each(['mqttUrl', 'websocketUrl'] as const)('by its %s', kind => {
     test('a live word comes unretained, a kept copy comes retained', async () => {
@@ -127,6 +125,7 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the link on mosquitto')
       const refused = expect(hung).rejects.toThrow(/the broker did not take the message/)
       await until('down', () => listener.state() === 'down')
       await refused
+      expect(whyOf(listener)).toBe('the broker was silent for 1.5 s, and did not answer a ping')
       await until('a time-out on connecting', () =>
         listener.states.some(each => 'why' in each && each.why?.includes('gave no answer within 0.5 s')),
       )
@@ -150,6 +149,38 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the link on mosquitto')
     } finally {
       await own.close()
     }
+  })
+
+  // Reason 135: MQTT 5.0, table 3-4; 3.1.1 has no way to say so.
+  test('a message that this account may not publish is said', async () => {
+    const own = await Mosquitto.start({
+      accounts: { wall: 'sesame' },
+      access: 'user wall\ntopic read ropewalk/#\ntopic write ropewalk/say\n',
+    })
+    try {
+      const wall = ear({ url: own.mqttUrl, username: 'wall', password: 'sesame', protocolVersion: 5 })
+      await wall.live()
+      await wall.feed.publish('ropewalk/say', 'x')
+      await expect(wall.feed.publish('ropewalk/w01', 'opened')).rejects.toThrow(
+        'the broker did not take the message on ropewalk/w01: it does not let this account publish there',
+      )
+    } finally {
+      await own.close()
+    }
+  })
+
+  test('what is published as soon as the link is live is taken', async () => {
+    const taken: Promise<void>[] = []
+    const feed = mqttFeed({ url: broker.mqttUrl, connect: connect() })
+    feed.open({
+      heard: () => {},
+      link: ({ state }) => {
+        if (state === 'live') taken.push(feed.publish('ropewalk/first', 'x'))
+      },
+    })
+    await until('the link', () => taken.length > 0)
+    await Promise.all(taken)
+    await feed.close()
   })
 
   test('two clients with one id put each other off, and that is said', async () => {
@@ -286,7 +317,12 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the link on mosquitto')
     const polite = ear({ url: broker.mqttUrl, will })
     await polite.live()
     await polite.feed.close()
-    const taken = ear({ url: broker.mqttUrl, will, clientId: 'keeper1', retry: { firstSeconds: 30, mostSeconds: 30 } })
+    const taken = ear({
+      url: broker.mqttUrl,
+      will,
+      clientId: 'keeper1',
+      retry: { firstSeconds: 30, mostSeconds: 30 },
+    })
     await taken.live()
     await ear({ url: broker.mqttUrl, clientId: 'keeper1' }).live()
     expect(await listener.nth(1)).toMatchObject({ text: 'gone', retain: false })

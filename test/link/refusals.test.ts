@@ -2,11 +2,12 @@ import { createServer } from 'node:net'
 import { describe, expect, test } from 'vitest'
 import { listen, stop } from '../../src/link/listen.ts'
 import { named } from '../../src/link/refusals.ts'
+import { CONNECTIONS } from '../support/connections.ts'
 import { listenTo } from '../support/ear.ts'
 import { until } from '../support/until.ts'
 
 // Reason codes: MQTT 3.1.1 table 3.1; MQTT 5.0 table 3-1.
-describe('a CONNACK', () => {
+describe.each(CONNECTIONS)('a CONNACK to $name connection', ({ connect }) => {
   test.each([
     [4, 2, false],
     [4, 3, false],
@@ -26,7 +27,7 @@ describe('a CONNACK', () => {
       const connack = version === 4 ? [0x20, 2, 0, code] : [0x20, 3, 0, code, 0]
       const server = createServer(socket => socket.once('data', () => socket.end(Buffer.from(connack))))
       const port = await listen(server, 0, '127.0.0.1')
-      const stranger = listenTo({ url: `mqtt://127.0.0.1:${port}`, protocolVersion: version })
+      const stranger = listenTo({ url: `mqtt://127.0.0.1:${port}`, protocolVersion: version, connect: connect() })
       try {
         await until('the refusal', () => stranger.state() === 'refused')
         expect('account' in stranger.states.at(-1)!).toBe(account)

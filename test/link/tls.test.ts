@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { dialNode } from '../../src/link/node/dial-node.ts'
+import { CONNECTIONS } from '../support/connections.ts'
 import { listenTo } from '../support/ear.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { freePort } from '../support/ports.ts'
@@ -25,22 +25,24 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the link over TLS'), ()
   })
   afterAll(() => broker?.close())
 
-  test.each(['mqtts', 'wss'] as const)('%s works with the broker’s certificate at hand', async scheme => {
-    const ear = listenTo({ url: urls[scheme], dial: dialNode({ ca }) }, ['ropewalk/w01'])
-    await ear.listening()
-    await ear.feed.publish('ropewalk/w01', 'opened')
-    expect(await ear.nth(1)).toMatchObject({ text: 'opened' })
-    await ear.feed.close()
-  })
-
-  test.each(['mqtts', 'wss'] as const)(
-    '%s to a broker that nobody vouches for is not used, and that is said',
-    async scheme => {
-      const ear = listenTo({ url: urls[scheme], username: 'wall', password: 'sesame' })
-      await until('down', () => ear.state() === 'down')
-      expect(ear.states.at(-1)).toMatchObject({ why: expect.stringMatching(/self.signed certificate/) })
-      expect(ear.states.map(each => each.state)).not.toContain('live')
+  describe.each(CONNECTIONS)('$name connection', ({ connect }) => {
+    test.each(['mqtts', 'wss'] as const)('%s works with the broker’s certificate at hand', async scheme => {
+      const ear = listenTo({ url: urls[scheme], connect: connect({ ca }) }, ['ropewalk/w01'])
+      await ear.listening()
+      await ear.feed.publish('ropewalk/w01', 'opened')
+      expect(await ear.nth(1)).toMatchObject({ text: 'opened' })
       await ear.feed.close()
-    },
-  )
+    })
+
+    test.each(['mqtts', 'wss'] as const)(
+      '%s to a broker that nobody vouches for is not used, and that is said',
+      async scheme => {
+        const ear = listenTo({ url: urls[scheme], connect: connect(), username: 'wall', password: 'sesame' })
+        await until('down', () => ear.state() === 'down')
+        expect(ear.states.at(-1)).toMatchObject({ why: expect.stringMatching(/self.signed certificate/) })
+        expect(ear.states.map(each => each.state)).not.toContain('live')
+        await ear.feed.close()
+      },
+    )
+  })
 })

@@ -1,6 +1,7 @@
-import type { NodeFeedOptions } from '../../src/link/node/client-options.ts'
-import { dialNode } from '../../src/link/node/dial-node.ts'
-import { mqttFeed } from '../../src/link/node/mqtt-feed.ts'
+import type { Connect } from '../../src/link/connection.ts'
+import type { FeedOptions } from '../../src/link/feed-options.ts'
+import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import { connectNode } from '../../src/link/node/package-connection.ts'
 import type { Feed, Heard, LinkState } from '../../src/protocol/feed.ts'
 import { until } from './until.ts'
 
@@ -19,13 +20,13 @@ export interface Ear {
 }
 
 export function listenTo(
-  options: Partial<NodeFeedOptions> & { url: string },
+  options: Partial<FeedOptions> & { url: string },
   filters: readonly string[] = [],
   onHeard: (message: Heard) => void | Promise<void> = () => {},
 ): Ear {
   const errors: unknown[] = []
   const feed = mqttFeed({
-    dial: dialNode(),
+    connect: connectNode(),
     retry: { firstSeconds: 0.1, mostSeconds: 0.4 },
     onListenerError: error => errors.push(error),
     ...options,
@@ -56,4 +57,17 @@ export function listenTo(
     link: state => void ear.states.push(state),
   })
   return ear
+}
+
+/** Ears over one kind of connection, which are closed together. */
+export function earsOver(connect: Connect) {
+  const made: Ear[] = []
+  return {
+    ear(...[options, filters, onHeard]: Parameters<typeof listenTo>): Ear {
+      const ear = listenTo({ connect, ...options }, filters, onHeard)
+      made.push(ear)
+      return ear
+    },
+    close: () => Promise.all(made.map(({ feed }) => feed.close())),
+  }
 }

@@ -8,8 +8,8 @@ import { policyOf } from '../../src/house/policy.ts'
 import { ledgerRules } from '../../src/keeper/store/rules.ts'
 import { TallyStore } from '../../src/keeper/store/store.ts'
 import { read } from '../../src/ledger/read.ts'
-import { dialNode } from '../../src/link/node/dial-node.ts'
-import { mqttFeed } from '../../src/link/node/mqtt-feed.ts'
+import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import { connectNode } from '../../src/link/node/package-connection.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import { Mosquitto } from '../support/mosquitto.ts'
@@ -54,7 +54,7 @@ class Publisher {
     private readonly random: () => number,
   ) {
     this.#isCounted = COUNTED.includes(mark)
-    this.#feed = mqttFeed({ url, dial: dialNode(), retry: { firstSeconds: 0.05, mostSeconds: 0.2 } })
+    this.#feed = mqttFeed({ url, connect: connectNode(), retry: { firstSeconds: 0.05, mostSeconds: 0.2 } })
   }
 
   start(): void {

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto'
-import type { NodeFeedOptions } from '../../link/node/client-options.ts'
-import { dialNode } from '../../link/node/dial-node.ts'
-import { mqttFeed } from '../../link/node/mqtt-feed.ts'
+import type { FeedOptions } from '../../link/feed-options.ts'
+import { mqttFeed } from '../../link/mqtt-feed.ts'
+import { connectNode } from '../../link/node/package-connection.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import type { Register } from '../../register/types.ts'
 import { EXIT, Stop } from '../world.ts'
@@ -24,11 +24,11 @@ export function brokerUrlOf(register: Register): string {
 export function linkTo(
   url: string,
   account: Credentials,
-  more: Omit<NodeFeedOptions, 'url' | 'dial'> = {},
+  more: Omit<FeedOptions, 'url' | 'connect'> = {},
   trust?: string,
 ): Feed {
   const tls = trust === undefined ? {} : { ca: trust, checkServerIdentity: () => undefined }
-  return mqttFeed({ url, dial: dialNode(tls), ...account, ...more })
+  return mqttFeed({ url, connect: connectNode(tls), ...account, ...more })
 }
 
 /** A link for watching with, and the version of MQTT that it last dialled with: 5 or 4 (3.1.1). */
@@ -36,7 +36,7 @@ export function watchLink(url: string, account: Credentials): { readonly feed: F
   let version = 5
   const feed = mqttFeed({
     url,
-    dial: dialNode(),
+    connect: connectNode(),
     ...account,
     retainAsPublished: true,
     onAttempt: next => {

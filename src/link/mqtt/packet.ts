@@ -50,6 +50,12 @@ export interface PublishPacket {
   readonly expirySeconds?: number
 }
 
+export interface SubscribeOptions {
+  readonly qos: 0 | 1
+  /** MQTT 5: the publisher's retain flag is kept on live messages. */
+  readonly retainAsPublished: boolean
+}
+
 /** What a broker sends; `code` is a return code of 3.1.1 or a reason code of 5. */
 export type IncomingPacket =
   | {

@@ -1,5 +1,12 @@
 import { utf8Bytes } from '../../text/utf8.ts'
-import { type ConnectPacket, PACKET, PROPERTY, type PublishPacket, type Version } from './packet.ts'
+import {
+  type ConnectPacket,
+  PACKET,
+  PROPERTY,
+  type PublishPacket,
+  type SubscribeOptions,
+  type Version,
+} from './packet.ts'
 
 const NOTHING = new Uint8Array(0)
 
@@ -94,12 +101,6 @@ export function publishPacket(version: Version, publish: Omit<PublishPacket, 'du
 
 /** Acknowledges a message of QoS 1, with success. */
 export const pubackPacket = (packetId: number): Uint8Array => packet(PACKET.puback, two(packetId))
-
-export interface SubscribeOptions {
-  readonly qos: 0 | 1
-  /** MQTT 5: the publisher's retain flag is kept on live messages. */
-  readonly retainAsPublished: boolean
-}
 
 /** @throws RangeError when a filter is longer than 65,535 bytes */
 export function subscribePacket(

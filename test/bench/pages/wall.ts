@@ -1,8 +1,8 @@
 // Runs the card and the references in Chromium against mosquitto; the bench bundles this file.
 import { readFileSync } from 'node:fs'
 import type { Page as BrowserPage } from 'puppeteer-core'
-import { dialNode } from '../../../src/link/node/dial-node.ts'
-import { mqttFeed } from '../../../src/link/node/mqtt-feed.ts'
+import { mqttFeed } from '../../../src/link/mqtt-feed.ts'
+import { connectNode } from '../../../src/link/node/package-connection.ts'
 import type { Feed } from '../../../src/protocol/feed.ts'
 import { largeHouse } from '../../e2e/houses.ts'
 import { type Chromium, startChromium } from '../../support/chromium.ts'
@@ -30,7 +30,7 @@ const ms = (value: number): string => `${value.toFixed(1)} ms`
 const times = (value: number, reference: number): string => `${(value / reference).toFixed(2)} times`
 
 async function publisher(broker: Mosquitto): Promise<Feed> {
-  const feed = mqttFeed({ url: broker.mqttUrl, dial: dialNode() })
+  const feed = mqttFeed({ url: broker.mqttUrl, connect: connectNode() })
   let live = false
   feed.open({
     heard() {},

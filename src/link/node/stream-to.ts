@@ -1,14 +1,23 @@
 import { connect as tcp } from 'node:net'
 import type { Duplex } from 'node:stream'
 import { connect as tls } from 'node:tls'
-import mqtt from 'mqtt'
 import { createWebSocketStream, WebSocket } from 'ws'
-import type { Dial, TlsOptions } from './dial.ts'
-import { Joined } from './joined.ts'
+
+/** TLS material for `mqtts:` and `wss:` in Node; a browser uses its own. PEM text. */
+export interface TlsOptions {
+  readonly ca?: string
+  readonly cert?: string
+  readonly key?: string
+  /** Name in the broker's certificate, where it is not the host of the address. */
+  readonly servername?: string
+  /** `mqtts:` only: replaces the check of the certificate's name, for a broker that is trusted by its certificate alone. */
+  readonly checkServerIdentity?: () => undefined
+}
 
 const DEFAULT_PORTS: Readonly<Record<string, number>> = { 'mqtt:': 1883, 'mqtts:': 8883 }
 
-function socketTo(url: URL, options: TlsOptions, timeoutMilliseconds: number): Duplex {
+/** Opens a stream to an `mqtt:`, `mqtts:`, `ws:` or `wss:` address. */
+export function streamTo(url: URL, options: TlsOptions, timeoutMilliseconds: number): Duplex {
   const host = url.hostname.replace(/^\[|\]$/g, '')
   const port = Number(url.port) || DEFAULT_PORTS[url.protocol]!
   switch (url.protocol) {
@@ -23,15 +32,4 @@ function socketTo(url: URL, options: TlsOptions, timeoutMilliseconds: number): D
       )
     }
   }
-}
-
-/** Dials `mqtt:`, `mqtts:`, `ws:` and `wss:` addresses from Node. */
-export function dialNode(options: TlsOptions = {}): Dial {
-  return (url, clientOptions, gate) =>
-    new mqtt.MqttClient(() => {
-      const inner = socketTo(new URL(url), options, clientOptions.connectTimeout ?? 30_000)
-      const stream = new Joined(inner, bytes => gate.pass(bytes))
-      gate.connect(bytes => stream.inject(bytes))
-      return stream
-    }, clientOptions)
 }

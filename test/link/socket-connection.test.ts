@@ -1,8 +1,9 @@
 import { generate, type Packet, parser } from 'mqtt-packet'
 import { afterEach, beforeEach, expect, test, vi } from 'vitest'
-import { Connection, type Ended } from '../../src/link/mqtt/connection.ts'
+import type { Ended } from '../../src/link/connection.ts'
 import type { Version } from '../../src/link/mqtt/packet.ts'
-import type { SocketEvents } from '../../src/link/socket.ts'
+import type { SocketEvents } from '../../src/link/mqtt/socket.ts'
+import { SocketConnection } from '../../src/link/mqtt/socket-connection.ts'
 import type { Heard } from '../../src/protocol/feed.ts'
 
 beforeEach(() => void vi.useFakeTimers())
@@ -24,7 +25,7 @@ async function start({ version = 4, heard = () => {}, connack = {} }: Start = {}
   let events: SocketEvents | undefined
   const reference = parser({ protocolVersion: version })
   reference.on('packet', packet => sent.push(packet))
-  const connection = new Connection(
+  const connection = new SocketConnection(
     'ws://ropewalk.example',
     (_url, given) => {
       events = given

@@ -1,9 +1,10 @@
-import type { Heard } from '../../protocol/feed.ts'
-import type { Dial, Socket } from '../socket.ts'
+import type { Connect, Connection, ConnectionEvents, ConnectionOptions, Ended, Publication } from '../connection.ts'
+import { answeredNothing, keptSilent } from '../refusals.ts'
 import { Acknowledgements } from './acknowledgements.ts'
-import { type ConnectPacket, type IncomingPacket, PacketFault, type PublishPacket, type Version } from './packet.ts'
+import { type IncomingPacket, PacketFault, type SubscribeOptions } from './packet.ts'
 import { PacketReader } from './read-packet.ts'
 import { Requests } from './requests.ts'
+import type { Dial, Socket } from './socket.ts'
 import {
   connectPacket,
   disconnectPacket,
@@ -11,38 +12,18 @@ import {
   pingreqPacket,
   pubackPacket,
   publishPacket,
-  type SubscribeOptions,
   subscribePacket,
   unsubscribePacket,
 } from './write-packet.ts'
 
-/** How a connection ended. */
-export interface Ended {
-  /** CONNACK refused the client. */
-  readonly refusedBy?: number
-  /** MQTT 5: the broker said why it ends the connection. */
-  readonly toldBy?: number
-  /** What went wrong on this side or on the way. */
-  readonly error?: Error
-}
+/** Connects over what `dial` opens. */
+export const connectOver =
+  (dial: Dial): Connect =>
+  (url, options, events) =>
+    new SocketConnection(url, dial, options, events)
 
-export interface ConnectionEvents {
-  /** CONNACK: said before any message of the session is handed over. */
-  live(sessionPresent: boolean): void
-  /** A message is acknowledged when this has returned, or when the promise that it returns is fulfilled. */
-  heard(message: Heard): void | Promise<void>
-  /** Said once, and nothing after it. */
-  ended(how: Ended): void
-}
-
-export interface ConnectionOptions extends ConnectPacket {
-  readonly version: Version
-  /** Longest time from dialling to the broker's answer. */
-  readonly timeoutMilliseconds: number
-}
-
-/** One connection of an MQTT client, from CONNECT to its end: QoS 0 and 1, nothing kept beyond it. */
-export class Connection {
+/** A connection on this folder's own packets, QoS 0 and 1. */
+export class SocketConnection implements Connection {
   readonly #options: ConnectionOptions
   readonly #events: ConnectionEvents
   readonly #reader: PacketReader
@@ -75,17 +56,13 @@ export class Connection {
       },
       timeoutMilliseconds,
     )
-    this.#timeout = setTimeout(
-      () => this.drop(new Error(`the broker gave no answer within ${timeoutMilliseconds / 1000} s`)),
-      timeoutMilliseconds,
-    )
+    this.#timeout = setTimeout(() => this.drop(new Error(answeredNothing(timeoutMilliseconds))), timeoutMilliseconds)
   }
 
   get isLive(): boolean {
     return this.#live && !this.#over
   }
 
-  /** Resolves with the broker's answer to each filter: the granted QoS, or 128 and above for a refusal. */
   async subscribe(filters: readonly string[], options: SubscribeOptions): Promise<readonly number[]> {
     return await this.#requests.ask(id => this.#send(subscribePacket(this.#options.version, id, filters, options)))
   }
@@ -94,11 +71,8 @@ export class Connection {
     await this.#requests.ask(id => this.#send(unsubscribePacket(this.#options.version, id, filters)))
   }
 
-  /**
-   * Resolves with the broker's reason code (QoS 1), or with 0 when the packet was handed over (QoS 0).
-   * A broker of MQTT 5 may limit how many wait for their answer: the others wait here.
-   */
-  async publish(publish: Omit<PublishPacket, 'dup' | 'packetId'>): Promise<number> {
+  /** A broker of MQTT 5 may limit how many messages wait for their answer: the others wait here. */
+  async publish(publish: Publication): Promise<number> {
     const { version } = this.#options
     if (this.#over) throw new Error('the link is down')
     if (publish.qos === 0) {
@@ -111,7 +85,6 @@ export class Connection {
     return code
   }
 
-  /** Ends politely, when every message that was sent has its answer. Resolves when the connection is over. */
   async end(): Promise<void> {
     if (this.#over) return
     await this.#requests.settled()
@@ -125,7 +98,6 @@ export class Connection {
     await over
   }
 
-  /** Breaks off at once: the broker publishes the will, and keeps what was not acknowledged. */
   drop(error?: Error): void {
     if (this.#over) return
     this.#socket.destroy()
@@ -204,7 +176,7 @@ export class Connection {
   /** Something is sent in each keep-alive; a broker that sends nothing for one and a half is given up. */
   #halfPassed(seconds: number): void {
     if (this.#silentHalves >= 3) {
-      this.drop(new Error(`the broker was silent for ${1.5 * seconds} s, and did not answer a ping`))
+      this.drop(new Error(keptSilent(seconds)))
       return
     }
     if (!this.#sent || this.#silentHalves > 0) this.#send(pingreqPacket())
