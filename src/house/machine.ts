@@ -1,6 +1,7 @@
-import { applyAll, CONTACT_WORDS, type Ledger, newEntries, withPolicy } from '../ledger/apply.ts'
+import { applyAll, type Ledger, newEntries, withPolicy } from '../ledger/apply.ts'
 import { read } from '../ledger/read.ts'
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
+import { isContactWord } from '../protocol/whats.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso } from '../text/time.ts'
 import { hearWords } from './hear-words.ts'
@@ -143,6 +144,6 @@ function forecastFor(state: HouseState, event: HouseEvent, entries: readonly Ent
   if (event.kind === 'register') return 'now'
   if (event.kind === 'time') return event.now >= state.forecastAt + DAY ? 'soon' : undefined
   if (event.kind === 'forecast' || entries.length === 0) return undefined
-  const isWord = ({ what, by }: Entry) => CONTACT_WORDS.has(what) || what === 'odd' || by === KEEPER_NAME
+  const isWord = ({ what, by }: Entry) => isContactWord(what) || what === 'odd' || by === KEEPER_NAME
   return entries.every(isWord) ? 'soon' : 'now'
 }

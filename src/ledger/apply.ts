@@ -1,5 +1,6 @@
 import { type Entry, soundEntry } from '../protocol/entry.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
+import { isContactWord } from '../protocol/whats.ts'
 import { own } from '../text/own.ts'
 import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
 import { foldTested } from './on-test.ts'
@@ -195,15 +196,12 @@ function refold(state: MarkState, policy: Policy): MarkState {
   return { ...state, fold }
 }
 
-/** What a contact itself says. */
-export const CONTACT_WORDS: ReadonlySet<string> = new Set(['opened', 'rest', 'closed', 'gone'])
-
 /** What one entry changes in the fold of its mark. */
 export function foldEntry(fold: Fold, entry: Entry, policy: Policy): Fold {
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
   if (entry.how === 'tested') return foldTested(dated, entry)
   const timed = foldJoin(dated, entry)
-  if (CONTACT_WORDS.has(entry.what)) return foldWord(timed, entry, policy)
+  if (isContactWord(entry.what)) return foldWord(timed, entry, policy)
   return entry.what === 'odd' ? foldOdd(timed, entry) : foldSaid(timed, entry, policy)
 }
 

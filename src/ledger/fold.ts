@@ -1,5 +1,6 @@
-import type { Entry, How, What } from '../protocol/entry.ts'
+import type { Entry, How } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
+import type { What } from '../protocol/whats.ts'
 
 /** A cell that was taken out of this opening, and the sends that it is known to have given. */
 export interface PastCell {

@@ -1,7 +1,8 @@
-import type { Entry, What } from '../protocol/entry.ts'
+import type { Entry } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
 import { type Figures, figuresSchema } from '../protocol/figures.ts'
 import { fitting } from '../protocol/fitting.ts'
+import { CONTACT_WORDS, type What } from '../protocol/whats.ts'
 import { valueAtPointer } from '../text/json-pointer.ts'
 import { parseJson } from '../text/parse-json.ts'
 import { utf8Text } from '../text/utf8.ts'
@@ -89,6 +90,5 @@ const asText = (value: unknown): string | undefined =>
 
 function whatOf(words: Ear['words'], text: string | undefined): What | undefined {
   if (text === undefined) return undefined
-  for (const what of ['opened', 'closed', 'rest', 'gone'] as const) if (words[what] === text) return what
-  return undefined
+  return CONTACT_WORDS.find(what => words[what] === text)
 }

@@ -1,7 +1,7 @@
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
 import type { HousePolicy } from '../protocol/policy.ts'
 import { parseSay, type Say } from '../protocol/say.ts'
-import { SAYABLE } from '../protocol/sayable.ts'
+import { SAYABLE } from '../protocol/whats.ts'
 import { firstOf } from '../text/lists.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso } from '../text/time.ts'

@@ -1,26 +1,8 @@
 /** Entries: the lines of a tally. */
 import * as z from 'zod/mini'
 import { fitting } from './fitting.ts'
-import { amount, anyTime, count, mark, oneOf, only, type Plain, pattern, text } from './parts.ts'
-
-export const WHATS = [
-  'opened',
-  'rest',
-  'closed',
-  'gone',
-  'odd',
-  'seen-closed',
-  'cell-fitted',
-  'module-fitted',
-  'flashed',
-  'proved',
-  'failed',
-  'round',
-  'note',
-  'undone',
-  'on-test',
-] as const
-export type What = (typeof WHATS)[number]
+import { amount, anyTime, CELL_RULE, count, mark, oneOf, only, type Plain, pattern, text } from './parts.ts'
+import { WHATS } from './whats.ts'
 
 /**
  * How an entry came. `live`: as it happened (a person's word without a time of its own too);
@@ -40,7 +22,7 @@ const optional = z.exactOptional
 /** A cell as a person names it. */
 export const cellSchema = z.strictObject(
   { type: text(LONGEST), batch: optional(text(LONGEST)), millivolts: optional(amount) },
-  'must be an object with a type, such as { "type": "CR2032", "millivolts": 3210 }',
+  CELL_RULE,
 )
 
 /** Fields of an entry. One that is unknown is absent. */

@@ -60,3 +60,5 @@ export const zonedTime = pattern(
   new RegExp(`^${DAY}T${HOUR}(?::[0-5]\\d(?:\\.\\d{1,9})?)?(?:Z|[+-]\\d\\d:\\d\\d)$`),
   'must be a date and time with a zone, such as 2026-05-04T17:50:00.000Z',
 )
+
+export const CELL_RULE = 'must be an object with a type, such as { "type": "CR2032", "millivolts": 3210 }'

@@ -1,7 +1,8 @@
 import * as z from 'zod/mini'
-import { HOWS, WHATS } from './entry.ts'
+import { HOWS } from './entry.ts'
 import { fittingJson } from './fitting.ts'
 import { amount, count, map, mark, oneOf, only, type Plain, some, text, time, upTo } from './parts.ts'
+import { WHATS } from './whats.ts'
 
 const optional = z.exactOptional
 

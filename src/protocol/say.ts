@@ -1,9 +1,9 @@
 import * as z from 'zod/mini'
 import { parseJson } from '../text/parse-json.ts'
 import { LONGEST } from './fitting.ts'
-import { ID, id, oneOf, only, type Plain, pattern, text, upTo, zonedTime } from './parts.ts'
+import { CELL_RULE, ID, id, oneOf, only, type Plain, pattern, text, upTo, zonedTime } from './parts.ts'
 import { checked } from './problems.ts'
-import { SAYABLE } from './sayable.ts'
+import { SAYABLE } from './whats.ts'
 
 const optional = z.exactOptional
 
@@ -14,14 +14,13 @@ function utc(text: string): string | undefined {
   return iso.length === 24 ? iso : undefined
 }
 
-const cellRule = 'must be an object with a type, such as { "type": "CR2032", "millivolts": 3210 }'
 const cellSchema = z.object(
   {
     type: text().check(z.minLength(1, 'must not be empty')),
     batch: optional(text()),
     millivolts: optional(upTo(20_000)),
   },
-  cellRule,
+  CELL_RULE,
 )
 
 const saidTime = zonedTime.check(z.refine(at => utc(at) !== undefined, 'must be a time of the years 0000 to 9999'))

@@ -2,7 +2,8 @@ import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { type COLUMNS, csvHead, csvLine, csvRecords, entryJson } from '../../src/cli/care/csv.ts'
 import { parseEntry } from '../../src/cli/store/tally-file.ts'
-import { type Entry, HOWS, WHATS } from '../../src/protocol/entry.ts'
+import { type Entry, HOWS } from '../../src/protocol/entry.ts'
+import { WHATS } from '../../src/protocol/whats.ts'
 
 /** Fails to compile when an entry gains a field that the table lacks. */
 const covered: Exclude<keyof Entry, 'cell' | (typeof COLUMNS)[number]> extends never ? true : false = true

@@ -4,7 +4,7 @@ import { policyOf } from '../../src/house/policy.ts'
 import { ledgerRules } from '../../src/keeper/store/rules.ts'
 import { TallyStore } from '../../src/keeper/store/store.ts'
 import { read } from '../../src/ledger/read.ts'
-import { WHATS } from '../../src/protocol/entry.ts'
+import { WHATS } from '../../src/protocol/whats.ts'
 import { BenchHouse } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 

@@ -1,8 +1,9 @@
 import { applyAll, type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import type { Entry, How, What } from '../../src/protocol/entry.ts'
+import type { Entry, How } from '../../src/protocol/entry.ts'
 import type { Policy } from '../../src/protocol/policy.ts'
 import type { Reading } from '../../src/protocol/reading.ts'
+import type { What } from '../../src/protocol/whats.ts'
 
 export const COIN: Policy = {
   reports: 'openings',

@@ -2,7 +2,8 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { apply, applyAll, startLedger, withPolicy } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import { type Entry, HOWS, WHATS } from '../../src/protocol/entry.ts'
+import { type Entry, HOWS } from '../../src/protocol/entry.ts'
+import { WHATS } from '../../src/protocol/whats.ts'
 import { COIN, DOOR, entry, inShort, ledgerOf, time } from './notation.ts'
 
 const NOW = Date.parse(time('19:00'))

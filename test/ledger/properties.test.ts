@@ -2,8 +2,9 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { apply, applyAll, type Ledger, startLedger, WINDOW } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import { type Entry, HOWS, WHATS } from '../../src/protocol/entry.ts'
+import { type Entry, HOWS } from '../../src/protocol/entry.ts'
 import type { HousePolicy } from '../../src/protocol/policy.ts'
+import { WHATS } from '../../src/protocol/whats.ts'
 import { COIN, DOOR, time } from './notation.ts'
 
 const POLICY: HousePolicy = {

@@ -2,7 +2,8 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import { type Entry, entrySchema, HOWS, isEntry, soundEntry, WHATS } from '../../src/protocol/entry.ts'
+import { type Entry, entrySchema, HOWS, isEntry, soundEntry } from '../../src/protocol/entry.ts'
+import { WHATS } from '../../src/protocol/whats.ts'
 import { COIN, entry, inShort, time } from '../ledger/notation.ts'
 
 const whole: Entry = {

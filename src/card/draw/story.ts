@@ -3,8 +3,9 @@ import { foldEntry } from '../../ledger/apply.ts'
 import { EMPTY_FOLD, type Fold } from '../../ledger/fold.ts'
 import { positionOf, turnsOf } from '../../ledger/read.ts'
 import { asCounted, timeOf } from '../../ledger/window.ts'
-import type { Entry, What } from '../../protocol/entry.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { Policy } from '../../protocol/policy.ts'
+import type { What } from '../../protocol/whats.ts'
 
 export interface Span {
   readonly from: number

@@ -2,8 +2,9 @@
 
 import { step } from '../../house/machine.ts'
 import { type Effect, type HouseEvent, startHouse, type Word } from '../../house/state.ts'
-import { CONTACT_WORDS, startLedger } from '../../ledger/apply.ts'
+import { startLedger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import { isContactWord } from '../../protocol/whats.ts'
 import { own } from '../../text/own.ts'
 import { iso } from '../../text/time.ts'
 import type { CardEffect } from '../state/effect.ts'
@@ -133,7 +134,7 @@ function carry(turn: Turn, one: Effect, late?: 'late'): Turn {
 
 function keepHeard(turn: Turn, entries: readonly Entry[]): Turn {
   const { writes, beside } = turn.state.tally
-  const said = entries.filter(({ what }) => !CONTACT_WORDS.has(what) && what !== 'odd')
+  const said = entries.filter(({ what }) => !isContactWord(what) && what !== 'odd')
   const told = said.filter(({ what }) => what !== 'note')
   const others = entries.filter(({ what }) => what !== 'note')
   // What this page has not heard the one that keeps the tally may have.

@@ -1,5 +1,6 @@
 import { parseReading } from '../../protocol/reading.ts'
 import { tallyPlace } from '../../protocol/topics.ts'
+import { isContactWord } from '../../protocol/whats.ts'
 import { isInside } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 
@@ -47,6 +48,5 @@ export class HouseSigns {
 /** Whether the last word in a keeper's reading is the contact's own or its last will. */
 function isSpoken(text: string): boolean {
   const reading = parseReading(text)
-  return reading?.last !== undefined && WORDS.has(reading.last.word)
+  return reading?.last !== undefined && isContactWord(reading.last.word)
 }
-const WORDS: ReadonlySet<string> = new Set(['opened', 'closed', 'rest', 'gone'])

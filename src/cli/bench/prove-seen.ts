@@ -1,4 +1,4 @@
-import type { What } from '../../protocol/entry.ts'
+import type { What } from '../../protocol/whats.ts'
 
 /** What one contact should do; times in seconds. */
 export interface ProveRules {

@@ -1,5 +1,5 @@
 import type { TallyStore } from '../../keeper/store/store.ts'
-import { WHATS } from '../../protocol/entry.ts'
+import { WHATS } from '../../protocol/whats.ts'
 import { type ChangedFact, changedFacts, type HeaderFacts, headerFacts } from '../../register/revision.ts'
 import type { Register } from '../../register/types.ts'
 

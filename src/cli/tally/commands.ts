@@ -1,5 +1,5 @@
 import { isIP } from 'node:net'
-import { SAYABLE } from '../../protocol/sayable.ts'
+import { SAYABLE } from '../../protocol/whats.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
 import { moment } from '../program/moment.ts'

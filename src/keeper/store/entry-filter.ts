@@ -1,4 +1,4 @@
-import type { What } from '../../protocol/entry.ts'
+import type { What } from '../../protocol/whats.ts'
 
 /** Which entries of a store; what is absent does not narrow them. */
 export interface EntryFilter {
