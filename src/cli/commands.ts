@@ -27,6 +27,7 @@ export const GROUPS: readonly CommandGroup[] = [
       command(register.schema, () => import('./register/emit-schema.ts')),
       command(register.hub, () => import('./register/emit-hub.ts')),
       command(register.firmware, () => import('./register/emit-firmware.ts')),
+      command(register.broker, () => import('./register/emit-broker.ts')),
       command(register.access, () => import('./register/emit-access.ts')),
       command(register.labels, () => import('./register/emit-labels.ts')),
       command(register.schedule, () => import('./register/emit-schedule.ts')),

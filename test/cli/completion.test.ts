@@ -89,6 +89,7 @@ for (const shell of SHELLS) {
       expect(offers(['emit', ''])).toEqual([
         'access',
         'asyncapi',
+        'broker',
         'calendar',
         'firmware',
         'hub',

@@ -19,6 +19,8 @@ export interface MosquittoOptions {
   readonly access?: string
   /** Further lines of the configuration. */
   readonly lines?: readonly string[]
+  /** Makes the whole configuration in the folder, in the place of all of the above; resolves with its path. */
+  readonly configure?: (at: { folder: string; mqttPort: number; websocketPort: number }) => Promise<string>
 }
 
 /** A real broker in its own folder, on its own ports, which it keeps through stop and start. */
@@ -27,6 +29,7 @@ export class Mosquitto {
   readonly mqttPort: number
   readonly websocketPort: number
   readonly #options: MosquittoOptions
+  #file: string
   #process: ChildProcess | undefined
   #log = ''
 
@@ -35,6 +38,7 @@ export class Mosquitto {
     this.mqttPort = mqttPort
     this.websocketPort = websocketPort
     this.#options = options
+    this.#file = join(folder, 'mosquitto.conf')
   }
 
   static async start(options: MosquittoOptions = {}): Promise<Mosquitto> {
@@ -66,7 +70,12 @@ export class Mosquitto {
   }
 
   async #configure(): Promise<void> {
-    const { persistence, accounts, access, lines = [] } = this.#options
+    const { persistence, accounts, access, lines = [], configure } = this.#options
+    if (configure) {
+      const { mqttPort, websocketPort } = this
+      this.#file = await configure({ folder: this.#folder, mqttPort, websocketPort })
+      return
+    }
     const file = (name: string) => join(this.#folder, name)
     if (access !== undefined) await writeFile(file('access'), access, { mode: 0o600 })
     if (accounts) {
@@ -96,14 +105,14 @@ export class Mosquitto {
       'log_dest stderr',
       'log_type error\nlog_type warning\nlog_type notice\nlog_type information',
     ]
-    await writeFile(file('mosquitto.conf'), `${text.filter(Boolean).join('\n')}\n`)
+    await writeFile(this.#file, `${text.filter(Boolean).join('\n')}\n`)
   }
 
   /** Starts it again on the same ports; resolves when it takes connections. */
   async start(): Promise<void> {
     const program = programPath('mosquitto')
     if (!program) throw new Error('mosquitto is not installed: apt-get install mosquitto')
-    const child = spawn(program, ['-c', join(this.#folder, 'mosquitto.conf')], { stdio: ['ignore', 'ignore', 'pipe'] })
+    const child = spawn(program, ['-c', this.#file], { stdio: ['ignore', 'ignore', 'pipe'] })
     this.#process = child
     child.stderr.on('data', (text: Buffer) => {
       this.#log = (this.#log + text.toString()).slice(-200_000)
@@ -124,6 +133,11 @@ export class Mosquitto {
     const ended = new Promise(done => child.once('exit', done))
     child.kill(signal)
     await ended
+  }
+
+  /** Lets it read its password file and access list again (SIGHUP). */
+  reload(): void {
+    this.#process?.kill('SIGHUP')
   }
 
   /** Stops the whole process so that connections stay open and nobody answers; `thaw` lets it go on. */

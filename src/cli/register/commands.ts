@@ -2,7 +2,7 @@ import { CONTACT_PORTS, type ContactPort } from '../../emit/firmware/ports.ts'
 import { WIRES } from '../../emit/hub/field-names.ts'
 import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
 import { define } from '../program/command.ts'
-import { number, oneOf, path, text } from '../program/kinds.ts'
+import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
 import { argument, flag, list, option, required } from '../program/option.ts'
 import { TALLY_OPTIONS } from '../store/options.ts'
 import { fill } from './hub-options.ts'
@@ -148,22 +148,47 @@ export const firmware = define({
   ],
 })
 
-export const access = define({
-  name: 'emit access',
-  summary: 'Make the broker’s access list, and its accounts; contacts get their passwords without anybody copying one.',
+const ACCOUNT_OPTIONS = {
+  accounts: option(path, {
+    value: 'file',
+    text: 'the broker’s password file: accounts that it lacks are made, each password is shown once (see --private) and kept as a hash only',
+  }),
+  private: option(path, {
+    value: 'file',
+    text: 'with --accounts: fill the contacts’ passwords into this private.h instead of showing them',
+  }),
+  renew: list(text, { value: 'user...', text: 'with --accounts: give these accounts a new password' }),
+}
+
+const absoluteFolder: Kind<string> = {
+  read: given =>
+    given.startsWith('/') && !/\p{C}/u.test(given) ? { value: given } : { wants: 'the absolute path of a folder' },
+}
+
+export const broker = define({
+  name: 'emit broker',
+  summary: 'Make settings, access list and accounts of the broker mosquitto as one set that fits together.',
   args: { file: argument() },
   options: {
-    ...DELIVERY_OPTIONS,
-    accounts: option(path, {
-      value: 'file',
-      text: 'the broker’s password file: accounts that it lacks are made, each password is shown once (see --private) and kept as a hash only',
+    out: required(path, { short: 'o', value: 'folder', text: 'folder for the files; made when missing' }),
+    place: option(absoluteFolder, {
+      value: 'folder',
+      text: 'where they will stand on the broker’s machine; default: the folder of --out',
     }),
-    private: option(path, {
-      value: 'file',
-      text: 'with --accounts: fill the contacts’ passwords into this private.h instead of showing them',
-    }),
-    renew: list(text, { value: 'user...', text: 'with --accounts: give these accounts a new password' }),
+    check: flag({ text: 'write nothing; print a unified diff and exit 1 when a file is out of date' }),
+    ...ACCOUNT_OPTIONS,
   },
+  examples: [
+    'sashtally emit broker examples/ropewalk.yaml --out broker --place /etc/mosquitto',
+    'sashtally emit broker examples/ropewalk.yaml --out broker --place /etc/mosquitto --accounts broker/house.passwords --private firmware/private.h',
+  ],
+})
+
+export const access = define({
+  name: 'emit access',
+  summary: 'Make the access list alone, for a broker that has settings already, and its accounts.',
+  args: { file: argument() },
+  options: { ...DELIVERY_OPTIONS, ...ACCOUNT_OPTIONS },
   examples: [
     'sashtally emit access examples/ropewalk.yaml --out ropewalk.access',
     'sashtally emit access examples/ropewalk.yaml --out ropewalk.access --accounts ropewalk.passwords --private firmware/private.h',

@@ -1,0 +1,97 @@
+import { type Broker, brokerOf, isLoopback } from '../../register/topics.ts'
+import type { Register } from '../../register/types.ts'
+
+/** Files of the set, by the names that they have beside one another. */
+export const SETTINGS_FILE = 'mosquitto.conf'
+export const ACCESS_FILE = 'house.access'
+export const PASSWORDS_FILE = 'house.passwords'
+/** Certificate and key (PEM) of the listeners that the register names with `mqtts` or `wss`: the person's own. */
+export const CERTIFICATE_FILE = 'certificate.pem'
+export const KEY_FILE = 'key.pem'
+
+export interface SettingsOptions {
+  /** Absolute path of the folder where the set stands on the broker's machine. */
+  readonly place: string
+  /** Name of the password file there. */
+  readonly passwords: string
+}
+
+interface Listener extends Broker {
+  readonly says: string
+  readonly protocol?: 'websockets'
+}
+
+const USUAL: Broker = { host: '', port: 1883, tls: false, path: '' }
+
+/** What the register's addresses ask the broker to listen on: MQTT always, WebSockets where a wall has an address. */
+function listenersOf({ broker: { mqtt, websocket } }: Register): readonly Listener[] {
+  const plain = (mqtt === undefined ? undefined : brokerOf(mqtt)) ?? USUAL
+  const sockets = websocket === undefined ? undefined : brokerOf(websocket)
+  return [
+    { ...plain, says: 'MQTT: contacts, the keeper, the hub.' },
+    ...(sockets
+      ? [
+          {
+            ...sockets,
+            protocol: 'websockets' as const,
+            says: 'MQTT over WebSockets, for walls: the only way in which a page in a browser can speak it.',
+          },
+        ]
+      : []),
+  ]
+}
+
+/** Whether a listener of the register speaks TLS, and so wants certificate and key beside the settings. */
+export const needsCertificate = (register: Register): boolean => listenersOf(register).some(({ tls }) => tls)
+
+/**
+ * The whole configuration of mosquitto 2.0 for a house with a keeper, each setting with its reason.
+ * @see mosquitto.conf(5) for every keyword
+ */
+export function brokerSettings(register: Register, { place, passwords }: SettingsOptions): string {
+  const inPlace = (name: string): string => `${place.replace(/\/$/, '')}/${name}`
+  const listeners = listenersOf(register).map(({ says, host, port, tls, protocol }) =>
+    [
+      `# ${says}${isLoopback(host) ? " The register's address is this machine: nobody else comes in." : ''}`,
+      `listener ${port}${isLoopback(host) ? ` ${host.replace(/^\[|\]$/g, '')}` : ''}`,
+      ...(protocol ? [`protocol ${protocol}`] : []),
+      ...(tls ? [`certfile ${inPlace(CERTIFICATE_FILE)}`, `keyfile ${inPlace(KEY_FILE)}`] : []),
+    ].join('\n'),
+  )
+  return `# Generated from the register of ${register.house.replace(/\p{C}/gu, ' ')}: sashtally emit broker. Do not edit.
+# This is the whole mosquitto.conf (mosquitto 2.0): where a second file gives one of these settings again, the broker
+# does not start, or the later one holds.
+
+# Accounts and access list hold for every listener.
+per_listener_settings false
+
+${listeners.join('\n\n')}
+
+# Small messages leave at once, not up to 40 ms later with the next ones.
+set_tcp_nodelay true
+
+# Nobody comes in without an account, and each account may do what the list says and nothing else.
+allow_anonymous false
+password_file ${inPlace(passwords)}
+acl_file ${inPlace(ACCESS_FILE)}
+
+# The largest message, in bytes: without a limit one account can fill the memory.
+max_packet_size 1048576
+
+# The keeper's session, retained words and words that wait outlive a restart, a crash and a power cut: every change
+# writes the whole store. That is right for a house with some hundred words a day, and wrong for thousands a second.
+# What remains: a word is acknowledged before it is written. A kill up to 5 ms later lost that last word, and only
+# that one, in 62 of 90 tries; from 10 ms on none of 100 (an empty store; the window grows with what waits).
+persistence true
+persistence_location /var/lib/mosquitto/
+autosave_on_changes true
+autosave_interval 1
+
+# Above this many waiting words the broker drops new ones, although it acknowledged them. The keeper cannot see that;
+# only a boot count in the payload shows it afterwards. The usual 1,000 is a busy week for a keeper that is down.
+max_queued_messages 100000
+
+# How long the broker keeps what waits for a keeper that is down.
+persistent_client_expiration 30d
+`
+}
