@@ -1,10 +1,12 @@
 import { DEFAULTS } from '../budget/circuit/sender.ts'
-import type { CellHistory, PastCell } from '../budget/lives/left.ts'
-import { isSilentBeyond } from '../budget/lives/rate.ts'
+import type { CellHistory, PastCell } from '../budget/lives/cell-history.ts'
+import { type RateInput, rateOf, silenceChance } from '../budget/lives/rate.ts'
+import { assumedSeason, learnSeason, type Season, seasonDays } from '../budget/lives/season.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { type CellRecord, cellsOf } from '../ledger/cells.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { DAY, DAYS_IN_YEAR } from '../text/time.ts'
+import { wallOf } from '../text/time-zone.ts'
 import { isKnownCell, type Model, modelOf, modelSendsOf, sendsPerOpening } from './model.ts'
 
 /**
@@ -18,13 +20,18 @@ const guessOf = ({ sends, past }: CellRecord): number => Math.max(1, sends, ...p
  * The present and the past cells of every opening whose cell the model knows; without those of which nothing has been
  * heard where the load never starts.
  */
-export function historiesOf(register: Register, ledger: Ledger, now: number): readonly CellHistory[] {
+export function historiesOf(
+  register: Register,
+  ledger: Ledger,
+  now: number,
+  season = seasonOf(register, ledger, now),
+): readonly CellHistory[] {
   const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
   return register.openings.flatMap(opening => {
     const record = records.get(opening.mark)
     const model = record && modelOf(opening, record.type)
     if (!model || (model.sends === 0 && record.sends === 0 && record.past.every(({ sends }) => sends === 0))) return []
-    return [historyOf(opening, record, model, ledger, now)]
+    return [historyOf(opening, record, model, ledger, now, season)]
   })
 }
 
@@ -46,15 +53,21 @@ function isCountKnown({ settings, sender }: Opening, type: string | undefined): 
 const kindOf = (opening: Opening, type: string | undefined): string =>
   JSON.stringify([type, opening.sender.load, isCountKnown(opening, type)])
 
-function historyOf(opening: Opening, record: CellRecord, model: Model, ledger: Ledger, now: number): CellHistory {
+function historyOf(
+  opening: Opening,
+  record: CellRecord,
+  model: Model,
+  ledger: Ledger,
+  now: number,
+  season: Season,
+): CellHistory {
   const { settings, sender } = opening
   const type = isKnownCell(record.type) ? record.type : sender.cell
   const guess = guessOf(record)
-  const quiet = Math.min(record.quietDays ?? Number.POSITIVE_INFINITY, record.observedDays)
   const rate = {
     ...(settings.openingsPerYear === undefined ? {} : { openingsPerYear: settings.openingsPerYear }),
-    observedOpenings: record.openings,
-    observedDays: record.observedDays - quiet,
+    observedOpenings: sum(record.months),
+    observedDays: sum(record.spans.map(([from, to]) => seasonDays(from, to, season))),
   }
   const unknownBefore = record.counted ? undefined : sentBefore(opening, ledger, now, record.fittedAt)
   return {
@@ -66,21 +79,19 @@ function historyOf(opening: Opening, record: CellRecord, model: Model, ledger: L
     ...(model.sends === 0 ? { modelRefuted: true } : {}),
     sendsPerOpening: sendsPerOpening(opening.sender.reports),
     sends: record.failing ? record.sendsThrough : record.sends,
+    quietDays: seasonDays(record.quietSince, now, season),
+    ...(record.spent ? { ended: true } : record.failing ? { failing: true } : {}),
     ...(unknownBefore === undefined ? {} : { unknownBefore }),
-    past: [...record.past, ...(record.failing ? [{ ...record, ended: 'failed' as const }] : [])].map(
-      (cell): PastCell => {
-        const before = cell.counted ? undefined : sentBefore(opening, ledger, now, cell.fittedAt)
-        const cellType = isKnownCell(cell.type) ? cell.type : type
-        return {
-          kind: kindOf(opening, cellType),
-          modelMedian: (modelSendsOf(opening, cellType) ?? model.sends) || guess,
-          ...(before === undefined ? {} : { unknownBefore: before }),
-          ...(cell.ended === 'failed' ? deathOf(cell) : { runningAt: cell.sends }),
-        }
-      },
-    ),
-    // A cell that fails stands among the lives that ended; it must not be counted as running beside that.
-    silentBeyond99: record.failing || isSilentBeyond(rate, quiet),
+    past: [...record.past, ...(record.spent ? [{ ...record, ended: 'failed' as const }] : [])].map((cell): PastCell => {
+      const before = cell.counted ? undefined : sentBefore(opening, ledger, now, cell.fittedAt)
+      const cellType = isKnownCell(cell.type) ? cell.type : type
+      return {
+        kind: kindOf(opening, cellType),
+        modelMedian: (modelSendsOf(opening, cellType) ?? model.sends) || guess,
+        ...(before === undefined ? {} : { unknownBefore: before }),
+        ...(cell.ended === 'failed' ? deathOf(cell) : changedEarly(cell, rate, season)),
+      }
+    }),
     ...rate,
     replaceBelow: settings.replaceBelow,
   }
@@ -90,6 +101,26 @@ const deathOf = (cell: { readonly sends: number; readonly sendsThrough?: number 
   const through = cell.sendsThrough ?? cell.sends
   return { failedBetween: [through, through + 1] as const }
 }
+
+/** It came out while nobody knew whether it still ran: as silent as it was then. */
+function changedEarly(
+  { sends, lastAt, endedAt }: CellRecord['past'][number],
+  rate: RateInput,
+  season: Season,
+): { runningAt: number; silence: number } {
+  const known = rateOf(rate)
+  const quiet = lastAt === undefined || endedAt === undefined ? 0 : seasonDays(lastAt, endedAt, season)
+  return { runningAt: sends, silence: known ? silenceChance(known, quiet) : 1 }
+}
+
+const sum = (values: readonly number[]): number => values.reduce((all, value) => all + value, 0)
+
+/** The season of this house: assumed by its time zone, learned from its months. */
+export const seasonOf = ({ timezone }: Register, ledger: Ledger, now: number): Season =>
+  learnSeason(
+    cellsOf(ledger, now),
+    assumedSeason(at => wallOf(at, timezone) - at),
+  )
 
 /** Sends between the fitting, or the date that the register gives for it, and the beginning of the count. */
 function sentBefore(

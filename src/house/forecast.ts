@@ -1,11 +1,15 @@
 import { slowJoin } from '../budget/advice/slow-join.ts'
+import type { CellHistory } from '../budget/lives/cell-history.ts'
 import { type CellLeft, leftByMark } from '../budget/lives/left.ts'
+import { meanRate, rateOf } from '../budget/lives/rate.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { cellsOf } from '../ledger/cells.ts'
+import { OVERDUE_BELOW } from '../ledger/read.ts'
 import type { Left } from '../protocol/reading.ts'
 import type { Register } from '../register/types.ts'
 import { own } from '../text/own.ts'
-import { historiesOf } from './cell-histories.ts'
+import { DAY, DAYS_IN_YEAR, iso } from '../text/time.ts'
+import { historiesOf, seasonOf } from './cell-histories.ts'
 import { modelOf } from './model.ts'
 
 /**
@@ -22,8 +26,8 @@ export function leftOf(register: Register, ledger: Ledger, now: number): Readonl
 }
 
 /** What a reading tells of a forecast. */
-export function toldLeft({ left: _, untilLow, neverLow, countOn, changeBy, ...told }: CellLeft): Left {
-  return told
+export function toldLeft({ left: _, untilLow, neverLow, countOn, changeBy, ...told }: HouseLeft): Left {
+  return { ...told, ...(changeBy === undefined ? {} : { changeBy: iso(changeBy) }) }
 }
 
 /** Early warning: the first words of this module come later and later. */
@@ -36,19 +40,39 @@ export function slowJoinOf(ledger: Ledger, mark: string): Left['slowJoin'] {
 const NOTHING = { p05: 0, p50: 0, p95: 0 } as const
 const NOTHING_LEFT = { ...NOTHING, left: NOTHING, next: 0, untilLow: 0, countOn: 0 } as const
 
-/** As `leftOf`, with until when the next opening can be relied on and by when to test or change. */
-export function forecastOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, CellLeft>> {
-  const result: Record<string, CellLeft> = { ...leftByMark(historiesOf(register, ledger, now), { now }) }
+/** A forecast; where the cell is more likely dead than not, how long it has been silent and how long is usual. */
+export interface HouseLeft extends CellLeft {
+  readonly silence?: NonNullable<Left['silence']>
+}
+
+/** As `leftOf`, with until when the next opening can be relied on and by when to change the cell. */
+export function forecastOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, HouseLeft>> {
+  const season = seasonOf(register, ledger, now)
+  const histories = new Map(historiesOf(register, ledger, now, season).map(cell => [cell.mark, cell]))
+  const result: Record<string, HouseLeft> = { ...leftByMark([...histories.values()], { now, season }) }
   const openings = new Map(register.openings.map(opening => [opening.mark, opening]))
-  for (const { mark, type } of cellsOf(ledger, now)) {
+  for (const { mark, type, spent, quietSince } of cellsOf(ledger, now)) {
     const opening = openings.get(mark)
     const cell = result[mark]
-    const neverStarts = !cell && opening !== undefined && modelOf(opening, type) !== undefined
-    const isSpent = cell && own(ledger.marks, mark)?.fold.spent
-    const restsOn = cell?.restsOn ?? ({ source: 'practice', assumed: true, cells: 0, deaths: 0 } as const)
-    const before = cell?.sentBefore ? { sentBefore: true as const } : {}
-    if (neverStarts || isSpent)
-      result[mark] = { ...NOTHING_LEFT, ...(isSpent ? { changeBy: now } : {}), ...before, restsOn }
+    const history = histories.get(mark)
+    if (!cell) {
+      const neverStarts = opening !== undefined && modelOf(opening, type) !== undefined
+      const restsOn = { source: 'practice', assumed: true, cells: 0, deaths: 0 } as const
+      if (neverStarts) result[mark] = { ...NOTHING_LEFT, alive: 1, restsOn }
+    } else if (spent) {
+      const before = cell.sentBefore ? { sentBefore: true as const } : {}
+      result[mark] = { ...NOTHING_LEFT, alive: 0, changeBy: now, ...before, restsOn: cell.restsOn }
+    } else if (history && cell.alive < OVERDUE_BELOW) {
+      const silence = silenceTold(history, (now - quietSince) / DAY)
+      if (silence) result[mark] = { ...cell, silence }
+    }
   }
   return result
+}
+
+/** For a person: days as the calendar has them, and the usual gap at this time of the year. */
+function silenceTold(cell: CellHistory, days: number): NonNullable<Left['silence']> | undefined {
+  const rate = rateOf(cell)
+  if (!rate || !cell.quietDays) return undefined
+  return { days, usualDays: ((DAYS_IN_YEAR / meanRate(rate)) * days) / cell.quietDays }
 }

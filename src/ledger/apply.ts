@@ -3,6 +3,8 @@ import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import { isContactWord } from '../protocol/whats.ts'
 import { own } from '../text/own.ts'
 import { boundJoins, EMPTY_FOLD, type Fold, foldJoin, foldSaid } from './fold.ts'
+import { addHabit, addOpening, leaveOutTests } from './habit.ts'
+import { addVolts } from './line.ts'
 import { foldTested } from './on-test.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
 import { handOn, holds, indexFor, type Kept, type MarkState, takenBack, timeOf } from './window.ts'
@@ -97,6 +99,7 @@ const addBase = (old: Fold, now: Fold): Fold => ({
   openings: old.openings + now.openings,
   sends: now.countedSince === undefined ? old.sends + now.sends : now.sends,
   past: [...old.past, ...now.past],
+  ...(old.habit || now.habit ? { habit: addHabit(old.habit, now.habit)! } : {}),
   ...(old.joins || now.joins ? { joins: boundJoins([...(old.joins ?? []), ...(now.joins ?? [])]) } : {}),
   ...(old.firstWordAt === undefined ? {} : { firstWordAt: old.firstWordAt }),
 })
@@ -201,8 +204,22 @@ export function foldEntry(fold: Fold, entry: Entry, policy: Policy): Fold {
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
   if (entry.how === 'tested') return foldTested(dated, entry)
   const timed = foldJoin(dated, entry)
-  if (isContactWord(entry.what)) return foldWord(timed, entry, policy)
-  return entry.what === 'odd' ? foldOdd(timed, entry) : foldSaid(timed, entry, policy)
+  if (isContactWord(entry.what)) return withMeasures(timed, foldWord(timed, entry, policy), entry)
+  if (entry.what === 'odd') return foldOdd(timed, entry)
+  const { habit } = timed
+  return foldSaid(habit ? { ...timed, habit: leaveOutTests(habit, entry) } : timed, entry, policy)
+}
+
+/** How often it is opened, and its cell's volts: what a word has counted adds to both. */
+function withMeasures(before: Fold, after: Fold, { millivolts }: Entry): Fold {
+  const { openedAt, openings, sends } = after
+  return {
+    ...after,
+    ...(openings > before.openings && openedAt !== undefined
+      ? { habit: addOpening(before.habit, before.openings, openedAt) }
+      : {}),
+    ...(millivolts !== undefined && sends > before.sends ? { line: addVolts(before.line, sends, millivolts) } : {}),
+  }
 }
 
 /**

@@ -1,7 +1,8 @@
 import { own } from '../text/own.ts'
 import { DAY, iso } from '../text/time.ts'
 import type { Ledger } from './apply.ts'
-import { EMPTY_FOLD, type PastCell, tidy } from './fold.ts'
+import { EMPTY_FOLD, type Fold, heardAt, type PastCell, tidy } from './fold.ts'
+import type { Line } from './line.ts'
 
 /** What the ledger knows of one opening's cells, for a forecast. */
 export interface CellRecord {
@@ -10,8 +11,9 @@ export interface CellRecord {
   /** Sends of the present cell, and those up to the last that got through. */
   readonly sends: number
   readonly sendsThrough: number
-  /** A try failed after `sendsThrough` and nothing has got through since. */
+  /** A try failed after `sendsThrough` and nothing has got through since: of itself, or in a test. */
   readonly failing: boolean
+  readonly spent: boolean
   /** False where the cell was fitted before counting began: then it has sent more than was counted. */
   readonly counted: boolean
   /** When the cell was fitted, where somebody said so; milliseconds since the epoch. */
@@ -19,11 +21,13 @@ export interface CellRecord {
   /** ISO 8601: sends are counted from here. */
   readonly countedSince?: string
   readonly past: readonly PastCell[]
-  readonly openings: number
-  /** Days over which `openings` were counted. */
-  readonly observedDays: number
-  /** Days since the contact last showed itself, by an opening or a proof; absent: never. */
-  readonly quietDays?: number
+  readonly fittedMillivolts?: number
+  readonly line?: Line
+  /** Natural openings by month, January first, and the times over which they were counted, up to the last word. */
+  readonly months: readonly number[]
+  readonly spans: readonly (readonly [from: number, to: number])[]
+  /** Since when it has been silent: its last word or proof, or its cell's fitting. */
+  readonly quietSince: number
 }
 
 /** A cell was counted from new if it was fitted no earlier than a day before counting began: people say the day. */
@@ -38,20 +42,42 @@ export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
       const fold = own(ledger.marks, mark)?.fold ?? EMPTY_FOLD
       const since = ledger.since === undefined ? now : Date.parse(ledger.since)
       const countedSince = Math.max(fold.countedSince ?? since, since)
-      const heard = Math.max(fold.openedAt ?? -Infinity, fold.provenAt ?? -Infinity)
       return tidy<CellRecord>({
         mark,
         type: fold.cellType ?? policy.cell,
         sends: fold.sends,
         sendsThrough: fold.sendsThrough,
         failing: fold.faint || fold.spent,
+        spent: fold.spent,
         counted: isCounted(fold.countedSince, since),
         fittedAt: fold.countedSince,
         countedSince: iso(countedSince),
         past: fold.past.map(cell => ({ ...cell, counted: isCounted(cell.fittedAt, since) })),
-        openings: fold.openings,
-        observedDays: Math.max(0, (now - Math.min(since, fold.firstWordAt ?? since)) / DAY),
-        quietDays: heard === -Infinity ? undefined : Math.max(0, (now - heard) / DAY),
+        fittedMillivolts: fold.fittedMillivolts,
+        line: fold.line,
+        ...countedIn(fold, since, now),
       })
     })
 }
+
+/**
+ * Natural openings and when they were counted. A dead cell counts nothing: the time from its last word to its end is
+ * left out, as is the silence of the present one, of which nobody knows whether it is that of a dead cell.
+ */
+function countedIn(fold: Fold, since: number, now: number): Pick<CellRecord, 'months' | 'spans' | 'quietSince'> {
+  const { habit, past } = fold
+  let from = habit?.from ?? Math.min(since, fold.firstWordAt ?? since)
+  const spans: [number, number][] = []
+  // openings of a time in which the months were not kept yet
+  if (!habit && fold.openings > 0) from = Number.POSITIVE_INFINITY
+  for (const { ended, lastAt, endedAt } of past) {
+    if (ended !== 'failed' || lastAt === undefined || endedAt === undefined || endedAt <= from) continue
+    if (lastAt > from) spans.push([from, lastAt])
+    from = endedAt
+  }
+  const quietSince = Math.max(heardAt(fold) ?? since, fold.countedSince ?? since)
+  if (quietSince > from) spans.push([from, quietSince])
+  return { months: habit?.months ?? NO_MONTHS, spans, quietSince: Math.min(now, quietSince) }
+}
+
+const NO_MONTHS = new Array<number>(12).fill(0)

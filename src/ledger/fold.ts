@@ -1,6 +1,8 @@
 import type { Entry, How } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
 import type { What } from '../protocol/whats.ts'
+import type { Habit } from './habit.ts'
+import type { Line } from './line.ts'
 
 /** A cell that was taken out of this opening, and the sends that it is known to have given. */
 export interface PastCell {
@@ -12,6 +14,13 @@ export interface PastCell {
   readonly counted: boolean
   /** When the cell was fitted, where somebody said so; milliseconds since the epoch. */
   readonly fittedAt?: number
+  /** When it was last heard or proved, and when it came out. */
+  readonly lastAt?: number
+  readonly endedAt?: number
+  /** Rested millivolts when it was fitted. */
+  readonly fittedMillivolts?: number
+  /** Its volts under load, while the same module is in place. */
+  readonly line?: Line
 }
 
 /** How long the first word of one opening took. */
@@ -63,6 +72,10 @@ export interface Fold {
   /** Sends counted since `boots` was heard. */
   readonly sendsSinceBoots: number
   readonly millivolts?: number
+  /** Rested millivolts of the present cell when it was fitted, and its volts under load since. */
+  readonly fittedMillivolts?: number
+  readonly line?: Line
+  readonly habit?: Habit
   /** First words of this module, from opening to word: the earliest five and the newest eleven. */
   readonly joins?: readonly Join[]
   /** Revision that the module was flashed with, as said or as it says itself. */
@@ -149,7 +162,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
     case 'cell-fitted':
       return tidy<Fold>({
         ...fold,
-        past: endCell(fold, policy),
+        past: endCell(fold, policy, at),
         // A part-used cell from another opening brings its sends.
         sends: sends - fold.sends,
         sendsThrough: sends - fold.sends,
@@ -158,6 +171,8 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         countedSince: at,
         cellType: entry.cell?.type ?? policy.cell,
         millivolts: entry.cell?.millivolts,
+        fittedMillivolts: entry.cell?.millivolts,
+        line: undefined,
         faint: false,
         spent: false,
         low: false,
@@ -173,6 +188,9 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         provenAt: undefined,
         joins: undefined,
         revision: entry.revision,
+        // another module measures by its own scale
+        line: undefined,
+        past: fold.past.map(cell => tidy<PastCell>({ ...cell, line: undefined })),
       })
     case 'flashed':
       return tidy<Fold>({ ...fold, revision: entry.revision })
@@ -209,7 +227,11 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
   }
 }
 
-function endCell(fold: Fold, policy: Policy): readonly PastCell[] {
+/** When the contact last showed itself, by an opening or a proof. */
+export const heardAt = ({ openedAt, provenAt }: Fold): number | undefined =>
+  openedAt === undefined || provenAt === undefined ? (openedAt ?? provenAt) : Math.max(openedAt, provenAt)
+
+function endCell(fold: Fold, policy: Policy, at: number): readonly PastCell[] {
   if (policy.power !== 'cell') return fold.past
   const failed = fold.spent || fold.faint
   const cell: PastCell = tidy<PastCell>({
@@ -218,6 +240,10 @@ function endCell(fold: Fold, policy: Policy): readonly PastCell[] {
     ended: failed ? 'failed' : 'changed',
     counted: fold.countedSince !== undefined,
     fittedAt: fold.countedSince,
+    lastAt: heardAt(fold),
+    endedAt: at,
+    fittedMillivolts: fold.fittedMillivolts,
+    line: fold.line,
   })
   if (cell.sends === 0 && !failed) return fold.past
   return [...fold.past, cell].slice(-PAST_CELLS)

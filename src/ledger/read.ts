@@ -100,11 +100,11 @@ function doubtsOf(
   const isRefuted = policy.modelSends === 0 && fold.sends > 0
   const past = policy.modelSends !== undefined && !isRefuted && fold.sends >= policy.modelSends - 1e-9
   const noDeath = (left?.restsOn.deaths ?? 0) === 0
-  const low = fold.low || (left !== undefined && left.next < policy.replaceBelow) || (noDeath && past)
+  const low = fold.low || (left !== undefined && nextIfAlive(left) < policy.replaceBelow) || (noDeath && past)
   const flashed = fold.revision !== undefined && policy.revision !== undefined && fold.revision !== policy.revision
   const doubts: Record<Doubt, boolean> = {
     untested: !proven,
-    overdue: left?.alive !== undefined && left.alive < 0.5,
+    overdue: left?.alive !== undefined && left.alive < OVERDUE_BELOW && !fold.spent,
     faint: fold.faint,
     twin: twinWith !== undefined,
     low: policy.power === 'cell' && low,
@@ -114,6 +114,12 @@ function doubtsOf(
   }
   return (Object.keys(doubts) as Doubt[]).filter(doubt => doubts[doubt])
 }
+
+/** The cell is more likely dead than not: it is to be tested. */
+export const OVERDUE_BELOW = 0.5
+
+/** Chance that the next opening gets through if the cell still runs: silence alone never makes a cell low. */
+const nextIfAlive = ({ next, alive = 1 }: Left): number => (alive > 0 ? next / alive : 0)
 
 /** Times at which a position may change by the passing of time alone, milliseconds, in no order. */
 export function turnsOf({ wordAt, openedAt }: Fold, policy: Policy): number[] {

@@ -34,8 +34,8 @@ const leftSchema = map({
     deaths: count,
     volts: optional(amount),
   }),
-  /** The contact is silent for longer than its own openings explain: what is left is told for a cell that still runs. */
-  ifRunning: optional(only(true)),
+  /** Only where the cell is more likely dead than not: days without a word, and the usual gap between two. */
+  silence: optional(map({ days: amount, usualDays: amount })),
   /** The model leaves what is known of this cell: there may be more left. */
   atLeast: optional(only(true)),
   /** The cell has sent before the count began, and how often is a guess. */

@@ -1,7 +1,7 @@
 import jstat from 'jstat'
 import { describe, expect, it } from 'vitest'
 import { fitLifetimes, type LifetimeFit } from '../../src/budget/lives/fit-lifetimes.ts'
-import type { Lifetime } from '../../src/budget/lives/posterior.ts'
+import type { Lifetime } from '../../src/budget/lives/lifetime.ts'
 import { weibullQuantile } from '../../src/budget/lives/special-functions.ts'
 import { seeded } from './random.ts'
 

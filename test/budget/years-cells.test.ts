@@ -1,26 +1,25 @@
 import { describe, expect, test } from 'vitest'
 import { type YearPlace, yearsCells } from '../../src/budget/advice/years-cells.ts'
 import { gammaDraw, poissonDraw, seeded } from '../../src/budget/lives/draw.ts'
-import { type Posterior, posteriorOf } from '../../src/budget/lives/posterior.ts'
+import { drawsOf, type KindDraw } from '../../src/budget/lives/draws.ts'
+import { learn, newCell } from '../../src/budget/lives/learn.ts'
+import { priorOf } from '../../src/budget/lives/prior.ts'
 import { rateOf } from '../../src/budget/lives/rate.ts'
 import { weibullQuantile } from '../../src/budget/lives/special-functions.ts'
 import { gauss as otherGauss, seeded as otherSeeded } from './random.ts'
 
 /** A kind of which median and shape are known for certain. */
-const certain = (shape: number): Posterior => ({
-  logRatio: Float64Array.of(0),
-  shape: Float64Array.of(shape),
-  weight: Float64Array.of(1),
-})
-const prior = posteriorOf([], true, () => 0)
+const certain = (shape: number) => (): KindDraw => ({ shape, logRatio: () => 0 })
+const prior = drawsOf(learn([], priorOf(true), [newCell(20)]).posterior)
+const opening = undefined
 const known = (perYear: number) => ({ openings: perYear * 1e6, years: 1e6 })
 const many = (count: number, place: YearPlace): YearPlace[] => Array<YearPlace>(count).fill(place)
 
 describe('cells of a year', () => {
   // Computed, no source: 12 contacts, Weibull life of scale 300 and shape 3, 120 openings a year.
   test('the chance that at most 0 to 3 of 12 fail', () => {
-    const place = { rate: known(120), modelMedian: 300 * Math.LN2 ** (1 / 3), sendsPerOpening: 1 }
-    const year = yearsCells([{ posterior: certain(3), places: many(12, place) }])
+    const place = { opening, rate: known(120), modelMedian: 300 * Math.LN2 ** (1 / 3), sendsPerOpening: 1 }
+    const year = yearsCells([{ draw: certain(3), places: many(12, place) }])
     const wanted = [0.4639, 0.8319, 0.9656, 0.9951]
     // 120 are the middle of a Poisson number here, and the 120th may be the one that fails: a little apart.
     wanted.forEach((chance, most) => void expect(Math.abs(year.chance(most) - chance)).toBeLessThan(0.025))
@@ -50,8 +49,8 @@ describe('cells of a year', () => {
       }
       const variance = square - mean ** 2
       const expected = perYear / mean + (variance + mean - mean ** 2) / (2 * mean ** 2)
-      const place = { rate: known(perYear), modelMedian: median, sendsPerOpening: sends }
-      const middle = yearsCells([{ posterior: certain(shape), places: many(100, place) }]).enough(0.5)
+      const place = { opening, rate: known(perYear), modelMedian: median, sendsPerOpening: sends }
+      const middle = yearsCells([{ draw: certain(shape), places: many(100, place) }]).enough(0.5)
       expect(middle / 100).toBeLessThan(perYear * 1.01)
       expect(Math.abs(middle / 100 / expected - 1)).toBeLessThan(0.01)
     },
@@ -60,25 +59,27 @@ describe('cells of a year', () => {
   test('what suffices with a chance of 95 % does in houses played apart from it: one kind, its rates guesses', () => {
     const guess = 60
     const rate = rateOf({ openingsPerYear: guess, observedOpenings: 0, observedDays: 0 })!
-    const place = { rate, modelMedian: 20, sendsPerOpening: 1 }
-    const enough = yearsCells([{ posterior: prior, places: many(10, place) }]).enough(0.95)
+    const place = { opening, rate, modelMedian: 20, sendsPerOpening: 1 }
+    const enough = yearsCells([{ draw: prior, places: many(10, place) }]).enough(0.95)
     const random = otherSeeded(77)
-    const spread = Math.log(1.5) / 1.6448536269514722
+    const within = (factor: number): number => Math.log(factor) / 1.6448536269514722
     const houses = 20_000
     let sufficed = 0
     for (let house = 0; house < houses; house++) {
-      const median = 20 * Math.exp(spread * otherGauss(random))
-      const shape = 3 * Math.exp(spread * otherGauss(random))
+      const median = 20 * Math.exp(within(1.5) * otherGauss(random))
+      const shape = 3 * Math.exp(within(2) * otherGauss(random))
+      const ownSd = Math.min(1, 0.2 * Math.exp(within(2) * otherGauss(random)))
       let failed = 0
       for (let opening = 0; opening < 10; opening++) {
         // A gamma number of shape 2, and the waits of a Poisson stream of that rate.
         const perYear = (-(Math.log(1 - random()) + Math.log(1 - random())) / 2) * guess
-        let left = Math.floor(weibullQuantile(random(), shape, median / Math.LN2 ** (1 / shape)))
+        const own = (median * Math.exp(ownSd * otherGauss(random))) / Math.LN2 ** (1 / shape)
+        let left = Math.floor(weibullQuantile(random(), shape, own))
         const wait = () => -Math.log(1 - random()) / perYear
         for (let t = wait(); t < 1; t += wait()) {
           if (left-- > 0) continue
           failed++
-          left = Math.floor(weibullQuantile(random(), shape, median / Math.LN2 ** (1 / shape)))
+          left = Math.floor(weibullQuantile(random(), shape, own))
         }
       }
       if (failed <= enough) sufficed++
@@ -88,9 +89,9 @@ describe('cells of a year', () => {
   })
 
   test('an opening that is hardly used needs none, more confidence never fewer', () => {
-    const rare = { rate: known(0.01), modelMedian: 20, sendsPerOpening: 1 }
-    expect(yearsCells([{ posterior: prior, places: [rare] }]).enough(0.95)).toBe(0)
-    const year = yearsCells([{ posterior: prior, places: many(5, { ...rare, rate: known(30) }) }])
+    const rare = { opening, rate: known(0.01), modelMedian: 20, sendsPerOpening: 1 }
+    expect(yearsCells([{ draw: prior, places: [rare] }]).enough(0.95)).toBe(0)
+    const year = yearsCells([{ draw: prior, places: many(5, { ...rare, rate: known(30) }) }])
     expect(year.enough(0.99)).toBeGreaterThanOrEqual(year.enough(0.9))
     expect(year.chance(year.enough(0.9))).toBeGreaterThanOrEqual(0.9)
     expect(year.chance(year.enough(0.9) - 1)).toBeLessThan(0.9)

@@ -58,7 +58,7 @@ describe('with a keeper in the house', () => {
     expect(w.text('.headline')).to.equal('None heard open when last live')
     await w.pass(60_000)
     expect(w.text('.bands')).to.match(/^The keeper is silent/)
-    expect(w.says('W01')).to.match(/^no test known/)
+    expect(w.says('W01')).to.match(/^never tried yet/)
     expect(w.text('.headline')).to.not.equal('All shut')
   })
 
@@ -332,10 +332,10 @@ describe('with a keeper in the house', () => {
     w.stage.live()
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
-    expect(w.says('W01')).to.match(/^no test known/)
+    expect(w.says('W01')).to.match(/^never tried yet/)
     w.stage.feed.link({ state: 'down', since: w.stage.now })
     await w.drawn()
-    expect(w.says('W01')).to.match(/^no test known/)
+    expect(w.says('W01')).to.match(/^never tried yet/)
   })
 
   it('without a beat for 90 s it is gone, and the own tally comes back', async () => {
@@ -664,7 +664,7 @@ describe('with a keeper in the house', () => {
       await w.hear(`${TALLY}/register`, text)
     }
     expect(w.marks()).to.have.length(4)
-    expect(w.says('W01')).to.match(/no test known/)
+    expect(w.says('W01')).to.match(/never tried yet/)
   })
 
   it('a wall without a register of its own takes the house from the keeper', async () => {

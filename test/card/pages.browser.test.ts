@@ -156,7 +156,7 @@ describe('the tablet’s own tally', () => {
     resolve()
     await until(
       'the word',
-      () => first.root.querySelector('.row-open') && first.says('W01') !== 'no test known, no word yet',
+      () => first.root.querySelector('.row-open') && first.says('W01') !== 'never tried yet, no word yet',
     )
     expect(first.says('W01')).to.match(/^opened 21:47/)
     place.remove()

@@ -1,7 +1,7 @@
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import { Forecasts } from '../../src/card/effects/forecasts.ts'
 import type { Row } from '../../src/card/state/row.ts'
-import { tellGrounds, tellLeft, tellQuiet, tellRow } from '../../src/card/words/tell.ts'
+import { tellGrounds, tellLeft, tellLeftInFull, tellQuiet, tellRow } from '../../src/card/words/tell.ts'
 import { whenIn } from '../../src/card/words/when.ts'
 import { wordsFor } from '../../src/card/words/words.ts'
 import type { Left, Reading } from '../../src/protocol/reading.ts'
@@ -41,7 +41,7 @@ describe('one row', () => {
       note: 'seen shut 18:00',
     })
     const both = tellRow(rowOf({ unheard, doubts: ['untested'] }), ground)
-    expect(both.main).toBe('no test known')
+    expect(both.main).toBe('never tried yet')
     expect(both.note).toMatch(/seen shut 18:00 · .*20:00/)
     expect(tellQuiet(rowOf({ unheard, doubts: ['low'] }), ground)).toMatch(/low.* · seen shut 18:00 · .*20:00/)
   })
@@ -70,11 +70,19 @@ describe('one row', () => {
   })
 
   test('what is left has its range, in the words of what it is', () => {
-    expect(tellLeft(rowOf({}), ground)).toEqual({ big: '13', small: 'left, 2.3 to 29' })
-    expect(tellLeft(rowOf({ left: { ...LEFT, atLeast: true } }), ground).small).toBe('or more left, 2.3 at worst')
-    expect(tellLeft(rowOf({ left: { ...LEFT, ifRunning: true } }), ground).small).toBe(
-      'left, 2.3 to 29, if it still runs',
+    expect(tellLeft(rowOf({}), ground)).toEqual({ big: '13', small: 'left (2 to 29)' })
+    expect(tellLeft(rowOf({ left: { ...LEFT, atLeast: true } }), ground).small).toBe('or more left (2 at worst)')
+    expect(tellLeft(rowOf({ doubts: ['spent'] }), ground).small).toBe('cell empty')
+    expect(tellLeft(rowOf({ left: { ...LEFT, p05: 0, p50: 0, p95: 0 } }), ground).small).toBe('perhaps none left')
+    expect(tellLeftInFull(rowOf({}), ground)).toBe('About 13 openings left (2 to 29).')
+  })
+
+  test('silence is told with what is usual', () => {
+    const left = { ...LEFT, alive: 0.3, silence: { days: 41.2, usualDays: 12.4 } }
+    expect(tellRow(rowOf({ left, doubts: ['overdue'] }), ground).main).toBe(
+      'nothing heard for 41 days where 12 is usual: perhaps the cell',
     )
+    expect(tellRow(rowOf({ doubts: ['overdue'] }), ground).main).toMatch(/silent for longer than usual/)
   })
 })
 

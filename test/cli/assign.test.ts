@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
-import { cellLeft, learnedByKind } from '../../src/budget/lives/left.ts'
+import { cellLeft, learnHouse } from '../../src/budget/lives/learn-house.ts'
 import { joinTimes, planCells, planModules } from '../../src/cli/cells/assign-plans.ts'
 import { bestSwap } from '../../src/cli/cells/swaps.ts'
 import { cli } from '../../src/cli/cli.ts'
@@ -166,9 +166,10 @@ openings:
     expect(two!.spentWithinYear.now).toBeGreaterThan(one!.spentWithinYear.now + 0.2)
     expect(Math.abs(two!.spentWithinYear.now / twice!.spentWithinYear.now - 1)).toBeLessThan(0.05)
     // by the forecast's own chances: a year of exactly 30 openings is about the mean of all years
-    const learned = learnedByKind(cells).get(cells[0]!.kind)!
+    const learned = learnHouse(cells).get(cells[0]!.kind)!
     const known = cells.map(cell => ({
       ...cell,
+      quietDays: 0,
       openingsPerYear: 30,
       observedOpenings: 3e6,
       observedDays: 1e5 * 365.25,

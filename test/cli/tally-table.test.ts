@@ -49,7 +49,7 @@ describe('the table of a tally', () => {
   })
   test('marks sends before the count, and says what the figures rest on', () => {
     const text = told(entry('a', '08:00', 'opened'))
-    expect(text).toMatch(/ 1\+ +10 \(0\.8 to 30\)/)
+    expect(text).toMatch(/ 1\+ +11 \(0 to 3\d\)/)
     expect(text).toMatch(/rests on common practice\.\n\+ it may have sent more before the count began/)
     const fresh = told(entry('f', '07:00', 'cell-fitted'), entry('a', '08:00', 'opened'))
     expect(fresh).toMatch(/ 1 +\d+ \(/)

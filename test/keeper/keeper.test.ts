@@ -311,7 +311,7 @@ describe('until when the link was live', () => {
 })
 
 describe('what is left of a cell', () => {
-  it('is published anew as the days pass: a contact that has fallen silent holds only if it still runs', async () => {
+  it('is published anew as the days pass: a contact that has fallen silent is more likely dead than not', async () => {
     const house = new BenchHouse()
     await house.start({ forecast: leftOf })
     for (let n = 0; n < 12; n++) {
@@ -320,10 +320,15 @@ describe('what is left of a cell', () => {
     }
     const left = () => house.reading('W01')?.left as Left | undefined
     expect(left()?.p50).toBeGreaterThan(0)
-    expect(left()).not.toHaveProperty('ifRunning')
-    // Twelve openings, taken as those of a fortnight: a silence of more than 6.3 days is beyond 99 % of them.
+    expect(left()?.alive).toBeGreaterThan(0.9)
+    expect(house.reading('W01')?.doubts).not.toContain('overdue')
+    // Twelve openings, taken as those of a fortnight: eight days of silence have a chance of (14 / 22)^12.5, 4 in 1000.
     await house.clock.pass(8 * 86_400)
-    expect(left()).toMatchObject({ ifRunning: true })
+    expect(left()?.alive).toBeLessThan(0.2)
+    expect(left()?.silence?.days).toBeCloseTo(8, 0)
+    expect(house.reading('W01')?.doubts).toContain('overdue')
+    const { next, alive } = left()!
+    expect(next / alive!).toBeGreaterThan(0.9)
   })
 
   it('brings the early warning of a first word that comes later', async () => {

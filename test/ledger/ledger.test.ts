@@ -175,8 +175,25 @@ describe('cells', () => {
       '01:00 cell-fitted L, 02:00 opened L, 03:00 opened L, 04:00:06 rest L 99, 05:00 cell-fitted L, 06:00 opened L, 07:00 cell-fitted L',
     )
     expect(cellsOf(ledger, at('08:00'))[0]!.past).toEqual([
-      { type: 'CR2032', sends: 2, ended: 'failed', counted: true, fittedAt: at('01:00') },
-      { type: 'CR2032', sends: 1, ended: 'changed', counted: true, fittedAt: at('05:00') },
+      {
+        type: 'CR2032',
+        sends: 2,
+        ended: 'failed',
+        counted: true,
+        fittedAt: at('01:00'),
+        // the lone rest word stands for an opening 1.5 keep-alives before it
+        lastAt: at('04:00'),
+        endedAt: at('05:00'),
+      },
+      {
+        type: 'CR2032',
+        sends: 1,
+        ended: 'changed',
+        counted: true,
+        fittedAt: at('05:00'),
+        lastAt: at('06:00'),
+        endedAt: at('07:00'),
+      },
     ])
   })
   test('low comes from the chance, and stays until a new cell', () => {
@@ -248,12 +265,35 @@ describe('cells', () => {
     ])
     expect(cellsOf(applyAll(startLedger(TWO), fitted.flat()), at('18:00'))[0]!.past).toHaveLength(50)
   })
-  test('openings are observed from the first word, not from what is said of the time before', () => {
-    expect(cellsOf(ledgerOf('06:00 opened L'), at('12:00'))[0]!.observedDays).toBe(0.5)
+  test('openings are observed from the first word to the last, not from what is said of the time before', () => {
+    const spansOf = (ledger: ReturnType<typeof ledgerOf>) => cellsOf(ledger, at('12:00'))[0]!
+    const begin = Date.parse(ledgerOf('06:00 opened L').since!)
+    expect(spansOf(ledgerOf('06:00 opened L'))).toMatchObject({
+      spans: [[begin, at('06:00')]],
+      quietSince: at('06:00'),
+    })
     const earlier = { ...entry('06:00 cell-fitted S', 'c'), at: '2026-11-24T00:00:00.000Z' }
-    expect(cellsOf(apply(ledgerOf('06:00 opened L'), earlier), at('12:00'))[0]!.observedDays).toBe(0.5)
+    expect(spansOf(apply(ledgerOf('06:00 opened L'), earlier)).spans).toEqual([[begin, at('06:00')]])
     const word = { ...earlier, what: 'opened' } as const
-    expect(cellsOf(apply(ledgerOf('06:00 opened L'), word), at('12:00'))[0]!.observedDays).toBe(1.5)
+    expect(spansOf(apply(ledgerOf('06:00 opened L'), word)).spans).toEqual([
+      [Date.parse('2026-11-24T00:00:00.000Z'), at('06:00')],
+    ])
+  })
+  test('silence counts from the last word or the fitting of the cell, whichever is later', () => {
+    const quietSince = (words: string) => cellsOf(ledgerOf(words), at('12:00'))[0]!.quietSince
+    expect(quietSince('06:00 opened L')).toBe(at('06:00'))
+    expect(quietSince('06:00 opened L, 08:00 cell-fitted L')).toBe(at('08:00'))
+    expect(quietSince('06:00 opened L, 08:00 cell-fitted L, 09:00 proved L')).toBe(at('09:00'))
+  })
+  test('volts under load are summed by send, of one cell and one module', () => {
+    const word = (time: string, id: string, millivolts: number) => ({ ...entry(`${time} opened L`, id), millivolts })
+    const lineOf = (ledger: ReturnType<typeof ledgerOf>) => cellsOf(ledger, at('12:00'))[0]!
+    const ledger = applyAll(ledgerOf('01:00 cell-fitted L'), [word('02:00', 'a', 2500), word('03:00', 'b', 2480)])
+    expect(lineOf(ledger).line).toEqual({ n: 2, j: 3, jj: 5, v: 4980, vj: 7460, vv: 2500 ** 2 + 2480 ** 2 })
+    const changed = apply(ledger, entry('04:00 cell-fitted L', 'c'))
+    expect(lineOf(changed)).not.toHaveProperty('line')
+    expect(lineOf(changed).past[0]).toMatchObject({ line: { n: 2 } })
+    expect(lineOf(apply(changed, entry('05:00 module-fitted L', 'm'))).past[0]).not.toHaveProperty('line')
   })
   test('a test at the bench that failed does not spend the cell', () => {
     const ledger = apply(ledgerOf('18:00 opened L'), { ...entry('18:10 failed L', 'f'), text: 'bench' })

@@ -76,13 +76,21 @@ describe('a reading', () => {
       p95: 3,
       next: 0.9,
       restsOn: { source: 'practice', assumed: true, cells: 0, deaths: 0 },
-      ifRunning: true,
+      alive: 0.4,
+      silence: { days: 41, usualDays: 12 },
       atLeast: true,
       sentBefore: true,
       slowJoin: { ratio: 1.6, words: 9 },
     }
     expect(parseReading(JSON.stringify({ ...note, left }))?.left).toEqual(left)
-    const odd = { ...left, sentBefore: 0, ifRunning: 'yes', atLeast: false, restsOn: { ...left.restsOn, assumed: 1 } }
+    const odd = {
+      ...left,
+      sentBefore: 0,
+      silence: 'long',
+      alive: 2,
+      atLeast: false,
+      restsOn: { ...left.restsOn, assumed: 1 },
+    }
     expect(parseReading(JSON.stringify({ ...note, left: odd }))?.left).toEqual({
       p05: 1,
       p50: 2,

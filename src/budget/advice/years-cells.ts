@@ -1,12 +1,14 @@
 import { clamp } from '../../text/clamp.ts'
 import { must } from '../check.ts'
 import { gammaDraw, gauss, poissonDraw, type Random, seeded } from '../lives/draw.ts'
-import type { Posterior } from '../lives/posterior.ts'
+import type { KindDraw } from '../lives/draws.ts'
 import type { Rate } from '../lives/rate.ts'
 import { logGamma, weibullQuantile } from '../lives/special-functions.ts'
 
 /** One opening whose cell is changed whenever it fails. */
 export interface YearPlace {
+  /** Its index in what its kind has taught; undefined for one of which nothing is known. */
+  readonly opening: number | undefined
   readonly rate: Rate
   /** Median sends of a new cell by the model, above 0. */
   readonly modelMedian: number
@@ -16,7 +18,7 @@ export interface YearPlace {
 
 /** Openings whose cells are of one kind: what is not known of the kind is the same for all of them. */
 export interface YearKind {
-  readonly posterior: Posterior
+  readonly draw: (random: Random) => KindDraw
   readonly places: readonly YearPlace[]
 }
 
@@ -33,20 +35,18 @@ export interface YearsCells {
 
 /**
  * Cells that fail within a year, every one being new at its beginning.
- * Years are played, always the same ones: the kind's median and shape are drawn once for all of its openings, a rate
- * for each, then openings and one life after another. A cell is seen to have failed at the opening that does not
- * get through.
+ * Years are played, always the same ones: what the kind is like is drawn once for all of its openings, an own factor and
+ * a rate for each, then openings and one life after another. A cell is seen to have failed at the opening that does
+ * not get through.
  */
 export function yearsCells(kinds: readonly YearKind[]): YearsCells {
   const random = seeded(2026)
   const totals = new Float64Array(YEARS)
-  for (const { posterior, places } of kinds) {
-    const upTo = sums(posterior.weight)
+  for (const { draw, places } of kinds) {
     for (let year = 0; year < YEARS; year++) {
-      const node = nodeAt(upTo, random())
-      const ratio = Math.exp(posterior.logRatio[node]!)
-      const shape = posterior.shape[node]!
-      for (const { rate, modelMedian, sendsPerOpening } of places) {
+      const { shape, logRatio } = draw(random)
+      for (const { opening, rate, modelMedian, sendsPerOpening } of places) {
+        const ratio = Math.exp(logRatio(opening))
         const openings = poissonDraw(random, gammaDraw(random, rate.openings) / rate.years)
         const scale = (modelMedian * ratio) / Math.LN2 ** (1 / shape) / sendsPerOpening
         totals[year]! += renewals(random, openings, shape, scale)
@@ -95,23 +95,4 @@ function wholeLife(shape: number, scale: number): [mean: number, variance: numbe
     square += (2 * k + 1) * longer
   }
   return [mean, square - mean ** 2]
-}
-
-function sums(weights: Float64Array): Float64Array {
-  let sum = 0
-  return weights.map(weight => {
-    sum += weight
-    return sum
-  })
-}
-
-function nodeAt(upTo: Float64Array, chance: number): number {
-  let low = 0
-  let high = upTo.length - 1
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if (upTo[middle]! < chance) low = middle + 1
-    else high = middle
-  }
-  return low
 }

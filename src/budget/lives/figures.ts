@@ -1,39 +1,72 @@
 import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
+import type { Remaining } from './cell-left.ts'
 import { meanRate, openingChances, type Rate } from './rate.ts'
-import type { Remaining } from './remaining.ts'
+import { type Season, seasonDays } from './season.ts'
 
-/** The figures of one cell that need no rate, in openings. `through[k]`: chance that opening k + 1 gets through. */
+/** The figures of one cell that need no rate, in openings. */
 export interface Figures {
+  /** Of the mixture that has 0 for a dead cell. */
   readonly left: { readonly p05: number; readonly p50: number; readonly p95: number }
+  /** Chance that the next opening gets through: it still runs, and the cell gives one more. */
   readonly next: number
+  /** Chance that the next opening gets through if the cell still runs. */
+  readonly nextIfAlive: number
   readonly untilLow: number
   /** It never falls so far while the cell is likely to last: `untilLow` is then what is left at p95. */
   readonly neverLow: boolean
   readonly countOn: number
-  readonly through: readonly number[]
 }
 
-/** @param sendsPerOpening - a contact that reports both edges from its cell spends two; its opening is told by the first */
-export function figuresOf(cell: Remaining, replaceBelow: number, sendsPerOpening = 1): Figures {
-  const p95 = cell.quantile(0.95)
-  const knots = knotsOf(Math.ceil(p95) + 2)
-  const chances = knots.map(sends => cell.surviving(sends))
+/**
+ * @param alive - chance that the cell still runs
+ * @param sendsPerOpening - a contact that reports both edges from its cell spends two; its opening is told by the first
+ */
+export function figuresOf(cell: Remaining, alive: number, replaceBelow: number, sendsPerOpening = 1): Figures {
+  const { knots, chances } = chancesOf(cell)
   const quantile = (p: number): number => {
-    const after = chances.findIndex(chance => chance <= 1 - p)
-    return after > 0 ? cell.quantile(p, [knots[after - 1]!, knots[after]!]) : cell.quantile(p)
+    const level = (1 - p) / alive
+    return level >= 1 ? 0 : crossing(cell, knots, chances, level) / sendsPerOpening
   }
   const table = tableOf(knots, chances)
-  const most = Math.ceil(p95)
+  const most = Math.ceil(crossing(cell, knots, chances, 0.05))
   const low = firstLow(cell, table, replaceBelow, most)
-  const [p05, p50, countOn] = [quantile(0.05), quantile(0.5), quantile(1 - replaceBelow)]
   return {
-    left: { p05: p05 / sendsPerOpening, p50: p50 / sendsPerOpening, p95: p95 / sendsPerOpening },
-    next: table[1]!,
+    left: { p05: quantile(0.05), p50: quantile(0.5), p95: quantile(0.95) },
+    next: table[1]! * alive,
+    nextIfAlive: table[1]!,
     untilLow: Math.ceil(low / sendsPerOpening),
     neverLow: low >= most && cell.surviving(most + 1) >= replaceBelow * cell.surviving(most),
-    countOn: countOn / sendsPerOpening,
-    through: table.slice(1).filter((_, send) => send % sendsPerOpening === 0),
+    countOn: quantile(1 - replaceBelow),
   }
+}
+
+/** Further sends that are got through with chance `level`: between two knots on a curve through four. */
+function crossing(cell: Remaining, knots: readonly number[], chances: readonly number[], level: number): number {
+  const after = chances.findIndex(chance => chance <= level)
+  if (after < 0) return cell.quantile(1 - level)
+  const first = Math.min(after - 2, knots.length - 4)
+  // near new the chance falls like a power of the sends: no curve of this kind
+  if (first < 0) return cell.quantile(1 - level, [knots[after - 1]!, knots[after]!])
+  const [xs, ys] = [knots.slice(first, first + 4), chances.slice(first, first + 4).map(Math.log)]
+  const target = Math.log(level)
+  let [low, high] = [knots[after - 1]!, knots[after]!]
+  while (high - low > 1e-5 * high) {
+    const middle = (low + high) / 2
+    if (through4(xs, ys, middle) > target) low = middle
+    else high = middle
+  }
+  return (low + high) / 2
+}
+
+/** Lagrange's polynomial through four points. */
+function through4(xs: readonly number[], ys: readonly number[], x: number): number {
+  let sum = 0
+  for (let i = 0; i < 4; i++) {
+    let term = ys[i]!
+    for (let j = 0; j < 4; j++) if (j !== i) term *= (x - xs[j]!) / (xs[i]! - xs[j]!)
+    sum += term
+  }
+  return sum
 }
 
 /** Sends up to here are each computed; further on the steps grow by an eighth. */
@@ -42,18 +75,24 @@ const EACH_UNTIL = 48
 /** No cell gives more: a boot count that is not one must not fill the memory. */
 const LONGEST_TABLE = 100_000
 
-/** Numbers of further sends, 0 first, whose chances are computed. */
-function knotsOf(wanted: number): number[] {
-  const last = Math.min(wanted, LONGEST_TABLE)
+/** Chances of so many further sends, 0 first, until hardly any is left. */
+function chancesOf(cell: Remaining): { readonly knots: readonly number[]; readonly chances: readonly number[] } {
   const knots: number[] = []
-  for (let sends = 0; sends < last; sends += sends < EACH_UNTIL ? 1 : Math.floor(sends / 8)) knots.push(sends)
-  return [...knots, last]
+  const chances: number[] = []
+  for (let sends = 0, beyond = 0; beyond < 3; sends += sends < EACH_UNTIL ? 1 : Math.floor(sends / 8)) {
+    const chance = cell.surviving(sends)
+    knots.push(sends)
+    chances.push(chance)
+    if (chance <= 0.05) beyond++
+  }
+  return { knots, chances }
 }
 
 /** Chance that the cell gives at least 0, 1, 2 … further sends; between two knots on a straight line. */
 function tableOf(knots: readonly number[], chances: readonly number[]): number[] {
   const table: number[] = []
   for (const [i, from] of knots.entries()) {
+    if (from >= LONGEST_TABLE) break
     const wide = (knots[i + 1] ?? from + 1) - from
     for (let j = 0; j < wide; j++)
       table.push(chances[i]! + (((chances[i + 1] ?? chances[i]!) - chances[i]!) * j) / wide)
@@ -86,33 +125,40 @@ function firstLow(cell: Remaining, table: readonly number[], limit: number, most
 /** Shelf life that makers give a lithium coin cell (common practice): no later date is ever named. */
 const SHELF_DAYS = 3653
 
+export interface ChangeRule {
+  /** Openings follow this rate and season; without a rate there is no date. */
+  readonly rate: Rate | undefined
+  readonly season: Season
+  /** Further openings after which the cell is to be changed; Infinity: never. */
+  readonly openings: number
+  /** Milliseconds since the epoch. */
+  readonly now: number
+}
+
 /**
- * The date by which the chance that an opening gets through has fallen to the limit, looked at from now:
- * the chance after k more openings, averaged over the uncertain number of openings until then.
+ * The day by which so many openings have come as likely as not. Silence does not move it: an opening that did not happen
+ * takes nothing from the cell.
  * @returns milliseconds since the epoch, at most ten years on; undefined when no rate is known
  */
-export function changeDate(
-  { next, through }: Figures,
-  rate: Rate | undefined,
-  limit: number,
-  now: number,
-): number | undefined {
+export function changeDate({ rate, season, openings, now }: ChangeRule): number | undefined {
   if (!rate) return undefined
-  if (next < limit) return now
-  const chance = (days: number): number => {
-    const openings = openingChances(rate, days, through.length)
-    if (!openings) return through[Math.round((meanRate(rate) * days) / DAYS_IN_YEAR)] ?? 0
-    let sum = 0
-    for (let k = 0; k < openings.length; k++) sum += openings[k]! * through[k]!
-    return sum
+  if (openings <= 0) return now
+  const isDue = (days: number): boolean => {
+    const meanDays = seasonDays(now, now + days * DAY, season)
+    const chances = openings < MANY_OPENINGS ? openingChances(rate, meanDays, openings) : undefined
+    if (!chances) return (meanRate(rate) * meanDays) / DAYS_IN_YEAR >= openings
+    return chances.reduce((sum, chance) => sum + chance, 0) <= 0.5
   }
-  if (chance(SHELF_DAYS) > limit) return now + SHELF_DAYS * DAY
+  if (!isDue(SHELF_DAYS)) return now + SHELF_DAYS * DAY
   let low = 0
   let high = SHELF_DAYS
   while (high - low > 0.05) {
     const middle = (low + high) / 2
-    if (chance(middle) > limit) low = middle
-    else high = middle
+    if (isDue(middle)) high = middle
+    else low = middle
   }
   return now + Math.round(low * DAY)
 }
+
+/** From here on the mean is as good as the median. */
+const MANY_OPENINGS = 500

@@ -1,5 +1,5 @@
 import { must } from '../check.ts'
-import type { Lifetime } from './posterior.ts'
+import type { Lifetime } from './lifetime.ts'
 import { normalQuantile, weibullQuantile } from './special-functions.ts'
 
 export type Interval = readonly [low: number, high: number]

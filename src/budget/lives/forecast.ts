@@ -1,28 +1,36 @@
 import { shownValue } from '../check.ts'
+import { agesOf, type UnknownBefore } from './ages.ts'
+import type { Remaining } from './cell-left.ts'
 import { changeDate, figuresOf } from './figures.ts'
-import { type Ages, COUNTED_FROM_NEW, type Datum, type Lifetime, type Posterior, posteriorOf } from './posterior.ts'
-import { type RateInput, rateOf } from './rate.ts'
-import { type Remaining, remaining } from './remaining.ts'
-import { gaussLegendre } from './special-functions.ts'
+import { learn, newCell } from './learn.ts'
+import { COUNTED_FROM_NEW, type Datum, type Lifetime, type OpeningLives } from './lifetime.ts'
+import { lifeKey } from './likelihood.ts'
+import { priorOf } from './prior.ts'
+import { type RateInput, rateOf, silenceChance } from './rate.ts'
+import { NO_SEASON } from './season.ts'
+import { aliveChance } from './silence.ts'
 
 /** What is left in a cell, in openings; every figure is a chance statement about this one cell. */
 export interface Forecast {
+  /** Quantiles, 0 for a dead cell counted in. */
   readonly left: { readonly p05: number; readonly p50: number; readonly p95: number }
-  /** Chance that the next opening gets through. */
+  /** Chance that the cell still runs; 0 only for one that has failed a test. */
+  readonly alive: number
+  /** Chance that the next opening gets through: `alive` times that of a cell that runs. */
   readonly next: number
   /**
-   * Further openings until `next` is read under `replaceBelow`, all of them getting through; no more than what is
-   * left at p95 (for a long-lived kind the chance of the very next opening stays high to the end).
+   * Further openings until the chance of the next one, if the cell runs, is read under `replaceBelow`, all of them
+   * getting through; or, while the house knows of no death, until the cell has given what the model expects of one. No
+   * more than what is left at p95 (for a long-lived kind that chance stays high to the end).
    */
   readonly untilLow: number
-  /** `next` never falls under `replaceBelow` within what is left at p95. */
+  /** That chance never falls under `replaceBelow` within what is left at p95. */
   readonly neverLow?: true
   /** Further openings that all get through with chance `replaceBelow`, looked at from now. */
   readonly countOn: number
   /**
-   * Milliseconds since the epoch: looked at from now, the day from which an opening gets through with less than
-   * `replaceBelow`. Test the contact or change its cell by then; each word heard moves the day. Absent when no rate
-   * is known.
+   * Milliseconds since the epoch: the day by which `untilLow` openings have come as likely as not. Change the cell by
+   * then; silence alone does not move the day. Absent when no rate is known.
    */
   readonly changeBy?: number
   readonly restsOn: RestsOn
@@ -37,9 +45,6 @@ export interface RestsOn {
   readonly deaths: number
 }
 
-/** Sends before the count began: how many are expected, or `unknown` when nobody knows the cell's age. */
-export type UnknownBefore = number | 'unknown'
-
 export interface ForecastInput extends RateInput {
   /** Median sends of a new cell by the model. */
   readonly modelMedian: number
@@ -50,7 +55,9 @@ export interface ForecastInput extends RateInput {
   /** Sends of this cell that got through or were heard of since the count began. */
   readonly sends: number
   readonly unknownBefore?: UnknownBefore
-  /** Lives of the house's other cells of this kind, in sends. */
+  /** Days since its last word or its fitting, whichever is later; default 0. */
+  readonly quietDays?: number
+  /** Lives of the house's other cells of this kind, in sends, each of an opening of its own. */
   readonly history: readonly Lifetime[]
   /** Chance of the next send under which a cell is to be changed, above 0 and below 1. */
   readonly replaceBelow: number
@@ -59,39 +66,66 @@ export interface ForecastInput extends RateInput {
 }
 
 /**
- * What a cell has left, by Bayes' rule on a grid over the median and shape of a Weibull life.
+ * What a cell has left, by Bayes' rule on a lattice over the lives of its kind (`prior.ts`).
  *
  * Sends are counted whole: a cell that gave n and is dead failed between its n-th and its (n + 1)-th try.
  * @throws RangeError when a figure is out of its range; the message names it
- * @see Gelman et al., Bayesian Data Analysis (3rd ed.), 3.7, for a two-parameter posterior on a grid (from memory)
  */
 export function forecast(input: ForecastInput): Forecast {
   const { sends, history, replaceBelow, now } = input
   checkNow(now)
-  const figures = figuresOf(lifeLeft(input), replaceBelow, input.sendsPerOpening)
-  const changeBy = changeDate(figures, rateOf(input), replaceBelow, now)
+  const rate = rateOf(input)
+  const left = lifeLeft(input)
+  const alive = aliveChance(rate ? silenceChance(rate, input.quietDays ?? 0) : 1, left.surviving(1))
+  const figures = figuresOf(left, alive, replaceBelow, input.sendsPerOpening)
   const deaths = history.filter(life => !('runningAt' in life)).length
+  const openingsUntil = deaths > 0 ? Infinity : untilMedian(input)
+  const untilLow = Math.min(figures.untilLow, openingsUntil)
+  const neverLow = figures.neverLow && openingsUntil === Infinity
+  const changeBy = changeDate({ rate, season: NO_SEASON, openings: neverLow ? Infinity : untilLow, now })
   return {
     left: figures.left,
+    alive,
     next: figures.next,
-    untilLow: figures.untilLow,
-    ...(figures.neverLow ? { neverLow: true as const } : {}),
+    untilLow,
+    ...(neverLow ? { neverLow } : {}),
     countOn: figures.countOn,
     ...(changeBy === undefined ? {} : { changeBy }),
     restsOn: restsOn(history.length + (sends > 0 ? 1 : 0), deaths, input.countKnown),
   }
 }
 
-/** The whole distribution behind `forecast`. */
-export function lifeLeft(input: Omit<ForecastInput, 'now' | keyof RateInput>): Remaining {
+/** The whole distribution behind `forecast`, of a cell that still runs. */
+export function lifeLeft(input: Omit<ForecastInput, 'now' | 'quietDays' | keyof RateInput>): Remaining {
   checkCell(input)
-  const { modelMedian, sends, history } = input
+  const { modelMedian, sends, history, countKnown } = input
   const ages = agesOf(input.unknownBefore, modelMedian)
-  const data: Datum[] = history.map(life => ({ life: checkLife(life), modelMedian, ages: COUNTED_FROM_NEW, cells: 1 }))
-  data.push({ life: { runningAt: sends }, modelMedian, ages, cells: 1 })
-  const posterior = posteriorOf(join(data), input.countKnown, movedAt(modelMedian, sends, ages))
-  return remaining(posterior, modelMedian, sends, ages)
+  const cell = { modelMedian, sends, ages }
+  const data = history.map((life): Datum => ({ life: checkLife(life), modelMedian, ages: COUNTED_FROM_NEW }))
+  const probe = { opening: undefined, before: [], cell }
+  return learn(join(data), priorOf(countKnown), [newCell(modelMedian), probe]).remaining(undefined, [], cell)
 }
+
+/** Equal lives together, each of an opening of its own, so that a long history costs no more than its lengths. */
+function join(lives: readonly Datum[]): OpeningLives[] {
+  const joined = new Map<string, { cells: Datum[]; times: number }>()
+  for (const life of lives) {
+    if ('runningAt' in life.life && life.life.runningAt === 0) continue
+    const key = lifeKey(life)
+    const found = joined.get(key)
+    if (found) found.times++
+    else joined.set(key, { cells: [life], times: 1 })
+  }
+  return [...joined.values()]
+}
+
+/** Openings until a cell has given what the model expects of one: the end, while the house knows of no death. */
+export const untilMedian = ({
+  modelMedian,
+  sends,
+  sendsPerOpening = 1,
+}: Pick<ForecastInput, 'modelMedian' | 'sends' | 'sendsPerOpening'>): number =>
+  Math.max(0, Math.ceil((modelMedian - sends) / sendsPerOpening - 1e-9))
 
 export const restsOn = (cells: number, deaths: number, countKnown: boolean): RestsOn => ({
   source: deaths > 0 ? 'house' : 'practice',
@@ -135,60 +169,5 @@ export function checkCell(cell: {
     throw new RangeError(`replaceBelow must lie between 0 and 1, not ${replaceBelow}`)
   if (unknownBefore !== 'unknown' && !(unknownBefore >= 0 && unknownBefore < Infinity)) {
     throw new RangeError(`unknownBefore must be 0 or more, not ${unknownBefore}`)
-  }
-}
-
-/** Ages that stand for the spread of an unknown one. */
-const AGE_POINTS = 8
-const PRIOR_SHAPE = 3
-
-/**
- * Sends before the count began, as a spread of values: Gauss-Legendre points with their chances. The cell worked when
- * the count began, so the model's own survival weighs them: a guess of 60 for a cell that gives about 20 is mostly
- * disbelieved. An expected number is spread like a count at a rate known as well as a guess of two openings.
- * An unknown age is that of a cell met anywhere in its life (Cox 1962, Renewal Theory, 5.1: density ~ survival).
- * @param points - how many ages; more move a quantile by less than 0.5 %
- */
-export function agesOf(unknownBefore: UnknownBefore | undefined, modelMedian: number, points = AGE_POINTS): Ages {
-  if (!unknownBefore) return COUNTED_FROM_NEW
-  const expected = unknownBefore === 'unknown' ? undefined : unknownBefore
-  const most = Math.min(2 * modelMedian, expected === undefined ? Infinity : 8 * expected)
-  const nodes = gaussLegendre(points)
-  const sends = nodes.map(({ at }) => at * most)
-  const weights = nodes.map(({ weight }, i) => {
-    const alive = Math.exp(-Math.LN2 * (sends[i]! / modelMedian) ** PRIOR_SHAPE)
-    const spread = expected === undefined ? 1 : sends[i]! * Math.exp((-2 * sends[i]!) / expected)
-    return weight * alive * spread
-  })
-  const sum = weights.reduce((all, weight) => all + weight, 0)
-  if (!(sum > 0)) return { sends: [expected ?? 0], chances: [1] }
-  return { sends, chances: weights.map(weight => weight / sum) }
-}
-
-/** Joins equal lives, so that a long history costs no more than its distinct lengths. */
-export function join(data: readonly Datum[]): Datum[] {
-  const joined = new Map<string, Datum>()
-  for (const datum of data) {
-    if ('runningAt' in datum.life && datum.life.runningAt === 0) continue
-    const key = JSON.stringify([datum.life, datum.modelMedian, datum.ages.sends])
-    const old = joined.get(key)
-    joined.set(key, old ? { ...old, cells: old.cells + datum.cells } : datum)
-  }
-  return [...joined.values()]
-}
-
-/** How far a new cell's and this cell's quantiles move between two grids. */
-export function movedAt(modelMedian: number, sends: number, ages: Ages) {
-  return (coarse: Posterior, fine: Posterior): number => {
-    let most = 0
-    for (const [own, age] of [[0, COUNTED_FROM_NEW] as const, [sends, ages] as const]) {
-      const a = remaining(coarse, modelMedian, own, age)
-      const b = remaining(fine, modelMedian, own, age)
-      for (const p of [0.05, 0.5, 0.95]) {
-        const exact = b.quantile(p)
-        most = Math.max(most, Math.abs(a.quantile(p) - exact) / exact)
-      }
-    }
-    return most
   }
 }

@@ -1,132 +1,112 @@
-import { type Ages, type Posterior, summedHazard } from './posterior.ts'
+import { Left, type Present, type Remaining, type Tables } from './cell-left.ts'
+import { type Ages, addLife, type Datum } from './lifetime.ts'
+import { lifeKey } from './likelihood.ts'
+import type { Posterior } from './posterior.ts'
 
 /** Points of less weight than this share of the heaviest are left out: together they move no chance by 1e-4. */
 const NEGLIGIBLE = 1e-6
+/** Likelihoods smaller than this are worked with as logarithms. */
+const TINY = 1e-200
 
-/** What one cell has left, in sends from now on, given that its last send got through. */
-export interface Remaining {
-  /** Chance that the cell gives at least `more` further sends. */
-  surviving(more: number): number
-  /** Sends left that fall short with chance `p`; quicker where it is known to lie `within` two values. */
-  quantile(p: number, within?: readonly [low: number, high: number]): number
-}
+/** Answers for single cells from what their kind has taught; at every shape and median of the lattice. */
+export class Predictor implements Tables {
+  readonly posterior: Posterior
+  /** Likelihood of a life at every point; of cells of one model and age at a time. */
+  #kept: { model: number; ages: Ages; of: Map<string, Float64Array> } | undefined
 
-interface Points {
-  /** Weight, sends made so far, ln median and shape of each point. */
-  readonly weight: Float64Array
-  readonly sofar: Float64Array
-  readonly logMedian: Float64Array
-  readonly shape: Float64Array
-  /** Summed hazard at `sofar`. */
-  readonly past: Float64Array
-}
+  constructor(posterior: Posterior) {
+    this.posterior = posterior
+  }
 
-/**
- * Predictive life left of one cell.
- * @param posterior - of its kind
- * @param ownSends - sends counted
- * @param ages - sends before the count began
- * @param counted - whether `posterior` already holds that this cell has run so far; a silent cell's does not
- */
-export function remaining(
-  posterior: Posterior,
-  modelMedian: number,
-  ownSends: number,
-  ages: Ages,
-  counted = true,
-): Remaining {
-  const { weight, sofar, logMedian, shape, past } = pointsOf(posterior, Math.log(modelMedian), ownSends, ages, counted)
-
-  let chance = 0
-  let density = 0
-  const measure = (more: number, withDensity: boolean): number => {
-    chance = 0
-    density = 0
-    let total = Number.NaN
-    let logTotal = 0
-    for (let i = 0; i < weight.length; i++) {
-      if (sofar[i]! + more !== total) {
-        total = sofar[i]! + more
-        logTotal = Math.log(total)
-      }
-      const hazard = Math.LN2 * Math.exp(shape[i]! * (logTotal - logMedian[i]!))
-      const part = weight[i]! * Math.exp(past[i]! - hazard)
-      chance += part
-      if (withDensity) density += (part * hazard * shape[i]!) / total
+  /**
+   * @param opening - index of its opening in the posterior; undefined for one of which nothing is known
+   * @param before - the opening's lives without the present cell's
+   */
+  remaining(opening: number | undefined, before: readonly Datum[], cell: Present): Remaining {
+    const spread = this.#spread(opening)
+    const tables = [...before.map(life => this.#past(life)), this.table(cell, cell.sends)]
+    let weights: Float64Array = spread.slice()
+    for (const table of tables) for (let p = 0; p < weights.length; p++) weights[p]! *= table[p]!
+    let top = 0
+    for (const weight of weights) if (weight > top) top = weight
+    if (top < TINY) {
+      weights = this.#inLogs(spread, before, cell)
+      top = 1
     }
-    return chance
+    const floor = top * NEGLIGIBLE
+    let count = 0
+    let sum = 0
+    for (const weight of weights) {
+      if (!(weight > floor)) continue
+      count++
+      sum += weight
+    }
+    const points = new Int32Array(count)
+    const kept = new Float64Array(count)
+    for (let p = 0, to = 0; p < weights.length; p++) {
+      if (!(weights[p]! > floor)) continue
+      points[to] = p
+      kept[to++] = weights[p]! / sum
+    }
+    return new Left(this, cell, points, kept)
   }
-  return {
-    surviving: more => measure(more, false),
-    quantile(p, within) {
-      let [low, high] = within ?? [0, modelMedian]
-      while (measure(high, false) > 1 - p) {
-        low = high
-        high *= 2
-      }
-      let x = (low + high) / 2
-      for (let i = 0; i < 100; i++) {
-        const off = measure(x, true) - (1 - p)
-        if (off > 0) low = x
-        else high = x
-        let next = x + off / density
-        if (!(next > low && next < high)) next = (low + high) / 2
-        // the error after a Newton step is about the square of the step
-        if (Math.abs(next - x) <= 1e-4 * next) return next
-        x = next
-      }
-      return x
-    },
-  }
-}
 
-function pointsOf(posterior: Posterior, logModel: number, ownSends: number, ages: Ages, counted: boolean): Points {
-  const nodes = posterior.weight.length
-  const each = ages.sends.length
-  const all = new Float64Array(nodes * each)
-  let highest = -Infinity
-  for (let i = 0; i < nodes; i++) {
-    const logMedian = logModel + posterior.logRatio[i]!
-    let top = -Infinity
-    let reached = 0
-    for (let j = 0; j < each; j++) {
-      const log = Math.log(ages.chances[j]!) + survived(ages.sends[j]!, ownSends, logMedian, posterior.shape[i]!)
-      all[i * each + j] = log
-      if (log > top) top = log
+  /** Weight of each point for an opening's own median; the likelihood of its lives is taken out again. */
+  #spread(opening: number | undefined): Float64Array {
+    const { slabs, slab, medians, weight, kernels, logs } = this.posterior
+    const spread = new Float64Array(slabs.length * medians.count)
+    const count = weight.length
+    const from = opening === undefined ? -1 : opening * count
+    let base = 0
+    for (let p = 0, most = 0; from >= 0 && p < count; p++) {
+      if (weight[p]! <= most) continue
+      most = weight[p]!
+      base = logs[from + p]!
     }
-    for (let j = 0; j < each; j++) reached += Math.exp(all[i * each + j]! - top)
-    const add = Math.log(posterior.weight[i]!) - (counted ? top + Math.log(reached) : 0)
-    for (let j = i * each; j < (i + 1) * each; j++) {
-      all[j]! += add
-      if (all[j]! > highest) highest = all[j]!
+    for (let p = 0; p < count; p++) {
+      const share = from < 0 ? weight[p]! : weight[p]! * Math.exp(base - logs[from + p]!)
+      const { chances, from: first } = kernels[p]!
+      const at = slab[p]! * medians.count + first
+      for (let j = 0; j < chances.length; j++) spread[at + j]! += share * chances[j]!
     }
+    return spread
   }
-  for (let j = 0; j < all.length; j++) all[j] = Math.exp(all[j]! - highest)
-  let count = 0
-  let sum = 0
-  for (const weight of all) {
-    if (!(weight > NEGLIGIBLE)) continue
-    count++
-    sum += weight
+
+  #inLogs(spread: Float64Array, before: readonly Datum[], cell: Present): Float64Array {
+    const { modelMedian, ages, sends } = cell
+    const weights = spread.map(Math.log)
+    for (const life of [...before, { life: { runningAt: sends }, modelMedian, ages }]) this.#add(weights, life)
+    const top = weights.reduce((most, log) => Math.max(most, log), Number.NEGATIVE_INFINITY)
+    return weights.map(log => Math.exp(log - top))
   }
-  const array = (): Float64Array => new Float64Array(count)
-  const points = { weight: array(), sofar: array(), logMedian: array(), shape: array(), past: array() }
-  let to = 0
-  // points of one age stand together, so that the logarithm of their sends is taken once
-  for (let j = 0; j < each; j++) {
-    for (let node = 0; node < nodes; node++) {
-      const weight = all[node * each + j]!
-      if (!(weight > NEGLIGIBLE)) continue
-      points.weight[to] = weight / sum
-      points.sofar[to] = ages.sends[j]! + ownSends
-      points.logMedian[to] = logModel + posterior.logRatio[node]!
-      points.shape[to] = posterior.shape[node]!
-      points.past[to] = summedHazard(points.sofar[to]!, points.logMedian[to]!, points.shape[to]!)
-      to++
+
+  /** Chance of each point that such a cell gives at least so many sends from the beginning of its count on. */
+  table({ modelMedian, ages }: Present, sends: number): Float64Array {
+    if (this.#kept?.model !== modelMedian || this.#kept.ages !== ages)
+      this.#kept = { model: modelMedian, ages, of: new Map() }
+    const key = `${sends}`
+    return this.#kept.of.get(key) ?? this.#keep(key, { life: { runningAt: sends }, modelMedian, ages })
+  }
+
+  #past(life: Datum): Float64Array {
+    const key = lifeKey(life)
+    this.#kept ??= { model: life.modelMedian, ages: life.ages, of: new Map() }
+    return this.#kept.of.get(key) ?? this.#keep(key, life)
+  }
+
+  #keep(key: string, life: Datum): Float64Array {
+    const { slabs, medians } = this.posterior
+    const table = new Float64Array(slabs.length * medians.count)
+    this.#add(table, life)
+    for (let p = 0; p < table.length; p++) table[p] = Math.exp(table[p]!)
+    this.#kept?.of.set(key, table)
+    return table
+  }
+
+  #add(logs: Float64Array, life: Datum): void {
+    const { slabs, medians } = this.posterior
+    for (const [i, { shape, easing }] of slabs.entries()) {
+      addLife(logs.subarray(i * medians.count, (i + 1) * medians.count), life, shape, easing)
     }
   }
-  return points
 }
-
-const survived = (age: number, more: number, logMedian: number, shape: number): number =>
-  summedHazard(age, logMedian, shape) - summedHazard(age + more, logMedian, shape)

@@ -1,4 +1,4 @@
-import type { Lifetime } from './posterior.ts'
+import type { Lifetime } from './lifetime.ts'
 
 /**
  * Share of cells still working after so many sends, by what was seen alone: Kaplan and Meier's product.

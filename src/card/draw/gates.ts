@@ -3,7 +3,7 @@
  * Height and weight tell the certainty, not the colour: sent (heavy, full height), still sure (to the 5 % limit),
  * expected (to the median), perhaps (to the 95 % limit, half height).
  */
-import { endDigits } from '../../budget/lives/left.ts'
+import { wholeRange } from '../../budget/lives/whole-range.ts'
 import { merge, type Path, type Pen, polyline, type Text } from './shapes.ts'
 
 export interface GateFacts {
@@ -87,22 +87,17 @@ export type GateWords = { readonly [key in keyof typeof GATE_WORDS]: string }
 const formats = new Map<string, Intl.NumberFormat>()
 
 /** Building one takes longer than all the rest of a label. */
-function formatOf(locale: string, digits: 0 | 1): Intl.NumberFormat {
-  const key = `${locale} ${digits}`
-  const format =
-    formats.get(key) ?? new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits })
-  formats.set(key, format)
+function formatOf(locale: string): Intl.NumberFormat {
+  const format = formats.get(locale) ?? new Intl.NumberFormat(locale, { maximumFractionDigits: 0 })
+  formats.set(locale, format)
   return format
 }
 
 export function gatesLabel({ sends, left }: GateFacts, words: GateWords = GATE_WORDS, locale = 'en'): string {
-  const show = (value: number, digits: 0 | 1 = 0): string => formatOf(locale, digits).format(value)
-  const { p05, p50, p95 } = left ?? { p05: 0, p50: 0, p95: 0 }
-  const values: Record<string, string> = {
-    sends: show(sends),
-    p05: show(p05, endDigits(p05)),
-    p50: show(p50),
-    p95: show(p95, endDigits(p95)),
-  }
-  return (left ? words.both : words.sent).replace(/\{(\w+)\}/g, (all, name: string) => values[name] ?? all)
+  const { low, middle, high } = wholeRange(left ?? { p05: 0, p50: 0, p95: 0 })
+  const values: Record<string, number> = { sends, p05: low, p50: middle, p95: high }
+  return (left ? words.both : words.sent).replace(/\{(\w+)\}/g, (all, name: string) => {
+    const value = values[name]
+    return value === undefined ? all : formatOf(locale).format(value)
+  })
 }

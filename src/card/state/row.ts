@@ -24,7 +24,7 @@ export const mayBeOpen = ({ reading }: Pick<Row, 'reading'>): boolean =>
 export type Tone = 'open' | 'unseen' | 'doubt' | 'quiet'
 
 /** Doubts in the order in which they need a look, and those that can wait. */
-export const PRESSING: readonly Doubt[] = ['spent', 'silent', 'faint', 'twin', 'untested']
+export const PRESSING: readonly Doubt[] = ['spent', 'silent', 'faint', 'overdue', 'twin', 'untested']
 export const LATER: readonly Doubt[] = ['low', 'reflash']
 
 /** Seen shut, and not certain all the same. */

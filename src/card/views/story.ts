@@ -3,7 +3,7 @@ import { isSurelyShut } from '../../ledger/headline.ts'
 import type { Scene } from '../select/scene.ts'
 import { lookedAt } from '../state/act.ts'
 import { type Row, toneOf } from '../state/row.ts'
-import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeft, tellRow } from '../words/tell.ts'
+import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeftInFull, tellRow } from '../words/tell.ts'
 import { forecastOf, gatesOf, timelineOf } from './figures.ts'
 
 /** One opening in full: what is known, what that rests on, and what can be said of it. */
@@ -71,7 +71,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
               <div class="gates">${gatesOf(row, words)}</div>
               <p class="aside">
                 ${words.say('sends', { n: reading.sends })}, ${words.say('openings', { n: reading.openings })}.
-                ${tellLeft(row, scene).big} ${tellLeft(row, scene).small}.
+                ${tellLeftInFull(row, scene)}
               </p>
               <h3>${words.say('forecast')}</h3>
               ${forecastOf(row, scene)}`
@@ -109,6 +109,18 @@ function storyActs(row: Row, { words, act, maySay, notNow }: Scene): TemplateRes
   ${opening.power === 'cell' ? html`<p class="aside">${words.say('cellCaution')}</p>` : nothing}`
 }
 
+/** Silence makes no cell low, so the chance of a cell that runs stands apart from whether it runs. */
+function tellNext(
+  { next, alive = 1 }: NonNullable<Row['reading']['left']>,
+  replaceBelow: number,
+  { words, when }: Pick<Scene, 'words' | 'when'>,
+): string {
+  const limit = when.percent(replaceBelow)
+  return alive > 0.995 || alive === 0
+    ? words.say('nextThrough', { percent: when.percent(next), limit })
+    : words.say('nextIfAlive', { alive: when.percent(alive), percent: when.percent(next / alive), limit })
+}
+
 function cellGrounds({ reading, opening: { policy } }: Row, { words, when, now }: Scene): TemplateResult {
   const { left, countedSince } = reading
   const rests = left && left.restsOn.source === 'house'
@@ -121,7 +133,7 @@ function cellGrounds({ reading, opening: { policy } }: Row, { words, when, now }
               : words.say(left.restsOn.assumed ? 'cellAssumed' : 'cellPractice')
           }
         </li>
-        <li>${words.say('nextThrough', { percent: when.percent(left.next), limit: when.percent(policy.replaceBelow) })}</li>
+        <li>${tellNext(left, policy.replaceBelow, { words, when })}</li>
         ${
           left.slowJoin
             ? html`<li class="warning">

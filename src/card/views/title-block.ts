@@ -1,5 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
+import type { Doubt } from '../../protocol/reading.ts'
 import { keyEntries } from '../draw/key.ts'
 import { shapesTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
@@ -89,16 +90,28 @@ export function sourceLine(scene: Scene): string {
   })
 }
 
-/** The cell whose next opening is the least likely to get through. */
-export function nextCell({ rows, words, when }: Pick<Scene, 'rows' | 'words' | 'when'>): string {
+/** The cell to change first: what failed, what is low, then the earliest day. A silent contact asks for a test instead. */
+export function nextCell({ rows, words, when, now }: Pick<Scene, 'rows' | 'words' | 'when' | 'now'>): string {
   const cells = rows.filter(({ opening }) => opening.power === 'cell')
-  const spent = cells.find(({ reading }) => reading.doubts.includes('spent'))
-  if (spent) return words.say('nextCellSpent', { mark: spent.opening.mark })
-  const faint = cells.find(({ reading }) => reading.doubts.includes('faint'))
-  if (faint) return words.say('nextCellFaint', { mark: faint.opening.mark })
-  const next = (row: Row) => row.reading.left?.next ?? 2
-  const least = cells.reduce<Row | undefined>((low, row) => (low && next(low) <= next(row) ? low : row), undefined)
-  const share = least?.reading.left?.next
-  if (!least || share === undefined) return words.say('noCells')
-  return words.say('nextCellThrough', { mark: least.opening.mark, percent: when.percent(share) })
+  const first = (doubt: Doubt) => cells.find(({ reading }) => reading.doubts.includes(doubt))
+  for (const [doubt, key] of [
+    ['spent', 'nextCellSpent'],
+    ['faint', 'nextCellFaint'],
+    ['low', 'nextCellNow'],
+  ] as const) {
+    const row = first(doubt)
+    if (row) return words.say(key, { mark: row.opening.mark })
+  }
+  const due = ({ reading }: Row) => reading.left?.changeBy
+  const dated = cells
+    .filter(due)
+    .reduce<Row | undefined>((one, row) => (one && due(one)! <= due(row)! ? one : row), undefined)
+  if (dated) return words.say('nextCellBy', { mark: dated.opening.mark, date: when.date(Date.parse(due(dated)!), now) })
+  const through = ({ reading: { left } }: Row) => (left ? left.next / (left.alive || 1) : 2)
+  const least = cells.reduce<Row | undefined>(
+    (one, row) => (one && through(one) <= through(row) ? one : row),
+    undefined,
+  )
+  if (!least?.reading.left) return words.say('noCells')
+  return words.say('nextCellThrough', { mark: least.opening.mark, percent: when.percent(through(least)) })
 }

@@ -1,6 +1,6 @@
 /** A reading in plain words, as short sentences. */
 
-import { endDigits } from '../../budget/lives/left.ts'
+import { wholeRange } from '../../budget/lives/whole-range.ts'
 import type { Doubt, Reading } from '../../protocol/reading.ts'
 import { type Row, toneOf, worstDoubt } from '../state/row.ts'
 import type { When } from './when.ts'
@@ -124,6 +124,11 @@ export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: 
         ? words.say('neverTested')
         : words.say('notTestedSince', { month: when.month(proven, now) })
     }
+    case 'overdue': {
+      const { days, usualDays } = reading.left?.silence ?? {}
+      if (days === undefined || usualDays === undefined) return words.say('overdue')
+      return words.say('overdueFor', { days: when.number(days, 0), usual: when.number(Math.max(1, usualDays), 0) })
+    }
     case 'twin':
       return reading.twinWith ? words.say('twin', { mark: reading.twinWith }) : words.say('twinUnknown')
     default:
@@ -162,8 +167,20 @@ export function tellLeft({ reading, opening }: Row, { words, when }: TellContext
   if (opening.power === 'mains') return { big: words.say('mains'), small: words.say('noCell') }
   const { left, sends, doubts } = reading
   if (!left) return { big: '–', small: words.say('sendsSo', { n: sends }) }
-  const end = (openings: number) => when.number(openings, endDigits(openings))
-  if (doubts.includes('spent')) return { big: when.number(left.p50, 0), small: words.say('takenSpent') }
-  const small = words.say(left.atLeast ? 'leftAtLeast' : 'leftRange', { low: end(left.p05), high: end(left.p95) })
-  return { big: when.number(left.p50, 0), small: left.ifRunning ? `${small}, ${words.say('ifRunning')}` : small }
+  const { low, middle, high } = wholeRange(left)
+  const big = when.number(middle, 0)
+  if (doubts.includes('spent')) return { big, small: words.say('takenSpent') }
+  const range = { low: when.number(low, 0), high: when.number(high, 0) }
+  if (high === 0) return { big, small: words.say('leftNone') }
+  return { big, small: words.say(left.atLeast ? 'leftAtLeast' : 'leftRange', range) }
+}
+
+/** What is left as a sentence: `About 5 openings left (1 to 18).`; empty where there is no forecast. */
+export function tellLeftInFull({ reading: { left, doubts } }: Row, { words, when }: TellContext): string {
+  if (!left) return ''
+  const { low, middle, high } = wholeRange(left)
+  if (doubts.includes('spent')) return `${words.say('takenSpent')}.`
+  if (high === 0) return `${words.say('leftNone')}.`
+  const range = { n: middle, low: when.number(low, 0), high: when.number(high, 0) }
+  return words.say(left.atLeast ? 'leftMore' : 'leftAbout', range)
 }

@@ -11,6 +11,8 @@ export interface When {
   /** 0 to 23. */
   hour(time: number): number
   day(time: number): string
+  /** `14 Mar`, with the year when it is not this one. */
+  date(time: number, now: number): string
   /** Month alone, with the year when it is not this one. */
   month(time: number, now: number): string
   /** `3 min ago`. */
@@ -98,6 +100,7 @@ function make(lang: string, timeZone: string): When {
       if (days > 0 && days < 7) return `${weekday(time)} ${clock(time)}`
       return yearOf(time) === yearOf(now) ? `${dayMonth(time)} ${clock(time)}` : `${dayMonthYear(time)}, ${clock(time)}`
     },
+    date: (time, now) => (yearOf(time) === yearOf(now) ? dayMonth(time) : dayMonthYear(time)),
     month: (time, now) => (yearOf(time) === yearOf(now) ? month(time) : monthYear(time)),
     ago(time, now) {
       const past = now - time

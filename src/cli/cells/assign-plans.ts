@@ -1,8 +1,9 @@
 import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
 import { eventBudget } from '../../budget/circuit/event-budget.ts'
 import { phasesOf } from '../../budget/circuit/loads.ts'
-import type { UnknownBefore } from '../../budget/lives/forecast.ts'
-import { type CellHistory, cellLeft, learnedByKind } from '../../budget/lives/left.ts'
+import type { UnknownBefore } from '../../budget/lives/ages.ts'
+import { type CellHistory, isDoubtful } from '../../budget/lives/cell-history.ts'
+import { cellLeft, learnHouse } from '../../budget/lives/learn-house.ts'
 import { meanRate, openingChances, rateOf } from '../../budget/lives/rate.ts'
 import type { EventBudget, Range } from '../../budget/types.ts'
 import { budgetOf } from '../../house/model.ts'
@@ -143,9 +144,9 @@ const movesOf = (from: readonly number[], places: readonly { readonly mark: stri
 export function planCells(histories: readonly CellHistory[]): CellPlan[] {
   const kinds = new Map<string, CellHistory[]>()
   for (const cell of histories) {
-    if (!cell.silentBeyond99 && rateOf(cell)) kinds.set(cell.kind, [...(kinds.get(cell.kind) ?? []), cell])
+    if (rateOf(cell) && !isDoubtful(cell)) kinds.set(cell.kind, [...(kinds.get(cell.kind) ?? []), cell])
   }
-  const learned = learnedByKind(histories)
+  const learned = learnHouse(histories)
   return [...kinds].map(([kind, cells]) => {
     const cost = cells.map(cell => {
       const left = cellLeft(cell, learned.get(kind)!)

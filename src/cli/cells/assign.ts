@@ -1,4 +1,4 @@
-import type { UnknownBefore } from '../../budget/lives/forecast.ts'
+import type { UnknownBefore } from '../../budget/lives/ages.ts'
 import type { Range } from '../../budget/types.ts'
 import { historiesOf } from '../../house/cell-histories.ts'
 import type { Register } from '../../register/types.ts'

@@ -1,6 +1,6 @@
 import { type ProofInterval, proofInterval } from '../../budget/advice/proof-interval.ts'
-import type { CellHistory, CellLeft } from '../../budget/lives/left.ts'
-import { forecastOf, slowJoinOf, toldLeft } from '../../house/forecast.ts'
+import type { CellHistory } from '../../budget/lives/cell-history.ts'
+import { forecastOf, type HouseLeft, slowJoinOf, toldLeft } from '../../house/forecast.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
 import type { Reading } from '../../protocol/reading.ts'
@@ -10,7 +10,7 @@ import type { Opening, Register } from '../../register/types.ts'
 export interface CellForecast {
   readonly opening: Opening
   readonly reading: Reading
-  readonly left?: CellLeft
+  readonly left?: HouseLeft
   /** Days a dead contact may stay unnoticed, and what keeping that costs. */
   readonly proof?: ProofInterval
   readonly slowJoin: boolean
@@ -62,13 +62,16 @@ const proofOf = (opening: Opening, cell: CellHistory, accept: number | undefined
   sendsPerOpening: cell.sendsPerOpening ?? 1,
 })
 
-/** Spent first, then what must be tested or changed soonest, then the least sure. */
+/** Spent first, then what is more likely dead than not, then what must be changed soonest, then the least sure. */
 function byUrgency(a: CellForecast, b: CellForecast): number {
   const spent = (row: CellForecast): number => (row.reading.doubts.includes('spent') ? 0 : 1)
+  const overdue = (row: CellForecast): number => (row.reading.doubts.includes('overdue') ? 0 : 1)
   const low = (row: CellForecast): number => (row.reading.doubts.includes('low') ? 0 : 1)
   const due = (row: CellForecast): number => row.left?.changeBy ?? Number.POSITIVE_INFINITY
   const next = (row: CellForecast): number => row.left?.next ?? 2
-  return spent(a) - spent(b) || low(a) - low(b) || compare(due(a), due(b)) || next(a) - next(b)
+  return (
+    spent(a) - spent(b) || overdue(a) - overdue(b) || low(a) - low(b) || compare(due(a), due(b)) || next(a) - next(b)
+  )
 }
 
 const compare = (a: number, b: number): number => (a === b ? 0 : a - b)

@@ -9,7 +9,7 @@ import { TALLY_OPTIONS } from '../store/options.ts'
 
 export const forecast = define({
   name: 'forecast',
-  summary: 'Say how many openings each cell has left, how sure that is, and which to test or change next.',
+  summary: 'Say which cell to test or to change, in which room, by when and why.',
   args: { file: argument() },
   options: {
     ...TALLY_OPTIONS,
@@ -19,6 +19,7 @@ export const forecast = define({
     }),
     sender: option(text, { value: 'name', text: 'the kind of contact to plot; default: the one with most openings' }),
     plot: option(path, { value: 'file', text: "survival of the cells as SVG, with the house's own cells on it" }),
+    figures: flag({ text: 'show the figures behind it too' }),
     json: flag({ text: 'print the figures as JSON' }),
   },
   examples: [

@@ -1,84 +1,96 @@
 import { fitLifetimes } from '../../budget/lives/fit-lifetimes.ts'
+import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
+import { localOf } from '../../text/time-zone.ts'
 import type { CellForecast } from './cell-forecasts.ts'
-import { chanceText, leftText, restsText } from './left-text.ts'
+import { chanceText, leftSentence, leftText, restsText, silenceText } from './left-text.ts'
 import type { KindLives } from './lives.ts'
 
-/** The forecast as a person reads it: a row an opening, most urgent first, then what it rests on. */
+/** The forecast as a person reads it: which cell, where, what to do by when, and why; then what it rests on. */
 export function forecastTable(
   register: Register,
   rows: readonly CellForecast[],
   kinds: readonly KindLives[],
-  accept: number | undefined,
+  { accept, figures }: { readonly accept?: number | undefined; readonly figures?: boolean | undefined },
 ): string {
   if (rows.length === 0) return `${tame(register.house)}: no opening runs on a cell\n`
-  const marks: string[] = []
-  const cells = rows.map(row => {
-    const { opening, reading, left } = row
-    const sign = left?.ifRunning ? '?' : ''
-    if (sign) marks.push(opening.mark)
-    return [
-      opening.mark,
-      opening.name,
-      `${reading.sends}${row.sentBefore ? '+' : ''}`,
-      left ? `${leftText(left)}${sign}` : 'not known',
-      left ? chanceText(left.next) : '',
-      left ? (left.neverLow ? '-' : String(left.untilLow)) : '',
-      dueText(row, register.timezone),
-      left ? restsText(left.restsOn) : `no model of a ${opening.sender.cell}`,
-      remarks(row),
-    ]
+  const needs = rows.map(row => {
+    const { what, by, why } = needOf(row, register.timezone)
+    return [row.opening.mark, row.opening.name, row.opening.room ?? '', what, by, why]
   })
-  const heads = ['mark', 'name', 'sent', 'left', 'next', 'low in', 'test or change by', 'rests on', '']
   const lines = [
-    `${tame(register.house)}: openings left in each cell, the most urgent first`,
+    `${tame(register.house)}: what each cell needs, the most urgent first`,
     '',
-    ...columns([heads, ...cells]),
-    '',
-    'left: middle value, and the range that holds nine times in ten. next: the chance that the next opening gets through.',
-    'low in: further openings until that chance falls under replaceBelow, if all get through; - where it does not while the',
-    'cell is likely to last. test or change by: looked at from today, the day from which an opening gets through with less',
-    'than replaceBelow; each word heard moves it.',
+    ...columns([['mark', 'name', 'room', 'what', 'by', 'why'], ...needs], Number.POSITIVE_INFINITY),
   ]
-  if (rows.some(row => row.sentBefore)) {
-    lines.push(
-      '+ it may have sent more before the count began: a guess from cellFitted and openingsPerYear, where they are given.',
-    )
-  }
-  if (marks.length) {
-    lines.push(
-      `? silent for longer than its openings explain: if ${marks.length === 1 ? 'it still runs' : 'they still run'}. Test ${marks.join(', ')}.`,
-    )
-  }
+  if (figures) lines.push('', ...figureLines(rows))
   lines.push('', ...kinds.flatMap(kindLines))
   if (accept !== undefined) lines.push('', ...proofLines(rows, accept))
   lines.push('', CELL_CAUTION)
   return `${lines.join('\n')}\n`
 }
 
-function dueText({ left, reading }: CellForecast, timezone: string): string {
-  if (reading.doubts.includes('spent')) return 'change now'
-  if (left?.ifRunning) return 'test now'
-  if (reading.doubts.includes('low')) return 'now'
-  if (left?.changeBy === undefined) return left ? 'no rate known' : ''
-  const parts = new Intl.DateTimeFormat('en-GB', {
-    timeZone: timezone,
-    year: 'numeric',
-    month: '2-digit',
-    day: '2-digit',
-  })
-  const part = Object.fromEntries(parts.formatToParts(left.changeBy).map(({ type, value }) => [type, value]))
-  return `${part.year}-${part.month}-${part.day}`
+interface Need {
+  readonly what: string
+  readonly by: string
+  readonly why: string
 }
 
-function remarks({ reading, slowJoin }: CellForecast): string {
-  const told = reading.doubts.filter(
-    doubt => doubt === 'spent' || doubt === 'faint' || doubt === 'low' || doubt === 'untested',
-  )
-  return [...told, ...(slowJoin ? ['slow to join: test it'] : [])].join(', ')
+function needOf(row: CellForecast, timezone: string): Need {
+  const { opening, reading, left, slowJoin } = row
+  const { doubts } = reading
+  const told = why(row)
+  const slow = slowJoin ? ['slow to join: test it'] : []
+  if (doubts.includes('spent'))
+    return { what: 'change the cell', by: 'now', why: 'cell empty, or reed or magnet: it failed its test' }
+  if (!left) return { what: '', by: '', why: `no model of a ${opening.sender.cell}` }
+  if (doubts.includes('overdue') || doubts.includes('faint')) {
+    const heard = doubts.includes('faint')
+      ? 'it started and its word did not get through: perhaps the cell'
+      : silenceText(reading)
+    return { what: 'open it once as a test', by: 'now', why: heard }
+  }
+  if (doubts.includes('low')) return { what: 'change the cell', by: 'now', why: [told, ...slow].join('; ') }
+  const date = left.changeBy === undefined ? '' : dateText(left.changeBy, timezone)
+  const what = left.changeBy === undefined ? 'nothing yet' : 'change the cell'
+  return { what, by: date, why: [told, ...slow].join('; ') }
+}
+
+/** How much is left, what can be counted on, and what is not known. */
+function why({ reading, left, sentBefore }: CellForecast): string {
+  if (!left) return ''
+  const counted = Math.floor(left.countOn + 1e-9)
+  return [
+    leftSentence(left),
+    ...(counted >= 2 ? [`probably good for ${counted} more`] : []),
+    ...(reading.last === undefined && reading.provenAt === undefined ? ['never tried yet'] : untested(reading)),
+    ...(sentBefore ? ['it may have sent before the count began'] : []),
+    ...(left.changeBy === undefined ? ['how often it is opened is not known yet'] : []),
+  ].join(', ')
+}
+
+const untested = ({ doubts }: Reading): string[] => (doubts.includes('untested') ? ['untested for long'] : [])
+
+function dateText(time: number, timezone: string): string {
+  const { year, month, day } = localOf(time, timezone)
+  return `${year}-${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`
+}
+
+/** The figures behind it; the README says what each of them is. */
+function figureLines(rows: readonly CellForecast[]): string[] {
+  const cells = rows.map(({ opening, reading, left, sentBefore }) => [
+    opening.mark,
+    `${reading.sends}${sentBefore ? '+' : ''}`,
+    left ? leftText(left) : 'not known',
+    left ? chanceText(left.next) : '',
+    left ? chanceText(left.alive) : '',
+    left ? (left.neverLow ? '-' : String(left.untilLow)) : '',
+    left ? restsText(left.restsOn) : '',
+  ])
+  return columns([['mark', 'sent', 'left', 'next', 'alive', 'low in', 'rests on'], ...cells])
 }
 
 function kindLines({ label, modelMedian, countKnown, atLeast, refuted, lives, scaled }: KindLives): string[] {

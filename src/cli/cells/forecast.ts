@@ -16,7 +16,7 @@ import { type KindLives, livesByKind } from './lives.ts'
 import { survivalPlot } from './survival-plot.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.forecast>, world: World): Promise<Exit> {
-  const { acceptDays: accept, sender, plot } = options
+  const { acceptDays: accept, figures, sender, plot } = options
   const register = await readRegister(file, world)
   const now = world.now()
   const ledger = await readTally(tallyPathOf(options), register, world, tally => tally.ledger())
@@ -24,7 +24,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.for
   const rows = cellForecasts(register, ledger, histories, accept, now)
   const kinds = livesByKind(register, histories)
   if (plot !== undefined) await writeWhole(plot, plotKind(register, kinds, sender), world)
-  world.stdout.write(options.json ? json(register, rows, kinds, now) : forecastTable(register, rows, kinds, accept))
+  world.stdout.write(
+    options.json ? json(register, rows, kinds, now) : forecastTable(register, rows, kinds, { accept, figures }),
+  )
   return EXIT.fine
 }
 
@@ -56,12 +58,13 @@ function json(register: Register, rows: readonly CellForecast[], kinds: readonly
       ...(left
         ? {
             left: left.left,
+            alive: left.alive,
             next: left.next,
             untilLow: left.neverLow ? undefined : left.untilLow,
             neverLow: left.neverLow,
             countOn: left.countOn,
             changeBy: left.changeBy === undefined ? undefined : iso(left.changeBy),
-            ifRunning: left.ifRunning,
+            silence: left.silence,
             atLeast: left.atLeast,
             restsOn: left.restsOn,
           }

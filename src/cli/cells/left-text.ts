@@ -1,12 +1,32 @@
-import { type CellLeft, endDigits } from '../../budget/lives/left.ts'
-import type { Left } from '../../protocol/reading.ts'
+import type { CellLeft } from '../../budget/lives/left.ts'
+import { wholeRange } from '../../budget/lives/whole-range.ts'
+import type { Left, Reading } from '../../protocol/reading.ts'
 
-/** `20 (7.5 to 39)`; `at least 20 (at worst 7.5)` where the model leaves what is known of the cell. */
-export function leftText({ p05, p50, p95, atLeast }: Pick<Left, 'p05' | 'p50' | 'p95' | 'atLeast'>): string {
-  const end = (openings: number): string => openings.toFixed(endDigits(openings))
-  return atLeast
-    ? `at least ${p50.toFixed(0)} (at worst ${end(p05)})`
-    : `${p50.toFixed(0)} (${end(p05)} to ${end(p95)})`
+type Quantiles = Pick<Left, 'p05' | 'p50' | 'p95' | 'atLeast'>
+
+/** `20 (6 to 45)`; `at least 20 (at worst 6)` where the model leaves what is known of the cell. */
+export function leftText(left: Quantiles): string {
+  const { low, middle, high } = wholeRange(left)
+  return left.atLeast ? `at least ${middle} (at worst ${low})` : `${middle} (${low} to ${high})`
+}
+
+/** As a person says it: `about 5 openings left (1 to 18)`. */
+export function leftSentence(left: Quantiles): string {
+  const { low, middle, high } = wholeRange(left)
+  const openings = middle === 1 ? 'opening' : 'openings'
+  if (left.atLeast) return `at least ${middle} ${openings} left (at worst ${low})`
+  if (high === 0) return 'no opening left'
+  return middle === 0
+    ? `perhaps no opening left (0 to ${high})`
+    : `about ${middle} ${openings} left (${low} to ${high})`
+}
+
+/** `nothing heard for 41 days where 12 is usual: perhaps the cell`. */
+export function silenceText({ left }: Pick<Reading, 'left'>): string {
+  const { days, usualDays } = left?.silence ?? {}
+  if (days === undefined || usualDays === undefined) return 'silent for longer than usual: perhaps the cell'
+  const usual = usualDays < 1.5 ? 'one' : usualDays.toFixed(0)
+  return `nothing heard for ${days.toFixed(0)} days where ${usual} is usual: perhaps the cell`
 }
 
 /** `92 %`; never 100 %, for no cell is certain. */

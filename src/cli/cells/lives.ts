@@ -1,5 +1,5 @@
-import type { CellHistory } from '../../budget/lives/left.ts'
-import type { Lifetime } from '../../budget/lives/posterior.ts'
+import { type CellHistory, isDoubtful } from '../../budget/lives/cell-history.ts'
+import type { Lifetime } from '../../budget/lives/lifetime.ts'
 import type { Register } from '../../register/types.ts'
 
 /** All lives of one kind of cell in this house. */
@@ -40,7 +40,7 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
     const { modelMedian } = cell
     const own = kindFor(cell.kind, cell)
     own.present.push(cell)
-    if (!cell.silentBeyond99 && cell.unknownBefore === undefined && cell.sends > 0)
+    if (!isDoubtful(cell) && cell.unknownBefore === undefined && cell.sends > 0)
       own.lived.push({ life: { runningAt: cell.sends }, modelMedian })
     for (const { kind = cell.kind, modelMedian: model = modelMedian, unknownBefore, ...life } of cell.past) {
       if (unknownBefore === undefined) kindFor(kind, cell).lived.push({ life, modelMedian: model })

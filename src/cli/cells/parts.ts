@@ -1,6 +1,7 @@
 import { buyEnough, MODULES_IN_PRACTICE, type Seen } from '../../budget/advice/spares.ts'
 import { type YearPlace, yearsCells } from '../../budget/advice/years-cells.ts'
-import { learnedByKind } from '../../budget/lives/left.ts'
+import { drawsOf } from '../../budget/lives/draws.ts'
+import { learnHouse } from '../../budget/lives/learn-house.ts'
 import { rateOf } from '../../budget/lives/rate.ts'
 import { historiesOf } from '../../house/cell-histories.ts'
 import type { Ledger } from '../../ledger/apply.ts'
@@ -123,7 +124,7 @@ function benchResults(entries: Iterable<Entry>): BenchResults {
 /** One each, and those that fail in a year; what the house has taught of each kind is counted. */
 function cells(register: Register, ledger: Ledger, now: number, confidence: number): Part[] {
   const histories = historiesOf(register, ledger, now)
-  const learned = learnedByKind(histories)
+  const learned = learnHouse(histories)
   const byMark = new Map(histories.map(cell => [cell.mark, cell]))
   const types = new Map<string, Opening[]>()
   for (const opening of register.openings) {
@@ -141,9 +142,13 @@ function cells(register: Register, ledger: Ledger, now: number, confidence: numb
         continue
       }
       const { kind, modelMedian, sendsPerOpening = 1 } = cell
-      places.set(kind, [...(places.get(kind) ?? []), { rate, modelMedian, sendsPerOpening }])
+      const opening = learned.get(kind)?.places.get(mark)?.index
+      places.set(kind, [...(places.get(kind) ?? []), { opening, rate, modelMedian, sendsPerOpening }])
     }
-    const kinds = [...places].map(([kind, places]) => ({ posterior: learned.get(kind)!, places }))
+    const kinds = [...places].map(([kind, places]) => ({
+      draw: drawsOf(learned.get(kind)!.predictor.posterior),
+      places,
+    }))
     const year = yearsCells(kinds).enough(confidence)
     const without = unknown.length
       ? `; not in it, for want of a rate or of a cell that starts its module: ${unknown.join(', ')}`

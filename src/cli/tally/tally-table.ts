@@ -29,7 +29,7 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
   const names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
   const rows = readings.map(reading => {
     const { mark, position, doubts, openings, sends, left, countedSince } = reading
-    const cell = left ? `${leftText(left)}${left.ifRunning ? ' if it still runs' : ''}` : ''
+    const cell = left ? leftText(left) : ''
     return [
       mark,
       names.get(mark) ?? '',

@@ -52,10 +52,10 @@ test('the gates fit whatever the numbers, and one send is never lost in a group'
 })
 
 test('the numbers are said in words and in the language of the reader', () => {
-  expect(gatesLabel({ sends: 8, left })).toBe('8 sent, about 12 left, 2.0 to 29')
+  expect(gatesLabel({ sends: 8, left })).toBe('8 sent, about 12 left, 2 to 29')
   expect(gatesLabel({ sends: 3 })).toBe('3 sent, no forecast')
   expect(gatesLabel({ sends: 8, left: { p05: 2.99, p50: 11.9999999999, p95: 29.5 } })).toBe(
-    '8 sent, about 12 left, 3.0 to 30',
+    '8 sent, about 12 left, 2 to 30',
   )
   expect(
     gatesLabel(
@@ -63,7 +63,7 @@ test('the numbers are said in words and in the language of the reader', () => {
       { both: '{sends} gesendet, noch etwa {p50} ({p05} bis {p95})', sent: '{sends} gesendet' },
       'de',
     ),
-  ).toBe('1.200 gesendet, noch etwa 12 (2,0 bis 29)')
+  ).toBe('1.200 gesendet, noch etwa 12 (2 bis 29)')
 })
 
 test('numbers that cannot be are refused', () => {

@@ -1,0 +1,121 @@
+import { agesOf } from './ages.ts'
+import { type CellHistory, silenceOf } from './cell-history.ts'
+import type { Remaining } from './cell-left.ts'
+import { checkCell, checkLife } from './forecast.ts'
+import { learn, newCell, type Probe } from './learn.ts'
+import type { Datum } from './lifetime.ts'
+import { lifeKey } from './likelihood.ts'
+import { priorOf } from './prior.ts'
+import { rateOf } from './rate.ts'
+import type { Predictor } from './remaining.ts'
+
+/** The lives of one opening's cells of one kind. */
+interface Place {
+  readonly before: Datum[]
+  present?: Datum
+}
+
+/** What is known of one kind of cell in a house. */
+export interface KindLearned {
+  readonly predictor: Predictor
+  /** Index in the posterior of each opening that had a cell of this kind, and its lives without the present one's. */
+  readonly places: ReadonlyMap<string, { readonly index: number | undefined; readonly before: readonly Datum[] }>
+  readonly cells: number
+  readonly deaths: number
+  readonly countKnown: boolean
+}
+
+interface Kind {
+  readonly places: Map<string, Place>
+  cells: number
+  deaths: number
+  /** Said by the present cells of the kind. */
+  countKnown: boolean
+  /** Model of the first cell met. */
+  readonly modelMedian: number
+  /** The present cell that has gone furthest against its model: the lattice must serve it too. */
+  furthest?: { readonly mark: string; readonly datum: Datum; readonly share: number }
+}
+
+/**
+ * What the cells of a house have taught of each kind.
+ * @throws RangeError when a figure is out of its range; the message names mark and figure
+ */
+export function learnHouse(cells: readonly CellHistory[]): ReadonlyMap<string, KindLearned> {
+  const kinds = new Map<string, Kind>()
+  for (const cell of cells) gather(kinds, cell)
+  return new Map([...kinds].map(([name, kind]) => [name, learnKind(kind)]))
+}
+
+function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
+  const { mark, modelMedian } = cell
+  try {
+    checkCell(cell)
+    for (const past of cell.past) checkLife(past)
+    rateOf(cell)
+  } catch (error) {
+    throw error instanceof RangeError ? new RangeError(`${mark}: ${error.message}`) : error
+  }
+  const kindOf = (name: string): Kind => {
+    const kind = kinds.get(name) ?? { places: new Map(), cells: 0, deaths: 0, countKnown: true, modelMedian }
+    kinds.set(name, kind)
+    return kind
+  }
+  const placeIn = ({ places }: Kind): Place => {
+    const place = places.get(mark) ?? { before: [] }
+    places.set(mark, place)
+    return place
+  }
+  for (const { kind: name = cell.kind, modelMedian: model = modelMedian, unknownBefore, ...life } of cell.past) {
+    const kind = kindOf(name)
+    placeIn(kind).before.push({ life, modelMedian: model, ages: agesOf(unknownBefore, model) })
+    kind.cells++
+    if (!('runningAt' in life)) kind.deaths++
+  }
+  const kind = kindOf(cell.kind)
+  kind.countKnown &&= cell.countKnown
+  if (cell.ended) return
+  const life = { runningAt: cell.sends, silence: silenceOf(cell) }
+  const datum = { life, modelMedian, ages: agesOf(cell.unknownBefore, modelMedian) }
+  placeIn(kind).present = datum
+  if (cell.sends > 0) kind.cells++
+  const share = cell.sends / modelMedian
+  if (share > (kind.furthest?.share ?? 0)) kind.furthest = { mark, datum, share }
+}
+
+function learnKind(kind: Kind): KindLearned {
+  const openings = new Map<string, { cells: Datum[]; times: number; index: number }>()
+  const places = new Map<string, { index: number | undefined; before: readonly Datum[] }>()
+  for (const [mark, { before, present }] of kind.places) {
+    // a cell that has not sent yet tells nothing
+    const lives = present && isTelling(present) ? [...before, present] : before
+    const key = lives.map(lifeKey).join()
+    const found = openings.get(key)
+    if (found) found.times++
+    else if (lives.length) openings.set(key, { cells: lives, times: 1, index: openings.size })
+    places.set(mark, { index: openings.get(key)?.index, before })
+  }
+  const probes: Probe[] = [newCell(kind.modelMedian)]
+  if (kind.furthest) {
+    const { mark, datum } = kind.furthest
+    const { index, before } = places.get(mark)!
+    probes.push({ opening: index, before, cell: presentOf(datum) })
+  }
+  const predictor = learn([...openings.values()], priorOf(kind.countKnown), probes)
+  return { predictor, places, cells: kind.cells, deaths: kind.deaths, countKnown: kind.countKnown }
+}
+
+const isTelling = ({ life }: Datum): boolean => !('runningAt' in life) || life.runningAt > 0 || (life.silence ?? 1) < 1
+
+const presentOf = ({ life, modelMedian, ages }: Datum) => ({
+  modelMedian,
+  sends: 'runningAt' in life ? life.runningAt : 0,
+  ages,
+})
+
+/** What one cell has left if it still runs, in sends, by what its kind has taught. */
+export function cellLeft(cell: CellHistory, { predictor, places }: KindLearned): Remaining {
+  const { index, before } = places.get(cell.mark) ?? { index: undefined, before: [] }
+  const { modelMedian, sends } = cell
+  return predictor.remaining(index, before, { modelMedian, sends, ages: agesOf(cell.unknownBefore, modelMedian) })
+}

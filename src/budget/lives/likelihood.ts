@@ -1,0 +1,183 @@
+import { addLife, type Datum, type OpeningLives } from './lifetime.ts'
+
+/** Likelihood of every opening's lives at one shape, on a lattice of medians. */
+export interface Slab {
+  readonly shape: number
+  /** (median / model)^-shape of each median. */
+  readonly easing: Float64Array
+  /** Likelihood over a value near its own top, opening by opening: `share[opening * medians + median]`. */
+  readonly share: Float64Array
+  /** Logarithm of that value, for each opening. */
+  readonly top: Float64Array
+}
+
+/** ln(median / model) of a lattice, evenly spaced. */
+export interface Medians {
+  readonly low: number
+  readonly spacing: number
+  readonly count: number
+}
+export const medianAt = ({ low, spacing }: Medians, index: number): number => low + index * spacing
+
+/** Points of a standard normal variable and their chances, for a quick look. */
+const QUICK = Array.from({ length: 9 }, (_, i) => (i - 4) * 0.9)
+const QUICK_CHANCES = (() => {
+  const heights = QUICK.map(t => Math.exp((-t * t) / 2))
+  const sum = heights.reduce((all, height) => all + height, 0)
+  return heights.map(height => height / sum)
+})()
+
+/** One opening's lives: indices of those that are multiplied, and of those that kept silent. */
+interface Group {
+  readonly lives: readonly number[]
+  /** The next try has not come or has failed: 1 - (1 - q) S(n + 1) / S(n), with `dead` = 1 - q. */
+  readonly silent: readonly { readonly ratio: number; readonly dead: number }[]
+}
+
+/** The lives of a kind by opening; a life that several openings share is worked out once. */
+export class Likelihood {
+  readonly openings: readonly OpeningLives[]
+  readonly #lives: Datum[] = []
+  /** Pairs of lives of n and n + 1 sends. */
+  readonly #ratios: (readonly [sofar: number, next: number])[] = []
+  readonly #groups: readonly Group[]
+
+  constructor(openings: readonly OpeningLives[]) {
+    this.openings = openings
+    const known = new Map<string, number>()
+    const indexOf = (cell: Datum): number => {
+      const key = lifeKey(cell)
+      const found = known.get(key) ?? this.#lives.push(cell) - 1
+      known.set(key, found)
+      return found
+    }
+    const ratioOf = (sofar: number, next: number): number => {
+      const key = `${sofar}/${next}`
+      const found = known.get(key) ?? this.#ratios.push([sofar, next]) - 1
+      known.set(key, found)
+      return found
+    }
+    this.#groups = openings.map(({ cells }): Group => {
+      const silent: { ratio: number; dead: number }[] = []
+      const lives = cells.map(cell => {
+        const { life } = cell
+        if (!('runningAt' in life) || (life.silence ?? 1) >= 1) return indexOf(cell)
+        const { runningAt, silence = 1 } = life
+        const sofar = indexOf({ ...cell, life: { runningAt } })
+        silent.push({
+          ratio: ratioOf(sofar, indexOf({ ...cell, life: { runningAt: runningAt + 1 } })),
+          dead: 1 - silence,
+        })
+        return sofar
+      })
+      return { lives, silent }
+    })
+  }
+
+  /** Log-likelihood of all openings together with each one's own factor integrated over, roughly: to find the top. */
+  quick(shape: number, logRatio: number, ownSd: number): number {
+    const worked = this.#work(
+      easingOf(
+        shape,
+        QUICK.map(t => logRatio + ownSd * t),
+      ),
+      shape,
+    )
+    let all = 0
+    const own = new Float64Array(QUICK.length)
+    for (const [i, group] of this.#groups.entries()) {
+      const top = multiply(own, group, worked)
+      if (!(top > Number.NEGATIVE_INFINITY)) return Number.NEGATIVE_INFINITY
+      let sum = 0
+      for (let j = 0; j < own.length; j++) sum += QUICK_CHANCES[j]! * own[j]!
+      all += this.openings[i]!.times * (top + Math.log(sum))
+    }
+    return all
+  }
+
+  slab(shape: number, medians: Medians): Slab {
+    const { count } = medians
+    const easing = easingOf(
+      shape,
+      Array.from({ length: count }, (_, j) => medianAt(medians, j)),
+    )
+    const worked = this.#work(easing, shape)
+    const share = new Float64Array(this.#groups.length * count)
+    const top = new Float64Array(this.#groups.length)
+    for (const [i, group] of this.#groups.entries()) {
+      top[i] = multiply(share.subarray(i * count, (i + 1) * count), group, worked)
+    }
+    return { shape, easing, share, top }
+  }
+
+  #work(easing: Float64Array, shape: number): Worked {
+    const logs = this.#lives.map(life => {
+      const log = new Float64Array(easing.length)
+      addLife(log, life, shape, easing)
+      for (let j = 0; j < log.length; j++) if (Number.isNaN(log[j])) log[j] = Number.NEGATIVE_INFINITY
+      return log
+    })
+    const tops = logs.map(topOf)
+    const shares = logs.map((log, life) => log.map(each => Math.exp(each - tops[life]!)))
+    const ratios = this.#ratios.map(([sofar, next]) => {
+      const [a, b] = [logs[sofar]!, logs[next]!]
+      return a.map((log, j) => (b[j]! > Number.NEGATIVE_INFINITY ? Math.exp(b[j]! - log) : 0))
+    })
+    return { logs, tops, shares, ratios }
+  }
+}
+
+/** Each distinct life at each median. */
+interface Worked {
+  readonly logs: readonly Float64Array[]
+  /** Highest logarithm, and the likelihood over it. */
+  readonly tops: readonly number[]
+  readonly shares: readonly Float64Array[]
+  /** S(n + 1) / S(n) of the silent ones. */
+  readonly ratios: readonly Float64Array[]
+}
+
+/** A product that falls so low everywhere is worked out from logarithms. */
+const TINY = 1e-30
+
+/** Likelihood of an opening's lives over a value near its top. @returns the logarithm of that value */
+function multiply(into: Float64Array, { lives, silent }: Group, { logs, tops, shares, ratios }: Worked): number {
+  into.fill(1)
+  let top = 0
+  for (const life of lives) {
+    const share = shares[life]!
+    top += tops[life]!
+    for (let j = 0; j < into.length; j++) into[j]! *= share[j]!
+  }
+  if (!(topOf(into) > TINY)) {
+    into.fill(0)
+    for (const life of lives) for (let j = 0; j < into.length; j++) into[j]! += logs[life]![j]!
+    top = topOf(into)
+    for (let j = 0; j < into.length; j++) into[j] = Math.exp(into[j]! - top)
+  }
+  for (const { ratio, dead } of silent) {
+    const each = ratios[ratio]!
+    for (let j = 0; j < into.length; j++) into[j]! *= 1 - dead * each[j]!
+  }
+  return top
+}
+
+function topOf(values: Float64Array): number {
+  let top = Number.NEGATIVE_INFINITY
+  for (let j = 0; j < values.length; j++) if (values[j]! > top) top = values[j]!
+  return top
+}
+
+const easingOf = (shape: number, logRatios: readonly number[]): Float64Array =>
+  Float64Array.from(logRatios, logRatio => Math.exp(-shape * logRatio))
+
+/** Equal for lives that say the same. */
+export function lifeKey({ life, modelMedian, ages }: Datum): string {
+  const own =
+    'runningAt' in life
+      ? `r${life.runningAt}q${life.silence ?? 1}`
+      : 'failedAt' in life
+        ? `e${life.failedAt}`
+        : `f${life.failedBetween[0]}-${life.failedBetween[1]}`
+  return `${own}m${modelMedian}${ages.sends.length > 1 || ages.sends[0] !== 0 ? `a${ages.sends.join()}c${ages.chances.join()}` : ''}`
+}
