@@ -1,3 +1,4 @@
+import { ANSWER_MILLISECONDS } from '../../house/asked.ts'
 import type { CardEffect } from '../state/effect.ts'
 import type { CardEvent } from '../state/event.ts'
 import type { LinkStanding } from '../state/link.ts'
@@ -6,9 +7,6 @@ import type { CardWorld, Credentials } from '../world.ts'
 import type { Handlers } from './handlers.ts'
 import { recall, remember } from './memory.ts'
 import { TallyEffects } from './tally-effects.ts'
-
-/** A say is waited for this long; the broker may hold it for a keeper that comes back. */
-const ANSWER_MILLISECONDS = 10_000
 
 /** The link to the broker. */
 interface LinkPort {

@@ -1,5 +1,6 @@
 /** How a deed went: what was taken, and what failed for each reason. Pure. */
-import type { Answer, Asking, Deed, NoWay, Said, Sending } from '../state/deeds.ts'
+import { type Answer, NO_ANSWER } from '../../house/asked.ts'
+import type { Asking, Deed, NoWay, Said, Sending } from '../state/deeds.ts'
 
 const markOf = ({ mark }: Said): string => mark
 
@@ -12,7 +13,7 @@ export function unsaid({ kind, deed, asking }: Pick<Sending, 'kind' | 'deed' | '
 
 /** The deed once each of its says is answered: what was taken, then what failed for each reason. */
 export function partsOf({ kind, deed, way, asking, answers }: Sending): readonly Deed[] {
-  const all = asking.map(({ say, said }): Answered => ({ said, ...(answers.get(say.id) ?? { ok: false }) }))
+  const all = asking.map(({ say, said }): Answered => ({ said, ...(answers.get(say.id) ?? NO_ANSWER) }))
   const taken = all.filter(({ ok }) => ok)
   const refused = all.filter(({ ok }) => !ok)
   if (kind === 'round') return refused.length === 0 ? [] : [lostOfRound(deed, refused)]

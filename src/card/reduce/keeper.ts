@@ -1,4 +1,4 @@
-import { parseHeard } from '../../protocol/heard-note.ts'
+import { answerIn } from '../../house/asked.ts'
 import { parseKeeper } from '../../protocol/keeper-note.ts'
 import { parseReading, type Reading } from '../../protocol/reading.ts'
 import { parseRegisterNote } from '../../protocol/register-note.ts'
@@ -69,8 +69,8 @@ export function hearKeeper(turn: Turn, draft: KeeperDraft, place: TallyPlace, wo
       return turn
     }
     case 'heard': {
-      const answer = message.retain ? undefined : parseHeard(text)
-      return answer ? answered(turn, place.id, answer) : turn
+      const came = answerIn(turn.state.keeper.tally, message)
+      return came ? answered(turn, came.id, came.answer) : turn
     }
     default:
       return turn

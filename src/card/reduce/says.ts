@@ -1,8 +1,8 @@
 /** Says on their way to the keeper or into this tablet's own tally, until each of them is answered. */
 
-import { tallyTopics } from '../../protocol/topics.ts'
+import { type Answer, messageOf, NO_ANSWER, takeAnswer, waitedFor } from '../../house/asked.ts'
 import { iso } from '../../text/time.ts'
-import { type Answer, type Asking, type Deed, isOpenWay, marksOf, type Sending, sendingMarks } from '../state/deeds.ts'
+import { type Asking, type Deed, isOpenWay, marksOf, type Sending, sendingMarks } from '../state/deeds.ts'
 import type { CardEffect } from '../state/effect.ts'
 import { wayOf } from '../state/shown.ts'
 import { askingOf, partsOf, unsaid, without } from './deed-parts.ts'
@@ -25,40 +25,33 @@ export function send(turn: Turn, unsent: Unsent): Turn {
     const answers = new Map(asking.map(({ say }): [string, Answer] => [say.id, { ok: true }]))
     return settle(noteHere(turn, asking), unsent, partsOf({ ...unsent, way: goes, answers }))
   }
-  const publish = asking.map(({ say, said: { mark } }): CardEffect => {
-    const topic = tallyTopics(turn.state.keeper.tally).say(mark)
-    return { kind: 'publish', id: say.id, topic, payload: JSON.stringify(say) }
-  })
+  const publish = asking.map(
+    ({ say, said: { mark } }): CardEffect => ({
+      kind: 'publish',
+      id: say.id,
+      ...messageOf(turn.state.keeper.tally, mark, say),
+    }),
+  )
   const waits = setSending(turn, [...turn.state.deeds.sending, { ...unsent, way: goes, answers: new Map() }])
   return effect(waits, ...publish, { kind: 'await-answers', ids: asking.map(({ say }) => say.id) })
 }
 
 /** The keeper's answer to a say; one that nobody waits for any more may tell that the say was noted after all. */
 export function answered(turn: Turn, id: string, answer: Answer): Turn {
-  const { sending } = turn.state.deeds
-  const one = sending.find(each => askingOf(each, id) && !each.answers.has(id))
-  if (!one) return answer.ok ? answeredLate(turn, id) : turn
-  const noted = answer.ok ? noteHere(turn, [askingOf(one, id)!]) : turn
-  const next: Sending = { ...one, answers: new Map(one.answers).set(id, answer) }
-  const isWhole = next.answers.size === next.asking.length
-  const others = sending.flatMap(each => (each !== one ? [each] : isWhole ? [] : [next]))
-  const after = setSending(noted, others)
-  return isWhole ? settle(after, one, partsOf(next)) : after
+  const taken = takeAnswer(turn.state.deeds.sending, id, answer)
+  if (!taken) return answer.ok ? answeredLate(turn, id) : turn
+  const { group, isWhole, waiting } = taken
+  const noted = answer.ok ? noteHere(turn, [askingOf(group, id)!]) : turn
+  const after = setSending(noted, waiting)
+  return isWhole ? settle(after, group, partsOf(group)) : after
 }
 
 /** These were not taken by the broker, or not answered in time. */
 export const unanswered = (turn: Turn, ids: readonly string[]): Turn =>
-  each(turn, ids, (now, id) => {
-    const waits = now.state.deeds.sending.some(one => askingOf(one, id) && !one.answers.has(id))
-    return waits ? answered(now, id, { ok: false }) : now
-  })
+  each(turn, ids, (now, id) => answered(now, id, NO_ANSWER))
 
 /** Nothing that is on its way is waited for any more. */
-export const waitNoLonger = (turn: Turn): Turn =>
-  unanswered(
-    turn,
-    turn.state.deeds.sending.flatMap(({ asking }) => asking.map(({ say }) => say.id)),
-  )
+export const waitNoLonger = (turn: Turn): Turn => unanswered(turn, waitedFor(turn.state.deeds.sending))
 
 const setSending = (turn: Turn, sending: readonly Sending[]): Turn => change(turn, 'deeds', { sending })
 

@@ -1,4 +1,5 @@
 /** What a person said on the sheet, how it went, and the way back. */
+import type { Asked } from '../../house/asked.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Say } from '../../protocol/say.ts'
 
@@ -8,12 +9,6 @@ export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'notOnThisPage'
 export type Way = 'keeper' | 'own' | NoWay
 
 export const isOpenWay = (way: Way): way is 'keeper' | 'own' => way === 'keeper' || way === 'own'
-
-export interface Answer {
-  readonly ok: boolean
-  /** Why the keeper refused; absent on a refusal that never came: it did not answer. */
-  readonly problem?: string
-}
 
 /** Something that was said of one opening: the id of its entry. */
 export interface Said {
@@ -47,13 +42,11 @@ export interface Asking {
 }
 
 /** A deed on its way, until each of its says is answered. */
-export interface Sending {
+export interface Sending extends Asked {
   readonly kind: 'say' | 'undo' | 'round'
   readonly deed: Deed
   readonly way: 'keeper' | 'own'
   readonly asking: readonly Asking[]
-  /** By the id of the say. */
-  readonly answers: ReadonlyMap<string, Answer>
   /** What was said before it and can still be taken back. */
   readonly before: Deed | undefined
 }

@@ -1,16 +1,26 @@
+import {
+  ANSWER_MILLISECONDS,
+  type Answer,
+  type Asked,
+  answerIn,
+  messageOf,
+  NO_ANSWER,
+  takeAnswer,
+} from '../../house/asked.ts'
 import { newId } from '../../keeper/id.ts'
 import type { Feed, LinkState } from '../../protocol/feed.ts'
-import type { HeardNote } from '../../protocol/heard-note.ts'
-import { parseHeard } from '../../protocol/heard-note.ts'
 import type { Say } from '../../protocol/say.ts'
-import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
-import { utf8Text } from '../../text/utf8.ts'
+import { tallyTopics } from '../../protocol/topics.ts'
 import { refusedWhy } from '../broker/listening.ts'
 import { linkReason } from '../broker/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
-/** How long a keeper may take to answer, and a broker to let us in. */
-const ANSWER_SECONDS = 10
+const SECONDS = ANSWER_MILLISECONDS / 1000
+
+/** A say on its way, and who waits for its answer. */
+interface Waiting extends Asked {
+  done(answer: Answer): void
+}
 
 /** What is said; the id is drawn where none is given. */
 export type Saying = Omit<Say, 'v' | 'id'> & { readonly id?: string }
@@ -20,7 +30,7 @@ export class Sayer {
   readonly #feed: Feed
   readonly #tally: string
   readonly #world: World
-  readonly #waiting = new Map<string, (note: HeardNote) => void>()
+  #waiting: readonly Waiting[] = []
   #state: LinkState | undefined
   #liveListeners: (() => void)[] = []
 
@@ -38,10 +48,9 @@ export class Sayer {
         this.#state = state
         for (const listener of this.#liveListeners) listener()
       },
-      heard: ({ topic, payload, retain }) => {
-        const place = tallyPlace(this.#tally, topic)
-        const note = retain ? undefined : parseHeard(utf8Text(payload, 10_000))
-        if (place?.kind === 'heard' && note) this.#waiting.get(place.id)?.(note)
+      heard: message => {
+        const came = answerIn(this.#tally, message)
+        if (came) this.#answered(came.id, came.answer)
       },
     })
   }
@@ -51,42 +60,42 @@ export class Sayer {
    * @returns the answer and the id under which it was said
    * @throws Stop exit 3 when the broker or the keeper does not answer
    */
-  async say(mark: string, saying: Saying): Promise<HeardNote & { readonly id: string }> {
+  async say(mark: string, saying: Saying): Promise<Answer & { readonly id: string }> {
     const say: Say = { v: 1, ...saying, id: saying.id ?? newId(this.#world.now()) }
     await this.#live()
-    const { answer, cancel } = this.#answer(say.id)
-    try {
-      await this.#feed.publish(tallyTopics(this.#tally).say(mark), JSON.stringify(say))
-    } catch (error) {
-      cancel()
-      throw new Stop(EXIT.world, `${mark} ${say.what} could not be said: ${(error as Error).message}`)
-    }
-    return { ...(await answer), id: say.id }
+    const answer = await this.#answerTo(mark, say)
+    if (answer !== NO_ANSWER) return { ...answer, id: say.id }
+    throw new Stop(
+      EXIT.world,
+      `no keeper of ${this.#tally} answered within ${SECONDS} s. If one is down, it will hear this when it starts; is this account allowed to write ${tallyTopics(this.#tally).filters.says}?`,
+    )
   }
 
   async close(): Promise<void> {
     await this.#feed.close()
   }
 
-  #answer(id: string): { answer: Promise<HeardNote>; cancel(): void } {
-    let cancel = (): void => {}
-    const answer = new Promise<HeardNote>((done, failed) => {
-      const late = (): void =>
-        failed(
-          new Stop(
-            EXIT.world,
-            `no keeper of ${this.#tally} answered within ${ANSWER_SECONDS} s. If one is down, it will hear this when it starts; is this account allowed to write ${tallyTopics(this.#tally).filters.says}?`,
-          ),
-        )
-      const timer = setTimeout(late, ANSWER_SECONDS * 1000)
-      cancel = () => {
+  #answerTo(mark: string, say: Say): Promise<Answer> {
+    return new Promise((done, failed) => {
+      const timer = setTimeout(() => this.#answered(say.id, NO_ANSWER), ANSWER_MILLISECONDS)
+      const settle = (answer: Answer): void => {
         clearTimeout(timer)
-        this.#waiting.delete(id)
+        done(answer)
       }
-      this.#waiting.set(id, done)
-    }).finally(() => cancel())
-    answer.catch(() => {})
-    return { answer, cancel: () => cancel() }
+      this.#waiting = [...this.#waiting, { asking: [{ say }], answers: new Map(), done: settle }]
+      const { topic, payload } = messageOf(this.#tally, mark, say)
+      this.#feed.publish(topic, payload).catch((error: Error) => {
+        failed(new Stop(EXIT.world, `${mark} ${say.what} could not be said: ${error.message}`))
+        this.#answered(say.id, NO_ANSWER)
+      })
+    })
+  }
+
+  #answered(id: string, answer: Answer): void {
+    const taken = takeAnswer(this.#waiting, id, answer)
+    if (!taken) return
+    this.#waiting = taken.waiting
+    taken.group.done(answer)
   }
 
   /** Resolves when the link is up. */
@@ -105,8 +114,8 @@ export class Sayer {
       }
       const timer = setTimeout(() => {
         const why = this.#state?.state === 'down' && this.#state.why ? `: ${linkReason(this.#state.why)}` : ''
-        settle(new Stop(EXIT.world, `the broker did not answer within ${ANSWER_SECONDS} s${why}`))
-      }, ANSWER_SECONDS * 1000)
+        settle(new Stop(EXIT.world, `the broker did not answer within ${SECONDS} s${why}`))
+      }, ANSWER_MILLISECONDS)
       this.#liveListeners.push(look)
       look()
     })
@@ -124,7 +133,7 @@ export async function sayOver(
   mark: string,
   saying: Saying,
   world: World,
-): Promise<HeardNote & { readonly id: string }> {
+): Promise<Answer & { readonly id: string }> {
   const sayer = new Sayer(feed, tally, world)
   sayer.open()
   try {
