@@ -106,7 +106,7 @@ export function hearWords(state: HouseState, { words, now, says }: Words): Heard
       const place = tallyPlace(state.register?.tally ?? '', word.message.topic)
       if (place?.kind === 'say') {
         if (says) hearSay(state, gathering, word, place.mark, now, says)
-      } else if (!word.again) hearContact(state, gathering, word, heard)
+      } else if (word.delivery !== 'again') hearContact(state, gathering, word, heard)
     })
   }
   return {
@@ -120,10 +120,10 @@ export function hearWords(state: HouseState, { words, now, says }: Words): Heard
 function hearContact(
   { ears, ledger: { policy } }: HouseState,
   gathering: Gathering,
-  { id, message, arrival }: Word,
+  { id, message, arrival, delivery }: Word,
   heard: Set<string>,
 ): void {
-  const entry = hear(ears, message, { ...arrival, id })
+  const entry = hear(ears, message, { ...arrival, id, ...(delivery === 'maybe' ? { maybeAgain: true } : {}) })
   if (!entry) return
   const tested = asTested(entry, gathering.foldBySays(entry.mark))
   if (tested !== entry) {

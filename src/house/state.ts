@@ -61,8 +61,11 @@ export interface Word {
   readonly id: string
   readonly message: Heard
   readonly arrival: Arrival
-  /** The message is known to be on the disk: a say is answered again, everything else is dropped. */
-  readonly again?: true
+  /**
+   * `again`: the message is known to be on the disk: a say is answered again, everything else is dropped. `maybe`: it may
+   * be there: it counts, and its entry says so.
+   */
+  readonly delivery?: 'again' | 'maybe'
 }
 
 /** Handed in, so that a tablet, which judges no say, does not carry the rules. */

@@ -65,7 +65,7 @@ export class Journal {
     this.#forecastOf = forecast
     this.#facts = new LiveFacts(lastLive)
     this.#hooks = hooks
-    this.#session = new Redelivery(() => store.taken(), Number(store.fact('reusedIn') || Number.NaN))
+    this.#session = new Redelivery(store)
   }
 
   /** The house as it is on the disk. */
@@ -83,13 +83,21 @@ export class Journal {
   }
 
   /** An event in its place among the messages. */
-  play(planned: Planned): void {
-    this.#add({ planned, done: NOTHING })
-  }
+  readonly play = (planned: Planned): void => this.#add({ planned, done: NOTHING })
 
   /** The broker has no session any more: nothing will be redelivered from it, and words may have been missed. */
   forgetSession(): void {
-    this.#add({ newSession: true, planned: { kind: 'missed' }, done: NOTHING })
+    this.#add({ begins: 'session', planned: { kind: 'missed' }, done: NOTHING })
+  }
+
+  /** The next link of the session is another one: it must be on the disk before that is made. */
+  nextLink(): void {
+    this.#add({ begins: 'link', done: NOTHING })
+  }
+
+  /** A message that is not kept. */
+  seen(heard: Heard): void {
+    this.#session.seen(heard)
   }
 
   /** What every cell has left is worked out, with what has come by then. */
@@ -148,12 +156,13 @@ export class Journal {
   flush(): void {
     if (this.#queue.length === 0 || this.#held || this.#paused || this.#ended) return
     const some = this.#next()
-    const newSession = some[0]?.newSession === true
-    if (newSession) this.#session.forget()
+    const begins = some[0]?.begins
     let outcome: Outcome
     try {
+      if (begins === 'session') this.#session.forget()
+      if (begins === 'link') this.#session.stageLink()
       outcome = playAll(this.#state, this.#eventsOf(some))
-      this.#commit(outcome, newSession)
+      this.#commit(outcome, begins)
     } catch (error) {
       this.#refused(error)
       return
@@ -199,23 +208,20 @@ export class Journal {
     })
   }
 
-  /** What goes into the next transaction: nothing of a session stands in one with what came before it. */
+  /** What goes into the next transaction: nothing of a link stands in one with what came before it. */
   #next(): Item[] {
     const some = this.#queue.slice(0, MOST_IN_ONE)
-    const end = some.findIndex(({ newSession }, index) => index > 0 && newSession)
+    const end = some.findIndex(({ begins }, index) => index > 0 && begins)
     return end < 0 ? some : some.slice(0, end)
   }
 
-  #commit({ state, entries, topics }: Outcome, newSession: boolean): void {
+  #commit({ state, entries, topics }: Outcome, begins: Item['begins']): void {
     const staged = this.#session.staged
     const listened = topics && JSON.stringify(topics)
     const isListenedNew = listened !== undefined && listened !== this.#store.fact('topics')
-    if (!newSession && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
-    const facts = this.#facts.now()
-    if (isListenedNew) facts.topics = listened
-    if (newSession) facts.reusedIn = ''
-    if (staged.reused) facts.reusedIn = String(this.#session.batch)
-    this.#store.commitBatch({ entries, kept: state.ledger, taken: staged, newSession, facts })
+    if (!begins && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
+    const facts = { ...this.#facts.now(), ...staged.facts, ...(isListenedNew ? { topics: listened } : {}) }
+    this.#store.commitBatch({ entries, kept: state.ledger, taken: staged, newSession: begins === 'session', facts })
   }
 
   #refused(error: unknown): void {

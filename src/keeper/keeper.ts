@@ -131,6 +131,7 @@ export class Keeper {
   start(): void {
     const { clock, feed, ledger } = this.#o
     this.#subscriptions.listen(true)
+    this.#journal.nextLink()
     this.#journal.play({ kind: 'register', register: this.#edits.register, ledger })
     this.#journal.flush()
     this.#cancelBeat = every(clock, BEAT_MILLISECONDS, () => this.#beat())
@@ -170,6 +171,7 @@ export class Keeper {
 
   #heard(message: Heard): void | Promise<void> {
     const place = tallyPlace(this.#o.register.tally, message.topic)
+    if (place && place.kind !== 'say') this.#journal.seen(message)
     switch (place?.kind) {
       case 'echo':
         this.#link.echo(message)

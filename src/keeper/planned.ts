@@ -23,8 +23,8 @@ export interface Item {
   readonly word?: { readonly heard: Heard; readonly arrival: Arrival }
   readonly planned?: Planned
   readonly isForecast?: true
-  /** The broker has no session any more: it begins a transaction, which empties the list of the last one. */
-  readonly newSession?: boolean
+  /** A session or another link of the session begins, and a transaction with it. */
+  readonly begins?: 'session' | 'link'
   done(): void
 }
 
@@ -58,9 +58,9 @@ export function eventsOf(items: readonly Item[], { now, session, find, leftOf }:
 }
 
 function wordOf({ heard, arrival }: NonNullable<Item['word']>, session: Redelivery, now: number): Word {
-  const again = session.isRedelivery(heard)
-  if (!again) session.stage(heard)
-  return { id: newId(now), message: heard, arrival, ...(again ? { again } : {}) }
+  const delivery = session.judge(heard)
+  session.stage(heard)
+  return { id: newId(now), message: heard, arrival, ...(delivery === 'first' ? {} : { delivery }) }
 }
 
 function forecastOf({ register, ledger }: HouseState, leftOf: LeftOf, now: number): HouseEvent | undefined {

@@ -32,6 +32,8 @@ export interface Hearing {
   readonly queued?: boolean
   /** Seconds the link had been live without a gap. */
   readonly linkLiveSeconds?: number
+  /** The message may be a second delivery. */
+  readonly maybeAgain?: true
 }
 
 /** A payload larger than this is odd, whatever it says. */
@@ -56,6 +58,7 @@ export function hear(ears: Ears, heard: Heard, hearing: Hearing): Entry | undefi
     what: said?.what ?? 'odd',
     how,
     boots: said?.boots,
+    maybeAgain: how === 'retained' ? undefined : hearing.maybeAgain,
     millivolts: said?.millivolts,
     revision: said?.revision,
     joinMilliseconds: how === 'retained' ? undefined : said?.joinMilliseconds,

@@ -9,11 +9,11 @@ import { fillPrivate, privateHeader } from '../../src/emit/firmware/private-head
 import type { Entry } from '../../src/protocol/entry.ts'
 import { parseReading, type ReadingNote } from '../../src/protocol/reading.ts'
 import { registerOf } from '../emit/houses.ts'
+import { builtCommand } from '../support/built.ts'
 import { type Ear, listenTo } from '../support/ear.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { until } from '../support/until.ts'
 import { type FakeWorld, fakeWorld } from '../support/world.ts'
-import { builtCommand } from '../torture/built.ts'
 
 const house = (url: string) => `house: Ropewalk Studios
 timezone: Europe/Lisbon

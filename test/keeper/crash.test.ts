@@ -77,6 +77,38 @@ describe('a keeper that is killed', () => {
     expect(house.reading('W01')).toMatchObject({ sends: 2 })
   })
 
+  it('keeps a word that a broker from an older store gave a used packet id, and marks it', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    const { packet } = house.store.taken().at(-1)!
+    house.kill()
+    await house.start({}, dying(house, 'before-write'))
+    // As a broker that forgot that it had used this packet id.
+    house.broker.sessions.get('keeper')!.packetId = packet - 1
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.feed.isClosed).toBe(true)
+    await house.start()
+    expect(house.entries('W01').map(({ what, how, maybeAgain }) => [what, how, maybeAgain])).toEqual([
+      ['opened', 'live', undefined],
+      ['opened', 'queued', true],
+    ])
+    expect(house.reading('W01')).toMatchObject({ sends: 2 })
+  })
+
+  it('is certain of a word that is delivered again to the next keeper, after a link that was lost too', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.feed.losesAcks = true
+    await house.say('ropewalk/w01', 'opened')
+    house.broker.stop()
+    house.broker.start()
+    await house.clock.pass(1)
+    house.kill()
+    await house.start()
+    expect(house.entries('W01')).toHaveLength(1)
+  })
+
   it('forgets what it took of a session that the broker has forgotten', async () => {
     const house = new BenchHouse()
     await house.start()

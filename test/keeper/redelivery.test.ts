@@ -21,7 +21,7 @@ function following(...all: Heard[]): Redelivery {
   }
   return session
 }
-const isRedelivery = (one: Heard, session: Redelivery): boolean => session.isRedelivery(one)
+const isRedelivery = (one: Heard, session: Redelivery): boolean => session.judge(one) === 'again'
 
 describe('a redelivery', () => {
   it('has DUP and the packet id, topic and bytes of a committed message', () => {
@@ -58,17 +58,17 @@ describe('a redelivery', () => {
   it('is found in a commit of many messages, and in the one that is being made', () => {
     const session = new Redelivery()
     for (let n = 1; n <= 400; n++) session.stage(heard(n))
-    expect(session.isRedelivery(again(1))).toBe(true)
+    expect(session.judge(again(1))).toBe('again')
     session.commit()
-    expect(session.isRedelivery(again(1))).toBe(true)
-    expect(session.isRedelivery(again(401))).toBe(false)
+    expect(session.judge(again(1))).toBe('again')
+    expect(session.judge(again(401))).toBe('first')
   })
   it('is not told from a commit that failed', () => {
     const session = following(heard(5))
     session.stage(heard(6))
     session.rollback()
-    expect(session.isRedelivery(again(6))).toBe(false)
-    expect(session.isRedelivery(again(5))).toBe(true)
+    expect(session.judge(again(6))).toBe('first')
+    expect(session.judge(again(5))).toBe('again')
   })
   it('is found after a new start from what was stored', () => {
     const stored: Taken[] = []
@@ -82,10 +82,10 @@ describe('a redelivery', () => {
     }
     for (let n = 0; n < 130; n++) commit(session, n)
     expect(stored).toHaveLength(10_000)
-    const next = new Redelivery(() => stored)
-    expect([3_000, 3_001, 13_000].map(n => next.isRedelivery(again(n)))).toEqual([false, true, true])
+    const next = new Redelivery({ taken: () => stored, fact: () => undefined })
+    expect([3_000, 3_001, 13_000].map(n => isRedelivery(again(n), next))).toEqual([false, true, true])
     commit(next, 130)
-    expect([3_100, 3_101, 13_100].map(n => next.isRedelivery(again(n)))).toEqual([false, true, true])
+    expect([3_100, 3_101, 13_100].map(n => isRedelivery(again(n), next))).toEqual([false, true, true])
   })
   it('counts at least once where the broker gives packet ids out again at once', () => {
     const session = following(heard(5), heard(6), heard(5))
@@ -102,5 +102,86 @@ describe('a redelivery', () => {
     const session = following(heard(5, 'opened'), again(6))
     expect(session.reuses).toBe(false)
     expect(isRedelivery(again(6), session)).toBe(true)
+  })
+})
+
+/** Another link of the session begins, in a commit of its own. */
+function nextLink(session: Redelivery): Redelivery {
+  session.stageLink()
+  session.commit()
+  return session
+}
+
+describe('a delivery that may be another message under a used packet id', () => {
+  it('is one with DUP that comes on a later link than that after the commit: the first copy may have gone to a dead keeper', () => {
+    const session = nextLink(following(heard(5)))
+    expect(session.judge(again(5)), 'a broker that goes back ends the link').toBe('again')
+    expect(nextLink(session).judge(again(5))).toBe('maybe')
+    expect(session.judge(again(6))).toBe('first')
+  })
+  it('is none where the redelivery came on each link between', () => {
+    const session = following(heard(5))
+    for (let n = 0; n < 4; n++) {
+      nextLink(session)
+      expect(session.judge(again(5))).toBe('again')
+      session.stage(again(5))
+      session.commit()
+    }
+  })
+  it('is one after a copy of a retained message came under the packet id of a commit', () => {
+    const session = nextLink(following(heard(5), heard(6)))
+    session.seen(heard(5, '{}', { topic: 'ropewalk/tally/opening/W07', retain: true }))
+    expect(session.judge(again(6))).toBe('maybe')
+  })
+  it('is one where two markers came under one packet id', () => {
+    const session = new Redelivery()
+    const marker = heard(1, '{}', { topic: 'ropewalk/tally/keeper/echo/m1' })
+    session.seen(marker)
+    session.seen(marker)
+    session.stage(heard(1))
+    session.commit()
+    expect(session.judge(again(1))).toBe('maybe')
+    for (let n = 100; n < 200; n++) {
+      session.stage(heard(n))
+      session.commit()
+    }
+    expect(session.judge(again(199))).toBe('again')
+  })
+  it('is none where copies and markers come under packet ids of their own, or again with DUP', () => {
+    const session = following(heard(5))
+    for (const one of [heard(6), heard(7), again(7), again(5, '{}')]) session.seen(one)
+    expect(session.judge(again(5))).toBe('again')
+  })
+  it('stays one through a new start, and not through a new session', () => {
+    const facts: Record<string, string> = {}
+    const taken: Taken[] = []
+    const session = new Redelivery()
+    const keep = (): void => {
+      taken.push(...session.staged.taken)
+      Object.assign(facts, session.staged.facts)
+      session.commit()
+    }
+    session.stage(heard(5))
+    keep()
+    for (let n = 0; n < 2; n++) {
+      session.stageLink()
+      keep()
+    }
+    const next = new Redelivery({ taken: () => taken, fact: name => facts[name] })
+    expect(next.judge(again(5))).toBe('maybe')
+    next.forget()
+    Object.assign(facts, next.staged.facts)
+    next.commit()
+    next.stage(heard(5))
+    taken.splice(0, 1, ...next.staged.taken)
+    next.commit()
+    expect(new Redelivery({ taken: () => taken, fact: name => facts[name] }).judge(again(5))).toBe('again')
+  })
+  it('is told of a link whose commit was refused as soon as it is made', () => {
+    const session = following(heard(5))
+    session.stageLink()
+    session.rollback()
+    expect(session.judge(again(5))).toBe('again')
+    expect(nextLink(nextLink(session)).judge(again(5))).toBe('maybe')
   })
 })

@@ -1,5 +1,5 @@
 import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
-import { mkdtemp, rm, writeFile } from 'node:fs/promises'
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -147,6 +147,16 @@ export class Mosquitto {
 
   thaw(): void {
     this.#process?.kill('SIGCONT')
+  }
+
+  /** A copy of what it keeps on disk; only while it is stopped. */
+  async store(): Promise<Buffer> {
+    return readFile(join(this.#folder, 'mosquitto.db'))
+  }
+
+  /** Puts an older store in the place of what it keeps; only while it is stopped. */
+  async goBackTo(store: Buffer): Promise<void> {
+    await writeFile(join(this.#folder, 'mosquitto.db'), store)
   }
 
   /** Stops it and removes its folder. */

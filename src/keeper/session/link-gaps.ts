@@ -39,6 +39,7 @@ export class LinkGaps {
   readonly #o: LinkGapsOptions
   #started: string | undefined
   #isTaken = false
+  #isUp = false
   #session: { readonly present: boolean; readonly lastLive: number | undefined } | undefined
   #seen: KeeperNote | undefined
 
@@ -49,11 +50,14 @@ export class LinkGaps {
 
   lost(state: LinkState): void {
     this.#isTaken ||= state.state === 'down' && state.taken === true
+    if (this.#isUp) this.#o.journal.nextLink()
+    this.#isUp = false
   }
 
   /** A link is up. @param present - the broker kept the session */
   began(present: boolean): void {
     const lastLive = this.#o.lastLive()
+    this.#isUp = true
     this.#session = { present, lastLive }
     this.#seen = undefined
     const { journal } = this.#o

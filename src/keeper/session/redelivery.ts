@@ -20,8 +20,21 @@ export interface Taken {
   readonly print: string
 }
 
+/** What was on the disk of a session at the last commit. */
+export interface Remembered {
+  /** Oldest first. */
+  taken(): readonly Taken[]
+  /** `reusedIn`: the transaction in which a packet id last came again too soon. `links`: after which turns its last two links began. */
+  fact(name: string): string | undefined
+}
+
+const NOTHING: Remembered = { taken: () => [], fact: () => undefined }
+
 const printOf = ({ topic, payload }: Heard): string =>
   createHash('sha256').update(topic).update('\0').update(payload).digest('base64')
+
+/** A delivery that was committed before is `again`; `maybe` may be that, or another message under a used packet id. */
+export type Delivery = 'first' | 'again' | 'maybe'
 
 /**
  * Tells which deliveries were committed before. DUP alone is never a duplicate: the first copy may never have come. A
@@ -29,8 +42,14 @@ const printOf = ({ topic, payload }: Heard): string =>
  * 4.4.0-1: unacknowledged messages are sent again with their packet ids): in one of the last 100 commits, or among the
  * last 10,000 messages. A session that the broker has forgotten empties the list.
  *
- * A broker that gives an acknowledged message's packet id to another one within that time cannot be told apart from one
- * that sends again: until it has stopped for 100 commits, its session counts at least once.
+ * Another message may have that packet id, topic and bytes, and be told by DUP too: its first copy went to a keeper that
+ * died. Two things make that possible, and the delivery `maybe`:
+ * - A broker came back from an older store and hands packet ids out again. That ends the link, so the other message was
+ *   first sent on a later link than the committed one; with DUP it comes on a link later still. On the link after the
+ *   commit a redelivery is certain.
+ * - A broker hands an acknowledged message's packet id out again at once. It is seen to do so: copies of retained messages
+ *   and the keeper's own markers come under packet ids too. Until it has stopped for 100 commits, its session counts at
+ *   least once.
  */
 export class Redelivery {
   #known = new Map<number, Taken>()
@@ -42,19 +61,24 @@ export class Redelivery {
   #batch = 0
   #reusedIn = Number.NEGATIVE_INFINITY
   #stagedReuse = false
+  /** Packet ids of messages that are not kept, and the last turn before each. */
+  readonly #unkept = new Map<number, number>()
+  /** After which turns the last link of the session and the present one began. */
+  #links: readonly [last: number, present: number] = [0, 0]
+  #stagedLinks: readonly [last: number, present: number] | undefined
+  #isForgotten = false
 
-  #load: (() => readonly Taken[]) | undefined
+  #remembered: Remembered | undefined
 
-  /** @param load - what was remembered at the last commit, oldest first; read when the first message comes */
-  constructor(load: () => readonly Taken[] = () => [], reusedIn?: number) {
-    this.#load = load
-    if (reusedIn !== undefined && Number.isSafeInteger(reusedIn)) this.#reusedIn = reusedIn
+  /** @param remembered - read when it is needed first */
+  constructor(remembered: Remembered = NOTHING) {
+    this.#remembered = remembered
   }
 
   #ready(): void {
-    const taken = this.#load?.() ?? []
-    this.#load = undefined
-    for (const one of taken) {
+    const remembered = this.#remembered
+    if (!remembered) return
+    for (const one of remembered.taken()) {
       this.#known.set(one.packet, one)
       const last = this.#batches.at(-1)
       if (last?.batch === one.batch) (last.taken as Taken[]).push(one)
@@ -63,6 +87,12 @@ export class Redelivery {
       this.#turn = one.turn
       this.#batch = one.batch
     }
+    // A store that was mended has the facts and not the messages.
+    const [last = 0, present = 0] = JSON.parse(remembered.fact('links') ?? '[]') as number[]
+    this.#links = [Math.min(last, this.#turn), Math.min(present, this.#turn)]
+    const reusedIn = remembered.fact('reusedIn') || '-Infinity'
+    this.#reusedIn = Math.min(Number(reusedIn), this.#batch)
+    this.#remembered = undefined
   }
 
   /** True while this session's packet ids come again too soon to tell anything. */
@@ -70,36 +100,59 @@ export class Redelivery {
     return this.#stagedReuse || this.#batch - this.#reusedIn < COMMITS_KEPT
   }
 
-  /** The transaction in which a packet id last came again too soon. */
-  get reusedIn(): number | undefined {
-    return Number.isFinite(this.#reusedIn) ? this.#reusedIn : undefined
-  }
-
-  /** True when this very delivery is on the disk already and only its acknowledgement was lost. */
-  isRedelivery(heard: Heard): boolean {
+  /** Whether this very delivery is on the disk already and only its acknowledgement was lost. */
+  judge(heard: Heard): Delivery {
     this.#ready()
-    if (!heard.dup || heard.qos === 0 || heard.packetId === undefined || this.reuses) return false
+    if (!heard.dup || heard.qos === 0 || heard.packetId === undefined) return 'first'
     const same = this.#stagedByPacket.get(heard.packetId) ?? this.#known.get(heard.packetId)
-    return same !== undefined && same.print === printOf(heard)
+    if (same?.print !== printOf(heard)) return 'first'
+    const [lastLink] = this.#stagedLinks ?? this.#links
+    return this.reuses || same.turn <= lastLink ? 'maybe' : 'again'
   }
 
   /** Puts a message into the transaction that is being made; at QoS 0 nothing is sent again. */
   stage(heard: Heard): void {
     if (heard.qos === 0 || heard.packetId === undefined) return
     this.#ready()
-    const packet = heard.packetId
-    if (!heard.dup && (this.#known.has(packet) || this.#stagedByPacket.has(packet))) this.#stagedReuse = true
+    this.#watch(heard.packetId, heard.dup)
     const turn = this.#turn + 1 + this.#staged.length
-    const taken = { turn, batch: this.#batch + 1, packet, print: printOf(heard) }
+    const taken = { turn, batch: this.#batch + 1, packet: heard.packetId, print: printOf(heard) }
     this.#staged.push(taken)
-    this.#stagedByPacket.set(packet, taken)
+    this.#stagedByPacket.set(heard.packetId, taken)
+  }
+
+  /** Looks at a message of the session that is not kept: it has a packet id too. */
+  seen({ qos, packetId, dup }: Heard): void {
+    if (qos === 0 || packetId === undefined) return
+    this.#ready()
+    this.#watch(packetId, dup)
+    this.#unkept.set(packetId, this.#turn)
+  }
+
+  #watch(packet: number, dup: boolean): void {
+    const passed = this.#unkept.get(packet) ?? Number.NEGATIVE_INFINITY
+    const isUsed = this.#known.has(packet) || this.#stagedByPacket.has(packet)
+    if (!dup && (isUsed || this.#turn - passed < MESSAGES_KEPT)) this.#stagedReuse = true
+  }
+
+  /** Another link of the session begins with the transaction that is being made. */
+  stageLink(): void {
+    this.#ready()
+    this.#stagedLinks = [this.#links[1], this.#turn]
   }
 
   /** What the transaction adds, and the first turn that is still remembered after it. */
-  get staged(): { readonly taken: readonly Taken[]; readonly keepFrom: number; readonly reused: boolean } {
+  get staged(): {
+    readonly taken: readonly Taken[]
+    readonly keepFrom: number
+    readonly facts: Record<string, string>
+  } {
     const oldest = this.#batches[this.#surplus(this.#staged.length)]
     const keepFrom = oldest?.taken[0]?.turn ?? this.#staged[0]?.turn ?? 0
-    return { taken: this.#staged, keepFrom, reused: this.#stagedReuse }
+    const facts: Record<string, string> = this.#isForgotten ? { reusedIn: '', links: '[]' } : {}
+    if (this.#stagedReuse) facts.reusedIn = String(this.#batch + 1)
+    if (this.#stagedLinks) facts.links = JSON.stringify(this.#stagedLinks)
+    return { taken: this.#staged, keepFrom, facts }
   }
 
   /** How many of the oldest transactions need not be remembered once one of `more` messages is added. */
@@ -113,19 +166,17 @@ export class Redelivery {
     return count
   }
 
-  /** Number of the transaction that is being made. */
-  get batch(): number {
-    return this.#batch + 1
-  }
-
   /** The transaction is on the disk. */
   commit(): void {
+    this.#links = this.#stagedLinks ?? this.#links
+    this.#isForgotten = false
     if (this.#staged.length > 0) {
       this.#batch++
       this.#turn += this.#staged.length
       this.#batches.push({ batch: this.#batch, taken: this.#staged })
       for (const one of this.#staged) this.#known.set(one.packet, one)
       if (this.#stagedReuse) this.#reusedIn = this.#batch
+      this.#stagedReuse = false
       this.#messages += this.#staged.length
       for (const { taken } of this.#batches.splice(0, this.#surplus(0))) {
         this.#messages -= taken.length
@@ -139,22 +190,20 @@ export class Redelivery {
   rollback(): void {
     this.#staged = []
     this.#stagedByPacket = new Map()
-    this.#stagedReuse = false
-  }
-
-  /** Takes back what was staged after the first `length` messages. */
-  unstage(length: number): void {
-    this.#staged.length = length
-    this.#stagedByPacket = new Map(this.#staged.map(one => [one.packet, one]))
+    this.#stagedLinks = undefined
   }
 
   /** The broker has no session any more. */
   forget(): void {
     this.rollback()
-    this.#load = undefined
+    this.#remembered = undefined
+    this.#isForgotten = true
     this.#known = new Map()
     this.#batches = []
     this.#messages = 0
+    this.#unkept.clear()
+    this.#links = [0, 0]
+    this.#stagedReuse = false
     this.#reusedIn = Number.NEGATIVE_INFINITY
   }
 }
