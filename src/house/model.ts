@@ -1,6 +1,5 @@
 import { CELLS } from '../budget/circuit/cells.ts'
-import { lifeOf, NOMINAL } from '../budget/circuit/life.ts'
-import { readySender } from '../budget/circuit/sender.ts'
+import { newCell } from '../budget/circuit/new-cell.ts'
 import type { BudgetSender } from '../budget/types.ts'
 import type { Opening } from '../register/types.ts'
 
@@ -36,7 +35,7 @@ const modelled = new Map<string, Model | undefined>()
 /** Undefined where the budget refuses a load that a register lets through. */
 function modelBy(sender: BudgetSender): Model | undefined {
   try {
-    const { openings, cut } = lifeOf(readySender(sender), NOMINAL, true)
+    const { openings, cut } = newCell(sender).life
     return { sends: openings * (sender.sendsPerOpening ?? 1), atLeast: cut }
   } catch (error) {
     if (error instanceof RangeError) return undefined

@@ -27,7 +27,7 @@ describe('calibrating from a known count', () => {
     const same = eventBudget({ cell })
     expect(same.atLeast).toBe(false)
     expect(same.openings.p50).toBeCloseTo(40, 6)
-    const gentler = eventBudget({ cell, load: 'fast-join', resetVolts: 2 })
+    const gentler = eventBudget({ cell, load: [{ milliamps: 30, milliseconds: 170 }] })
     expect(gentler).toMatchObject({ atLeast: true })
     expect(gentler.volts.endRested).toBeCloseTo(2.8, 9)
     expect(gentler.warnings.join()).toContain('below 2.80 V rested')
@@ -47,6 +47,15 @@ describe('calibrating from a known count', () => {
     expect(cellLike(big.cell, 'CR123A').ageing).toBeUndefined()
   })
 
+  test('what a count says of the resistance holds for other coin cells too', () => {
+    const { cell, effectiveOhms } = calibrate({}, 12, { solve: 'resistance' })
+    // 3.2 V less 12 x 83.3 uAh x 0.12 V per mAh, less 2.3 V, through 75 mA.
+    expect(effectiveOhms).toBeCloseTo((3.2 - 0.12 - 2.3) / 0.075, 6)
+    expect(cellLike(cell, 'CR2450').seriesOhms.value).toBe(effectiveOhms)
+    expect(eventBudget({ cell, resetVolts: 2.4 }).openings.p50).toBeCloseTo(12, 6)
+    expect(eventBudget({ cell, load: 'cached-join' }).openings.p50).toBeCloseTo((12 * 4) / 1.26, 6)
+  })
+
   test('says where the assumptions stand against published figures', () => {
     const { against } = calibrate({}, 20)
     const by = (text: string) => against.find(row => row.published.startsWith(text))
@@ -54,14 +63,18 @@ describe('calibrating from a known count', () => {
     expect(by('18 to 30')).toMatchObject({ agrees: false })
     expect(by('60.5 to 87 mA')).toMatchObject({ agrees: true, here: '75 mA' })
     expect(by('272 to 335')).toMatchObject({ agrees: false })
-    expect(by('the default level')).toMatchObject({ agrees: false, here: '0.0' })
+    expect(by('the default level')).toMatchObject({
+      agrees: false,
+      here: '0.0',
+      what: expect.stringContaining('this resistance'),
+    })
     expect(against.every(row => row.source.length > 5)).toBe(true)
   })
 
   test('a count that nothing can explain is refused with the reason', () => {
     expect(() => calibrate({}, 0)).toThrow('openings must be a finite number above 0, got 0')
     expect(() => calibrate({}, 1e6)).toThrow('mAh of capacity would be gone before, got 1000000')
-    expect(() => calibrate({ resetVolts: 2.51 }, 5)).toThrow('already falls under 2.51 V')
+    expect(() => calibrate({ resetVolts: 3.1 }, 5)).toThrow('already falls under 3.1 V')
     expect(() => calibrate({}, 300, { solve: 'resistance' })).toThrow('rested volts are still over the reset')
     expect(() => calibrate({ cell: 'CR123A' }, 20)).toThrow('which has no ageing')
   })

@@ -61,7 +61,12 @@ export function randomCases(count: number, seed: number): Case[] {
     })
     const cell = { restedVolts, seriesOhms, polarisationOhms, polarisationFarads }
     if (index % 4 === 0) return { cell, load }
-    return { cell, load, reservoir: { farads, ohms, volts: random() < 0.5 ? restedVolts : between(0, restedVolts) } }
+    const volts = random() < 0.5 ? restedVolts : between(0, restedVolts)
+    return {
+      cell,
+      load,
+      reservoir: { farads, ohms, volts, ...(index % 3 === 1 ? { bleedOhms: 30 * (1 + (index % 50)) } : {}) },
+    }
   })
 }
 
@@ -91,11 +96,12 @@ export function changes(load: readonly LoadPhase[]): {
 export function integrated({ cell, load, reservoir }: Case, tolerance = 1e-10): OpeningResult {
   const { restedVolts: v0, seriesOhms: rs, polarisationOhms: r1, polarisationFarads: c1 } = cell
   const rc = reservoir?.ohms ?? 0
+  const bleed = reservoir?.bleedOhms ? 1 / reservoir.bleedOhms : 0
   const volts = (y: readonly number[], amps: number): number => {
     const open = v0 - (r1 > 0 ? (y[0] ?? 0) : 0)
     if (!reservoir) return open - amps * rs
     if (rc === 0) return y[1] ?? 0
-    return (open / rs + (y[1] ?? 0) / rc - amps) / (1 / rs + 1 / rc)
+    return (open / rs + (y[1] ?? 0) / rc - amps) / (1 / rs + 1 / rc + bleed)
   }
   const cellAmps = (y: readonly number[], amps: number): number =>
     reservoir ? (v0 - (r1 > 0 ? (y[0] ?? 0) : 0) - volts(y, amps)) / rs : amps
@@ -118,7 +124,11 @@ export function integrated({ cell, load, reservoir }: Case, tolerance = 1e-10): 
     solver.denseOutput = true
     const slope = (_t: number, s: number[]): number[] => {
       const i = cellAmps(s, amps)
-      return [r1 > 0 ? (i - (s[0] ?? 0) / r1) / c1 : 0, reservoir ? (i - amps) / reservoir.farads : 0, i]
+      return [
+        r1 > 0 ? (i - (s[0] ?? 0) / r1) / c1 : 0,
+        reservoir ? (i - amps - volts(s, amps) * bleed) / reservoir.farads : 0,
+        i,
+      ]
     }
     seen(volts(y, amps), from)
     const result = solver.solve(slope, from, y, to, (_n, x0, x1, _y, dense) => {
@@ -173,6 +183,7 @@ export function deck({ cell, load, reservoir }: Case): {
   if (reservoir) {
     lines.push(`Cr ${reservoir.ohms > 0 ? 'r' : 'm'} 0 ${reservoir.farads} ic=${reservoir.volts}`)
     if (reservoir.ohms > 0) lines.push(`Rr m r ${reservoir.ohms}`)
+    if (reservoir.bleedOhms) lines.push(`Rb m 0 ${reservoir.bleedOhms}`)
   }
   lines.push(`Iload m 0 pwl(${pairs.join(' ')})`)
   return {

@@ -11,7 +11,31 @@ export interface Measured {
   readonly chargeMillicoulombs: number
 }
 
-/** Runs many circuits in one process of Debian's ngspice, batch mode. */
+/** What Debian's ngspice prints of one file, batch mode. */
+function printed(path: string): { readonly stdout: string; readonly stderr: string } {
+  const ran = spawnSync(programPath('ngspice') ?? 'ngspice', ['-b', path], {
+    encoding: 'utf8',
+    maxBuffer: 1 << 26,
+    timeout: 300_000,
+  })
+  if (ran.error) throw ran.error
+  return ran
+}
+
+/** What each `meas` of one circuit found, by its name. */
+export function measuredBy(lines: readonly string[]): ReadonlyMap<string, number> {
+  const folder = mkdtempSync(join(tmpdir(), 'sashtally-ngspice-'))
+  try {
+    const path = join(folder, 'one.cir')
+    writeFileSync(path, `${lines.join('\n')}\n.end\n`)
+    const found = [...printed(path).stdout.matchAll(/^(\w+)\s*=\s*([-+.\de]+)/gm)]
+    return new Map(found.map(([, name, value]) => [name!, Number(value)]))
+  } finally {
+    rmSync(folder, { recursive: true, force: true })
+  }
+}
+
+/** Runs many circuits in one process. */
 export function ngspice(cases: readonly Case[]): Measured[] {
   const folder = mkdtempSync(join(tmpdir(), 'sashtally-ngspice-'))
   try {
@@ -33,12 +57,7 @@ export function ngspice(cases: readonly Case[]): Measured[] {
     script.push('quit', '.endc', '.end')
     const path = join(folder, 'all.sp')
     writeFileSync(path, `${script.join('\n')}\n`)
-    const ran = spawnSync(programPath('ngspice') ?? 'ngspice', ['-b', path], {
-      encoding: 'utf8',
-      maxBuffer: 1 << 26,
-      timeout: 300_000,
-    })
-    if (ran.error) throw ran.error
+    const ran = printed(path)
     const found = (name: string): number[] =>
       [...ran.stdout.matchAll(new RegExp(`^${name}\\s*=\\s*([-+.\\de]+)`, 'gm'))].map(match => Number(match[1]))
     const [least, charge, last] = [found('least'), found('charge'), found('last')]

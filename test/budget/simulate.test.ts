@@ -44,7 +44,7 @@ describe('the worked circuit', () => {
 const spice = needs('ngspice')
 const cases = [worked, ...randomCases(200, 20_260_301)]
 
-describe('200 seeded circuits and loads', () => {
+describe('200 seeded circuits and loads, a quarter of them with a bleed', () => {
   test.skipIf(spice.skip)(
     spice.title('agree with ngspice within 2 mV and 0.5 % of the charge'),
     () => {

@@ -53,7 +53,7 @@ describe('whether a contact suits an opening', () => {
 
   test('without a rate it is not known; on mains it always suits; a cell that is not known is said', () => {
     expect(suit({})).toMatchObject({ verdict: 'not known' })
-    expect(suit({ resetVolts: 2.51 })).toMatchObject({ verdict: 'does not suit' })
+    expect(suit({ resetVolts: 3.1 })).toMatchObject({ verdict: 'does not suit' })
     expect(suit(undefined)).toMatchObject({ verdict: 'suits', ways: [] })
     expect(suit({ cell: 'CR9', openingsPerYear: 5 }).reasons.join()).toContain('cell must be one of')
   })
@@ -65,7 +65,7 @@ describe('whether a contact suits an opening', () => {
     const hardly = suit({ openingsPerYear: 6, temperatureCelsius: 8 })
     expect(Object.keys(hardly.cellsPerYear ?? {})).toEqual(['p05', 'p50'])
     expect(hardly.reasons.join()).toContain('a new cell gives no opening')
-    const never = suit({ openingsPerYear: 6, resetVolts: 2.51 })
+    const never = suit({ openingsPerYear: 6, resetVolts: 3.1 })
     expect(never).toMatchObject({ verdict: 'does not suit', endedBy: 'never-starts' })
     expect(never.cellsPerYear).toBeUndefined()
     expect(never.reasons.join()).toContain('never starts')

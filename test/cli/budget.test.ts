@@ -112,7 +112,7 @@ describe('sashtally budget', () => {
   })
 
   test('JSON has no null: what has no bound is left out', async () => {
-    expect(await budget('--reset', '2.51', '--json')).toBe(EXIT.fine)
+    expect(await budget('--reset', '3.1', '--json')).toBe(EXIT.fine)
     expect(world.out()).not.toContain('null')
     expect(await run('suit', 'house.yaml', '--json')).toBe(EXIT.fine)
     expect(world.out()).not.toContain('null')
@@ -182,8 +182,8 @@ test('a change is told what it brings to be watched, not what is so already', ()
   const sender = { cell: 'two LR03' }
   const helps = improvementsOf(sender, eventBudget(sender), of => of)
   const warnings = (cell: string) => helps.find(({ text }) => text === `cell ${cell}`)?.warnings
-  expect(eventBudget({ cell: 'CR123A' }).warnings).toHaveLength(1)
-  expect(warnings('CR123A')).toEqual([])
+  expect(eventBudget({ cell: 'CR123A' }).warnings).toHaveLength(2)
+  expect(warnings('CR123A')).toEqual([expect.stringContaining('the reed closes on 4.6 A')])
   expect(warnings('two FR03')?.join()).toContain('3.6 V')
 })
 
@@ -224,7 +224,7 @@ describe('suit in the corners', () => {
     return world.out()
   }
   test('a load that never starts gives no count of cells', async () => {
-    const out = await suits('load: cold-join, resetVolts: 2.51')
+    const out = await suits('load: cold-join, resetVolts: 3.1')
     expect(out).not.toContain('Infinity')
     expect(out).toMatch(/^W01 .*does not suit .* never starts$/m)
   })

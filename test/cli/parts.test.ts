@@ -63,7 +63,7 @@ tally: ropewalk/tally
 senders:
   coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep }, load: cold-join }
   both: { reports: both, cell: CR2032, words: { opened: opened, closed: shut, gone: asleep }, load: cold-join }
-  hard: { reports: openings, cell: CR2450, words: { opened: opened, rest: asleep }, load: cold-join, resetVolts: 2.51 }
+  hard: { reports: openings, cell: CR2450, words: { opened: opened, rest: asleep }, load: cold-join, resetVolts: 3.1 }
 openings:
 ${openings}
 `

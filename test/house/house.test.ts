@@ -223,7 +223,7 @@ describe('a register and a ledger together', () => {
     expect(warm.swing).toBeGreaterThan(0.4)
   })
   test('a load that never starts leaves nothing, a cell without a model has no forecast', () => {
-    const never = house(`${COIN}, resetVolts: 2.51`)
+    const never = house(`${COIN}, resetVolts: 3.1`)
     expect(leftOf(never, tallied(never, []), START).W01).toMatchObject({ p50: 0, next: 0 })
     const unknown = house(COIN.replace('CR2032', 'XY99'))
     expect(leftOf(unknown, tallied(unknown, []), START)).toEqual({})
@@ -244,7 +244,7 @@ describe('a register and a ledger together', () => {
     expect(due(both)).toBeLessThan(1.1 * due(one))
   })
   test('a contact that sends though the model says that it cannot start has figures, by assumption', () => {
-    const never = house(`${COIN}, resetVolts: 2.51`)
+    const never = house(`${COIN}, resetVolts: 3.1`)
     const { W01, W02 } = leftOf(never, tallied(never, lived('W01', 12)), START + 13 * DAY)
     expect(W01!.p50).toBeGreaterThan(4)
     expect(W01!.p95 / W01!.p50).toBeGreaterThan(3)

@@ -1,7 +1,9 @@
-import type { BudgetSender, CellModel, Figure, LoadPhase } from '../types.ts'
+import type { BudgetSender, Figure, LoadPhase } from '../types.ts'
 import { GROWTH_FIGURE, temperatureFactors } from './ageing.ts'
+import { REED_CARRIES, REED_OHMS } from './inrush.ts'
 import { loadNamed } from './loads.ts'
-import { DEFAULTS, type ReadyReservoir } from './sender.ts'
+import { RESERVOIR } from './reservoir.ts'
+import { DEFAULTS, type Ready } from './sender.ts'
 
 const GROWTH_BORROWED: Figure = {
   ...GROWTH_FIGURE,
@@ -12,7 +14,7 @@ const GROWTH_BORROWED: Figure = {
 const PART = 'a part of this kind; read its sheet'
 
 /** Every figure that a budget rests on, with its status and source. */
-export function basisOf(sender: BudgetSender, cell: CellModel, reservoir: ReadyReservoir | undefined): Figure[] {
+export function basisOf(sender: BudgetSender, { cell, reservoir }: Ready): Figure[] {
   const load = sender.load ?? DEFAULTS.load
   const celsius = sender.temperatureCelsius ?? DEFAULTS.temperatureCelsius
   const cold = temperatureFactors(celsius)
@@ -64,13 +66,14 @@ export function basisOf(sender: BudgetSender, cell: CellModel, reservoir: ReadyR
   if (reservoir) {
     const { ohms, leakMicroamps, startVolts } = sender.reservoir ?? {}
     figures.push(
-      told('reservoir resistance', DEFAULTS.reservoirOhms, 'ohm', ohms, PART),
-      told('reservoir leak', DEFAULTS.leakMicroamps, 'uA', leakMicroamps, PART),
+      told('reservoir resistance', RESERVOIR.ohms, 'ohm', ohms, PART),
+      told('reservoir leak', RESERVOIR.leakMicroamps, 'uA', leakMicroamps, PART),
     )
     if (reservoir.place === 'after-reed') {
-      figures.push(told('module starts at', DEFAULTS.startVolts, 'V', startVolts, 'no source'))
+      figures.push(told('module starts at', RESERVOIR.startVolts, 'V', startVolts, 'no source'))
     }
   }
+  figures.push(REED_OHMS, REED_CARRIES)
   return figures.filter(figure => figure !== undefined)
 }
 

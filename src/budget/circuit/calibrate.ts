@@ -2,6 +2,7 @@ import { HOUR } from '../../text/time.ts'
 import { must } from '../check.ts'
 import type { BudgetSender, CellModel } from '../types.ts'
 import { knownVoltsOf, restedVolts } from './ageing.ts'
+import { awakeMilliseconds, peakMilliamps } from './anchor.ts'
 import { CELLS, cellNamed } from './cells.ts'
 import { eventBudget } from './event-budget.ts'
 import { hardAfter, minimumAfter, NOMINAL, totalAfter } from './life.ts'
@@ -79,7 +80,15 @@ export function calibrate(
   )
   const solved = make(margin(make(to)) >= 0 ? to : root(value => finite(margin(make(value))), from, to))
   const endRestedVolts = restedVolts(solved, hardAfter({ ...ready, cell: solved }, openings), capacity, NOMINAL)
-  const cell = knownTo(solved, endRestedVolts)
+  const cell: CellModel = {
+    ...knownTo(solved, endRestedVolts),
+    anchor: {
+      sends: openings * (sender.sendsPerOpening ?? 1),
+      load: ready.load,
+      resetVolts: ready.resetVolts,
+      voltsPerMilliampHour: solved.ageing?.value ?? 0,
+    },
+  }
   return {
     solve,
     openings,
@@ -87,7 +96,7 @@ export function calibrate(
     effectiveOhms: cell.seriesOhms.value,
     endRestedVolts,
     cell,
-    against: against({ ...ready, cell }, openings, capacity, { ...sender, cell }),
+    against: against({ ...ready, cell }, openings, capacity, sender),
   }
 }
 
@@ -115,8 +124,8 @@ const knownTo = (cell: CellModel, volts: number): CellModel =>
   cell.ageing ? { ...cell, ageing: { ...cell.ageing, knownVolts: volts } } : cell
 
 /**
- * A built-in cell as a calibration of another sees it: coin cells of other sizes take their ageing from the same trade
- * figures, so what a person's own count changes there changes it for all of them alike.
+ * A built-in cell as a calibration of another sees it: coin cells of other sizes take their ageing and their resistance
+ * from the same trade figures, so what a person's own count changes there changes it for all of them alike.
  * @throws RangeError for a name that is not built in
  */
 export function cellLike(calibrated: CellModel, name: string): CellModel {
@@ -127,7 +136,8 @@ export function cellLike(calibrated: CellModel, name: string): CellModel {
   const by = calibrated.ageing.value / usual.value
   const source = `${model.ageing.source}; times ${by.toPrecision(3)}, as your own count of the ${calibrated.name} says`
   const ageing = { ...model.ageing, value: model.ageing.value * by, status: 'assumption', source } as const
-  return knownTo({ ...model, ageing }, knownVoltsOf(calibrated))
+  const { seriesOhms, anchor } = calibrated
+  return knownTo({ ...model, ageing, seriesOhms, ...(anchor ? { anchor } : {}) }, knownVoltsOf(calibrated))
 }
 
 function against(ready: Ready, openings: number, gone: number, sender: BudgetSender): Against[] {
@@ -135,10 +145,11 @@ function against(ready: Ready, openings: number, gone: number, sender: BudgetSen
   const coin = cell.ageing !== undefined
   const ohms = cell.seriesOhms.value
   const rested = restedVolts(cell, hardAfter(ready, openings), gone, NOMINAL)
-  const awake = ready.load.reduce((sum, phase) => sum + phase.milliseconds, 0) / HOUR
+  const awake = awakeMilliseconds(ready.load) / HOUR
   const mean = [...ready.awake.values()].reduce((sum, value) => sum + value, 0) / awake / (sender.sendsPerOpening ?? 1)
-  const peak = ready.load.reduce((most, phase) => Math.max(most, phase.milliamps, phase.burst?.milliamps ?? 0), 0)
-  const strict = eventBudget({ ...sender, resetVolts: 2.51 }).openings.p50
+  const peak = peakMilliamps(ready.load)
+  const { anchor: _, ...fixed } = cell
+  const strict = eventBudget({ ...sender, cell: fixed, resetVolts: 2.51 }).openings.p50
   const row = (what: string, here: string, published: string, agrees: boolean, source: string): Against => ({
     what,
     here,
@@ -193,7 +204,7 @@ function against(ready: Ready, openings: number, gone: number, sender: BudgetSen
       'the same tables: 272 mA, and 276 to 335 mA by mode',
     ),
     row(
-      'openings with a 2.51 V brown-out',
+      'openings with a 2.51 V brown-out and this resistance',
       strict.toFixed(1),
       'the default level of one chip',
       strict >= 1,

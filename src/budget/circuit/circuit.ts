@@ -4,10 +4,11 @@ import { root } from './root.ts'
 /**
  * Cell, reservoir and load as a linear circuit, solved in closed form for a constant load current.
  *
- * Two states: p, volts on the polarisation, and r, volts on the reservoir. With S = Rs + Re,
- *   C1 p' = (V - p - r + I Re) / S - p / R1
- *   Cr r' = (V - p - r - I Rs) / S
- * and module volts v = ((V - p) Re + r Rs - I Rs Re) / S. Both eigenvalues are real and at most 0;
+ * Two states: p, volts on the polarisation, and r, volts on the reservoir. With a bleed of g siemens beside the module
+ * and D = Rs + Re + Rs Re g,
+ *   C1 p' = ((V - p) (1 + Re g) - r + I Re) / D - p / R1
+ *   Cr r' = (V - p - r (1 + Rs g) - I Rs) / D
+ * and module volts v = ((V - p) Re + r Rs - I Rs Re) / D. Both eigenvalues are real and at most 0;
  * e^(At) = e^(at) 1 + f(t) (A - a 1), f(t) = (e^(at) - e^(bt)) / (a - b), which is t e^(at) where a = b.
  * A part that is left out (no polarisation, no reservoir) leaves its state at rest.
  */
@@ -17,7 +18,10 @@ export interface Circuit {
   readonly polarisationOhms: number
   readonly polarisationFarads: number
   readonly reservoirFarads: number
-  /** Cell and reservoir in series. */
+  readonly reservoirOhms: number
+  /** Of the bleed, 1/ohm; 0 without one. */
+  readonly bleedSiemens: number
+  /** D: without a bleed cell and reservoir in series. */
   readonly loopOhms: number
   /** Module volts for one volt of each state. */
   readonly voltsPerP: number
@@ -57,27 +61,32 @@ export function circuitOf(cell: CellCircuit, reservoir: ReservoirCircuit | undef
   const polarises = cell.polarisationOhms > 0 && cell.polarisationFarads > 0
   const seriesOhms = cell.seriesOhms + (polarises ? 0 : cell.polarisationOhms)
   const stores = reservoir !== undefined && reservoir.farads > 0
-  const loop = seriesOhms + (stores ? reservoir.ohms : 0)
+  const reservoirOhms = stores ? reservoir.ohms : 0
+  const bleed = stores && reservoir.bleedOhms ? 1 / reservoir.bleedOhms : 0
+  const loop = seriesOhms + reservoirOhms + seriesOhms * reservoirOhms * bleed
   let slow = 0
   let fast = 0
   if (polarises && stores) {
-    const p = (1 / loop + 1 / cell.polarisationOhms) / cell.polarisationFarads
-    const r = 1 / (loop * reservoir.farads)
+    const p = ((1 + reservoirOhms * bleed) / loop + 1 / cell.polarisationOhms) / cell.polarisationFarads
+    const r = (1 + seriesOhms * bleed) / (loop * reservoir.farads)
     const coupling = 1 / (loop * loop * cell.polarisationFarads * reservoir.farads)
     fast = -((p + r) / 2 + Math.sqrt(((p - r) / 2) ** 2 + coupling))
     // By the product of the eigenvalues: no difference of near-equal numbers.
-    slow = 1 / (cell.polarisationOhms * cell.polarisationFarads * loop * reservoir.farads) / fast
+    const both = 1 + bleed * (seriesOhms + cell.polarisationOhms)
+    slow = both / (cell.polarisationOhms * cell.polarisationFarads * loop * reservoir.farads) / fast
     if (slow < fast) slow = fast
   } else if (polarises) slow = fast = -1 / (cell.polarisationOhms * cell.polarisationFarads)
-  else if (stores) slow = fast = -1 / (loop * reservoir.farads)
+  else if (stores) slow = fast = -(1 + seriesOhms * bleed) / (loop * reservoir.farads)
   return {
     volts: cell.restedVolts,
     seriesOhms,
     polarisationOhms: polarises ? cell.polarisationOhms : 0,
     polarisationFarads: polarises ? cell.polarisationFarads : 1,
     reservoirFarads: stores ? reservoir.farads : 0,
+    reservoirOhms,
+    bleedSiemens: bleed,
     loopOhms: loop,
-    voltsPerP: stores ? -reservoir.ohms / loop : -1,
+    voltsPerP: stores ? -reservoirOhms / loop : -1,
     voltsPerR: stores ? seriesOhms / loop : 0,
     slow,
     fast,
@@ -87,16 +96,18 @@ export function circuitOf(cell: CellCircuit, reservoir: ReservoirCircuit | undef
 }
 
 export function pieceOf(c: Circuit, state: State, amps: number): Piece {
-  const endP = amps * c.polarisationOhms
-  const endR = c.volts - amps * (c.seriesOhms + c.polarisationOhms)
+  const ohms = c.seriesOhms + c.polarisationOhms
+  const endR = (c.volts - amps * ohms) / (1 + ohms * c.bleedSiemens)
+  const endP = (amps + endR * c.bleedSiemens) * c.polarisationOhms
   const offP = c.polarises ? state.polarisation - endP : 0
   const offR = c.stores ? state.reservoir - endR : 0
   let turnedP = 0
   let turnedR = 0
   if (c.polarises && c.stores) {
-    const both = (offP + offR) / c.loopOhms
-    turnedP = -(both + offP / c.polarisationOhms) / c.polarisationFarads - c.slow * offP
-    turnedR = -both / c.reservoirFarads - c.slow * offR
+    const intoP = (offP * (1 + c.reservoirOhms * c.bleedSiemens) + offR) / c.loopOhms + offP / c.polarisationOhms
+    const intoR = (offP + offR * (1 + c.seriesOhms * c.bleedSiemens)) / c.loopOhms
+    turnedP = -intoP / c.polarisationFarads - c.slow * offP
+    turnedR = -intoR / c.reservoirFarads - c.slow * offR
   }
   return {
     circuit: c,
@@ -132,6 +143,18 @@ export function stateOf(piece: Piece, decay: number, ramp: number): State {
     polarisation: c.polarises ? piece.endP + decay * (piece.offP + ramp * piece.turnedP) : 0,
     reservoir: c.stores ? piece.endR + decay * (piece.offR + ramp * piece.turnedR) : 0,
   }
+}
+
+/** Coulombs through the bleed: with x' = A (x - end), the volts are integrated by A's inverse, not by samples. */
+export function bledCoulombs({ circuit: c, endR }: Piece, from: State, to: State, seconds: number): number {
+  if (c.bleedSiemens === 0) return 0
+  const risenP = to.polarisation - from.polarisation
+  const risenR = to.reservoir - from.reservoir
+  const perP = ((1 + c.reservoirOhms * c.bleedSiemens) / c.loopOhms + 1 / c.polarisationOhms) / c.polarisationFarads
+  const off = c.polarises
+    ? (risenP / (c.loopOhms * c.reservoirFarads) - perP * risenR) / (c.slow * c.fast)
+    : risenR / c.slow
+  return c.bleedSiemens * (endR * seconds + off + c.reservoirOhms * c.reservoirFarads * risenR)
 }
 
 /** Volts a second at the start. */

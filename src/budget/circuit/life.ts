@@ -1,7 +1,7 @@
 import type { EndedBy } from '../types.ts'
 import { type CellTweak, cellAfter, knownVoltsOf, restedVolts } from './ageing.ts'
 import { root } from './root.ts'
-import { type Ready, total } from './sender.ts'
+import { COULOMBS_PER_MAH, type Ready, total } from './sender.ts'
 import { simulateOpening, simulateStart } from './simulate.ts'
 
 /** One set of numbers of the uncertain things. */
@@ -24,30 +24,41 @@ export interface Life {
   readonly filled: number
 }
 
-/** Coulombs in a mAh. */
-const COULOMBS = 3.6
-
 /**
- * Hard charge after n openings, mAh. Filling a reservoir costs C times the rested volts, which fall as the charge is
- * drawn: dH/dn = q + C (V - a H), in closed form.
+ * Hard charge after n openings, mAh. A reservoir before the reed is filled once. One after it costs C times the rested
+ * volts at each opening, which fall as the charge is drawn: dH/dn = q + C (V - a H), in closed form.
  */
 export function hardAfter(ready: Ready, n: number, tweak: Tweak = NOMINAL): number {
   const load = total(ready.awake) * tweak.currentFactor
-  if (ready.reservoir?.place !== 'after-reed') return load * n
-  const perVolt = ready.reservoir.farads / COULOMBS
+  if (ready.reservoir?.place !== 'after-reed') return ready.filledOnce + load * n
+  const perVolt = ready.reservoir.farads / COULOMBS_PER_MAH
   const first = load + perVolt * ready.cell.newVolts.value
   const fall = perVolt * (ready.cell.ageing?.value ?? 0) * tweak.ageingFactor * n
   return first * n * (fall > 0 ? -Math.expm1(-fall) / fall : 1)
 }
 
+/**
+ * Charge through a bleed after n openings, mAh: its current follows the rested volts, which fall in proportion to the
+ * hard charge. Where a table gives the volts, those of a new cell are taken.
+ */
+export function bledAfter(ready: Ready, n: number, tweak: Tweak = NOMINAL): number {
+  const { cell, bledPerVolt } = ready
+  if (bledPerVolt === 0) return 0
+  const volts = cell.newVolts.value
+  const last = cell.ageing ? Math.max(0, restedVolts(cell, hardAfter(ready, n, tweak), 0, tweak)) : volts
+  return (bledPerVolt * n * (volts + last)) / 2
+}
+
 /** All charge that is gone when opening n + 1 begins to be in doubt: the time open counts from the one before it. */
-export const totalAfter = (ready: Ready, n: number, tweak: Tweak = NOMINAL): number =>
-  total(ready.idle) + hardAfter(ready, n, tweak) + total(ready.soft) * Math.max(0, n - 1)
+export function totalAfter(ready: Ready, n: number, tweak: Tweak = NOMINAL): number {
+  const whole = Math.max(0, n - 1)
+  return total(ready.idle) + hardAfter(ready, n, tweak) + total(ready.soft) * whole + bledAfter(ready, whole, tweak)
+}
 
 /** Least volts at the module with the cell as it is after n openings; undefined when the module never starts. */
 export function minimumAfter(ready: Ready, n: number, tweak: Tweak = NOMINAL): number | undefined {
   const cell = cellAfter(ready.cell, hardAfter(ready, n, tweak), totalAfter(ready, n, tweak), ready.ohmsByCold, tweak)
-  const beside = ready.besideMilliamps
+  const beside = ready.lampMilliamps
   const load = ready.load.map(phase => ({
     ...phase,
     milliamps: phase.milliamps * tweak.currentFactor + beside,
@@ -56,12 +67,15 @@ export function minimumAfter(ready: Ready, n: number, tweak: Tweak = NOMINAL): n
       : {}),
   }))
   const { reservoir } = ready
-  if (reservoir?.place === 'after-reed') {
-    const part = { farads: reservoir.farads, ohms: reservoir.ohms, volts: 0 }
-    return simulateStart(cell, load, part, reservoir.startVolts, beside)?.minimumVolts
+  if (!reservoir) return simulateOpening(cell, load).minimumVolts
+  const { farads, ohms, bleedOhms } = reservoir
+  if (reservoir.place === 'after-reed') {
+    const empty = { farads, ohms, volts: 0, bleedOhms }
+    return simulateStart(cell, load, empty, reservoir.startVolts, beside)?.minimumVolts
   }
-  const part = reservoir ? { farads: reservoir.farads, ohms: reservoir.ohms, volts: cell.restedVolts } : undefined
-  return simulateOpening(cell, load, { reservoir: part }).minimumVolts
+  const divided = bleedOhms > 0 ? bleedOhms / (bleedOhms + cell.seriesOhms + cell.polarisationOhms) : 1
+  const full = { farads, ohms, volts: cell.restedVolts * divided, bleedOhms }
+  return simulateOpening(cell, load, { reservoir: full }).minimumVolts
 }
 
 /**
@@ -85,7 +99,7 @@ export function lifeOf(ready: Ready, tweak: Tweak, known: boolean): Life {
       filled: Math.max(0, hard - total(ready.awake) * tweak.currentFactor * openings),
     }
   }
-  const left = ready.capacity - total(ready.idle)
+  const left = ready.capacity - totalAfter(ready, 0, tweak)
   if (left <= 0) return end(0, 'capacity')
   if (!(margin(0) >= 0)) return end(0, 'never-starts')
   const most = left / (total(ready.awake) * tweak.currentFactor)
@@ -96,7 +110,7 @@ export function lifeOf(ready: Ready, tweak: Tweak, known: boolean): Life {
   if (known && ageing) {
     const until = (ready.cell.newVolts.value - knownVoltsOf(ready.cell)) / (ageing.value * tweak.ageingFactor)
     const fall = (n: number): number => hardAfter(ready, n, tweak) - until
-    const byKnown = fall(byCapacity) <= 0 ? Number.POSITIVE_INFINITY : root(fall, 0, byCapacity)
+    const byKnown = fall(byCapacity) <= 0 ? Number.POSITIVE_INFINITY : fall(0) >= 0 ? 0 : root(fall, 0, byCapacity)
     // A thousandth of an opening is rounding, not knowledge.
     if (byKnown < Math.min(byVolts, byCapacity) - 1e-3) return end(byKnown, 'volts', true)
   }

@@ -1,16 +1,11 @@
 import { DAYS_IN_YEAR, HOUR } from '../../text/time.ts'
-import { aboveZero, atLeastZero, must, someFarads } from '../check.ts'
-import {
-  type BudgetSender,
-  type CellModel,
-  type LoadPhase,
-  PLACES,
-  type Reservoir,
-  type ReservoirPlace,
-} from '../types.ts'
+import { aboveZero, atLeastZero, must, mustBeObject, someFarads } from '../check.ts'
+import type { BudgetSender, CellModel, LoadPhase } from '../types.ts'
 import { TEMPERATURE, temperatureFactors } from './ageing.ts'
+import { anchored, awakeMilliseconds } from './anchor.ts'
 import { CELLS, cellNamed } from './cells.ts'
 import { phasesOf } from './loads.ts'
+import { type ReadyReservoir, readyReservoir } from './reservoir.ts'
 import { loadMillicoulombs } from './simulate.ts'
 
 /** Defaults of a sender; each is shown in what a budget rests on. */
@@ -22,38 +17,35 @@ export const DEFAULTS = {
   openingsPerYear: 120,
   sleepMicroamps: 5,
   temperatureCelsius: TEMPERATURE.reference,
-  reservoirOhms: 0.5,
-  leakMicroamps: 5,
-  startVolts: 2.6,
 } as const
 
 export const HOURS_A_YEAR = 24 * DAYS_IN_YEAR
 const MILLICOULOMBS_PER_MAH = 3600
-
-export interface ReadyReservoir {
-  readonly farads: number
-  readonly place: ReservoirPlace
-  readonly ohms: number
-  readonly leakMicroamps: number
-  readonly startVolts: number
-  /** 0: none. */
-  readonly bleedOhms: number
-}
+/** Coulombs in a mAh. */
+export const COULOMBS_PER_MAH = 3.6
 
 /** A sender with every default filled in, and what it draws. */
 export interface Ready {
+  /** Its resistance as this load and this reset have it. */
   readonly cell: CellModel
+  /** Resistance of the new cell whatever the load is. */
+  readonly namedOhms: number
   readonly load: readonly LoadPhase[]
   readonly resetVolts: number
   /** At the given temperature. */
   readonly capacity: number
   readonly ohmsByCold: number
-  /** Current beside the load while open: lamp and bleed. */
-  readonly besideMilliamps: number
+  readonly lampMilliamps: number
+  /** All that flows while the window stands open and the module sleeps, from a new cell. */
+  readonly openMilliamps: number
   /** mAh of the load's phases in one opening, by name. */
   readonly awake: ReadonlyMap<string, number>
-  /** mAh in one opening that is not hard, by name. */
+  /** mAh in one opening that is not hard, by name; the bleed's is beside it. */
   readonly soft: ReadonlyMap<string, number>
+  /** mAh through a bleed in one opening for each volt of the rested cell. */
+  readonly bledPerVolt: number
+  /** mAh that fill a reservoir before the reed, once, when the cell is fitted: drawn hard. */
+  readonly filledOnce: number
   /** mAh gone before the first opening, by name. */
   readonly idle: ReadonlyMap<string, number>
   readonly reservoir?: ReadyReservoir
@@ -71,15 +63,15 @@ export const total = (charges: ReadonlyMap<string, number>): number => sum(charg
  * @throws RangeError that names the argument and the value
  */
 export function readySender(sender: BudgetSender): Ready {
-  const cell = sender.cell instanceof Object ? checkedModel(sender.cell) : cellNamed(sender.cell ?? DEFAULTS.cell)
-  const loadGiven = sender.load ?? DEFAULTS.load
-  const load = phasesOf(loadGiven)
+  mustBeObject('sender', sender, 'an object, {} for every default')
+  const given = sender.cell === undefined ? DEFAULTS.cell : sender.cell
+  const named = given instanceof Object ? checkedModel(given) : cellNamed(given)
+  const load = phasesOf(sender.load === undefined ? DEFAULTS.load : sender.load)
   const resetVolts = sender.resetVolts ?? DEFAULTS.resetVolts
   const openHours = (sender.openMinutes ?? DEFAULTS.openMinutes) / 60
   const rate = sender.openingsPerYear ?? DEFAULTS.openingsPerYear
   const lamp = sender.lampMilliamps ?? 0
   const asleep = (sender.sleepMicroamps ?? DEFAULTS.sleepMicroamps) / 1000
-  const celsius = sender.temperatureCelsius ?? DEFAULTS.temperatureCelsius
   const sends = sender.sendsPerOpening ?? 1
   const idleYears = sender.idleYears ?? 0
   aboveZero('resetVolts', resetVolts)
@@ -89,9 +81,8 @@ export function readySender(sender: BudgetSender): Ready {
   atLeastZero('sleepMicroamps', asleep * 1000)
   aboveZero('sendsPerOpening', sends)
   atLeastZero('idleYears', idleYears)
-  const cold = temperatureFactors(celsius)
+  const cold = temperatureFactors(sender.temperatureCelsius ?? DEFAULTS.temperatureCelsius)
   const reservoir = readyReservoir(sender.reservoir)
-  const capacity = cell.capacityMilliampHours.value * cold.capacity
 
   const awake = new Map<string, number>()
   for (const phase of load) {
@@ -99,64 +90,54 @@ export function readySender(sender: BudgetSender): Ready {
     const charge = (loadMillicoulombs([phase]) * sends) / MILLICOULOMBS_PER_MAH
     awake.set(name, (awake.get(name) ?? 0) + charge)
   }
-  must(total(awake) > 0, 'load', loadGiven, 'a load that draws some charge')
+  must(total(awake) > 0, 'load', sender.load, 'a load that draws some charge')
+  const cell = anchored(named, load, resetVolts)
+  const newVolts = cell.newVolts.value
 
-  const awakeHours = (sum(load.map(phase => phase.milliseconds)) * sends) / HOUR
+  const awakeHours = (awakeMilliseconds(load) * sends) / HOUR
   const before = reservoir?.place === 'before-reed'
   const leak = (reservoir?.leakMicroamps ?? 0) / 1000
-  const bleed = reservoir && reservoir.bleedOhms > 0 ? (cell.newVolts.value / reservoir.bleedOhms) * 1000 : 0
   const shelf = cell.capacityMilliampHours.value * cell.selfDischargePerYear.value
   const perOpening = (aYear: number): number => (rate > 0 ? aYear / rate : 0)
   // A contact that also reports closing stands on its cell all year.
   const powered = sends > 1 && rate > 0 ? HOURS_A_YEAR / rate : openHours
   const openOrAwake = Math.max(openHours, awakeHours)
+  // What lies before the reed is on the cell day and night.
+  const reservoirHours = before ? perOpening(HOURS_A_YEAR) : openOrAwake
+  const bleedPath = (reservoir?.bleedOhms ?? 0) + cell.seriesOhms.value + (cell.polarisationOhms ?? 0)
+  const bleedPerVolt = reservoir && reservoir.bleedOhms > 0 ? 1000 / bleedPath : 0
   const soft = new Map<string, number>([
     ['asleep', asleep * Math.max(0, powered - awakeHours)],
     ['lamp', lamp * openOrAwake],
     ['self-discharge', perOpening(shelf)],
   ])
+  if (reservoir) soft.set('reservoir leak', leak * reservoirHours)
+  const idleHours = idleYears * HOURS_A_YEAR
   const idle = new Map<string, number>([['self-discharge', shelf * idleYears]])
-  if (reservoir) {
-    soft.set('reservoir leak', before ? perOpening(leak * HOURS_A_YEAR) : leak * openOrAwake)
-    if (before) idle.set('reservoir leak', leak * HOURS_A_YEAR * idleYears)
-    if (bleed > 0) soft.set('reservoir bleed', bleed * openOrAwake)
+  if (before) {
+    idle.set('reservoir leak', leak * idleHours)
+    idle.set('reservoir bleed', bleedPerVolt * newVolts * idleHours)
   }
 
   return {
     cell,
+    namedOhms: named.seriesOhms.value,
     load,
     resetVolts,
-    capacity,
+    capacity: cell.capacityMilliampHours.value * cold.capacity,
     ohmsByCold: cold.ohms,
-    besideMilliamps: lamp + (before ? 0 : bleed),
+    lampMilliamps: lamp,
+    openMilliamps: lamp + asleep + leak + bleedPerVolt * newVolts,
     awake,
     soft,
+    bledPerVolt: bleedPerVolt * reservoirHours,
+    filledOnce: before ? (reservoir.farads * newVolts) / COULOMBS_PER_MAH : 0,
     idle,
     ...(reservoir ? { reservoir } : {}),
     sleepMilliamps: asleep,
     openMinutes: openHours * 60,
     ...(sender.openingsPerYear === undefined ? {} : { openingsPerYear: sender.openingsPerYear }),
   }
-}
-
-function readyReservoir(given: Reservoir | undefined): ReadyReservoir | undefined {
-  if (given === undefined || given?.farads === 0) return undefined
-  must(given instanceof Object, 'reservoir', given, 'a reservoir with farads and place')
-  must(given.farads >= 1e-9 && given.farads <= 1000, 'reservoir.farads', given.farads, '0, or from 1e-9 to 1000')
-  must(PLACES.includes(given.place), 'reservoir.place', given.place, `one of ${PLACES.join(', ')}`)
-  const ready: ReadyReservoir = {
-    farads: given.farads,
-    place: given.place,
-    ohms: given.ohms ?? DEFAULTS.reservoirOhms,
-    leakMicroamps: given.leakMicroamps ?? DEFAULTS.leakMicroamps,
-    startVolts: given.startVolts ?? DEFAULTS.startVolts,
-    bleedOhms: given.bleedOhms ?? 0,
-  }
-  atLeastZero('reservoir.ohms', ready.ohms)
-  atLeastZero('reservoir.leakMicroamps', ready.leakMicroamps)
-  aboveZero('reservoir.startVolts', ready.startVolts)
-  atLeastZero('reservoir.bleedOhms', ready.bleedOhms)
-  return ready
 }
 
 function checkedModel(model: CellModel): CellModel {

@@ -1,6 +1,7 @@
-import { checkCell, checkLoad, checkReservoir } from '../check.ts'
+import { checkCell, checkLoad, checkReservoir, mustBeObject } from '../check.ts'
 import type { CellCircuit, LoadPhase, OpeningResult, ReservoirCircuit } from '../types.ts'
 import {
+  bledCoulombs,
   type Circuit,
   circuitOf,
   decayOf,
@@ -21,7 +22,8 @@ import {
  * a piece is found by its derivative, not by samples. The cell starts relaxed.
  * @param cell - volts 0 or more; seriesOhms above 0; polarisationOhms and polarisationFarads 0 or more
  * @param load - phases in order; milliamps 0 or more, milliseconds above 0
- * @param options.reservoir - a capacitor beside the module with its series resistance and its volts at the start
+ * @param options.reservoir - a capacitor beside the module with its series resistance, its volts at the start, and a
+ *   resistor across it (0 or none leaves that out)
  * @returns volts at the module, negative when the cell cannot deliver the load; charge delivered by the cell
  * @throws RangeError that names the argument and the value
  */
@@ -32,7 +34,8 @@ export function simulateOpening(
 ): OpeningResult {
   checkCell(cell)
   checkLoad(load)
-  if (options.reservoir) checkReservoir(options.reservoir)
+  mustBeObject('options', options, 'an object')
+  if (options.reservoir !== undefined) checkReservoir(options.reservoir)
   const circuit = circuitOf(cell, options.reservoir)
   return run(circuit, { polarisation: 0, reservoir: options.reservoir?.volts ?? 0 }, load)
 }
@@ -60,7 +63,10 @@ export function simulateStart(
   if (seconds === undefined) return undefined
   const started = stateOf(filling, decayOf(filling, seconds), rampOf(filling, seconds))
   const result = run(circuit, started, load)
-  const before = idle * seconds + circuit.reservoirFarads * (started.reservoir - empty.reservoir)
+  const before =
+    idle * seconds +
+    bledCoulombs(filling, empty, started, seconds) +
+    circuit.reservoirFarads * (started.reservoir - empty.reservoir)
   return {
     ...result,
     chargeMillicoulombs: result.chargeMillicoulombs + before * 1000,
@@ -132,16 +138,17 @@ function run(circuit: Circuit, start: State, load: readonly LoadPhase[]): Openin
         minimumAt = elapsed + at * 1000
       }
     }
+    const began = state
     state = stateOf(piece, decay, ramp)
     elapsed += milliseconds
-    charge += milliamps * seconds
+    charge += milliamps * seconds + bledCoulombs(piece, began, state, seconds) * 1000
     endVolts = voltsOf(piece, decay, ramp)
     if (endVolts < minimumVolts) {
       minimumVolts = endVolts
       minimumAt = elapsed
     }
   }
-  // What the reservoir gave or took is the whole difference between load and cell.
+  // What the reservoir gave or took is the whole difference between cell, and load with bleed.
   const reservoir = circuit.reservoirFarads * (state.reservoir - start.reservoir) * 1000
   return { minimumVolts, minimumAtMilliseconds: minimumAt, endVolts, chargeMillicoulombs: charge + reservoir }
 }

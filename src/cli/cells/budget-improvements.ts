@@ -1,6 +1,7 @@
 import { CELLS, SHELF_YEARS } from '../../budget/circuit/cells.ts'
-import { CAPACITY_WARNING, eventBudget, shelfWarning } from '../../budget/circuit/event-budget.ts'
+import { eventBudget } from '../../budget/circuit/event-budget.ts'
 import { LOADS } from '../../budget/circuit/loads.ts'
+import { CAPACITY_WARNING, shelfWarning } from '../../budget/circuit/warnings.ts'
 import type { BudgetSender, EventBudget, Reservoir } from '../../budget/types.ts'
 
 /** A single change, tried on what the register says. */
