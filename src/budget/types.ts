@@ -144,6 +144,10 @@ export interface BudgetSender {
   readonly reservoir?: Reservoir | undefined
 }
 
+/** What a count of openings can tell of a cell, the other being taken as known. */
+export const SOLVES = ['ageing', 'resistance'] as const
+export type Solve = (typeof SOLVES)[number]
+
 export const ENDS = ['volts', 'capacity', 'never-starts'] as const
 export type EndedBy = (typeof ENDS)[number]
 

@@ -89,6 +89,15 @@ describe('sashtally budget', () => {
     expect(world.err()).toContain('mAh of capacity would be gone before')
   })
 
+  test('a count tells the resistance where it is asked to', async () => {
+    expect(await budget('--calibrate', '12', '--solve', 'resistance')).toBe(EXIT.fine)
+    // 3.2 V less 12 x 83.3 uAh x 0.12 V per mAh, less 2.3 V, through 75 mA.
+    expect(world.out()).toContain('12 openings mean 10.40 ohm, at 0.120 V lost for each mAh')
+    expect(world.out()).toMatch(/^openings +12 /m)
+    expect(await budget('--solve', 'resistance')).toBe(EXIT.usage)
+    expect(await budget('--calibrate', '12', '--solve', 'weather')).toBe(EXIT.usage)
+  })
+
   test('after a calibration a change is another cell or load, and other coin cells age as the count says', async () => {
     expect(await budget('--calibrate', '30', '--json')).toBe(EXIT.fine)
     const { helps } = JSON.parse(world.out()) as { helps: { text: string; openings: { p50: number } }[] }

@@ -127,9 +127,9 @@ describe('the table', () => {
   it('lives are scaled to one model where it differs from opening to opening', async () => {
     await writeFile(
       join(folder, 'house.yaml'),
-      REGISTER.replace('Press room, sender: coin', 'Press room, sender: coin, resetVolts: 2.35').replace(
+      REGISTER.replace('Press room, sender: coin', 'Press room, sender: coin, temperatureCelsius: 16').replace(
         'Attic studio, sender: coin',
-        'Attic studio, sender: coin, resetVolts: 2.4',
+        'Attic studio, sender: coin, temperatureCelsius: 11',
       ),
     )
     const text = await run([...lived('W02', 16, 3, true), ...lived('W03', 16, 3, true)], { json: true })
@@ -137,10 +137,11 @@ describe('the table', () => {
       kinds: { label: string; modelMedian: number; scaled?: boolean; lives: { failedBetween?: [number, number] }[] }[]
     }
     const kind = kinds.find(({ scaled }) => scaled)!
-    // The effective resistance is (3.0 - 2.3) / 0.075 ohm and the rested volts fall 0.01 V an opening: 15 and 10 openings.
-    expect(kind.modelMedian).toBeCloseTo(10, 6)
+    // 0.7 V at the resistance of 21 C, 1.5 % more a degree below it, and the rested volts fall 0.01 V an opening:
+    // 14.75 and 9.5 openings.
+    expect(kind.modelMedian).toBeCloseTo(9.5, 6)
     expect(kind.lives.map(life => life.failedBetween![0]).sort((a, b) => a - b)).toEqual([
-      expect.closeTo((16 * 10) / 15, 6),
+      expect.closeTo((16 * 9.5) / 14.75, 6),
       16,
     ])
   })

@@ -1,6 +1,6 @@
 import { HOUR } from '../../text/time.ts'
-import { must } from '../check.ts'
-import type { BudgetSender, CellModel } from '../types.ts'
+import { must, mustBeObject } from '../check.ts'
+import { type BudgetSender, type CellModel, SOLVES, type Solve } from '../types.ts'
 import { knownVoltsOf, restedVolts } from './ageing.ts'
 import { awakeMilliseconds, peakMilliamps } from './anchor.ts'
 import { CELLS, cellNamed } from './cells.ts'
@@ -19,7 +19,7 @@ export interface Against {
 }
 
 export interface Calibration {
-  readonly solve: 'ageing' | 'resistance'
+  readonly solve: Solve
   readonly openings: number
   readonly voltsPerMilliampHour: number
   readonly effectiveOhms: number
@@ -39,11 +39,12 @@ export interface Calibration {
 export function calibrate(
   sender: BudgetSender,
   openings: number,
-  options: { readonly solve?: 'ageing' | 'resistance' } = {},
+  options: { readonly solve?: Solve | undefined } = {},
 ): Calibration {
+  mustBeObject('options', options, 'an object')
   const solve = options.solve ?? 'ageing'
   must(Number.isFinite(openings) && openings > 0, 'openings', openings, 'a finite number above 0')
-  must(solve === 'ageing' || solve === 'resistance', 'options.solve', solve, 'ageing or resistance')
+  must(SOLVES.includes(solve), 'options.solve', solve, `one of ${SOLVES.join(', ')}`)
   const ready = readySender(sender)
   must(
     solve === 'resistance' || ready.cell.ageing !== undefined,

@@ -2,7 +2,7 @@ import { type Calibration, calibrate, cellLike } from '../../budget/circuit/cali
 import { CELLS, cellNamed } from '../../budget/circuit/cells.ts'
 import { eventBudget, hardPerOpening } from '../../budget/circuit/event-budget.ts'
 import { DEFAULTS } from '../../budget/circuit/sender.ts'
-import type { BudgetSender, EventBudget } from '../../budget/types.ts'
+import type { BudgetSender, EventBudget, Solve } from '../../budget/types.ts'
 import { shown } from '../../text/problems.ts'
 import { EXIT, Stop } from '../world.ts'
 import type { Changes } from './budget-changes.ts'
@@ -38,6 +38,7 @@ function mustAge(name: string, { cell = DEFAULTS.cell }: BudgetSender): void {
 /**
  * What a cell gives as the register has it, and with what is changed.
  * @param count - openings that the person's own cells gave
+ * @param solve - what that count tells of them
  * @throws Stop exit 1 where a count tells nothing; RangeError for figures that no cell or load can have
  */
 export function compare(
@@ -46,9 +47,10 @@ export function compare(
   asRegistered: BudgetSender,
   changes: Changes | undefined,
   count: number | undefined,
+  solve?: Solve,
 ): Comparison {
-  if (count !== undefined) mustAge(name, asRegistered)
-  const calibration = count === undefined ? undefined : calibrate(asRegistered, count)
+  if (count !== undefined && solve !== 'resistance') mustAge(name, asRegistered)
+  const calibration = count === undefined ? undefined : calibrate(asRegistered, count, { solve })
   const sender: BudgetSender = calibration ? { ...asRegistered, cell: calibration.cell } : asRegistered
   /** A cell named by an option, as the calibration sees it. */
   const seen = (of: BudgetSender): BudgetSender =>

@@ -63,10 +63,13 @@ export function budgetText(comparison: Comparison): string {
   if (warnings.length) lines.push('', ...warnings.map(warning => `warning: ${tame(warning)}`))
   lines.push('', ...wordsOf(now, improvements))
   if (calibration) {
-    const { openings, voltsPerMilliampHour, effectiveOhms, endRestedVolts } = calibration
+    const { solve, openings, voltsPerMilliampHour, effectiveOhms, endRestedVolts } = calibration
+    const ageing = `${voltsPerMilliampHour.toPrecision(3)} V lost for each mAh drawn hard`
+    const resistance = `${effectiveOhms.toFixed(2)} ohm`
+    const [solved, kept] = solve === 'ageing' ? [ageing, resistance] : [resistance, ageing]
     lines.push(
       '',
-      `${openings} openings mean ${voltsPerMilliampHour.toPrecision(3)} V lost for each mAh drawn hard, at ${effectiveOhms.toFixed(2)} ohm; rested ${volts(endRestedVolts)} at the end.`,
+      `${openings} openings mean ${solved}, at ${kept}; rested ${volts(endRestedVolts)} at the end.`,
       'Against published figures:',
       ...calibration.against.map(
         one =>

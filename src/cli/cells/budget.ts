@@ -13,11 +13,13 @@ import { jsonText } from './json-text.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.budget>, world: World): Promise<Exit> {
   const changes = changesOf(options)
+  if (options.solve !== undefined && options.calibrate === undefined)
+    throw new Stop(EXIT.usage, '--solve goes with --calibrate')
   const register = await readRegister(file, world)
   const { name, sender, used } = senderOf(register, options.sender)
   let comparison: Comparison
   try {
-    comparison = compare(name, used, sender, changes, options.calibrate)
+    comparison = compare(name, used, sender, changes, options.calibrate, options.solve)
   } catch (error) {
     if (error instanceof RangeError) throw new Stop(EXIT.input, `sender ${shown(name)}: ${error.message}`)
     throw error

@@ -1,7 +1,7 @@
 import { TEMPERATURE } from '../../budget/circuit/ageing.ts'
 import { CELLS } from '../../budget/circuit/cells.ts'
 import { LOADS } from '../../budget/circuit/loads.ts'
-import { PLACES } from '../../budget/types.ts'
+import { PLACES, SOLVES } from '../../budget/types.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, quantity, text } from '../program/kinds.ts'
 import { argument, flag, option } from '../program/option.ts'
@@ -76,6 +76,10 @@ export const budget = define({
       value: 'count',
       text: 'openings that your own cells gave with what the register says',
     }),
+    solve: option(oneOf(SOLVES), {
+      value: 'figure',
+      text: 'what such a count tells: how fast the volts fall, or the resistance; default: ageing',
+    }),
     plot: option(path, { value: 'file', text: 'draw volts against openings as SVG' }),
     json: flag({ text: 'print the figures as JSON; a bound that nobody knows is left out' }),
   },
@@ -83,6 +87,7 @@ export const budget = define({
     'sashtally budget examples/ropewalk.yaml --sender coin',
     'sashtally budget examples/ropewalk.yaml --sender coin --load cached-join --plot budget.svg',
     'sashtally budget examples/ropewalk.yaml --sender coin --reservoir 47mF --place before-reed --json',
+    'sashtally budget examples/ropewalk.yaml --sender coin --calibrate 14 --solve resistance',
   ],
 })
 
