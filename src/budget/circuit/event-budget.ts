@@ -14,9 +14,6 @@ const METHOD =
   '90 % limits, given the calibration: each uncertain figure is set to its two limits alone, and the differences from ' +
   'the median are added as a root sum of squares, down and up apart'
 
-/** Whole openings for show; a real count that is whole but for rounding is not cut. */
-export const wholeOpenings = (openings: number): number => Math.floor(openings + 1e-9)
-
 /**
  * Openings that a new cell gives this kind of contact, which limit ends it, and where the charge goes.
  *

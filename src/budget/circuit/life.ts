@@ -111,8 +111,8 @@ export function lifeOf(ready: Ready, tweak: Tweak, known: boolean): Life {
     const until = (ready.cell.newVolts.value - knownVoltsOf(ready.cell)) / (ageing.value * tweak.ageingFactor)
     const fall = (n: number): number => hardAfter(ready, n, tweak) - until
     const byKnown = fall(byCapacity) <= 0 ? Number.POSITIVE_INFINITY : fall(0) >= 0 ? 0 : root(fall, 0, byCapacity)
-    // A thousandth of an opening is rounding, not knowledge.
-    if (byKnown < Math.min(byVolts, byCapacity) - 1e-3) return end(byKnown, 'volts', true)
+    // Less than a tenth of an opening is no knowledge.
+    if (byKnown < Math.min(byVolts, byCapacity) - 0.1) return end(byKnown, 'volts', true)
   }
   return byVolts < byCapacity ? end(byVolts, 'volts') : end(byCapacity, 'capacity')
 }

@@ -3,6 +3,9 @@ import { type Life, lifeOf, NOMINAL } from './life.ts'
 import { type Ready, readySender } from './sender.ts'
 import { loadMillicoulombs } from './simulate.ts'
 
+/** Whole openings for show; a real count that is whole but for rounding is not cut. */
+export const wholeOpenings = (openings: number): number => Math.floor(openings + 1e-9)
+
 /** What the model says of one new cell. */
 export interface NewCell {
   readonly ready: Ready

@@ -3,7 +3,7 @@ import type { Inrush } from '../types.ts'
 import { knownVoltsOf } from './ageing.ts'
 import { SHELF_YEARS } from './cells.ts'
 import { REED_CARRIES } from './inrush.ts'
-import type { NewCell } from './new-cell.ts'
+import { type NewCell, wholeOpenings } from './new-cell.ts'
 import { HOURS_A_YEAR, type Ready } from './sender.ts'
 
 /** Said where the charge decides, not the volts under load. */
@@ -47,7 +47,7 @@ export function warningsOf(
       `${ready.openingsPerYear} openings a year of ${ready.openMinutes} minutes each are more than a year: one of the two is wrong`,
     ready.cell.note,
     bleedsAlways(ready, openHoursToEmpty),
-    inrushText(ready, inrush, life.openings),
+    inrushText(inrush, life.openings),
     (holdUpSeconds ?? 0) >= 1 &&
       `the reservoir keeps the module asleep for up to ${timeText(holdUpSeconds ?? 0)} after the window is shut: a reopening in that time is not sent`,
   ]
@@ -71,9 +71,9 @@ function bleedsAlways({ reservoir }: Ready, hours: number): string | undefined {
   return `the bleed of ${reservoir.bleedOhms} ohm is before the reed and flows day and night: it empties a new cell in ${timeText(hours * 3600)}; leave it out, a bleed is for a reservoir behind the reed`
 }
 
-function inrushText({ cell }: Ready, { amps, resistor }: Inrush, openings: number): string | undefined {
+function inrushText({ amps, resistor }: Inrush, openings: number): string | undefined {
   if (!resistor) return undefined
   const where = resistor.place === 'with-reservoir' ? 'the reservoir' : 'the reed'
-  const cost = `${Math.floor(resistor.openings + 1e-9)} openings of a ${cell.name} then, ${Math.floor(openings + 1e-9)} without`
+  const cost = `${wholeOpenings(resistor.openings)} openings then, ${wholeOpenings(openings)} without`
   return `the reed closes on ${amps.toFixed(1)} A (volts over the series resistances; a simulated peak is lower), above the ${REED_CARRIES.value} A that it is taken to carry, and may weld: a resistor of ${resistor.ohms} ohm in series with ${where} tames it (${cost})`
 }

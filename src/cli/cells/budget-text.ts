@@ -1,5 +1,5 @@
 import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
-import { wholeOpenings } from '../../budget/circuit/event-budget.ts'
+import { wholeOpenings } from '../../budget/circuit/new-cell.ts'
 import type { EventBudget, Figure, Reservoir } from '../../budget/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
