@@ -79,10 +79,7 @@ describe('the table', () => {
   })
 
   it('says which contact the model is wrong about, and that the rest is a guess', async () => {
-    await writeFile(
-      join(folder, 'house.yaml'),
-      REGISTER.replace('load: cold-join', 'load: cold-join, resetVolts: 3.1'),
-    )
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace('load: cold-join', 'load: cold-join, resetVolts: 3.1'))
     const text = await run(lived('W01', 12, 2), { figures: true })
     expect(text).toMatch(/W01 +12 +\d+ \(\d+ to \d+\) .*assumptions/)
     expect(text).toMatch(/W02 +0 +0 \(0 to 0\)/)
