@@ -1,7 +1,7 @@
 #!/usr/bin/env node
 import { createInterface } from 'node:readline'
 import { Writable } from 'node:stream'
-import { text } from 'node:stream/consumers'
+import { buffer } from 'node:stream/consumers'
 import { cli } from './cli.ts'
 import { NoTerminal, type Sink, type World } from './world.ts'
 
@@ -59,6 +59,8 @@ function ask(question: string, { secret = false } = {}): Promise<string> {
   })
 }
 
+let input: Promise<Uint8Array> | undefined
+
 const world: World = {
   stdout: sink(process.stdout),
   stderr: sink(process.stderr),
@@ -67,7 +69,10 @@ const world: World = {
   now: Date.now,
   ask,
   signal: stopping.signal,
-  readStdin: () => text(process.stdin),
+  readStdin: () => {
+    input ??= buffer(process.stdin)
+    return input
+  },
 }
 
 process.exitCode = await cli(process.argv.slice(2), world)

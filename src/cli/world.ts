@@ -11,8 +11,8 @@ export interface World {
   ask(question: string, options?: { secret?: boolean }): Promise<string>
   /** Aborted on the first Ctrl-C or SIGTERM. */
   readonly signal: AbortSignal
-  /** All of standard input as text. */
-  readStdin(): Promise<string>
+  /** All of standard input; the same at each call. */
+  readStdin(): Promise<Uint8Array>
 }
 
 export interface Sink {

@@ -22,7 +22,7 @@ export function testWorld(given: { cwd?: string; now?: number } = {}): TestWorld
     now: () => given.now ?? Date.parse('2026-11-25T21:47:00.000Z'),
     ask: question => Promise.reject(new NoTerminal(question)),
     signal: new AbortController().signal,
-    readStdin: () => Promise.resolve(''),
+    readStdin: () => Promise.resolve(new Uint8Array(0)),
     out: () => out,
     err: () => err,
   }

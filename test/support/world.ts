@@ -26,7 +26,7 @@ export function fakeWorld(given: Partial<World> = {}): FakeWorld {
     now: Date.now,
     ask: question => Promise.reject(new NoTerminal(question)),
     signal: stopping.signal,
-    readStdin: () => Promise.resolve(''),
+    readStdin: () => Promise.resolve(new Uint8Array(0)),
     said,
     interrupt: () => stopping.abort(),
     ...given,

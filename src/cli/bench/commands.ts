@@ -1,13 +1,13 @@
 import { define } from '../program/command.ts'
 import { number, oneOf, path, text } from '../program/kinds.ts'
-import { argument, flag, manyArguments, option } from '../program/option.ts'
+import { argument, flag, inputFile, manyArguments, option } from '../program/option.ts'
 import { TALLY_OPTIONS } from '../store/options.ts'
 import { FAULT_NAMES } from './rehearse-faults.ts'
 
 export const prove = define({
   name: 'prove',
   summary: 'Prove one contact: open it, watch its words, and get a verdict with the likely causes of what failed.',
-  args: { file: argument(), mark: argument() },
+  args: { file: inputFile, mark: argument() },
   options: {
     power: option(oneOf(['bench', 'cell']), { value: 'source', text: 'what feeds it now', fallback: 'bench' }),
     times: option(number({ least: 1, most: 20, isWhole: true }), {
@@ -27,7 +27,7 @@ export const prove = define({
 export const round = define({
   name: 'round',
   summary: 'Walk round the house: open each in turn and see it ticked as it arrives live.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     leaveOutNatural: flag({ text: 'leave out what opened by itself since the last walk (needs a tally)' }),
     minutes: option(number(), { value: 'number', text: 'end after this long', fallback: '60' }),
@@ -45,7 +45,7 @@ export const rehearse = define({
   name: 'rehearse',
   summary:
     'Play contacts of the register on your own broker, exactly as their headers say: hub and wall can be tried before anything is soldered.',
-  args: { file: argument(), mark: manyArguments(text) },
+  args: { file: inputFile, mark: manyArguments(text) },
   options: {
     fault: option(oneOf(FAULT_NAMES), { value: 'fault', text: 'what goes wrong with them' }),
     minutes: option(number({ most: 1_440 }), { value: 'number', text: 'end after this long', fallback: '10' }),

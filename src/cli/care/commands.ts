@@ -1,12 +1,12 @@
 import { define } from '../program/command.ts'
 import { path } from '../program/kinds.ts'
-import { argument, flag, option } from '../program/option.ts'
+import { flag, inputFile, option } from '../program/option.ts'
 import { dataOption } from '../store/options.ts'
 
 export const exporting = define({
   name: 'export',
   summary: 'Write every entry of the tally, or a copy of the whole store, also while the keeper runs.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     ...dataOption("the keeper's folder"),
     jsonl: flag({ text: 'one entry a line as JSON: what --tally reads (the default)' }),
@@ -26,7 +26,7 @@ export const exporting = define({
 export const importing = define({
   name: 'import',
   summary: 'Take entries from a file that export wrote (or any tally file) into the keeper’s folder.',
-  args: { file: argument(), entries: argument() },
+  args: { file: inputFile, entries: inputFile },
   options: dataOption("the keeper's folder; the keeper must be stopped"),
   examples: ['sashtally import examples/ropewalk.yaml tally.jsonl --data /var/lib/sashtally'],
 })

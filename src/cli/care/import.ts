@@ -4,11 +4,12 @@ import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
-import { readText } from '../files/read-write.ts'
+import { inputName, readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
+import { STDIN } from '../program/option.ts'
 import { writeFolder } from '../store/append-tally.ts'
-import { parseEntry, readTallyFile } from '../store/tally-file.ts'
+import { parseEntry, tallyEntries } from '../store/tally-file.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { csvRecords, entryJson } from './csv.ts'
@@ -18,12 +19,13 @@ export async function run(
   world: World,
 ): Promise<Exit> {
   const register = await readRegister(file, world)
-  const entries = /\.csv$/i.test(from)
-    ? readCsv(await readText(from, world), from, world)
-    : await readTallyFile(from, world)
+  const text = await readInput(from, world)
+  const name = inputName(from)
+  const isCsv = from === STDIN ? !text.trimStart().startsWith('{') : /\.csv$/i.test(from)
+  const entries = isCsv ? readCsv(text, name, world) : tallyEntries(text, name, world)
   const done = await writeFolder(options.data, policyOf(register), world, store => take(store, register, entries))
   const say = (text: string): void => world.stdout.write(`${text}\n`)
-  say(`${from}: ${done.taken} of ${entries.length} entries taken; ${done.standing} stood there already`)
+  say(`${name}: ${done.taken} of ${entries.length} entries taken; ${done.standing} stood there already`)
   if (done.late > 0)
     say(`${done.late} are older than the last entry that stood there: they count after it, in the order of the file`)
   if (done.strangers.length > 0) {

@@ -4,13 +4,13 @@ import { LOADS } from '../../budget/circuit/loads.ts'
 import { PLACES, SOLVES } from '../../budget/types.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, quantity, text } from '../program/kinds.ts'
-import { argument, flag, option } from '../program/option.ts'
+import { flag, inputFile, option } from '../program/option.ts'
 import { TALLY_OPTIONS } from '../store/options.ts'
 
 export const forecast = define({
   name: 'forecast',
   summary: 'Say which cell to test or to change, in which room, by when and why.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     ...TALLY_OPTIONS,
     acceptDays: option(number({ least: 1, most: 3650 }), {
@@ -43,7 +43,7 @@ const ohms = (least: number): Kind<number> => quantity('ohm', { bare: 1, least, 
 export const budget = define({
   name: 'budget',
   summary: 'Say how many openings a cell gives, what ends it, and what a change would bring.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     sender: option(text, {
       value: 'name',
@@ -94,7 +94,7 @@ export const budget = define({
 export const suit = define({
   name: 'suit',
   summary: 'Say which openings a contact on a cell suits, how often its cell is changed, and what would do instead.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     changes: option(number(), { value: 'count', text: 'cell changes a year that you accept', fallback: '2' }),
     json: flag({ text: 'print the figures as JSON; a bound that nobody knows is left out' }),
@@ -105,7 +105,7 @@ export const suit = define({
 export const assign = define({
   name: 'assign',
   summary: 'Say which module serves which opening best, from bench join times and how often each is opened.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     ...TALLY_OPTIONS,
     tally: option(path, {
@@ -121,7 +121,7 @@ export const assign = define({
 export const parts = define({
   name: 'parts',
   summary: 'Say how many modules, cells, reeds, magnets and resistors to buy so that enough of them work.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     confidence: option(number({ isAboveLeast: true, most: 0.999 }), {
       value: 'chance',

@@ -1,6 +1,7 @@
 import { randomBytes } from 'node:crypto'
 import { access, constants, link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
+import { STDIN } from '../program/option.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { reason } from './reason.ts'
 
@@ -8,12 +9,25 @@ import { reason } from './reason.ts'
  * Reads a text file as UTF-8.
  * @throws Stop exit 3 with the path when it cannot be read
  */
-export async function readText(path: string, world: World): Promise<string> {
+export const readText = (path: string, world: World): Promise<string> =>
+  decoded(readFile(resolve(world.cwd, path)), path)
+
+/** A file that was given as an argument, as a sentence names it. */
+export const inputName = (path: string): string => (path === STDIN ? 'standard input' : path)
+
+/**
+ * Reads a file that was given as an argument: a path, or standard input.
+ * @throws Stop exit 3 when it cannot be read
+ */
+export const readInput = (path: string, world: World): Promise<string> =>
+  path === STDIN ? decoded(world.readStdin(), inputName(path)) : readText(path, world)
+
+async function decoded(bytes: Promise<Uint8Array>, name: string): Promise<string> {
   try {
-    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(await readFile(resolve(world.cwd, path)))
+    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(await bytes)
   } catch (error) {
     const why = error instanceof TypeError ? 'it is not UTF-8 text' : reason(error)
-    throw new Stop(EXIT.world, `${path} cannot be read: ${why}`)
+    throw new Stop(EXIT.world, `${name} cannot be read: ${why}`)
   }
 }
 

@@ -4,22 +4,23 @@ import { firstOf } from '../../text/lists.ts'
 import { nearest } from '../../text/nearest.ts'
 import { formatProblem } from '../../text/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
-import { readText } from './read-write.ts'
+import { inputName, readInput } from './read-write.ts'
 
 /**
- * Reads and parses the register; problems go to stderr, all at once.
+ * Reads and parses the register from a file or from standard input; problems go to stderr, all at once.
  * @throws Stop exit 3 when it cannot be read, exit 1 when it has errors
  */
 export async function readRegister(path: string, world: World): Promise<Register> {
-  const text = await readText(path, world)
+  const text = await readInput(path, world)
+  const name = inputName(path)
   const { register, problems } = parseRegister(text)
   for (const problem of problems) {
     if (register && problem.severity === 'warning') continue
-    world.stderr.write(`${formatProblem(problem, text, path)}\n`)
+    world.stderr.write(`${formatProblem(problem, text, name)}\n`)
   }
   if (register) return register
   const errors = problems.filter(problem => problem.severity === 'error').length
-  throw new Stop(EXIT.input, `${path}: ${errors} ${errors === 1 ? 'error' : 'errors'}; nothing was made`)
+  throw new Stop(EXIT.input, `${name}: ${errors} ${errors === 1 ? 'error' : 'errors'}; nothing was made`)
 }
 
 /**

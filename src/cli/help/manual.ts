@@ -1,5 +1,5 @@
 import type { CommandGroup, Definition, Given } from '../program/command.ts'
-import { argumentOf, flagsOf, helpOf } from '../program/option.ts'
+import { argumentOf, flagsOf, helpOf, STDIN } from '../program/option.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 
@@ -12,9 +12,11 @@ export async function run(
   return EXIT.fine
 }
 
+const INPUT = `A \`<file>\` is a path, or \`${STDIN}\` for standard input.`
+
 /** The command page of the README, from the table that the help comes from. */
 export const manualOf = (groups: readonly CommandGroup[]): string =>
-  `${groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)]).join('\n\n')}\n`
+  `${[INPUT, ...groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)])].join('\n\n')}\n`
 
 function commandText({ name, args, summary, options, examples }: Definition): string {
   const call = ['sashtally', name, ...Object.entries(args).map(([arg, said]) => argumentOf(arg, said))].join(' ')

@@ -1,7 +1,8 @@
+import { listed } from '../../text/lists.ts'
 import { withoutUsers } from '../../text/masked.ts'
 import { shown } from '../../text/problems.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
-import { type Arguments, longOf, type Options, type ValuesOf } from './option.ts'
+import { type Arguments, longOf, type Options, STDIN, type ValuesOf } from './option.ts'
 
 /** What a command is called, takes and does; it makes the parser, the help, the manual and the shell completions. */
 export interface Definition<A extends Arguments = Arguments, O extends Options = Options> {
@@ -91,6 +92,10 @@ export function readGiven<A extends Arguments, O extends Options>(
     args: Object.fromEntries(Object.entries(args).map(readArgument)),
     options: Object.fromEntries(Object.entries(options).map(readOption)),
   }
+  const ofStdin = Object.entries(args).flatMap(([name, { isInput }], index) =>
+    isInput && typed.args[index] === STDIN ? [`<${name}>`] : [],
+  )
+  if (ofStdin.length > 1) wrong.push(`only one of ${listed(ofStdin)} can be standard input (${STDIN})`)
   if (wrong.length > 0) throw new Stop(EXIT.usage, wrong.join('\nsashtally: '))
   // Each value was read by the definition of its own name.
   return given as Given<Definition<A, O>>

@@ -1,11 +1,13 @@
 import type { Kind, Reading } from './kinds.ts'
-import { text } from './kinds.ts'
+import { path, text } from './kinds.ts'
 
 /** A positional argument of a command; its key in the table is its name. */
 export interface Argument<T = unknown> {
   readonly choices?: readonly string[] | undefined
   /** It takes all that is left, at least one; only the last of a command can. */
   readonly isMany?: true
+  /** It is a file to read, or `STDIN`. */
+  readonly isInput?: true
   read(given: readonly string[]): Reading<T>
 }
 
@@ -45,6 +47,12 @@ export function argument<T>(kind: Kind<T>): Argument<T>
 export function argument(kind: Kind<unknown> = text): Argument {
   return { choices: kind.choices, read: ([given = '']) => kind.read(given) }
 }
+
+/** Stands for standard input where a command takes a file to read. */
+export const STDIN = '-'
+
+/** A file to read, or standard input. */
+export const inputFile: Argument<string> = { ...argument(path), isInput: true }
 
 /** One value or more; the last argument of a command. */
 export const manyArguments = <T>(kind: Kind<T>): Argument<readonly T[]> => ({

@@ -2,7 +2,9 @@ import { Command as Parser, Option as ParserOption } from 'commander'
 import { version } from '../version.ts'
 import type { World } from '../world.ts'
 import type { Command, CommandGroup, Typed } from './command.ts'
-import { argumentOf, flagsOf, helpOf } from './option.ts'
+import { argumentOf, flagsOf, helpOf, STDIN } from './option.ts'
+
+const INPUT = `a path, or ${STDIN} for standard input`
 
 /** Builds the parser from the command table; `onRun` is called with the command that was asked for. */
 export function parserOf(
@@ -43,7 +45,9 @@ export function parserOf(
     }
     const parser = dress(parent.command(second ?? first)).description(command.summary)
     if (!second) parser.helpGroup(heading)
-    for (const [name, argument] of Object.entries(command.args)) parser.argument(argumentOf(name, argument))
+    for (const [name, argument] of Object.entries(command.args)) {
+      parser.argument(argumentOf(name, argument), argument.isInput ? INPUT : undefined)
+    }
     for (const [name, option] of Object.entries(command.options)) {
       const made = new ParserOption(flagsOf(name, option), helpOf(option))
       made.argParser((value: string, before: readonly string[] = []) => [...before, value])

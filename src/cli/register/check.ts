@@ -5,7 +5,7 @@ import { withoutUsers } from '../../text/masked.ts'
 import type { Problem } from '../../text/problem.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
-import { readText } from '../files/read-write.ts'
+import { inputName, readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { tallyPathOf } from '../store/tally-path.ts'
@@ -15,17 +15,17 @@ import { type OlderHeader, olderHeadersByChange, olderHeadersByTally } from './o
 import type { OlderPassword } from './older-passwords.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.check>, world: World): Promise<Exit> {
-  const text = await readText(file, world)
+  const text = await readInput(file, world)
   const { register, problems } = parseRegister(text)
   if (options.private !== undefined && options.tally === undefined && options.data === undefined)
     throw new Stop(EXIT.usage, '--private needs a tally that says when each module was flashed: give --tally or --data')
   const lists = register ? await moduleLists(register, options, world) : []
   if (options.json) world.stdout.write(`${json(problems, lists)}\n`)
   else {
-    for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, file)}\n\n`)
+    for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, inputName(file))}\n\n`)
     if (register) world.stdout.write(summaryOf(register))
     for (const list of lists) world.stdout.write(listText(list))
-    world.stdout.write(`${tame(file)}: ${countOf(problems)}\n`)
+    world.stdout.write(`${tame(inputName(file))}: ${countOf(problems)}\n`)
   }
   return register ? EXIT.fine : EXIT.input
 }

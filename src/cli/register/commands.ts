@@ -3,14 +3,14 @@ import { WIRES } from '../../emit/hub/field-names.ts'
 import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
-import { argument, flag, list, option, required } from '../program/option.ts'
+import { flag, inputFile, list, option, required } from '../program/option.ts'
 import { TALLY_OPTIONS } from '../store/options.ts'
 import { fill } from './hub-options.ts'
 
 export const check = define({
   name: 'check',
   summary: 'Read a register, say everything that is wrong with it, and show what is made from it.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     tally: option(path, {
       value: 'file',
@@ -44,7 +44,7 @@ export const asyncapi = define({
   name: 'emit asyncapi',
   summary:
     'Make an AsyncAPI document of the contacts (topic, client id, keep-alive, last will), or of the tally’s own topics.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     of: option(oneOf(['contacts', 'tally']), { value: 'what', text: 'what is described', fallback: 'contacts' }),
     ...DELIVERY_OPTIONS,
@@ -66,7 +66,7 @@ export const schema = define({
 export const things = define({
   name: 'emit things',
   summary: 'Make W3C Thing Descriptions, one an opening, for any tool that reads them.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: DELIVERY_OPTIONS,
   examples: ['sashtally emit things examples/ropewalk.yaml --out ropewalk.td.json'],
 })
@@ -74,7 +74,7 @@ export const things = define({
 export const calendar = define({
   name: 'emit calendar',
   summary: 'Make an iCalendar file with a day for each cell that is due, as the tally has it.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: { ...TALLY_OPTIONS, ...DELIVERY_OPTIONS },
   examples: [
     'sashtally emit calendar examples/ropewalk.yaml --tally tally.jsonl --out cells.ics',
@@ -85,7 +85,7 @@ export const calendar = define({
 export const hub = define({
   name: 'emit hub',
   summary: 'Make YAML entries for your own hub, as a profile or an entry written by hand says.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     into: option(path, {
       short: 'i',
@@ -132,7 +132,7 @@ export const hub = define({
 export const firmware = define({
   name: 'emit firmware',
   summary: 'Make one C header a contact, and the contact program in C99: what is flashed into a module.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     out: required(path, { short: 'o', value: 'folder', text: 'folder for the files; made when missing' }),
     mark: option(text, { short: 'm', value: 'mark', text: 'only the header of this contact' }),
@@ -168,7 +168,7 @@ const absoluteFolder: Kind<string> = {
 export const broker = define({
   name: 'emit broker',
   summary: 'Make settings, access list and accounts of the broker mosquitto as one set that fits together.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     out: required(path, { short: 'o', value: 'folder', text: 'folder for the files; made when missing' }),
     place: option(absoluteFolder, {
@@ -187,7 +187,7 @@ export const broker = define({
 export const access = define({
   name: 'emit access',
   summary: 'Make the access list alone, for a broker that has settings already, and its accounts.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: { ...DELIVERY_OPTIONS, ...ACCOUNT_OPTIONS },
   examples: [
     'sashtally emit access examples/ropewalk.yaml --out ropewalk.access',
@@ -200,7 +200,7 @@ const labelCount = number({ least: 1, isWhole: true })
 export const labels = define({
   name: 'emit labels',
   summary: 'Make labels to print: mark, name, client id, QR code of the mark, cell, date and cautions.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     ...DELIVERY_OPTIONS,
     paper: option(oneOf(PAPER_SIZES), { value: 'size', text: 'sheet to print on', fallback: LABEL_GRID.paper }),
@@ -218,7 +218,7 @@ export const labels = define({
 export const schedule = define({
   name: 'emit schedule',
   summary: 'Make the window schedule of the drawing set, as a page or as CSV.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: { ...DELIVERY_OPTIONS, csv: flag({ text: 'comma-separated values (RFC 4180) instead of a page' }) },
   examples: [
     'sashtally emit schedule examples/ropewalk.yaml --out schedule.html',

@@ -5,7 +5,7 @@ import { recipeLines } from '../../emit/hub/kept-profile.ts'
 import { profileText } from '../../emit/hub/profile.ts'
 import { type Block, blockLines, splice } from '../../emit/hub/splice.ts'
 import type { Register } from '../../register/types.ts'
-import { readText, writeWhole } from '../files/read-write.ts'
+import { inputName, readInput, readText, writeWhole } from '../files/read-write.ts'
 import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
@@ -42,7 +42,7 @@ export async function run(given: Given<typeof commands.hub>, world: World): Prom
     leaveOut: new Set(left.byHand.map(({ mark }) => mark)),
   })
   if (problems.length) {
-    tellProblems(problems, await readText(asked.register, world), asked.register, world)
+    tellProblems(problems, await readInput(asked.register, world), inputName(asked.register), world)
     throw new Stop(EXIT.input, 'nothing was made')
   }
   const block: Block = { as: source.profile.as, tally: register.tally, recipe: recipeLines(source), entries }

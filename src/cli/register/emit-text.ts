@@ -1,6 +1,6 @@
 import type { Emitted } from '../../emit/emitted.ts'
 import type { Register } from '../../register/types.ts'
-import { readText } from '../files/read-write.ts'
+import { inputName, readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { type Delivery, deliver, guardInputs, tellProblems, tellRemarks } from './emit-deliver.ts'
@@ -18,7 +18,7 @@ export async function emitText(
   const { text, problems, remarks } = emit(register)
   tellRemarks(remarks, world)
   if (text === undefined) {
-    tellProblems(problems, await readText(file, world), file, world)
+    tellProblems(problems, await readInput(file, world), inputName(file), world)
     return EXIT.input
   }
   return deliver({ text, out, check }, world)

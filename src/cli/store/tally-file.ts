@@ -41,7 +41,7 @@ export function parseEntry(
 }
 
 /**
- * Reads a tally file. An id that stands twice counts once.
+ * Reads a tally file.
  * @param options.mayBeMissing - a file that does not exist yet is an empty tally
  * @throws Stop exit 1 when lines are wrong (all are named on stderr first), exit 3 when the file cannot be read
  */
@@ -58,6 +58,15 @@ export async function readTallyFile(
     if (error instanceof TypeError) throw new Stop(EXIT.input, `${path} is not UTF-8 text: it is no tally`)
     throw new Stop(EXIT.world, `${path} cannot be read: ${reason(error)}`)
   }
+  return tallyEntries(content, path, world)
+}
+
+/**
+ * The entries of a tally file's text. An id that stands twice counts once.
+ * @param path - as a sentence names it
+ * @throws Stop exit 1 when lines are wrong (all are named on stderr first)
+ */
+export function tallyEntries(content: string, path: string, world: World): Entry[] {
   const lines = content.split('\n')
   const torn = lines.pop() ?? ''
   if (torn.trim() !== '') {

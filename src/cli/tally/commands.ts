@@ -3,7 +3,7 @@ import { SAYABLE } from '../../protocol/whats.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
 import { moment } from '../program/moment.ts'
-import { argument, flag, list, option } from '../program/option.ts'
+import { argument, flag, inputFile, list, option } from '../program/option.ts'
 import { dataOption, TALLY_OPTIONS } from '../store/options.ts'
 
 /** Where a keeper puts a copy of its tally every day. */
@@ -26,7 +26,7 @@ const HOMIE_OPTION = {
 export const keep = define({
   name: 'keep',
   summary: 'Keep the tally: every word for good, readings and plain words for walls and hubs.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     ...dataOption('folder of the tally; made when it is not there'),
     ...BACKUP_OPTIONS,
@@ -49,7 +49,7 @@ const hostAddress: Kind<string> = {
 export const serve = define({
   name: 'serve',
   summary: 'Keeper and wall page in one process, and if you like a broker for trying things out.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     ...dataOption('folder of the tally; made when it is not there'),
     ...BACKUP_OPTIONS,
@@ -91,7 +91,7 @@ export const serve = define({
 export const say = define({
   name: 'say',
   summary: `Tell the keeper what you saw or did: ${SAYABLE.join(', ')}. The mark "all" says it of every opening.`,
-  args: { file: argument(), mark: argument(), what: argument(oneOf(SAYABLE)) },
+  args: { file: inputFile, mark: argument(), what: argument(oneOf(SAYABLE)) },
   options: {
     at: option(moment, {
       value: 'time',
@@ -127,7 +127,7 @@ export const say = define({
 export const tally = define({
   name: 'tally',
   summary: 'Say what may be open now, and what opened while you were away.',
-  args: { file: argument() },
+  args: { file: inputFile },
   options: {
     ...TALLY_OPTIONS,
     since: option(moment, {

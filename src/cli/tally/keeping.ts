@@ -18,8 +18,9 @@ import { iso } from '../../text/time.ts'
 import type { Credentials } from '../broker/credentials.ts'
 import { keeperClientId, linkTo } from '../broker/link.ts'
 import { linkReason } from '../broker/reason.ts'
-import { readText } from '../files/read-write.ts'
+import { readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
+import { STDIN } from '../program/option.ts'
 import { writeFolder } from '../store/append-tally.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { watchRegister } from './register-watch.ts'
@@ -31,7 +32,7 @@ const HOMIE_DOMAIN = 'homie'
 const SESSION_SECONDS = 30 * 86_400
 
 export interface KeepingOptions {
-  /** The register's file. */
+  /** The register's file, or `STDIN`. */
   readonly path: string
   readonly folder: string
   readonly account: Credentials
@@ -53,7 +54,7 @@ export interface KeepingOptions {
  * @throws Stop exit 3 when the folder, the place or the disk cannot be had, or another keeper takes over
  */
 export async function keepHouse(options: KeepingOptions, world: World): Promise<void> {
-  const text = await readText(options.path, world)
+  const text = await readInput(options.path, world)
   const register = await readRegister(options.path, world)
   const startedIso = iso(world.now())
   await writeFolder(options.folder, policyOf(register), world, async store => {
@@ -107,10 +108,14 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
     giveRestWords,
     upkeep,
   })
-  const watch = watchRegister(
-    { path, file: resolve(world.cwd, path), first: opened.text, now: world.now },
-    { edited: edited => house.adopt(edited), broken: problem => house.refuseEdit(problem) },
-  )
+  const watch =
+    path === STDIN
+      ? undefined
+      : watchRegister(
+          { path, file: resolve(world.cwd, path), first: opened.text, now: world.now },
+          { edited: edited => house.adopt(edited), broken: problem => house.refuseEdit(problem) },
+        )
+  if (!watch) tell('the register came from standard input: an edit of it is not taken up')
   house.start()
   const devices = opened.homie ? homieOf(opened, world) : undefined
   void house.live.then(() => {
@@ -118,7 +123,7 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
     devices?.start()
   })
   const why = await endOf(house, world.signal)
-  watch.stop()
+  watch?.stop()
   await place.release()
   await devices?.stop()
   await house.stop()
