@@ -2,6 +2,7 @@ import type { Entry } from '../protocol/entry.ts'
 import type { HeardNote } from '../protocol/heard-note.ts'
 import type { Journal } from './journal.ts'
 import type { Outcome } from './outcome.ts'
+import type { Alerts } from './publish/alerts.ts'
 import type { Publisher } from './publish/publisher.ts'
 import type { Timers } from './timers.ts'
 
@@ -9,6 +10,7 @@ interface Given {
   readonly journal: Journal
   readonly timers: Timers
   readonly publisher: Publisher
+  readonly alerts: Alerts
   answer(id: string, note: HeardNote): void
   refused(lines: readonly string[]): void
   /** These entries are on the disk. */
@@ -30,11 +32,12 @@ export class Effects {
     this.#stopped = true
     this.#given.timers.stop()
     this.#given.publisher.stop()
+    this.#given.alerts.stop()
   }
 
   /** What a person says may end a cell's life: then the forecast is made before anything is shown. */
   carryOut({ entries, answers, refused, topics, forecast, changed, wakeAt }: Outcome): void {
-    const { journal, timers, publisher, answer, kept, listen } = this.#given
+    const { journal, timers, publisher, alerts, answer, kept, listen } = this.#given
     this.#given.refused(refused)
     for (const { id, note } of answers) answer(id, note)
     if (entries.length > 0) kept(entries)
@@ -47,5 +50,6 @@ export class Effects {
     if (wakeAt !== undefined) timers.wakeAt(journal.state.wakeAt)
     if (topics) publisher.use(journal.state)
     else publisher.changed(journal.state, changed)
+    alerts.look(journal.state)
   }
 }

@@ -11,6 +11,7 @@ import { every } from './clock.ts'
 import { Effects } from './effects.ts'
 import { Journal } from './journal.ts'
 import type { KeeperOptions } from './options.ts'
+import { Alerts } from './publish/alerts.ts'
 import { sameReading } from './publish/notes.ts'
 import { Outlet } from './publish/outlet.ts'
 import { Publisher } from './publish/publisher.ts'
@@ -105,6 +106,11 @@ export class Keeper {
       journal,
       timers: new Timers(clock, { wake: () => journal.pass(), forecast: () => journal.forecast() }),
       publisher: new Publisher(this.#outlet, topics, clock),
+      alerts: new Alerts({
+        ...{ feed, clock, store, journal, status: this.#statusTopic },
+        isSettled: () => this.#link.isSettled,
+        unreadable: () => this.#subscriptions.unreadable,
+      }),
       answer: (id, note) => void feed.publish(topics.heard(id), JSON.stringify(note)).catch(() => {}),
       refused: lines => refusals.say(lines),
       kept: entries => this.#watches.kept(entries),
@@ -181,13 +187,9 @@ export class Keeper {
         return
       case 'register':
       case 'opening':
-      case 'plain': {
-        const text = utf8Text(message.payload)
-        if (message.retain && text !== '') {
-          this.#outlet.seen(message.topic, place.kind === 'opening' ? sameReading(text) : text)
-        }
+      case 'plain':
+        this.#outlet.seen(message, place.kind === 'opening' ? sameReading : text => text)
         return
-      }
       case 'heard':
         return
     }

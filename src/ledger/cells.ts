@@ -34,6 +34,10 @@ export interface CellRecord {
 const isCounted = (fittedAt: number | undefined, since: number): boolean =>
   fittedAt !== undefined && fittedAt >= since - DAY
 
+/** False for a cell of which no word was heard, and of which nobody said that it was fitted: nothing is said of it. */
+export const isCellKnown = (fold: Fold | undefined): boolean =>
+  fold?.firstWordAt !== undefined || fold?.countedSince !== undefined
+
 /** The cells of every opening on a cell, in the order of the policy; `now` in milliseconds. */
 export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
   return Object.entries(ledger.policy)

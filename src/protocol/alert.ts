@@ -2,6 +2,7 @@ import { fittingJson } from './fitting.ts'
 import { map, mark, oneOf, only, type Plain, some, time } from './parts.ts'
 
 export const ALERTS = ['open-at-bedtime', 'open-long', 'cell-due', 'overdue', 'unheard'] as const
+export type Alert = (typeof ALERTS)[number]
 
 export const alertSchema = map({ v: only(1), what: oneOf(ALERTS), marks: some(mark, 5_000), at: time })
 

@@ -68,7 +68,7 @@ export const PAYLOADS: Readonly<Record<TopicKind, Payload>> = {
     topic: topics => topics.alert,
     schema: alertSchema,
     retained: false,
-    says: 'Something that the register asked to be told of.',
+    says: 'Something that the register asked to be told of, once; no alert does not mean that all is shut.',
   },
   say: {
     ...json,

@@ -120,6 +120,7 @@ export function resolve(house: HouseText, lineOf: (index: number) => number): Re
     roof: house.roof ?? 'gable',
     senders,
     openings,
+    alerts: house.alerts && known(house.alerts),
     prices: house.prices && { ...house.prices },
   }) as Register
 }

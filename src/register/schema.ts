@@ -65,6 +65,24 @@ const wifi = map('wifi', {
   address: z.optional(z.string(addressRule).check(z.regex(new RegExp(`^${octet}(?:\\.${octet}){3}$`), addressRule))),
 })
 
+const bedtimeRule = rule('bedtime', "bedtime is a time of day by the house's clocks, such as '22:30'")
+const receiverRule = rule(
+  'alerts-to',
+  'to is an http:// or https:// address without user and password, since secrets never stand in the register',
+)
+const alerts = map('alerts', {
+  bedtime: z.optional(z.string(bedtimeRule).check(z.regex(/^(?:[01]\d|2[0-3]):[0-5]\d$/, bedtimeRule))),
+  openLongMinutes: z.optional(positive('openLongMinutes', 525_600, ' minutes')),
+  to: z.optional(
+    z
+      .string(receiverRule)
+      .check(
+        z.maxLength(2_000, receiverRule),
+        z.regex(/^https?:\/\/(?:\[[0-9A-Fa-f:.]+\]|[^\s/?#@:[\]\\]+)(?::\d{1,5})?(?:[/?][^\s#]*)?$/, receiverRule),
+      ),
+  ),
+})
+
 const settings = {
   provenWithinDays: z.optional(positive('provenWithinDays', 3660, ' days')),
   replaceBelow: z.optional(number('replaceBelow', 0.01, 0.99)),
@@ -199,6 +217,7 @@ export const houseShape = {
       rule('map', 'prices is a map of part names to numbers'),
     ),
   ),
+  alerts: z.optional(alerts),
   wifi: z.optional(wifi),
   // Senders and openings are checked one by one, with the two schemas below.
   senders: z.record(z.string(), z.unknown(), rule('map', 'senders is a map of your own names to kinds of contact')),

@@ -121,6 +121,15 @@ export interface Opening {
   readonly line: number
 }
 
+/** What the house asks to be told of; that it is asked for at all tells of cells, silence and what went unheard. */
+export interface AlertSettings {
+  /** Time of day by the house's clocks, `22:30`. */
+  readonly bedtime?: string
+  readonly openLongMinutes?: number
+  /** Address that takes alerts as CloudEvents over HTTP, beside their topic. */
+  readonly to?: string
+}
+
 export interface Register {
   readonly house: string
   /** IANA time zone name. */
@@ -132,6 +141,7 @@ export interface Register {
   /** Number of floors, ground floor included. */
   readonly floors: number
   readonly roof: Roof
+  readonly alerts?: AlertSettings
   readonly senders: Readonly<Record<string, Sender>>
   readonly openings: readonly Opening[]
   /** Free part names to prices in the person's own currency; used by `parts`. */

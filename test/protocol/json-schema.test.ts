@@ -28,6 +28,7 @@ describe('what a keeper publishes', () => {
   })
 
   test('fits the JSON Schemas, every topic and every field', async () => {
+    house.register = { ...house.register, alerts: { openLongMinutes: 60 } }
     await house.start({ forecast: leftOf })
     const words: [topic: string, payload: string][] = [
       ['ropewalk/w01', 'opened'],
@@ -61,8 +62,8 @@ describe('what a keeper publishes', () => {
       )
       if (place.kind === 'opening') for (const key of Object.keys(value as object)) fields.add(key)
     }
-    // Stories and alerts are not published yet; whoever begins to must take them out here.
-    expect(KINDS.filter(kind => !seen.has(kind))).toEqual(['story', 'alert'])
+    // Stories are not published yet; whoever begins to must take them out here.
+    expect(KINDS.filter(kind => !seen.has(kind))).toEqual(['story'])
     for (const field of ['since', 'last', 'left', 'odd', 'provenAt', 'seen', 'against', 'countedSince'])
       expect(fields, `no reading with ${field}`).toContain(field)
   })

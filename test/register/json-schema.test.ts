@@ -22,6 +22,7 @@ const FULL = {
   floors: 2,
   roof: 'hip',
   prices: { module: 4.2, reed: 0 },
+  alerts: { bedtime: '22:30', openLongMinutes: 240, to: 'http://hub.lan:8099/alerts' },
   wifi: { name: 'ropewalk', channel: 6, bssid: '02:00:5e:10:00:01', address: '192.168.7.31' },
   takeAsClosedAfterMinutes: null,
   senders: {
@@ -141,6 +142,8 @@ describe('the JSON Schema of the register', () => {
       'json-pointer',
       'bssid',
       'ip-address',
+      'bedtime',
+      'alerts-to',
       'unknown-key',
       'missing',
       'empty',

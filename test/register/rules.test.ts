@@ -34,6 +34,22 @@ describe('house', () => {
     ['loopback is left to those who make headers', written({ head: "broker: { mqtt: 'mqtt://127.0.0.1' }" }), []],
     ['a side twice', written({ head: 'sides: [south, south]' }), ['side-twice south']],
     ['an unknown roof', written({ head: 'roof: gabel' }), ['choice gabel']],
+    [
+      'alerts with a time that is none, a password in the address, and a wrong key',
+      written({ head: "alerts: { bedtime: '24:00', to: 'http://u:p@hub.lan/', openlong: 3 }" }),
+      ["bedtime '24:00'", "alerts-to 'http://u:p@hub.lan/'", 'unknown-key openlong'],
+    ],
+    [
+      'alerts that go elsewhere than HTTP',
+      written({ head: 'alerts: { to: ftp://hub.lan }' }),
+      ['alerts-to ftp://hub.lan'],
+    ],
+    [
+      'alerts as the page shows them',
+      written({ head: "alerts: { bedtime: '22:30', openLongMinutes: 240, to: 'https://[::1]:8099/a?b=c' }" }),
+      [],
+    ],
+    ['alerts that ask for nothing more', written({ head: 'alerts: {}' }), []],
     ['no openings yet', written({ openings: '  []' }), ['?no-openings openings']],
     ['a price that is none', written({ head: 'prices: { reed: cheap }' }), ['number cheap']],
   ])('%s', (_, text, problems) => expect(found(text)).toEqual(problems))

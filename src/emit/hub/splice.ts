@@ -24,9 +24,12 @@ export interface Spliced {
 
 /** Lines of entries without indent: list items, or keys with their blocks. */
 export const entryLines = (entries: readonly Entry[], as: Shape, indent = ''): string[] =>
-  entries.flatMap(({ key, value }) =>
-    as === 'list' ? yamlLines([value], indent) : yamlLines(new Map([[key ?? null, value]]), indent, indent, true),
-  )
+  as === 'list'
+    ? yamlLines(
+        entries.map(({ value }) => value),
+        indent,
+      )
+    : yamlLines(new Map(entries.map(({ key, value }) => [key ?? null, value])), indent, indent, true)
 
 /** What a block is made of, besides the place where it stands. */
 export interface Block {

@@ -1,3 +1,6 @@
+import type { Heard } from '../../protocol/feed.ts'
+import { utf8Text } from '../../text/utf8.ts'
+
 /** Publishes one retained message; rejects when the link is down. */
 export type Publish = (topic: string, payload: string) => Promise<void>
 
@@ -36,9 +39,10 @@ export class Outlet {
     this.set(topic, '')
   }
 
-  /** What the broker was seen to keep on a topic. */
-  seen(topic: string, same: string): void {
-    this.#standing.set(topic, same)
+  /** A copy that the broker keeps of what stands there. */
+  seen({ topic, payload, retain }: Heard, sameOf: (payload: string) => string): void {
+    const text = utf8Text(payload)
+    if (retain && text !== '') this.#standing.set(topic, sameOf(text))
   }
 
   get topics(): readonly string[] {

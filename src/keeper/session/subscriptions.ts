@@ -59,6 +59,11 @@ export class Subscriptions {
     this.listen(false)
   }
 
+  /** Marks of openings whose topic may not be read. */
+  get unreadable(): ReadonlySet<string> {
+    return new Set(this.#marksOf(this.#unreadable.filters))
+  }
+
   refused(filters: readonly string[]): void {
     this.#unreadable.refuse(filters)
     this.#missed(filters, this.#given.clock.now())
@@ -86,8 +91,12 @@ export class Subscriptions {
   }
 
   #missed(filters: readonly string[], to: number): void {
-    const marks = this.#register.openings.filter(({ topic }) => filters.includes(topic)).map(({ mark }) => mark)
+    const marks = this.#marksOf(filters)
     if (marks.length > 0) this.#hooks.missed(marks, to)
     this.#hooks.problem(this.#unreadable.problem)
+  }
+
+  #marksOf(filters: readonly string[]): readonly string[] {
+    return this.#register.openings.filter(({ topic }) => filters.includes(topic)).map(({ mark }) => mark)
   }
 }
