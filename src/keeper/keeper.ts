@@ -1,11 +1,9 @@
 import { leftOf } from '../house/forecast.ts'
-import { startHouse } from '../house/state.ts'
+import { type HouseState, startHouse } from '../house/state.ts'
 import type { Heard, LinkState } from '../protocol/feed.ts'
 import { parseKeeper } from '../protocol/keeper-note.ts'
-import type { Reading } from '../protocol/reading.ts'
 import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
-import { iso } from '../text/time.ts'
 import { utf8Text } from '../text/utf8.ts'
 import { every } from './clock.ts'
 import { Effects } from './effects.ts'
@@ -144,11 +142,10 @@ export class Keeper {
     feed.open({ heard: message => this.#heard(message), link: state => this.#link.link(state) })
   }
 
-  /** What may be said of each opening now. */
-  readings(): readonly Reading[] {
+  /** The house as it is on the disk, read now. */
+  state(): HouseState {
     this.#journal.pass()
-    const asOf = iso(this.#o.clock.now())
-    return [...this.#journal.state.readings.values()].map(reading => ({ ...reading, asOf }))
+    return this.#journal.state
   }
 
   /** Goes on with an edited register; the address of the broker and the tally's topics need a new start. */

@@ -11,6 +11,7 @@ describe('the page server', () => {
       ['/asked', { type: 'text/html', body: ({ hostname, lang }) => `${hostname} ${lang}` }],
       ['/', wallPage({ title: 'Rope & <walk>', register: 'ropewalk.yaml', broker: 'ws://127.0.0.1:1/"><script>' })],
       ['/page.css', PAGE_STYLE],
+      ['/later', { type: 'text/calendar', body: () => undefined }],
     ])
     page = await startPage({ files, port: 0, names: ['wall.lan'] })
   })
@@ -43,6 +44,10 @@ describe('the page server', () => {
     expect(text).toContain('<title>Rope &amp; &lt;walk&gt;</title>')
     expect(text.match(/<script/g)).toHaveLength(1)
     expect(text).toContain('broker="ws://127.0.0.1:1/&quot;&gt;&lt;script&gt;"')
+  })
+
+  test('asks to come again for what is not there yet', async () => {
+    expect(await ask('/later')).toMatchObject({ status: 503, text: 'not yet: try again in a moment\n' })
   })
 
   test.each([

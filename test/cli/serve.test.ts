@@ -1,8 +1,11 @@
 import { spawnSync } from 'node:child_process'
 import { chmodSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { request as plainRequest } from 'node:http'
 import { request } from 'node:https'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+// An independent reader of RFC 5545.
+import ICAL from 'ical.js'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { linkTo } from '../../src/cli/broker/link.ts'
 import { cli } from '../../src/cli/cli.ts'
@@ -54,6 +57,9 @@ async function serving(argv: string[], work: (page: string) => Promise<void>): P
   return world.said.stdout
 }
 
+const events = (text: string) =>
+  new ICAL.Component(ICAL.parse(text)).getAllSubcomponents('vevent').map(each => new ICAL.Event(each))
+
 const refused = async (...argv: string[]) => {
   const world = fakeWorld()
   return { exit: await cli(['serve', ...argv], world), err: world.said.stderr }
@@ -87,6 +93,41 @@ describe('keeper, page and broker in one process', () => {
     })
     expect(told).toMatch(/it forgets everything when it ends, so take one that keeps its sessions/)
     expect(told).not.toMatch(/caution/)
+  })
+
+  it('give the calendar of the cells that are due, and no event where nothing is known', async () => {
+    const { register, mqttPort } = await house()
+    await serving([register, '--broker'], async page => {
+      const ask = (headers: Record<string, string> = {}) => fetch(`${page}cells.ics`, { headers })
+      const first = await ask()
+      expect([first.status, first.headers.get('content-type')]).toEqual([200, 'text/calendar; charset=utf-8'])
+      expect(events(await first.text())).toEqual([])
+      const contact = linkTo(`mqtt://127.0.0.1:${mqttPort}`, {})
+      contact.open({ heard: () => {}, link: () => {} })
+      const spent = { v: 1, id: 's1', what: 'failed', note: 'no word' }
+      await until('the link', () =>
+        contact.publish('ropewalk/w02', 'opened').then(
+          () => true,
+          () => false,
+        ),
+      )
+      await contact.publish('ropewalk/tally/say/W02', JSON.stringify(spent))
+      const text = await until('the event', async () => {
+        const body = await (await ask()).text()
+        return events(body).length > 0 && body
+      })
+      await contact.close()
+      expect(events(text).map(({ summary }) => summary)).toEqual(['Change the cell of W02 Loft (CR2032)'])
+      const tag = (await ask()).headers.get('etag')!
+      const again = await ask({ 'if-none-match': tag })
+      expect([again.status, await again.text()]).toEqual([304, ''])
+      const stranger = await new Promise<number | undefined>(done =>
+        plainRequest(`${page}cells.ics`, { headers: { host: 'evil.example' } }, ({ statusCode }) =>
+          done(statusCode),
+        ).end(),
+      )
+      expect(stranger).toBe(421)
+    })
   })
 
   it('refuse to open the house to the network without accounts', async () => {

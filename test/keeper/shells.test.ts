@@ -61,7 +61,7 @@ class KeeperShell implements Shell {
   }
 
   readings() {
-    return withoutMoment(this.#house.keeper.readings())
+    return withoutMoment(this.#house.keeper.state().readings.values())
   }
 
   async end(): Promise<void> {

@@ -1,6 +1,7 @@
 import { randomBytes } from 'node:crypto'
 import { resolve } from 'node:path'
 import { policyOf } from '../../house/policy.ts'
+import type { HouseState } from '../../house/state.ts'
 import { systemClock } from '../../keeper/clock.ts'
 import { Keeper } from '../../keeper/keeper.ts'
 import { HomieDevices, homieWill } from '../../keeper/publish/homie.ts'
@@ -46,6 +47,15 @@ export interface KeepingOptions {
   /** Certificate (PEM) to be trusted for `broker`, whatever name it is for. */
   readonly trust?: string
   tell(line: string): void
+  /** The tally is open and may be asked; undefined: no more. */
+  opened?(tally: OpenTally | undefined): void
+}
+
+/** A tally that is being kept. */
+export interface OpenTally {
+  state(): HouseState
+  /** When the tally was last added to, milliseconds since the epoch. */
+  newest(): number
 }
 
 /**
@@ -117,12 +127,14 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
         )
   if (!watch) tell('the register came from standard input: an edit of it is not taken up')
   house.start()
+  opened.opened?.({ state: () => house.state(), newest: () => store.lastAt() ?? 0 })
   const devices = opened.homie ? homieOf(opened, world) : undefined
   void house.live.then(() => {
     void place.release()
     devices?.start()
   })
   const why = await endOf(house, world.signal)
+  opened.opened?.(undefined)
   watch?.stop()
   await place.release()
   await devices?.stop()

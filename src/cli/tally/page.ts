@@ -7,8 +7,16 @@ import { escapeHtml } from '../../text/html.ts'
 
 /** One file that may be had; nothing else is. */
 export interface PageFile {
-  readonly type: 'text/html' | 'text/css' | 'text/javascript' | 'text/yaml' | 'application/json' | 'image/svg+xml'
-  readonly body: string | ((asked: Asked) => string)
+  readonly type:
+    | 'text/html'
+    | 'text/css'
+    | 'text/javascript'
+    | 'text/yaml'
+    | 'text/calendar'
+    | 'application/json'
+    | 'image/svg+xml'
+  /** Undefined: there is none yet. */
+  readonly body: string | ((asked: Asked) => string | undefined)
 }
 
 export interface Asked {
@@ -93,6 +101,7 @@ export async function startPage(options: PageOptions): Promise<Page> {
     const hostname = (request.headers.host ?? '').replace(/:\d+$/, '')
     const lang = langOf(request.headers['accept-language'])
     const body = typeof file.body === 'string' ? file.body : file.body({ hostname, lang })
+    if (body === undefined) return say(503, 'not yet: try again in a moment')
     const tag = tags.get(path) ?? tagOf(body)
     const unchanged = request.headers['if-none-match'] === tag
     response.writeHead(unchanged ? 304 : 200, {

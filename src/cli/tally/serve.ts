@@ -10,9 +10,10 @@ import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import { cellsPage } from './cells-page.ts'
 import type * as commands from './commands.ts'
 import { backupsOf, teller } from './keep.ts'
-import { keepHouse } from './keeping.ts'
+import { keepHouse, type OpenTally } from './keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type PageFile, startPage, wallPage } from './page.ts'
 import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
 
@@ -53,12 +54,14 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
         '--host opens the house to the network: give the broker accounts (sashtally emit access), and name yours in SASHTALLY_USER',
       )
     }
+    let kept: OpenTally | undefined
+    const cells = cellsPage(() => kept, world.now)
     const page = await atPort(
       startPage({
         port: wanted.port,
         host: wanted.host,
         names: wanted.names,
-        files: await filesOf(register, broker, wanted, options.maySay, world),
+        files: new Map([...(await filesOf(register, broker, wanted, options.maySay, world)), ['/cells.ics', cells]]),
         ...(wanted.tls ? { tls: wanted.tls } : {}),
       }),
     )
@@ -75,6 +78,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
           ...backupsOf(options, world),
           homie: options.homie,
           tell,
+          opened: tally => {
+            kept = tally
+          },
           ...(wanted.tls && broker ? { trust: wanted.tls.cert } : {}),
         },
         world,

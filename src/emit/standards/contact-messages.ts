@@ -1,3 +1,5 @@
+import { type Figures, figuresSchema } from '../../protocol/figures.ts'
+import { jsonSchema } from '../../protocol/json-schema.ts'
 import { publishesRetained } from '../../register/topics.ts'
 import type { Opening, Sender } from '../../register/types.ts'
 import { pointerParts } from '../../text/json-pointer.ts'
@@ -51,13 +53,53 @@ export function contactMessages(opening: Opening): ContactMessage[] {
   return messages
 }
 
-/** JSON Schema of a payload: the word alone, or JSON that holds it. */
+/** Where something stands in a payload, its JSON Schema, and whether it is always there. */
+interface PayloadPart {
+  readonly keys: readonly string[]
+  readonly schema: WritableObject
+  readonly isRequired: boolean
+}
+
+/** What the figures beside the word are; those that a payload lacks are left out by its reader. */
+const FIGURES = {
+  boots: 'How often the contact has started.',
+  millivolts: 'Lowest volts under load between the start and the acknowledgement, in mV.',
+  revision: 'Revision of the header that was flashed.',
+  joinMilliseconds: 'From the opening to the word, in milliseconds.',
+} as const satisfies Record<keyof Figures, string>
+
+/** JSON Schema of a payload: the word alone, or JSON that holds the word and the figures of its register. */
 function ownPayload({ json }: Sender, word: string): WritableObject {
   const leaf: WritableObject = { type: 'string', const: word }
-  return (pointerParts(json?.word ?? '') ?? []).reduceRight<WritableObject>(
-    (inner, part) => ({ type: 'object', required: [part], properties: { [part]: inner } }),
-    leaf,
-  )
+  if (!json) return leaf
+  const figures = (Object.keys(FIGURES) as (keyof Figures)[]).flatMap((name): PayloadPart[] => {
+    const pointer = json[name]
+    if (pointer === undefined) return []
+    const { $schema: _, ...schema } = jsonSchema(figuresSchema._zod.def.shape[name], 'draft-07')
+    const description = FIGURES[name]
+    return [{ keys: keysOf(pointer), schema: { description, ...(schema as WritableObject) }, isRequired: false }]
+  })
+  return objectOf([{ keys: keysOf(json.word), schema: leaf, isRequired: true }, ...figures])
+}
+
+const keysOf = (pointer: string): readonly string[] => pointerParts(pointer) ?? []
+
+/** Parts that stand under the same key share its object; none leads into another, the register sees to that. */
+function objectOf(parts: readonly PayloadPart[]): WritableObject {
+  const leaf = parts.find(({ keys }) => keys.length === 0)
+  if (leaf) return leaf.schema
+  const groups = new Map<string, PayloadPart[]>()
+  for (const {
+    keys: [key = '', ...keys],
+    ...part
+  } of parts)
+    groups.set(key, [...(groups.get(key) ?? []), { keys, ...part }])
+  const required = [...groups].flatMap(([key, group]) => (group.some(({ isRequired }) => isRequired) ? [key] : []))
+  return {
+    type: 'object',
+    ...(required.length > 0 && { required }),
+    properties: Object.fromEntries([...groups].map(([key, group]) => [key, objectOf(group)])),
+  }
 }
 
 export const CONTACTS_CAUTION =

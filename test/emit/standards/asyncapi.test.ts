@@ -7,6 +7,7 @@ import { load as loadOther } from 'js-yaml'
 import { expect, test } from 'vitest'
 import { parse } from 'yaml'
 import { asyncapi } from '../../../src/emit/standards/asyncapi.ts'
+import { hear } from '../../../src/ledger/hear.ts'
 import { parseRegister } from '../../../src/register/parse.ts'
 import type { Register } from '../../../src/register/types.ts'
 import { D01, house, W01, W02 } from '../ropewalk.ts'
@@ -90,6 +91,45 @@ test('JSON payloads are described where the register’s pointers say', () => {
   expect(fits({ word: { now: 'opened' }, boots: 3 })).toBe(true)
   expect(fits({ word: { now: 'asleep' } })).toBe(false)
   expect(servers.W09.bindings.mqtt.lastWill.message).toBe('asleep')
+})
+
+test('a JSON payload is described with every figure that the register points at, as the keeper reads it', async () => {
+  const register = house([`{ mark: W09, name: Attic, sender: ladder }`])
+  const json = {
+    word: '/said/now',
+    boots: '/said/boots',
+    millivolts: '/cell/millivolts',
+    joinMilliseconds: '/join',
+    revision: '/revision',
+  }
+  const openings = register.openings.map(o => ({ ...o, sender: { ...o.sender, json } }))
+  const text = textOf({ ...register, openings })
+  const { diagnostics } = await new Parser().parse(text)
+  expect(diagnostics.filter(({ severity }) => severity === 0)).toEqual([])
+  const fits = new Ajv().compile(parse(text).channels.W09.messages.opened.payload)
+  const whole = { said: { now: 'opened', boots: 3 }, cell: { millivolts: 2780 }, join: 1260, revision: '5f1c09ab' }
+  for (const [payload, isFit] of [
+    [whole, true],
+    [{ said: { now: 'opened' } }, true],
+    [{ ...whole, said: { boots: 3 } }, false],
+    [{ ...whole, join: 0 }, false],
+    [{ ...whole, join: '1260' }, false],
+    [{ ...whole, cell: { millivolts: -1 } }, false],
+    [{ ...whole, said: { now: 'opened', boots: 1.5 } }, false],
+  ] as const) {
+    expect([payload, fits(payload)]).toEqual([payload, isFit])
+    const at = '2026-11-25T18:02:00.000Z'
+    const ears = new Map([['t', { mark: 'W09', words: { opened: 'opened', rest: 'asleep' }, json }]])
+    const message = {
+      topic: 't',
+      payload: new TextEncoder().encode(JSON.stringify(payload)),
+      retain: false,
+      dup: false,
+    }
+    const entry = hear(ears, { ...message, qos: 1 }, { at, id: 'e1' })
+    const read = { opened: entry?.what === 'opened', join: entry?.joinMilliseconds, boots: entry?.boots }
+    if (isFit) expect(read).toEqual({ opened: true, join: (payload as typeof whole).join, boots: payload.said.boots })
+  }
 })
 
 test('braces and wildcards in a topic are refused, all at once and with their lines', () => {
