@@ -184,6 +184,8 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the house as devices of
     write(HOUSE.replace(/ {2}- \{ mark: W02.*\n/, '').replace("name: 'Stair'", "name: 'Stair, top'"))
     await until('W02 to be gone', () => !controller.devices.includes('w02'), 30)
     await until('the new name', () => controller.description('w03')?.name === 'W03 Stair, top', 30)
+    // The root's description comes after those of its children.
+    await until('the root', () => !controller.description('ropewalk-tally')?.children?.includes('w02'), 30)
     await ready()
     expect([...controller.topics.keys()].filter(topic => topic.includes('/w02/'))).toEqual([])
     // "1. remove the retained $state … 2. any other retained attributes or property values".
