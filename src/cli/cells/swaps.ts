@@ -1,4 +1,4 @@
-import { linearSumAssignment } from 'linear-sum-assignment'
+import { munkres } from 'munkres'
 
 /** What stands where now, and where it would stand best: `from[i]` is the place whose thing comes to place i. */
 export interface Swap {
@@ -12,18 +12,15 @@ export interface Swap {
  * The assignment of things to places with the least cost.
  * @param cost - `cost[thing][place]`, square; thing i stands at place i now
  * @param stay - cost that a move must save before it is worth anybody's time, 0 or more
- * @see Crouse 2016, IEEE Trans. Aerosp. Electron. Syst. 52, 1679 (the library's method)
+ * @see Munkres 1957, J. SIAM 5, 32 (the library's method)
  */
 export function bestSwap(cost: readonly (readonly number[])[], stay: number): Swap {
   const now = cost.reduce((sum, row, i) => sum + row[i]!, 0)
   const same = cost.map((_, i) => i)
   if (cost.length < 2) return { from: same, now, best: now }
   const weighed = cost.map((row, i) => row.map((c, j) => (i === j ? c : c + stay)))
-  const { rowAssignments } = linearSumAssignment(weighed, { maximaze: false })
   const from = [...same]
-  rowAssignments.forEach((place, thing) => {
-    from[place] = thing
-  })
+  for (const [thing, place] of munkres(weighed)) from[place] = thing
   const best = from.reduce((sum, thing, place) => sum + cost[thing]![place]!, 0)
   return { from, now, best }
 }
