@@ -1,8 +1,9 @@
-// After the compiler: the C sources, the register's JSON Schema, the custom elements manifest, and the command line made
-// executable.
+// After the compiler: the C sources, the register's JSON Schema, the custom elements manifest, the command line made
+// executable, and nothing in what is published that helps nobody there.
 import { spawnSync } from 'node:child_process'
 import { chmodSync, cpSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
+import { slim } from './slim.mjs'
 
 const root = fileURLToPath(new URL('..', import.meta.url))
 
@@ -40,3 +41,5 @@ if (analyzed.status === 0) {
   }
   writeFileSync(manifest, `${JSON.stringify(json, null, 2)}\n`)
 }
+
+slim(`${root}dist`, JSON.parse(readFileSync(`${root}package.json`, 'utf8')).exports)

@@ -1,0 +1,40 @@
+// What is published holds no comment in its code (they stand in the types and in the sources), and of the types only
+// those that somebody can import.
+import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { dirname, join, resolve } from 'node:path'
+import { transformSync } from 'esbuild'
+import ts from 'typescript'
+
+const filesIn = folder =>
+  readdirSync(folder, { recursive: true })
+    .map(name => join(folder, name))
+    .sort()
+
+/** Every file of types that an entry leads to. */
+function reached(entries) {
+  const found = new Set()
+  const take = path => {
+    if (found.has(path)) return
+    found.add(path)
+    for (const { fileName } of ts.preProcessFile(readFileSync(path, 'utf8')).importedFiles) {
+      if (fileName.startsWith('.')) take(resolve(dirname(path), fileName.replace(/\.(?:ts|js)$/, '.d.ts')))
+    }
+  }
+  entries.forEach(take)
+  return found
+}
+
+/** @param exports - of package.json; its `types` are the entries */
+export function slim(dist, exports) {
+  const types = Object.values(exports).flatMap(({ types }) => (types ? [resolve(dist, '..', types)] : []))
+  const wanted = reached(types.filter(path => existsSync(path)))
+  for (const path of filesIn(dist)) {
+    if (path.endsWith('.d.ts') && !wanted.has(path)) rmSync(path)
+    // The one-file card is built and committed by itself; the command line's first line is the system's.
+    else if (path.endsWith('.js') && path !== join(dist, 'sash-tally.js')) {
+      const code = readFileSync(path, 'utf8')
+      const [, first = ''] = /^(#!.*\n)?/.exec(code)
+      writeFileSync(path, first + transformSync(code.slice(first.length), { legalComments: 'none' }).code)
+    }
+  }
+}
