@@ -106,6 +106,7 @@ export const PLACES = ['before-reed', 'after-reed'] as const
 /** `before-reed`: always on the cell; starts full, leaks for years. `after-reed`: starts at 0 V at each opening. */
 export type ReservoirPlace = (typeof PLACES)[number]
 
+/** A capacitor that helps the cell, and where it sits. */
 export interface Reservoir {
   readonly farads: number
   readonly place: ReservoirPlace
@@ -151,6 +152,7 @@ export type Solve = (typeof SOLVES)[number]
 export const ENDS = ['volts', 'capacity', 'never-starts'] as const
 export type EndedBy = (typeof ENDS)[number]
 
+/** A median with its 90 % range. */
 export interface Range {
   readonly p05: number
   readonly p50: number
@@ -178,6 +180,7 @@ export interface Inrush {
   }
 }
 
+/** What a new cell gives one kind of contact, and why. */
 export interface EventBudget {
   /** Real numbers, 0 or more: floor them only for show (`wholeOpenings`). */
   readonly openings: Range

@@ -138,6 +138,7 @@ export type Effect =
   /** Hand back a `time` event at `at`, milliseconds since the epoch; takes the place of the last one. */
   | { readonly kind: 'wake'; readonly at: number }
 
+/** What `step` gives: the state after the event, and what the shell has to do. */
 export interface Stepped {
   readonly state: HouseState
   readonly effects: readonly Effect[]

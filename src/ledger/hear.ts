@@ -42,6 +42,24 @@ const LARGEST_PAYLOAD = 65_536
 /**
  * Turns a message into an entry: one of the contact's words, or `odd` with its capped text.
  * @returns undefined when the topic is nobody's
+ * @example
+ * import { earsOf, entryOfMessage, parseRegister } from 'sashtally'
+ * const { register } = parseRegister(`
+ * house: Ropewalk Studios
+ * timezone: Europe/Lisbon
+ * broker: { mqtt: 'mqtt://127.0.0.1:1883' }
+ * tally: ropewalk/tally
+ * senders:
+ *   coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
+ * openings: [{ mark: W01, name: Rope loft, sender: coin }]
+ * `)
+ * const payload = new TextEncoder().encode('opened')
+ * const entry = entryOfMessage(
+ *   earsOf(register!),
+ *   { topic: 'ropewalk/w01', payload, qos: 1, retain: false, dup: false },
+ *   { id: 'a', at: '2026-03-01T18:00:00.000Z' },
+ * )
+ * console.log(entry?.mark, entry?.what) // W01 opened
  */
 export function hear(ears: Ears, heard: Heard, hearing: Hearing): Entry | undefined {
   const ear = ears.get(heard.topic)

@@ -22,11 +22,13 @@ export interface Step extends Stop {
   readonly leftOut: boolean
 }
 
+/** A walk under way: its plan, and what was heard of which opening. */
 export interface Round {
   readonly startedAt: string
   readonly steps: readonly Step[]
 }
 
+/** What a walk is planned from. */
 export interface RoundPlan {
   readonly stops: readonly Stop[]
   /** Order of the sides. */
@@ -112,6 +114,7 @@ export const reachedOf = ({ steps }: Round): number =>
     steps.findLastIndex(step => step.heardAt !== undefined || step.failed !== undefined),
   )
 
+/** A walk at its end: what was heard, left out and missing. */
 export interface RoundReport {
   readonly heard: readonly Step[]
   readonly leftOut: readonly Step[]
@@ -125,6 +128,7 @@ export interface RoundReport {
   readonly done: boolean
 }
 
+/** What the walk came to: heard, missing and skipped openings. */
 export function reportRound(round: Round): RoundReport {
   const heard = round.steps.filter(step => step.heardAt !== undefined)
   const leftOut = round.steps.filter(step => step.heardAt === undefined && step.leftOut)

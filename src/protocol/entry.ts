@@ -11,6 +11,7 @@ import { WHATS } from './whats.ts'
  * and not counted.
  */
 export const HOWS = ['live', 'retained', 'queued', 'said', 'tested'] as const
+/** How an entry came; `HOWS` says what each of them means. */
 export type How = (typeof HOWS)[number]
 
 /** Who the keeper itself is in entries: nobody else may sign so. */

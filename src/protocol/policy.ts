@@ -31,4 +31,5 @@ export const policySchema = map({
 
 /** What the ledger must know of one opening to count it and to speak of it. */
 export interface Policy extends Plain<typeof policySchema> {}
+/** The policy of every opening, by mark, in the order of the register. */
 export type HousePolicy = Readonly<Record<string, Policy>>

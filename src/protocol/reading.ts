@@ -7,9 +7,11 @@ import { WHATS } from './whats.ts'
 const optional = z.exactOptional
 
 export const POSITIONS = ['open', 'opened', 'closed', 'taken-closed', 'no-word'] as const
+/** What may be said of where a window is; only `closed` is a window that somebody knows to be shut. */
 export type Position = (typeof POSITIONS)[number]
 
 export const DOUBTS = ['untested', 'overdue', 'faint', 'twin', 'low', 'spent', 'silent', 'reflash'] as const
+/** A reason not to rely on a reading; `overdue`, `faint` and the others are told in `src/ledger/README.md`. */
 export type Doubt = (typeof DOUBTS)[number]
 
 const leftSchema = map({

@@ -34,6 +34,13 @@ export interface TallyTopics {
   }
 }
 
+/**
+ * All topics of a tally, and the filters that take in several of them.
+ * @example
+ * import { tallyPlace, tallyTopics } from 'sashtally'
+ * console.log(tallyTopics('ropewalk/tally').say('W01')) // ropewalk/tally/say/W01
+ * console.log(tallyPlace('ropewalk/tally', 'ropewalk/tally/opening/W01')?.kind) // opening
+ */
 export function tallyTopics(tally: string): TallyTopics {
   const opening = (mark: string) => `${tally}/opening/${mark}`
   const plain = (mark: string) => `${tally}/plain/${mark}`
@@ -69,6 +76,7 @@ export function tallyOfKeeper(topic: string): string | undefined {
   return tally !== '' && tallyTopics(tally).keeper === topic ? tally : undefined
 }
 
+/** What a topic of a tally is for, with the mark or id that stands in it. */
 export type TallyPlace =
   | { readonly kind: 'register' | 'keeper' | 'alert' }
   | { readonly kind: 'opening' | 'plain' | 'story' | 'say'; readonly mark: string }

@@ -20,6 +20,7 @@ export type Sayable = (typeof SAYABLE)[number]
 
 /** `odd`: a contact's payload that the register does not know. */
 export const WHATS = [...CONTACT_WORDS, 'odd', ...SAYABLE] as const
+/** What an entry tells: a word of a contact, or what a person or the keeper says. */
 export type What = (typeof WHATS)[number]
 
 export const isContactWord = (what: What): boolean => (CONTACT_WORDS as readonly What[]).includes(what)

@@ -16,6 +16,13 @@ const MOST_PROBLEMS = 1000
 /**
  * Reads a register text (YAML 1.2, at most 2,000,000 characters). Never throws.
  * @returns every problem in line order, and the register when none of them is an error
+ * @example
+ * import { formatProblem, parseRegister } from 'sashtally'
+ * const text = 'house: Ropewalk Studios\nopenings: []\n'
+ * const { register, problems } = parseRegister(text)
+ * console.log(register) // undefined
+ * console.log(problems[0]?.code) // missing
+ * console.log(formatProblem(problems[0]!, text, 'ropewalk.yaml').split('\n').length) // 3
  */
 export function parseRegister(text: string): Parsed {
   const tree = readTree(text)

@@ -9,9 +9,11 @@ import type { Problem } from '../text/problem.ts'
 export const MARK = /^[A-Za-z0-9][A-Za-z0-9-]{0,15}$/
 
 export const KINDS = ['window', 'sash', 'casement', 'sliding', 'door', 'double-door', 'hatch'] as const
+/** What an opening is; a door and a hatch open otherwise than a window. */
 export type Kind = (typeof KINDS)[number]
 
 export const ROOFS = ['gable', 'hip', 'flat'] as const
+/** What the roof over a side looks like. */
 export type Roof = (typeof ROOFS)[number]
 
 /** What a kind of contact reports: `openings` only, or `both` edges. */
@@ -64,6 +66,7 @@ export interface JsonPointers {
   readonly joinMilliseconds?: string
 }
 
+/** What a contact needs to join fast: the network's name, channel and access point, never its password. */
 export interface Wifi {
   /** The network's name (SSID), 1 to 32 bytes; its password never stands in a register. */
   readonly name?: string
@@ -72,6 +75,7 @@ export interface Wifi {
   readonly address?: string
 }
 
+/** A kind of contact that somebody builds: power, words, load. */
 export interface Sender {
   readonly name: string
   readonly reports: Reports
@@ -89,6 +93,7 @@ export interface Sender {
   readonly wifi?: Wifi
 }
 
+/** Where an opening is seen from outside: side, floor, and its place along the side. */
 export interface Place {
   readonly side: string
   /** 0 is the ground floor. */
@@ -97,6 +102,7 @@ export interface Place {
   readonly along?: number
 }
 
+/** One opening of the house with its contact, every default filled in. */
 export interface Opening {
   readonly mark: string
   readonly name: string
@@ -130,6 +136,7 @@ export interface AlertSettings {
   readonly to?: string
 }
 
+/** A house as its register tells of it, every default filled in. */
 export interface Register {
   readonly house: string
   /** IANA time zone name. */

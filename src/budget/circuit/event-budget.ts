@@ -23,6 +23,10 @@ const METHOD =
  * or as far down as it was calibrated), it stops there and `atLeast` is true.
  * @returns openings as real numbers, 0 or more, with 90 % limits
  * @throws RangeError that names the argument and the value
+ * @example
+ * import { eventBudget, wholeOpenings } from 'sashtally'
+ * const { openings } = eventBudget({ cell: 'CR2032', load: 'cold-join' })
+ * console.log(wholeOpenings(openings.p50)) // 20
  */
 export function eventBudget(sender: BudgetSender): EventBudget {
   const model = newCell(sender)

@@ -26,6 +26,14 @@ import {
  *   resistor across it (0 or none leaves that out)
  * @returns volts at the module, negative when the cell cannot deliver the load; charge delivered by the cell
  * @throws RangeError that names the argument and the value
+ * @example
+ * import { simulateOpening } from 'sashtally'
+ * // 75 mA for 4 s out of a fresh coin cell of 28/3 ohm: 3.2 V less 0.7 V.
+ * const seen = simulateOpening(
+ *   { restedVolts: 3.2, seriesOhms: 28 / 3, polarisationOhms: 0, polarisationFarads: 0 },
+ *   [{ milliamps: 75, milliseconds: 4000 }],
+ * )
+ * console.log(seen.minimumVolts.toFixed(2)) // 2.50
  */
 export function simulateOpening(
   cell: CellCircuit,

@@ -37,6 +37,10 @@ export interface NoFit {
  * @throws RangeError when the level is out of its range, or a life is negative, not finite, or ends before it starts;
  *   the message names the argument, its index and the value
  * @see NIST/SEMATECH e-Handbook 8.4.1.2 (likelihood), 8.4.1.3 (the worked example); Meeker & Escobar 1998, 8.3 (profiles)
+ * @example
+ * import { fitLifetimes } from 'sashtally'
+ * const fit = fitLifetimes([{ failedAt: 12 }, { failedAt: 19 }, { failedAt: 23 }, { runningAt: 25 }])
+ * console.log('shape' in fit) // true
  */
 export function fitLifetimes(lifetimes: readonly Lifetime[], level = 0.95): LifetimeFit | NoFit {
   must(level > 0 && level < 1, 'level', level, 'above 0 and below 1')

@@ -15,6 +15,18 @@ export const MADE_BY = 'Made by sashtally from the register; a change here is lo
  * Client id, keep-alive and last will exist only on a server object (MQTT bindings 0.2.0), so each contact
  * has one of its own, all of the same broker.
  * @see https://www.asyncapi.com/docs/reference/specification/v3.1.0
+ * @example
+ * import { asyncapiOfContacts, parseRegister } from 'sashtally'
+ * const { register } = parseRegister(`
+ * house: Ropewalk Studios
+ * timezone: Europe/Lisbon
+ * broker: { mqtt: 'mqtt://127.0.0.1:1883' }
+ * tally: ropewalk/tally
+ * senders:
+ *   coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
+ * openings: [{ mark: W01, name: Rope loft, sender: coin }]
+ * `)
+ * console.log(asyncapiOfContacts(register!).text?.includes('3.1.0')) // true
  */
 export function asyncapi(register: Register): Emitted {
   const { broker, problems: missing } = brokerFor(register)
