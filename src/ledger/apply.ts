@@ -136,23 +136,6 @@ export function newEntries(ledger: Ledger, entries: readonly Entry[]): readonly 
 
 /**
  * Adds entries in order. The outcome is that of `apply` one by one; the house is copied only once.
- * @example
- * import { applyAll, headlineOf, parseRegister, policyOf, read, startLedger } from 'sashtally'
- * const { register } = parseRegister(`
- * house: Ropewalk Studios
- * timezone: Europe/Lisbon
- * broker: { mqtt: 'mqtt://127.0.0.1:1883' }
- * tally: ropewalk/tally
- * senders:
- *   coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
- * openings: [{ mark: W01, name: Rope loft, sender: coin }]
- * `)
- * const ledger = applyAll(startLedger(policyOf(register!)), [
- *   { id: 'a', at: '2026-03-01T18:00:00.000Z', mark: 'W01', what: 'opened', how: 'live' },
- * ])
- * const readings = read(ledger, Date.parse('2026-03-01T19:00:00Z'))
- * console.log(readings[0]?.position) // opened
- * console.log(readings[0]?.openings) // 1
  */
 export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
   const draft: { -readonly [K in keyof Ledger]: Ledger[K] } & { marks: Record<string, MarkState> } = {
