@@ -2,6 +2,8 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach } from 'vitest'
+import { ledgerRules } from '../../src/keeper/store/rules.ts'
+import { TallyStore } from '../../src/keeper/store/store.ts'
 import type { Rules } from '../../src/keeper/store/store-rules.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 
@@ -37,3 +39,13 @@ export const opened = (n: number, rest: Partial<Entry> = {}): Entry => ({
   how: 'live',
   ...rest,
 })
+
+/** The keeper's name at the broker, as the store of a data folder has it. */
+export function clientIdIn(data: string): string {
+  const store = TallyStore.open(data, 'read', ledgerRules({}))
+  try {
+    return store.fact('clientId') ?? ''
+  } finally {
+    void store.close()
+  }
+}

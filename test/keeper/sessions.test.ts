@@ -3,13 +3,13 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import mqtt from 'mqtt'
 import { describe, expect, it } from 'vitest'
-import { keeperClientId } from '../../src/cli/broker/link.ts'
 import { cli } from '../../src/cli/cli.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { until } from '../support/until.ts'
 import { fakeWorld } from '../support/world.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
+import { clientIdIn } from './folder.ts'
 
 const noted = (house: BenchHouse, mark = 'W01'): Entry[] =>
   [...house.store.entries()].filter(entry => entry.text === 'unheard' && entry.mark === mark)
@@ -93,7 +93,8 @@ describe('a session that the broker has forgotten', () => {
       }
       first.world.interrupt()
       expect(await first.done).toBe(0)
-      const other = await mqtt.connectAsync(broker.mqttUrl, { clientId: keeperClientId('ropewalk/tally'), clean: true })
+      const clientId = clientIdIn(join(cwd, 'data'))
+      const other = await mqtt.connectAsync(broker.mqttUrl, { clientId, clean: true })
       await other.endAsync()
       const second = await keep()
       expect(await run('say', 'house.yaml', 'W01', 'seen-closed').done).toBe(0)

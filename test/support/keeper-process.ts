@@ -36,7 +36,10 @@ export class KeeperProcess {
 
   /** Waits until it listens. */
   async live(seconds = 120): Promise<void> {
-    await until('the keeper to listen', () => /keeping|link is back/.test(this.#log) || this.hasEnded, seconds)
+    const isLive = () => /keeping|link is back/.test(this.#log) || this.hasEnded
+    await until('the keeper to listen', isLive, seconds).catch(error => {
+      throw new Error(`${error.message}; it said:\n${this.#log}`)
+    })
     this.mustRun()
   }
 

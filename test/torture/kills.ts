@@ -73,7 +73,7 @@ class Publisher {
       const text = this.#isCounted ? JSON.stringify({ word: 'opened', boots }) : 'opened'
       while (!(await this.#try(text))) this.triedAgain.add(boots)
       this.acknowledged.push(boots)
-      await pause(20 + this.random() * 100)
+      await pause(40 + this.random() * 200)
     }
     await this.#feed.close()
   }

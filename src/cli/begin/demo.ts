@@ -6,15 +6,16 @@ import type { Emitted } from '../../emit/emitted.ts'
 import { hub } from '../../emit/hub/hub.ts'
 import { parseProfile } from '../../emit/hub/profile.ts'
 import { asyncapi } from '../../emit/standards/asyncapi.ts'
+import { sessionName } from '../../keeper/session/client-id.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
-import { keeperClientId, linkTo } from '../broker/link.ts'
+import { linkTo } from '../broker/link.ts'
 import { listenLive } from '../broker/listening.ts'
 import { inPackage } from '../files/in-package.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
 import type { Given } from '../program/command.ts'
-import { appendTally } from '../store/append-tally.ts'
+import { appendTally, writeFolder } from '../store/append-tally.ts'
 import { keepHouse } from '../tally/keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../tally/page.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
@@ -49,7 +50,8 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
     house = new DemoHouse(broker, { register, random: seeded(seed + 1), speed, tell, signal: world.signal, boots })
     const moved = await house.moveIn()
     say(`Contacts: ${moved.rest} have slept since earlier days, ${moved.doors} doors are joined (seed ${seed})`)
-    await leaveSession(register, broker.mqttUrl)
+    const { clientId } = await writeFolder(join(folder, 'tally'), {}, world, sessionName)
+    await leaveSession(register, broker.mqttUrl, clientId)
     keeping = keepDemo(folder, broker.mqttUrl, tell, {
       ...world,
       signal: AbortSignal.any([world.signal, ended.signal]),
@@ -81,8 +83,8 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
 }
 
 /** The broker knows the keeper from earlier days: else all that was seen shut would be in doubt from the start. */
-async function leaveSession(register: Register, broker: string): Promise<void> {
-  const feed = linkTo(broker, {}, { clientId: keeperClientId(register.tally), clean: false })
+async function leaveSession(register: Register, broker: string, clientId: string): Promise<void> {
+  const feed = linkTo(broker, {}, { clientId, clean: false })
   await listenLive(
     feed,
     register.openings.map(({ topic }) => topic),

@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto'
 import type { FeedOptions } from '../../link/feed-options.ts'
 import { mqttFeed } from '../../link/mqtt-feed.ts'
 import { connectNode } from '../../link/node/package-connection.ts'
@@ -45,7 +44,3 @@ export function watchLink(url: string, account: Credentials): { readonly feed: F
   })
   return { feed, version: () => version }
 }
-
-/** The keeper's name at the broker, the same at every start so that its session is found again: 23 letters and digits. */
-export const keeperClientId = (tally: string): string =>
-  `sash${createHash('sha256').update(tally).digest('hex').slice(0, 19)}`

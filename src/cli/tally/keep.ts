@@ -7,7 +7,8 @@ import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
-import { type KeepingOptions, keepHouse } from './keeping.ts'
+import type { KeepingOptions } from './keeper-of.ts'
+import { keepHouse } from './keeping.ts'
 
 /** A line with the time before it. */
 export const teller =
