@@ -2,7 +2,7 @@ import { calendar } from '../../emit/standards/calendar.ts'
 import type { Register } from '../../register/types.ts'
 import { MINUTE } from '../../text/time.ts'
 import { cellsDue } from '../cells/cells-due.ts'
-import type { OpenTally } from './keeping.ts'
+import type { OpenTally } from './keeper-of.ts'
 import type { PageFile } from './page.ts'
 
 /**
