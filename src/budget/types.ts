@@ -159,7 +159,7 @@ export interface Range {
   readonly p95: number
 }
 
-/** Openings that each uncertainty alone would give, at its two 90 % limits. */
+/** Openings that the model would give with one figure at its two limits. */
 export interface Sensitivity {
   readonly name: string
   /** In words: `5 %`, `0.05 V`, `a factor of 3`. */
@@ -182,13 +182,18 @@ export interface Inrush {
 
 /** What a new cell gives one kind of contact, and why. */
 export interface EventBudget {
-  /** Real numbers, 0 or more: floor them only for show (`wholeOpenings`). */
+  /**
+   * `p50` is the model's middle, `p05` and `p95` hold nine of ten single new cells. Real numbers, 0 or more: floor them
+   * only for show (`wholeOpenings`).
+   */
   readonly openings: Range
   /**
    * True when the model would leave the known rested volts of its cell: then `openings.p05` and `p50` are lower bounds,
    * and `p95` is Infinity.
    */
   readonly atLeast: boolean
+  /** Whether a count is known for this cell and load; where none is, the range is wider. */
+  readonly countKnown: boolean
   readonly endedBy: EndedBy
   /** Charge drawn hard (awake) until the end. */
   readonly hardMilliampHours: number

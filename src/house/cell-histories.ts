@@ -1,4 +1,3 @@
-import { DEFAULTS } from '../budget/circuit/sender.ts'
 import type { CellHistory, PastCell } from '../budget/lives/cell-history.ts'
 import { type RateInput, rateOf, silenceChance } from '../budget/lives/rate.ts'
 import { assumedSeason, learnSeason, type Season, seasonDays } from '../budget/lives/season.ts'
@@ -35,19 +34,8 @@ export function historiesOf(
   })
 }
 
-/**
- * A count from practice exists for a CR2032 under a cold join at room temperature, that resets where most do and
- * lights no lamp.
- */
-function isCountKnown({ settings, sender }: Opening, type: string | undefined): boolean {
-  const {
-    resetVolts = DEFAULTS.resetVolts,
-    temperatureCelsius = DEFAULTS.temperatureCelsius,
-    lampMilliamps = 0,
-  } = settings
-  const isUsual = resetVolts === DEFAULTS.resetVolts && temperatureCelsius >= DEFAULTS.temperatureCelsius
-  return type === 'CR2032' && sender.load === 'cold-join' && isUsual && lampMilliamps === 0
-}
+const isCountKnown = (opening: Opening, type: string | undefined): boolean =>
+  modelOf(opening, type)?.countKnown ?? false
 
 /** Cells that learn from each other: of one type and load, with a count from practice or all without. */
 const kindOf = (opening: Opening, type: string | undefined): string =>
@@ -74,7 +62,7 @@ function historyOf(
     mark: opening.mark,
     kind: kindOf(opening, type),
     modelMedian: model.sends || guess,
-    countKnown: isCountKnown(opening, type),
+    countKnown: model.countKnown,
     ...(model.atLeast ? { atLeast: true } : {}),
     ...(model.sends === 0 ? { modelRefuted: true } : {}),
     sendsPerOpening: sendsPerOpening(opening.sender.reports),

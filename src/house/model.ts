@@ -28,6 +28,8 @@ export interface Model {
   readonly sends: number
   /** The model leaves what is known of the cell there: it may give more. */
   readonly atLeast: boolean
+  /** Whether a count is known for this cell and load, so that the model is. */
+  readonly countKnown: boolean
 }
 
 const modelled = new Map<string, Model | undefined>()
@@ -35,8 +37,8 @@ const modelled = new Map<string, Model | undefined>()
 /** Undefined where the budget refuses a load that a register lets through. */
 function modelBy(sender: BudgetSender): Model | undefined {
   try {
-    const { openings, cut } = newCell(sender).life
-    return { sends: openings * (sender.sendsPerOpening ?? 1), atLeast: cut }
+    const { life, countKnown } = newCell(sender)
+    return { sends: life.openings * (sender.sendsPerOpening ?? 1), atLeast: life.cut, countKnown }
   } catch (error) {
     if (error instanceof RangeError) return undefined
     throw error

@@ -6,13 +6,12 @@ import type { BudgetSender, EndedBy, EventBudget, Range } from '../types.ts'
 /** Cell changes a year that a person is taken to accept unless they say otherwise (our own guess). */
 const CHANGES_A_YEAR = 2
 
-/** Cells a year of one opening; the shelf life counts. A bound that nobody knows is absent. */
+/** Cells a year of one opening; the shelf life counts. */
 export interface CellsPerYear {
   /** Good end; absent where the openings of a cell are a lower bound. */
   readonly p05?: number
   readonly p50: number
-  /** Worse end; absent where a new cell gives no opening there. */
-  readonly p95?: number
+  readonly p95: number
 }
 
 export interface Way {
@@ -85,8 +84,6 @@ export function suit(
     reasons.push(
       `about ${rounded(cells.p50)} cells a year for ${sender.openingsPerYear} openings; ${most} are accepted`,
     )
-  } else if (cells.p95 === undefined) {
-    reasons.push(`${rounded(cells.p50)} cells a year, but at the worse end of the range a new cell gives no opening`)
   } else if (over(cells.p95, most)) {
     reasons.push(`${rounded(cells.p50)} cells a year, but ${rounded(cells.p95)} at the worse end of the range`)
   }
@@ -118,7 +115,7 @@ function cellsPerYear(sender: BudgetSender) {
 function cellsOf({ openings: { p05, p50, p95 }, atLeast }: EventBudget, rate: number): CellsPerYear | undefined {
   const cells = (openings: number): number => Math.max(rate / openings, 1 / SHELF_YEARS)
   if (!(p50 > 0)) return undefined
-  return { ...(atLeast ? {} : { p05: cells(p95) }), p50: cells(p50), ...(p05 > 0 ? { p95: cells(p05) } : {}) }
+  return { ...(atLeast ? {} : { p05: cells(p95) }), p50: cells(p50), p95: cells(p05) }
 }
 
 /** Each change by itself, then a load and a cell together; mains always does. */

@@ -1,3 +1,4 @@
+import { newLife } from '../lives/new-life.ts'
 import type { BudgetSender, EventBudget, Sensitivity } from '../types.ts'
 import { basisOf } from './basis.ts'
 import { inrushOf } from './inrush.ts'
@@ -11,8 +12,8 @@ import { warningsOf } from './warnings.ts'
 const UNCERTAIN = { ohms: 0.05, current: 0.05, resetVolts: 0.05, cold: 2 } as const
 
 const METHOD =
-  '90 % limits, given the calibration: each uncertain figure is set to its two limits alone, and the differences from ' +
-  'the median are added as a root sum of squares, down and up apart'
+  '90 % of single new cells: the middle of the kind lies within a factor of %s of the model, each opening has a factor ' +
+  'of its own, and single cells scatter (Weibull, shape about 3): assumptions, which forecast learns from your own cells'
 
 /**
  * Openings that a new cell gives this kind of contact, which limit ends it, and where the charge goes.
@@ -30,12 +31,8 @@ const METHOD =
  */
 export function eventBudget(sender: BudgetSender): EventBudget {
   const model = newCell(sender)
-  const { ready, life } = model
-  const sensitivity = sensitivityOf(ready)
-  // Where the median is a lower bound, what is unknown must not stretch the range either.
-  const limits = life.cut ? sensitivityOf(ready, true) : sensitivity
-  const spread = (of: (one: Sensitivity) => number): number => Math.hypot(...limits.map(one => Math.max(0, of(one))))
-  const p50 = life.openings
+  const { ready, life, countKnown } = model
+  const one = newLife(life.openings, countKnown)
   const left = Math.max(0, ready.capacity - totalAfter(ready, 0))
   const shown = {
     holdUpSeconds: holdUpSeconds(ready),
@@ -43,17 +40,14 @@ export function eventBudget(sender: BudgetSender): EventBudget {
     openHoursToEmpty: ready.openMilliamps > 0 ? left / ready.openMilliamps : Number.POSITIVE_INFINITY,
   }
   return {
-    openings: {
-      p05: Math.max(0, p50 - spread(one => p50 - one.worse)),
-      p50,
-      p95: life.cut ? Number.POSITIVE_INFINITY : p50 + spread(one => one.better - p50),
-    },
+    openings: { p05: one.p05, p50: life.openings, p95: life.cut ? Number.POSITIVE_INFINITY : one.p95 },
     atLeast: life.cut,
+    countKnown,
     endedBy: life.endedBy,
     ...(model.refutedVolts === undefined ? {} : { burstsRefuted: true as const }),
     hardMilliampHours: life.hard,
     parts: partsOf(ready, life),
-    sensitivity,
+    sensitivity: sensitivityOf(ready),
     volts: {
       reset: ready.resetVolts,
       newMinimum: life.newMinimum,
@@ -65,7 +59,7 @@ export function eventBudget(sender: BudgetSender): EventBudget {
     inrush: shown.inrush,
     warnings: warningsOf(model, shown),
     restsOn: basisOf(sender, ready),
-    method: METHOD,
+    method: METHOD.replace('%s', countKnown ? '1.5' : '3'),
   }
 }
 
@@ -79,8 +73,8 @@ function holdUpSeconds({ reservoir, cell, resetVolts, sleepMilliamps, lampMillia
   )
 }
 
-/** Openings with each uncertain figure at its limits; the straight line of ageing goes on unless `known`. */
-function sensitivityOf(ready: Ready, known = false): Sensitivity[] {
+/** Openings with each uncertain figure at its limits; the straight line of ageing goes on below what is known. */
+function sensitivityOf(ready: Ready): Sensitivity[] {
   const full = ready.cell.capacityMilliampHours.value
   /** The same at a cold that weighs so many times as much. */
   const colder = (times: number): number =>
@@ -91,13 +85,13 @@ function sensitivityOf(ready: Ready, known = false): Sensitivity[] {
         capacity: Math.max(0, full - (full - ready.capacity) * times),
       },
       NOMINAL,
-      known,
+      false,
     ).openings
   const one = (name: string, limits: string, worse: Partial<Tweak>, better: Partial<Tweak>): Sensitivity => ({
     name,
     limits,
-    worse: lifeOf(ready, { ...NOMINAL, ...worse }, known).openings,
-    better: lifeOf(ready, { ...NOMINAL, ...better }, known).openings,
+    worse: lifeOf(ready, { ...NOMINAL, ...worse }, false).openings,
+    better: lifeOf(ready, { ...NOMINAL, ...better }, false).openings,
   })
   const { ohms, current, resetVolts } = UNCERTAIN
   const list = [

@@ -1,4 +1,5 @@
 import type { BudgetSender, LoadPhase } from '../types.ts'
+import { awakeMilliseconds } from './anchor.ts'
 import { type Life, lifeOf, NOMINAL } from './life.ts'
 import { type Ready, readySender } from './sender.ts'
 import { loadMillicoulombs } from './simulate.ts'
@@ -10,6 +11,8 @@ export const wholeOpenings = (openings: number): number => Math.floor(openings +
 export interface NewCell {
   readonly ready: Ready
   readonly life: Life
+  /** Whether the count that it gives is known, in the trade or from cells of the person's own. */
+  readonly countKnown: boolean
   /** Its bursts could not start, to these volts: the model is wrong there, and the mean current was taken. */
   readonly refutedVolts?: number
 }
@@ -25,11 +28,23 @@ export interface NewCell {
 export function newCell(sender: BudgetSender): NewCell {
   const ready = readySender(sender)
   const life = lifeOf(ready, NOMINAL, true)
-  if (life.endedBy !== 'never-starts' || !ready.load.some(({ burst }) => burst)) return { ready, life }
+  const known = { ready, life, countKnown: isCountKnown(ready, life) }
+  if (life.endedBy !== 'never-starts' || !ready.load.some(({ burst }) => burst)) return known
   const meanReady = readySender({ ...sender, load: ready.load.map(mean) })
   const meanLife = lifeOf(meanReady, NOMINAL, true)
-  if (meanLife.endedBy === 'never-starts') return { ready, life }
-  return { ready: meanReady, life: meanLife, refutedVolts: life.newMinimum }
+  if (meanLife.endedBy === 'never-starts') return known
+  return { ready: meanReady, life: meanLife, countKnown: false, refutedVolts: life.newMinimum }
+}
+
+/** Awake for as long as the count is known for, within an eighth: 3.5 to 4.5 s of a cold join. */
+const AS_LONG = 1 / 8
+
+/** The count holds for the cell that it is known of, as long awake, without cold, lamp or reservoir; for no lower bound. */
+function isCountKnown({ cell, load, ohmsByCold, lampMilliamps, reservoir }: Ready, life: Life): boolean {
+  const { anchor, ageing } = cell
+  const isItsOwn = anchor !== undefined && anchor.voltsPerMilliampHour === ageing?.value
+  if (!isItsOwn || ohmsByCold > 1 || lampMilliamps > 0 || reservoir || life.cut || life.openings === 0) return false
+  return Math.abs(awakeMilliseconds(load) / awakeMilliseconds(anchor.load) - 1) <= AS_LONG
 }
 
 const mean = ({ burst: _, ...phase }: LoadPhase, at: number, load: readonly LoadPhase[]): LoadPhase => ({

@@ -1,5 +1,5 @@
 import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
-import { wholeOpenings } from '../../budget/circuit/new-cell.ts'
+import { wholeRange } from '../../budget/lives/whole-range.ts'
 import type { EventBudget, Figure, Reservoir } from '../../budget/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
@@ -7,9 +7,9 @@ import { columns } from '../../text/table.ts'
 import type { Column, Comparison } from './budget-comparison.ts'
 import type { Improvement } from './budget-improvements.ts'
 
-/** `20 (12 to 27)`; `at least 20 (at worst 12)` where the model leaves what is known. */
+/** `20 (6 to 45)`; `at least 20 (at worst 6)` where the model leaves what is known. */
 export function openingsText({ openings, atLeast }: Pick<EventBudget, 'openings' | 'atLeast'>): string {
-  const [low, middle, high] = [openings.p05, openings.p50, openings.p95].map(wholeOpenings)
+  const { low, middle, high } = wholeRange(openings)
   return atLeast ? `at least ${middle} (at worst ${low})` : `${middle} (${low} to ${high})`
 }
 

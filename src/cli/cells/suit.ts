@@ -110,8 +110,8 @@ function cellsColumn({ cellsPerYear, openings, endedBy }: Suit): string {
 /** `0.4 (0.3 to 0.6)`; `at most 0.4` where the model is a lower bound of what a cell gives. */
 function cellsText({ p05, p50, p95 }: CellsPerYear): string {
   if (p95 === 1 / SHELF_YEARS) return `${rounded(p95)}, by its shelf life`
-  if (p05 === undefined) return `at most ${rounded(p50)}${p95 === undefined ? '' : ` (at worst ${rounded(p95)})`}`
-  return `${rounded(p50)} (${rounded(p05)} ${p95 === undefined ? 'or more' : `to ${rounded(p95)}`})`
+  if (p05 === undefined) return `at most ${rounded(p50)} (at worst ${rounded(p95)})`
+  return `${rounded(p50)} (${rounded(p05)} to ${rounded(p95)})`
 }
 
 const wayText = ({ text, cellsPerYear }: Way): string => (cellsPerYear ? `${text}: ${cellsText(cellsPerYear)}` : text)
