@@ -1,4 +1,4 @@
-// After the compiler: the C sources, the register's JSON Schema, the custom elements manifest, the command line made
+// After the compiler: the C sources, the register's JSON Schema, the manual page, the custom elements manifest, the command line made
 // executable, and nothing in what is published that helps nobody there.
 import { spawnSync } from 'node:child_process'
 import { chmodSync, cpSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
@@ -11,6 +11,11 @@ cpSync(`${root}src/emit/firmware/c`, `${root}dist/emit/firmware/c`, { recursive:
 const { registerSchemaText } = await import(`${root}dist/emit/standards/register-schema.js`)
 writeFileSync(`${root}dist/register.schema.json`, registerSchemaText())
 if (existsSync(`${root}dist/cli/bin.js`)) chmodSync(`${root}dist/cli/bin.js`, 0o755)
+
+const { manPageOf } = await import(`${root}dist/cli/help/man-page.js`)
+const { GROUPS } = await import(`${root}dist/cli/commands.js`)
+const { version } = await import(`${root}dist/cli/version.js`)
+writeFileSync(`${root}dist/sashtally.1`, manPageOf(GROUPS, version()))
 
 const analyzed = spawnSync(
   process.execPath,

@@ -15,6 +15,7 @@ const NEEDS = [
   { program: 'chromium', package: 'chromium' },
   { program: 'ngspice', package: 'ngspice' },
   { program: 'gcc', package: 'gcc' },
+  { program: 'groff', package: 'groff-base' },
   { program: 'g++', package: 'g++' },
 ]
 

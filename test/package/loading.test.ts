@@ -16,7 +16,7 @@ const WAYS: Record<string, string> = {
     '<script src="/card.js"></script><script type="module" src="/copy.js"></script>',
 }
 
-describe.skipIf(!haveChromium)('the one-file card', () => {
+describe(haveChromium.title('the one-file card'), { skip: haveChromium.skip }, () => {
   let chromium: Chromium
   beforeAll(async () => {
     chromium = await startChromium()

@@ -1,6 +1,6 @@
 import { define } from '../program/command.ts'
 import { oneOf } from '../program/kinds.ts'
-import { argument } from '../program/option.ts'
+import { argument, flag } from '../program/option.ts'
 
 export const SHELLS = ['bash', 'zsh', 'fish'] as const
 
@@ -20,6 +20,6 @@ export const manual = define({
   name: 'manual',
   summary: 'Print the page of all commands as Markdown.',
   args: {},
-  options: {},
-  examples: ['sashtally manual'],
+  options: { man: flag({ text: 'as a manual page for man(1)' }) },
+  examples: ['sashtally manual', 'sashtally manual --man | man -l -'],
 })

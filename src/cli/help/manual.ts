@@ -1,22 +1,30 @@
 import type { CommandGroup, Definition, Given } from '../program/command.ts'
 import { argumentOf, flagsOf, helpOf, STDIN } from '../program/option.ts'
-import { EXIT, type Exit, type World } from '../world.ts'
+import { version } from '../version.ts'
+import { EXIT, EXIT_MEANINGS, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
+import { manPageOf } from './man-page.ts'
 
 export async function run(
-  _given: Given<typeof commands.manual>,
+  { options: { man } }: Given<typeof commands.manual>,
   world: World,
   groups: readonly CommandGroup[],
 ): Promise<Exit> {
-  world.stdout.write(manualOf(groups))
+  world.stdout.write(man ? manPageOf(groups, version()) : manualOf(groups))
   return EXIT.fine
 }
 
 const INPUT = `A \`<file>\` is a path, or \`${STDIN}\` for standard input.`
 
+const EXITS = [
+  '| exit code | means |',
+  '|---|---|',
+  ...Object.entries(EXIT_MEANINGS).map(([code, meaning]) => `| ${code} | ${meaning} |`),
+].join('\n')
+
 /** The command page of the README, from the table that the help comes from. */
 export const manualOf = (groups: readonly CommandGroup[]): string =>
-  `${[INPUT, ...groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)])].join('\n\n')}\n`
+  `${[INPUT, EXITS, ...groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)])].join('\n\n')}\n`
 
 function commandText({ name, args, summary, options, examples }: Definition): string {
   const call = ['sashtally', name, ...Object.entries(args).map(([arg, said]) => argumentOf(arg, said))].join(' ')
