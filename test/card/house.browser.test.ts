@@ -111,11 +111,11 @@ describe('register, broker and account', () => {
     })
     await w.drawn()
     const [user, password] = [...w.root.querySelectorAll<HTMLInputElement>('.account input')]
-    user!.value = 'glance'
+    user!.value = 'onlooker'
     password!.value = 'sesame'
     w.root.querySelector('form')!.requestSubmit()
     await w.drawn()
-    expect(w.stage.asked.map(each => each.user)).to.deep.equal([undefined, 'glance'])
+    expect(w.stage.asked.map(each => each.user)).to.deep.equal([undefined, 'onlooker'])
     expect(w.stage.feeds[0]?.closed).to.equal(true)
     expect(document.documentElement.outerHTML).to.not.include('sesame')
     expect(Object.values({ ...localStorage }).join()).to.include('sesame')
@@ -124,7 +124,7 @@ describe('register, broker and account', () => {
     expect(w.root.querySelector('.account')).to.equal(null)
     await w.press('Remove the kept password')
     expect(Object.values({ ...localStorage }).join()).to.not.include('sesame')
-    expect(w.stage.asked.map(each => each.user)).to.deep.equal([undefined, 'glance', undefined])
+    expect(w.stage.asked.map(each => each.user)).to.deep.equal([undefined, 'onlooker', undefined])
   })
 
   it('a refusal that no account can help asks for none', async () => {
@@ -143,7 +143,7 @@ describe('register, broker and account', () => {
     await w.drawn()
     expect(w.text('.account h2')).to.equal('The broker asks who this is')
     const [user, password] = [...w.root.querySelectorAll<HTMLInputElement>('.account input')]
-    user!.value = 'glance'
+    user!.value = 'onlooker'
     password!.value = 'wrong'
     w.root.querySelector('form')!.requestSubmit()
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
