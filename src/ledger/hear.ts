@@ -12,13 +12,8 @@ import { ODD_TEXT, tidy } from './fold.ts'
 export interface Ear {
   readonly mark: string
   readonly words: { readonly opened: string; readonly rest?: string; readonly closed?: string; readonly gone?: string }
-  readonly json?: {
-    readonly word: string
-    readonly millivolts?: string
-    readonly boots?: string
-    readonly revision?: string
-    readonly joinMilliseconds?: string
-  }
+  /** JSON Pointers into its payload. */
+  readonly json?: { readonly word: string } & { readonly [Figure in keyof Figures]?: string }
 }
 /** Ears by topic. */
 export type Ears = ReadonlyMap<string, Ear>

@@ -44,13 +44,7 @@ export async function writeWhole(path: string, text: string, world: World, mode 
     const old = await lstat(target).catch(() => undefined)
     if (old?.isSymbolicLink()) target = await realpath(target)
     temporary = join(dirname(target), `.${basename(target)}.${randomBytes(4).toString('hex')}`)
-    const file = await open(temporary, 'wx', old?.isFile() ? old.mode & 0o777 : mode)
-    try {
-      await file.writeFile(text)
-      await file.sync()
-    } finally {
-      await file.close()
-    }
+    await writeFlushed(temporary, text, old?.isFile() ? old.mode & 0o777 : mode)
     await rename(temporary, target)
   } catch (error) {
     if (temporary) await rm(temporary, { force: true })
@@ -65,14 +59,19 @@ export async function writeWhole(path: string, text: string, world: World, mode 
 export async function writeNew(path: string, text: string, world: World): Promise<void> {
   await makeNew(path, world, async temporary => {
     await mkdir(dirname(temporary), { recursive: true })
-    const file = await open(temporary, 'wx', 0o644)
-    try {
-      await file.writeFile(text)
-      await file.sync()
-    } finally {
-      await file.close()
-    }
+    await writeFlushed(temporary, text, 0o644)
   })
+}
+
+/** A file that must not be there yet, flushed to the disk. */
+async function writeFlushed(path: string, text: string, mode: number): Promise<void> {
+  const file = await open(path, 'wx', mode)
+  try {
+    await file.writeFile(text)
+    await file.sync()
+  } finally {
+    await file.close()
+  }
 }
 
 /**

@@ -129,18 +129,22 @@ export const hub = define({
   ],
 })
 
+/** Where several made files go. */
+const outFolder = required(path, { short: 'o', value: 'folder', text: 'folder for the files; made when missing' })
+const checkFiles = flag({ text: 'write nothing; print a unified diff and exit 1 when a file is out of date' })
+
 export const firmware = define({
   name: 'emit firmware',
   summary: 'Make one C header a contact, and the contact program in C99: what is flashed into a module.',
   args: { file: inputFile },
   options: {
-    out: required(path, { short: 'o', value: 'folder', text: 'folder for the files; made when missing' }),
+    out: outFolder,
     mark: option(text, { short: 'm', value: 'mark', text: 'only the header of this contact' }),
     port: option(oneOf(Object.keys(CONTACT_PORTS) as ContactPort[]), {
       value: 'name',
       text: 'also a port of the contact program: one for the desk, or a skeleton to write your own from',
     }),
-    check: flag({ text: 'write nothing; print a unified diff and exit 1 when a file is out of date' }),
+    check: checkFiles,
   },
   examples: [
     'sashtally emit firmware examples/ropewalk.yaml --out firmware',
@@ -170,12 +174,12 @@ export const broker = define({
   summary: 'Make settings, access list and accounts of the broker mosquitto as one set that fits together.',
   args: { file: inputFile },
   options: {
-    out: required(path, { short: 'o', value: 'folder', text: 'folder for the files; made when missing' }),
+    out: outFolder,
     place: option(absoluteFolder, {
       value: 'folder',
       text: 'where they will stand on the broker’s machine; default: the folder of --out',
     }),
-    check: flag({ text: 'write nothing; print a unified diff and exit 1 when a file is out of date' }),
+    check: checkFiles,
     ...ACCOUNT_OPTIONS,
   },
   examples: [

@@ -1,6 +1,6 @@
 import { utf8Text } from '../../text/utf8.ts'
+import { joined, variableAt } from './bytes.ts'
 import { type IncomingPacket, PACKET, PacketFault, PROPERTY, type Version } from './packet.ts'
-import { joined } from './write-packet.ts'
 
 /** Makes packets of bytes that come in pieces of any length. */
 export class PacketReader {
@@ -26,29 +26,17 @@ export class PacketReader {
     const packets: IncomingPacket[] = []
     let at = 0
     for (;;) {
-      const head = headAt(bytes, at)
-      const end = head && head.start + head.length
+      const head = variableAt(bytes, at + 1)
+      const end = head && head.end + head.value
       this.#wanted = end === undefined ? bytes.length - at + 1 : end - at
       if (end === undefined || end > bytes.length) break
-      packets.push(packetOf(this.#version, bytes[at]!, new Fields(bytes.subarray(head!.start, end))))
+      packets.push(packetOf(this.#version, bytes[at]!, new Fields(bytes.subarray(head!.end, end))))
       at = end
     }
     this.#pieces = at < bytes.length ? [bytes.subarray(at)] : []
     this.#length = bytes.length - at
     return packets
   }
-}
-
-/** Where the body of the packet at `at` begins and how long it is; undefined until its length is there. */
-function headAt(bytes: Uint8Array, at: number): { start: number; length: number } | undefined {
-  let length = 0
-  for (let index = 1; index <= 4; index++) {
-    const byte = bytes[at + index]
-    if (byte === undefined) return undefined
-    length += (byte & 127) * 128 ** (index - 1)
-    if (byte < 128) return { start: at + index + 1, length }
-  }
-  throw new PacketFault('the length of a packet takes more than 4 bytes')
 }
 
 /** The fields of one packet, in their order. */
@@ -79,13 +67,10 @@ class Fields {
   }
 
   variable(): number {
-    let value = 0
-    for (let index = 0; index < 4; index++) {
-      const byte = this.number(1)
-      value += (byte & 127) * 128 ** index
-      if (byte < 128) return value
-    }
-    throw new PacketFault('a length in a packet takes more than 4 bytes')
+    const found = variableAt(this.#bytes, this.#at)
+    if (!found) throw new PacketFault('a packet ends within a length')
+    this.#at = found.end
+    return found.value
   }
 
   text(): string {

@@ -1,6 +1,7 @@
 import type { Connect, Connection, ConnectionEvents, ConnectionOptions, Ended, Publication } from '../connection.ts'
 import { answeredNothing, keptSilent } from '../refusals.ts'
 import { Acknowledgements } from './acknowledgements.ts'
+import { joined } from './bytes.ts'
 import { type IncomingPacket, PacketFault, type SubscribeOptions } from './packet.ts'
 import { PacketReader } from './read-packet.ts'
 import { Requests } from './requests.ts'
@@ -8,7 +9,6 @@ import type { Dial, Socket } from './socket.ts'
 import {
   connectPacket,
   disconnectPacket,
-  joined,
   pingreqPacket,
   pubackPacket,
   publishPacket,

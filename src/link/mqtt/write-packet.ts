@@ -1,4 +1,5 @@
 import { utf8Bytes } from '../../text/utf8.ts'
+import { joined } from './bytes.ts'
 import {
   type ConnectPacket,
   PACKET,
@@ -9,17 +10,6 @@ import {
 } from './packet.ts'
 
 const NOTHING = new Uint8Array(0)
-
-export function joined(parts: readonly Uint8Array[]): Uint8Array {
-  if (parts.length === 1) return parts[0]!
-  const all = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0))
-  let at = 0
-  for (const part of parts) {
-    all.set(part, at)
-    at += part.length
-  }
-  return all
-}
 
 const two = (value: number): Uint8Array => Uint8Array.of(value >> 8, value & 0xff)
 const four = (value: number): Uint8Array => Uint8Array.of(value >>> 24, value >>> 16, value >>> 8, value)

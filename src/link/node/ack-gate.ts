@@ -1,3 +1,5 @@
+import { joined, variableAt } from '../mqtt/bytes.ts'
+
 /**
  * Holds outgoing PUBACK packets until what they acknowledge has been kept. It stands between an MQTT client
  * and its socket and reads nothing but packet boundaries, so the client goes on receiving meanwhile.
@@ -37,7 +39,7 @@ export class AckGate {
       const packet = all.subarray(at, end)
       at = end
       if (packet[0]! >> 4 === PUBACK) {
-        const start = packet[1]! < 128 ? 2 : packetBody(packet, 0)!.start
+        const start = variableAt(packet, 1)!.end
         const id = packet[start]! * 256 + packet[start + 1]!
         this.#waiting.push({ bytes: packet, hold: this.#held.get(id) })
         this.#held.delete(id)
@@ -60,21 +62,10 @@ export class AckGate {
 
 const PUBACK = 4
 
-function packetBody(bytes: Uint8Array, at: number): { start: number; length: number } | undefined {
-  let length = 0
-  for (let index = 1; index <= 4; index++) {
-    const byte = bytes[at + index]
-    if (byte === undefined) return undefined
-    length += (byte & 127) * 128 ** (index - 1)
-    if (byte < 128) return { start: at + index + 1, length }
-  }
-  return undefined
-}
-
 /** Where the packet that starts at `at` ends; undefined while it is not whole. */
 function packetEnd(bytes: Uint8Array, at: number): number | undefined {
-  const body = packetBody(bytes, at)
-  const end = body && body.start + body.length
+  const head = variableAt(bytes, at + 1)
+  const end = head && head.end + head.value
   return end !== undefined && end <= bytes.length ? end : undefined
 }
 
@@ -82,15 +73,4 @@ function isWhole(bytes: Uint8Array): boolean {
   let at = 0
   for (let end = packetEnd(bytes, at); end !== undefined; end = packetEnd(bytes, at)) at = end
   return at === bytes.length
-}
-
-function joined(parts: readonly Uint8Array[]): Uint8Array {
-  if (parts.length === 1) return parts[0]!
-  const all = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0))
-  let at = 0
-  for (const part of parts) {
-    all.set(part, at)
-    at += part.length
-  }
-  return all
 }
