@@ -136,8 +136,9 @@ export class Journal {
     if (this.#held || this.#paused || this.#ended || this.#queue.length > 0) return
     const { ledger } = this.#state
     try {
-      if (this.#store.tail > 0 || this.#failures > 0) this.#store.checkpoint(ledger)
-      this.#store.commitBatch({ entries: [], kept: ledger, facts: this.#facts.quiet() })
+      const snapshot = this.#store.tail > 0 || this.#failures > 0
+      this.#store.commitBatch({ entries: [], kept: ledger, snapshot, facts: this.#facts.quiet() })
+      this.#facts.kept()
       if (this.#failures > 0) this.#recovered()
     } catch (error) {
       this.#refused(error)
@@ -222,6 +223,7 @@ export class Journal {
     if (!begins && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
     const facts = { ...this.#facts.now(), ...staged.facts, ...(isListenedNew ? { topics: listened } : {}) }
     this.#store.commitBatch({ entries, kept: state.ledger, taken: staged, newSession: begins === 'session', facts })
+    this.#facts.kept()
   }
 
   #refused(error: unknown): void {

@@ -6,7 +6,8 @@ const QUIET_MILLISECONDS = 600_000
 /** What goes to the disk beside the entries, by name: `lastLive` and what else is to be remembered. */
 export class LiveFacts {
   readonly #lastLive: () => number | undefined
-  readonly #remembered: Record<string, string> = {}
+  /** Facts that are not on the disk yet. */
+  #remembered: Record<string, string> = {}
   #writtenLive = Number.NaN
 
   /** @param lastLive - until when the link is known to have been live, milliseconds since the epoch */
@@ -29,6 +30,11 @@ export class LiveFacts {
   quiet(): Record<string, string> {
     const isNew = !(Math.abs((this.#lastLive() ?? Number.NaN) - this.#writtenLive) < QUIET_MILLISECONDS)
     return isNew ? this.now() : this.#written()
+  }
+
+  /** What was last asked for is on the disk. */
+  kept(): void {
+    this.#remembered = {}
   }
 
   #written(): Record<string, string> {

@@ -7,7 +7,7 @@ import { addHabit, addOpening, leaveOutTests } from './habit.ts'
 import { addVolts } from './line.ts'
 import { foldTested } from './on-test.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
-import { handOn, holds, indexFor, type Kept, type MarkState, takenBack, timeOf } from './window.ts'
+import { copyOf, dropFirst, holds, indexFor, insert, type Kept, type MarkState, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
 /** Entries kept in memory for each opening: what is said for an earlier time, or taken back, reaches no further. */
@@ -72,7 +72,9 @@ function adopt(ledger: Ledger): Ledger {
       renamed.set(old, mark)
     }
     const twinWith = states.findLast(state => state.twinWith !== undefined)?.twinWith
-    const whole = refold(trim(states.reduce(join), policy), policy)
+    const joined = states.reduce(join)
+    const window = copyOf(joined.window)
+    const whole = refold({ ...joined, base: trim(joined.base, window, policy), window }, policy)
     marks[mark] = twinWith === undefined ? whole : { ...whole, twinWith }
   }
   if (renamed.size === 0) return ledger
@@ -142,6 +144,7 @@ export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
     ...ledger,
     marks: {},
   }
+  const fresh = new Set<readonly Kept[]>()
   for (const given of entries) {
     const entry = soundEntry(given)
     if (!entry) continue
@@ -153,7 +156,7 @@ export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
     const takeover = isEarlyRest(state.fold, entry, policy)
     const twin = findTwin(draft.recent, mark, entry, takeover)
     const n = draft.count + 1
-    draft.marks[mark] = place(state, { n, entry }, policy)
+    draft.marks[mark] = place(state, { n, entry }, policy, fresh)
     mendTwins(draft.marks, mark, entry, twin)
     draft.since ??= entry.at
     draft.count = n
@@ -169,29 +172,29 @@ const isEarlyRest = (fold: Fold, { what, how, at }: Entry, policy: Policy): bool
   fold.wordAt !== undefined &&
   isTakeover(Date.parse(at) - fold.wordAt, policy)
 
-function place(state: MarkState, kept: Kept, policy: Policy): MarkState {
+/**
+ * The state of a mark with one more entry.
+ * @param fresh - windows that nobody else sees yet: they are changed in place
+ */
+function place(state: MarkState, kept: Kept, policy: Policy, fresh: Set<readonly Kept[]>): MarkState {
   const { entry } = kept
-  const index = indexFor(state.window, entry)
-  const window = [...state.window]
-  window.splice(index, 0, kept)
-  const isLast = index === state.window.length
-  handOn(state.window, window, [kept], [])
-  const next = trim({ ...state, window }, policy)
-  if (entry.what === 'undone' || !isLast) return refold(next, policy)
-  return { ...next, fold: foldEntry(state.fold, entry, policy) }
+  const window = fresh.has(state.window) ? (state.window as Kept[]) : copyOf(state.window)
+  fresh.add(window)
+  const index = indexFor(window, entry)
+  const isLast = index === window.length
+  insert(window, index, kept)
+  const base = trim(state.base, window, policy)
+  if (entry.what === 'undone' || !isLast) return refold({ ...state, base, window }, policy)
+  return { ...state, base, window, fold: foldEntry(state.fold, entry, policy) }
 }
 
-/** Adds what the window no longer holds to the base. */
-function trim(state: MarkState, policy: Policy): MarkState {
-  const { window } = state
-  if (window.length <= WINDOW) return state
-  const isGone = takenBack(window)
+/** Takes what a window may not hold out of it, in place. @returns the base with that added */
+function trim(base: Fold, window: Kept[], policy: Policy): Fold {
   const spare = window.length - WINDOW
-  let base = state.base
-  const [older, younger] = [window.slice(0, spare), window.slice(spare)]
-  for (const kept of older) if (!isGone(kept)) base = foldEntry(base, kept.entry, policy)
-  handOn(window, younger, [], older)
-  return { ...state, base, window: younger }
+  if (spare <= 0) return base
+  const isGone = takenBack(window)
+  const older = dropFirst(window, spare)
+  return older.reduce((sum, kept) => (isGone(kept) ? sum : foldEntry(sum, kept.entry, policy)), base)
 }
 
 function refold(state: MarkState, policy: Policy): MarkState {

@@ -141,6 +141,21 @@ export function tidy<T extends object>(value: { [K in keyof T]: T[K] | undefined
   return kept as T
 }
 
+/** The fold with other fields; one that is undefined is absent then. */
+export function changed(fold: Fold, fields: { readonly [K in keyof Fold]?: Fold[K] | undefined }): Fold {
+  const copy: Record<string, unknown> = { ...fold }
+  let isGone = false
+  for (const key in fields) {
+    const field = fields[key as keyof Fold]
+    if (field !== undefined) copy[key] = field
+    else if (key in copy) {
+      copy[key] = undefined
+      isGone = true
+    }
+  }
+  return isGone ? tidy<Fold>(copy as unknown as Fold) : (copy as unknown as Fold)
+}
+
 /** What a person's word or a test changes; words of the contact are in `words.ts`. */
 export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
   const at = Date.parse(entry.at)
@@ -150,8 +165,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
   switch (entry.what) {
     case 'seen-closed':
       // A look that waited at the broker was taken at `until` at the latest.
-      return tidy<Fold>({
-        ...fold,
+      return changed(fold, {
         state: 'closed',
         since: Date.parse(entry.until ?? entry.at),
         bySight: true,
@@ -160,8 +174,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
           fold.onTest && Date.parse(entry.until ?? entry.at) < fold.onTest.until ? fold.onTest.until : undefined,
       })
     case 'cell-fitted':
-      return tidy<Fold>({
-        ...fold,
+      return changed(fold, {
         past: endCell(fold, policy, at),
         // A part-used cell from another opening brings its sends.
         sends: sends - fold.sends,
@@ -179,8 +192,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         provenAt: undefined,
       })
     case 'module-fitted':
-      return tidy<Fold>({
-        ...fold,
+      return changed(fold, {
         boots: undefined,
         sendsSinceBoots: 0,
         faint: false,
@@ -193,10 +205,9 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         past: fold.past.map(cell => tidy<PastCell>({ ...cell, line: undefined })),
       })
     case 'flashed':
-      return tidy<Fold>({ ...fold, revision: entry.revision })
+      return changed(fold, { revision: entry.revision })
     case 'proved':
-      return tidy<Fold>({
-        ...fold,
+      return changed(fold, {
         provenAt: at,
         faint: false,
         spent: bench ? fold.spent : false,
@@ -216,7 +227,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
     case 'on-test': {
       const until = Date.parse(entry.until ?? entry.at)
       const unheardAt = fold.state === 'closed' ? until : fold.unheardAt
-      return tidy<Fold>({ ...fold, onTest: { from: at, until }, unheardAt })
+      return changed(fold, { onTest: { from: at, until }, unheardAt })
     }
     case 'note':
       if (entry.by !== 'sashtally') return fold

@@ -24,8 +24,8 @@ interface Contents {
 }
 
 /**
- * Contents by window. A window hands its contents on to the window that is made of it; whoever still uses the older
- * window has it searched again. Only speed depends on this.
+ * Contents by window. A copy of a window takes its contents over; whoever still uses the older window has it searched
+ * again. Only speed depends on this.
  */
 const contents = new WeakMap<readonly Kept[], Contents>()
 
@@ -46,17 +46,32 @@ function add(held: Contents, entry: Entry): void {
 
 export const holds = (window: readonly Kept[], id: string): boolean => contentsOf(window).ids.has(id)
 
-/** Hands the contents of a window on to the window that has the same entries, `more` added and `less` left out. */
-export function handOn(from: readonly Kept[], to: readonly Kept[], more: readonly Kept[], less: readonly Kept[]): void {
-  const held = contents.get(from)
-  if (!held) return
-  contents.delete(from)
-  for (const { entry } of more) add(held, entry)
-  for (const { entry } of less) {
+/** A window that its maker may change in place, by `insert` and `dropFirst`, until somebody else sees it. */
+export function copyOf(window: readonly Kept[]): Kept[] {
+  const copy = [...window]
+  const held = contents.get(window)
+  if (held) {
+    contents.delete(window)
+    contents.set(copy, held)
+  }
+  return copy
+}
+
+export function insert(window: Kept[], index: number, kept: Kept): void {
+  add(contentsOf(window), kept.entry)
+  if (index === window.length) window.push(kept)
+  else window.splice(index, 0, kept)
+}
+
+/** Takes the oldest entries out of a window, and gives them. */
+export function dropFirst(window: Kept[], count: number): readonly Kept[] {
+  const held = contentsOf(window)
+  const dropped = window.splice(0, count)
+  for (const { entry } of dropped) {
     held.ids.delete(entry.id)
     if (entry.what === 'undone') held.undone--
   }
-  contents.set(to, held)
+  return dropped
 }
 
 const nothing = (): boolean => false

@@ -1,19 +1,16 @@
 import type { Entry } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
-import { AFTER_WAIT, type Fold, ODD_TEXT, tidy, willFloor, willWait } from './fold.ts'
+import { AFTER_WAIT, changed, type Fold, ODD_TEXT, willFloor, willWait } from './fold.ts'
 
 /** Widest gap in boot counts that counts as sends which nobody heard; a wider gap means that the counter was reset. */
 const BOOT_GAP = 1000
 
 /** What one word of the contact, or its last will, changes. */
 export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
-  const heard = tidy<Fold>({
-    ...fold,
-    last: tidy({ at: entry.at, until: entry.until, word: entry.what, how: entry.how }),
-    millivolts: entry.millivolts ?? fold.millivolts,
-    firstWordAt: fold.firstWordAt ?? (entry.how === 'retained' ? undefined : Date.parse(entry.at)),
-    revision: entry.revision ?? fold.revision,
-  })
+  const heard: { -readonly [K in keyof Fold]: Fold[K] } = { ...fold, last: lastOf(entry) }
+  if (entry.millivolts !== undefined) heard.millivolts = entry.millivolts
+  if (entry.revision !== undefined) heard.revision = entry.revision
+  if (entry.how !== 'retained') heard.firstWordAt ??= Date.parse(entry.at)
   if (entry.how === 'retained') return foldRetained(heard, entry, policy)
   switch (entry.what) {
     case 'opened':
@@ -27,6 +24,9 @@ export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
       return { ...heard, silent: true }
   }
 }
+
+const lastOf = ({ at, until, what: word, how }: Entry): NonNullable<Fold['last']> =>
+  until === undefined ? { at, word, how } : { at, until, word, how }
 
 /** A word that the register does not know is counted and shown, and is never an opening. */
 export function foldOdd(fold: Fold, entry: Entry): Fold {
@@ -46,8 +46,7 @@ function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
     // The copy confirms what the contact says, not what somebody saw against it.
     const unheardAt = fold.edge === edge && fold.state !== edge ? fold.unheardAt : undefined
     const isKnown = fold.edge === edge
-    return tidy<Fold>({
-      ...fold,
+    return changed(fold, {
       silent: false,
       unheardAt,
       ...(isKnown ? {} : { edge, state: edge, since: undefined, bySight: undefined }),
@@ -68,8 +67,7 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
     fold.openings > 0 && (isBounce(gap, policy) || isRepeat(gap, policy) || followsLoneRest || sameBoot)
   const sent = sendsOf(fold, entry, policy, followsLoneRest ? Number.POSITIVE_INFINITY : gap)
   const sends = fold.sends + sent
-  return tidy<Fold>({
-    ...fold,
+  return changed(fold, {
     state: 'opened',
     since: sameOpening && fold.state === 'opened' ? (fold.since ?? at) : at,
     openings: fold.openings + (sameOpening ? 0 : 1),
@@ -102,8 +100,7 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
   const sameOpening = fold.openings > 0 && isBounce(gap, policy)
   const live = (entry.linkLiveSeconds ?? 0) * 1000
   const sent = sendsOf(fold, entry, policy, gap)
-  return tidy<Fold>({
-    ...fold,
+  return changed(fold, {
     state: 'opened',
     since: sameOpening && fold.state === 'opened' ? (fold.since ?? opened) : opened,
     openings: fold.openings + (sameOpening ? 0 : 1),
@@ -122,8 +119,7 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
 function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'closed'): Fold {
   const at = Date.parse(entry.at)
   if (fold.silent && fold.edge === edge)
-    return tidy<Fold>({
-      ...fold,
+    return changed(fold, {
       silent: false,
       unheardAt: undefined,
       state: edge,
@@ -137,8 +133,7 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
   const counts = edge === 'opened' && !bounced && !(fold.edge === edge && isRepeat(gap, policy))
   const sent = sendsOf(fold, entry, policy, gap)
   const sends = fold.sends + sent
-  return tidy<Fold>({
-    ...fold,
+  return changed(fold, {
     edge,
     state: edge,
     since: stays ? (fold.since ?? at) : at,

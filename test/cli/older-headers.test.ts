@@ -32,11 +32,7 @@ const flashed = (register: Register, extra: Partial<Entry> = {}): Entry => {
     ...extra,
   }
 }
-const tallyOf = (...entries: readonly Entry[]): TallyStore<Ledger> => {
-  const store = TallyStore.inMemory(ledgerRules({}))
-  store.commitBatch({ entries })
-  return store
-}
+const tallyOf = (...entries: readonly Entry[]): TallyStore<Ledger> => TallyStore.inMemory(ledgerRules({}), entries)
 const word = (what: Entry['what'], extra: Partial<Entry> = {}): Entry => ({
   id: 'w',
   at: '2026-03-02T09:00:00.000Z',

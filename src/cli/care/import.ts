@@ -1,9 +1,11 @@
 import { policyOf } from '../../house/policy.ts'
+import { openLedger } from '../../keeper/store/rules.ts'
 import type { TallyStore } from '../../keeper/store/store.ts'
-import type { Ledger } from '../../ledger/apply.ts'
+import { applyAll, type Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
+import { iso } from '../../text/time.ts'
 import { inputName, readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
@@ -36,15 +38,24 @@ export async function run(
   return EXIT.fine
 }
 
-function take(store: TallyStore<Ledger>, { openings }: Register, entries: readonly Entry[]) {
-  const fresh = entries.filter(({ id }) => !store.find(id))
+/** Entries are counted once, here: whoever reads the tally next need not count them again. */
+function take(store: TallyStore<Ledger>, register: Register, entries: readonly Entry[]) {
+  const fresh = store.length === 0 ? entries : entries.filter(({ id }) => !store.find(id))
   const last = store.lastAt()
   if (fresh.length > 0) {
-    store.addAll(fresh)
-    // Counted once, here: whoever reads the tally next need not count it again.
-    store.checkpoint(store.replay('').kept)
+    const counted = applyAll(openLedger(store, policyOf(register), ''), fresh)
+    const born = store.fact('born')
+    const first = iso(fresh.reduce((least, { at }) => Math.min(least, Date.parse(at)), Number.POSITIVE_INFINITY))
+    // What counted from the keeper's first start counts from the first of them now.
+    const isOlder = born !== undefined && first < born
+    store.commitBatch({
+      entries: fresh,
+      kept: isOlder ? { ...counted, since: first } : counted,
+      snapshot: true,
+      facts: isOlder ? { born: first } : {},
+    })
   }
-  const known = new Set(openings.flatMap(({ mark, was }) => [mark, ...was]))
+  const known = new Set(register.openings.flatMap(({ mark, was }) => [mark, ...was]))
   return {
     taken: fresh.length,
     standing: entries.length - fresh.length,

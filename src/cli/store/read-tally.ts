@@ -6,6 +6,7 @@ import { TALLY_FILE } from '../../keeper/store/schema.ts'
 import { TallyStore } from '../../keeper/store/store.ts'
 import { storeProblem } from '../../keeper/store/store-problem.ts'
 import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
+import type { Entry } from '../../protocol/entry.ts'
 import type { HousePolicy } from '../../protocol/policy.ts'
 import type { Register } from '../../register/types.ts'
 import type { World } from '../world.ts'
@@ -13,8 +14,9 @@ import { withStoreProblems } from './problems.ts'
 import { readTallyFile } from './tally-file.ts'
 import type { TallyPath } from './tally-path.ts'
 
-/** A tally that is open to be read; its store must not be closed or written. */
+/** A tally that is open to be read. */
 export interface Tally {
+  /** Must not be closed or written. */
   readonly store: TallyStore<Ledger>
   /**
    * What all entries add up to under the register of today. Of a keeper's folder only what its snapshot lacks is
@@ -29,8 +31,9 @@ export interface ReadOptions {
 }
 
 /**
- * Opens a tally without changing it, also while its keeper runs, and closes it after `work`. A file is read into a store
- * in memory, its marks that the register does not know are told on stderr; without a path the tally is empty.
+ * Opens a tally without changing it, also while its keeper runs, and closes it after `work`. A file becomes a store in
+ * memory where one is asked for; its marks that the register does not know are told on stderr. Without a path the tally
+ * is empty.
  * @throws Stop exit 1 when a line of the file is no entry, exit 3 when the tally cannot be read
  */
 export async function readTally<T>(
@@ -47,7 +50,7 @@ export async function readTally<T>(
     } catch (error) {
       throw at?.kind === 'folder' ? storeProblem(error, join(at.path, TALLY_FILE)) : error
     } finally {
-      await tally.store.close()
+      await tally.close()
     }
   })
 }
@@ -57,21 +60,27 @@ async function openTally(
   register: Register,
   world: World,
   { mayBeMissing = false }: ReadOptions,
-): Promise<Tally> {
+): Promise<Tally & { close(): Promise<void> | undefined }> {
   const policy = policyOf(register)
   const rules = ledgerRules(policy)
   if (at?.kind === 'folder') {
     const folder = resolve(world.cwd, at.path)
     if (!mayBeMissing || existsSync(join(folder, TALLY_FILE))) {
       const store = TallyStore.open(folder, 'read', rules)
-      return { store, ledger: () => ledgerOf(store, policy) }
+      return { store, ledger: () => ledgerOf(store, policy), close: () => store.close() }
     }
   }
   const entries = at?.kind === 'file' ? await readTallyFile(at.path, world, { mayBeMissing }) : []
-  const store = TallyStore.inMemory(rules)
-  store.commitBatch({ entries })
-  if (at) tellStrangers(at.path, store.marks(), register, world)
-  return { store, ledger: () => applyAll(startLedger(policy), entries) }
+  if (at) tellStrangers(at.path, entries, register, world)
+  let store: TallyStore<Ledger> | undefined
+  return {
+    get store() {
+      store ??= TallyStore.inMemory(rules, entries)
+      return store
+    },
+    ledger: () => applyAll(startLedger(policy), entries),
+    close: () => store?.close(),
+  }
 }
 
 function ledgerOf(store: TallyStore<Ledger>, policy: HousePolicy): Ledger {
@@ -81,9 +90,11 @@ function ledgerOf(store: TallyStore<Ledger>, policy: HousePolicy): Ledger {
 }
 
 /** Tells which marks of a tally no opening has, or had, and how many entries each has; most first. */
-function tellStrangers(path: string, marks: ReadonlyMap<string, number>, { openings }: Register, world: World): void {
+function tellStrangers(path: string, entries: readonly Entry[], { openings }: Register, world: World): void {
   const known = new Set(openings.flatMap(({ mark, was }) => [mark, ...was]))
-  const strangers = [...marks].filter(([mark]) => !known.has(mark)).sort(([, a], [, b]) => b - a)
+  const counts = new Map<string, number>()
+  for (const { mark } of entries) if (!known.has(mark)) counts.set(mark, (counts.get(mark) ?? 0) + 1)
+  const strangers = [...counts].sort(([, a], [, b]) => b - a)
   if (strangers.length === 0) return
   const some = strangers.slice(0, 10).map(([mark, count]) => `${mark} (${count})`)
   const more = strangers.length > 10 ? ` and ${strangers.length - 10} more` : ''

@@ -1,6 +1,6 @@
 import { appendFile, open, readFile } from 'node:fs/promises'
 import { dirname, resolve } from 'node:path'
-import { type Entry, entrySchema } from '../../protocol/entry.ts'
+import { type Entry, entrySchema, isWholeEntry } from '../../protocol/entry.ts'
 import { checked } from '../../protocol/problems.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
@@ -32,7 +32,7 @@ export function parseEntry(
   } catch (error) {
     return { wrong: `not JSON: ${tame(error instanceof Error ? error.message : String(error))}` }
   }
-  const result = checked(entrySchema, value, 'an entry')
+  const result = isWholeEntry(value) ? { value } : checked(entrySchema, value, 'an entry')
   if ('problems' in result) return { wrong: result.problems.join('; ') }
   const entry = result.value
   if (entry.how === 'said' && Date.parse(entry.at) > now + CLOCKS_DIFFER)

@@ -8,9 +8,8 @@ const WAY_BACK = 'put a backup in its place, or `sashtally mend --backups DIR`'
 
 /** Device and number of a file; '' where it is not there. */
 export function fileNumber(path: string): string {
-  if (!existsSync(path)) return ''
-  const { dev, ino } = statSync(path)
-  return `${dev}:${ino}`
+  const found = statSync(path, { throwIfNoEntry: false })
+  return found ? `${found.dev}:${found.ino}` : ''
 }
 
 /**

@@ -14,6 +14,8 @@ export interface Batch<Kept> {
   readonly entries: readonly Entry[]
   /** The ledger after them; absent: no snapshot is due, the next start replays them. */
   readonly kept?: Kept
+  /** Whether the snapshot is written in any case: when the house is quiet, at the end, and after an import. */
+  readonly snapshot?: boolean
   /** Empties the list of the last session first. */
   readonly newSession?: boolean
   /** Messages of the session, and the first turn that is still remembered. */

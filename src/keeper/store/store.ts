@@ -78,8 +78,10 @@ export class TallyStore<Kept> {
   }
 
   /** A tally that is gone when it is closed. */
-  static inMemory<Kept>(rules: Rules<Kept>): TallyStore<Kept> {
-    return new TallyStore(openMemory(), rules, ':memory:')
+  static inMemory<Kept>(rules: Rules<Kept>, entries: readonly Entry[]): TallyStore<Kept> {
+    const store = new TallyStore(openMemory(), rules, ':memory:')
+    store.commitBatch({ entries })
+    return store
   }
 
   /** Number of entries, retained copies and notes included. */
@@ -121,7 +123,7 @@ export class TallyStore<Kept> {
       kept = rules.apply(kept, this.entries({ from, to: from + RECOUNT_SLICE }))
       yield { counted: Math.min(this.#seq, from + RECOUNT_SLICE - 1) }
     }
-    this.checkpoint(kept)
+    this.commitBatch({ entries: [], kept, snapshot: true })
     return kept
   }
 
@@ -140,7 +142,7 @@ export class TallyStore<Kept> {
   commitBatch(batch: Batch<Kept>): void {
     const seq = this.#seq + batch.entries.length
     const { kept } = batch
-    const snapshot = kept !== undefined && seq - this.#snapshotSeq >= SNAPSHOT_EVERY
+    const snapshot = kept !== undefined && (batch.snapshot || seq - this.#snapshotSeq >= SNAPSHOT_EVERY)
     let sum = this.#sum
     mustBeInPlace(this.#path, this.#file)
     this.#guard(() =>
@@ -150,48 +152,15 @@ export class TallyStore<Kept> {
         if (snapshot) this.#snapshot.write(seq, sum, this.#rules.format, kept)
       }),
     )
-    this.#kept(seq, sum)
-    if (snapshot) this.#snapshotSeq = seq
-  }
-
-  #kept(seq: number, sum: string): void {
-    const isMore = seq > this.#seq
     this.#seq = seq
     this.#sum = sum
-    if (isMore) this.#last?.write({ seq, sum })
-  }
-
-  /**
-   * Adds entries from elsewhere, all or none; everything is counted again at the next start, from the first of them if
-   * that is older than the count.
-   */
-  addAll(entries: readonly Entry[]): void {
-    const born = this.fact('born')
-    const first = entries.reduce<string | undefined>((least, { at }) => (least && least < at ? least : at), undefined)
-    let sum = this.#sum
-    this.#guard(() =>
-      inTransaction(this.#sql, () => {
-        sum = this.#stored.add(this.#seq, this.#sum, entries)
-        this.#sql.exec('delete from snapshot')
-        if (born !== undefined && first !== undefined && first < born) this.#tables.setFact('born', first)
-      }),
-    )
-    this.#kept(this.#seq + entries.length, sum)
-    this.#snapshotSeq = 0
+    if (batch.entries.length > 0) this.#last?.write({ seq, sum })
+    if (snapshot) this.#snapshotSeq = seq
   }
 
   /** Latest time of an entry, milliseconds; undefined in an empty store. */
   lastAt(): number | undefined {
     return this.#guard(() => this.#stored.lastAt)
-  }
-
-  /** Writes the snapshot now: when the house is quiet, at the end, and after a recount. */
-  checkpoint(kept: Kept): void {
-    mustBeInPlace(this.#path, this.#file)
-    this.#guard(() =>
-      inTransaction(this.#sql, () => this.#snapshot.write(this.#seq, this.#sum, this.#rules.format, kept)),
-    )
-    this.#snapshotSeq = this.#seq
   }
 
   /** Entries that a start would replay. */
@@ -211,11 +180,6 @@ export class TallyStore<Kept> {
   /** Entries in the order of their commit. */
   entries(only: EntryFilter = {}): IterableIterator<Entry> {
     return this.#stored.matching(only)
-  }
-
-  /** How many entries each mark has, those too that no register knows. */
-  marks(): ReadonlyMap<string, number> {
-    return this.#guard(() => this.#stored.marks())
   }
 
   taken(): Taken[] {

@@ -85,12 +85,6 @@ export class StoredEntries {
     }
   }
 
-  /** How many entries each mark has. */
-  marks(): ReadonlyMap<string, number> {
-    const rows = this.#sql.prepare('select mark, count(*) as n from entries group by mark').all([])
-    return new Map((rows as { mark: string; n: number }[]).map(({ mark, n }) => [mark, n]))
-  }
-
   /** Latest time of an entry, milliseconds since the epoch; undefined without one. */
   get lastAt(): number | undefined {
     return (this.#sql.prepare('select max(at) as at from entries').get([]) as { at: number | null }).at ?? undefined

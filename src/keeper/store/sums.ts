@@ -14,6 +14,6 @@ export const FIRST_SUM = '0'.repeat(DIGITS)
 export const sumOfRow = (before: string, { seq, id, at, mark, body }: Row): string =>
   hash('sha256', JSON.stringify([before, seq, id, at, mark, body])).slice(0, DIGITS)
 
-/** The sum of a snapshot, which belongs to the entry after which it was made. */
+/** The sum of a snapshot, which belongs to the entry after which it was made. `kept` is long: it is not copied twice. */
 export const sumOfSnapshot = (entrySum: string, seq: number, format: string, kept: string): string =>
-  hash('sha256', JSON.stringify([entrySum, seq, format, kept])).slice(0, DIGITS)
+  hash('sha256', `${entrySum} ${seq} ${format}\n${kept}`).slice(0, DIGITS)
