@@ -4,7 +4,7 @@ import type { Heard } from '../protocol/feed.ts'
 import type { Clock } from './clock.ts'
 import { LiveFacts } from './live-facts.ts'
 import { type Outcome, playAll } from './outcome.ts'
-import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, type Planned } from './planned.ts'
+import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, nextOf, type Planned } from './planned.ts'
 import { Redelivery } from './session/redelivery.ts'
 import type { TallyStore } from './store/store.ts'
 import { StoreProblem } from './store/store-problem.ts'
@@ -28,8 +28,6 @@ export interface JournalHooks {
   noForecast(why: string): void
 }
 
-/** Messages in one transaction at most: acknowledgements go out in between. */
-const MOST_IN_ONE = 100
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
 
@@ -156,7 +154,7 @@ export class Journal {
   /** Commits what waits, a transaction a turn: acknowledgements go out in between. */
   flush(): void {
     if (this.#queue.length === 0 || this.#held || this.#paused || this.#ended) return
-    const some = this.#next()
+    const some = nextOf(this.#queue)
     const begins = some[0]?.begins
     let outcome: Outcome
     try {
@@ -207,13 +205,6 @@ export class Journal {
       this.#scheduled = false
       this.flush()
     })
-  }
-
-  /** What goes into the next transaction: nothing of a link stands in one with what came before it. */
-  #next(): Item[] {
-    const some = this.#queue.slice(0, MOST_IN_ONE)
-    const end = some.findIndex(({ begins }, index) => index > 0 && begins)
-    return end < 0 ? some : some.slice(0, end)
   }
 
   #commit({ state, entries, topics }: Outcome, begins: Item['begins']): void {

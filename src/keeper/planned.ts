@@ -28,6 +28,16 @@ export interface Item {
   done(): void
 }
 
+/** Messages in one transaction at most: acknowledgements go out in between. */
+const MOST_IN_ONE = 100
+
+/** What of a queue goes into the next transaction: nothing of a link stands in one with what came before it. */
+export function nextOf(queue: readonly Item[]): Item[] {
+  const some = queue.slice(0, MOST_IN_ONE)
+  const end = some.findIndex(({ begins }, index) => index > 0 && begins)
+  return end < 0 ? some : some.slice(0, end)
+}
+
 /** Makes an event of the state that it meets; undefined: there is none. */
 export type EventOf = (state: HouseState) => HouseEvent | undefined
 
