@@ -26,7 +26,7 @@ afterEach(async () => {
 const TALLY = 'ropewalk/tally'
 
 describe('the name of the keeper at the broker', () => {
-  const inMemory = () => TallyStore.inMemory(ledgerRules(policyOf(registerOf())))
+  const inMemory = () => TallyStore.inMemory(ledgerRules(policyOf(registerOf())), [])
 
   it('is 22 letters and digits that every broker takes, made once and never the same', () => {
     const store = inMemory()
