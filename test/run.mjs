@@ -99,18 +99,48 @@ check('are the types wrong', bin('attw'), [
   '--no-emoji',
 ])
 
+const ofVitest = json => ({
+  passed: json.numPassedTests,
+  failed: json.numFailedTests,
+  skipped: json.numPendingTests + json.numTodoTests,
+})
 const unit = join(root, '.tmp', 'vitest.json')
 counted(
   'tests in Node',
   bin('vitest'),
   ['run', '--config', '.config/vitest.config.ts', '--reporter=default', '--reporter=json', `--outputFile.json=${unit}`],
   unit,
-  json => ({
-    passed: json.numPassedTests,
-    failed: json.numFailedTests,
-    skipped: json.numPendingTests + json.numTodoTests,
-  }),
+  ofVitest,
 )
+
+/** What `engines` admits, beside the Node that runs this: the core and the keeper, without the browser and the brokers. */
+const OTHER_NODES = ['20', '22', '24'].filter(major => major !== process.versions.node.split('.')[0])
+const ON_EVERY_NODE = ['text', 'register', 'protocol', 'ledger', 'house', 'keeper/store', 'keeper/keeper.test.ts']
+
+for (const major of noSkips ? OTHER_NODES : []) {
+  const program = `node-${process.platform}-${process.arch}`
+  const folder = join(root, '.tmp', `node-${major}`)
+  mkdirSync(folder, { recursive: true })
+  const options = ['--prefix', folder, '--no-save', '--no-audit', '--no-fund', '--ignore-scripts']
+  check(`Node ${major} from npm`, 'npm', ['install', ...options, `${program}@${major}`])
+  const json = join(folder, 'vitest.json')
+  counted(
+    `tests of the core and the keeper under Node ${major}`,
+    join(folder, 'node_modules', program, 'bin', 'node'),
+    [
+      join(root, 'node_modules', 'vitest', 'vitest.mjs'),
+      'run',
+      '--config',
+      '.config/vitest.config.ts',
+      '--reporter=dot',
+      '--reporter=json',
+      `--outputFile.json=${json}`,
+      ...ON_EVERY_NODE.map(name => `test/${name}`),
+    ],
+    json,
+    ofVitest,
+  )
+}
 
 const browser = join(root, '.tmp', 'browser.json')
 if (found('chromium') || process.env.CHROME_PATH) {
