@@ -8,6 +8,7 @@ import { utf8Text } from '../text/utf8.ts'
 import { every } from './clock.ts'
 import { Effects } from './effects.ts'
 import { Journal } from './journal.ts'
+import { once } from './once.ts'
 import type { KeeperOptions } from './options.ts'
 import { Alerts } from './publish/alerts.ts'
 import { sameReading } from './publish/notes.ts'
@@ -22,6 +23,7 @@ import { LinkGaps } from './session/link-gaps.ts'
 import { LinkSide } from './session/link-side.ts'
 import { RefusalLog } from './session/refusal-log.ts'
 import { RestWords } from './session/rest-words.ts'
+import { Rival } from './session/rival.ts'
 import { Subscriptions } from './session/subscriptions.ts'
 import { listenedTopics } from './store/rules.ts'
 import { Timers } from './timers.ts'
@@ -39,6 +41,7 @@ export class Keeper {
   readonly #statusTopic: StatusTopic
   readonly #subscriptions: Subscriptions
   readonly #gaps: LinkGaps
+  readonly #rival: Rival
   readonly #effects: Effects
   readonly #edits: RegisterEdits
   readonly #watches: Watches
@@ -46,18 +49,13 @@ export class Keeper {
   readonly #upkeep: Upkeep | undefined
   #cancelBeat = (): void => {}
   #surveys = 0
-  #end: (why: string) => void = () => {}
   #stopped = false
+  readonly #ended = once<string>()
   /** Resolves with a sentence when this keeper must end: another one has taken its place. */
-  readonly ended = new Promise<string>(done => {
-    this.#end = done
-  })
-
-  #arrived: () => void = () => {}
+  readonly ended = this.#ended.when
+  readonly #arrived = once()
   /** Resolves when the first link is up and this keeper answers for the house. */
-  readonly live = new Promise<void>(done => {
-    this.#arrived = done
-  })
+  readonly live = this.#arrived.when
 
   constructor(options: KeeperOptions) {
     const { register, store, ledger, feed, clock, keeper, startedIso, tell } = options
@@ -99,6 +97,7 @@ export class Keeper {
       startedBefore: store.fact('started'),
       lastLive: () => this.#link.lastLive,
     })
+    this.#rival = new Rival({ feed, topics, keeper, clock, status: this.#status, ended: this.#ended.now })
     this.#edits = new RegisterEdits({ journal, store, status: this.#statusTopic, register, tell })
     this.#effects = new Effects({
       journal,
@@ -166,6 +165,7 @@ export class Keeper {
     this.#upkeep?.stop()
     this.#effects.stop()
     this.#edits.stop()
+    this.#rival.stop()
     this.#journal.end()
     if (this.#link.isSettled) await this.#statusTopic.publish('gone')
     this.#link.stop()
@@ -177,6 +177,7 @@ export class Keeper {
     if (place && place.kind !== 'say') this.#journal.seen(message)
     switch (place?.kind) {
       case 'echo':
+        this.#rival.echo(message)
         this.#link.echo(message)
         return
       case 'keeper':
@@ -194,13 +195,11 @@ export class Keeper {
     return this.#journal.take(message, this.#link.arrival(message))
   }
 
-  /** Another keeper's state where this one's should stand: it took the session, so this one gives way. */
+  /** The keeper's state as the broker keeps it. */
   #meet(message: Heard): void {
     const note = parseKeeper(utf8Text(message.payload))
     this.#gaps.stateSeen(note)
-    if (!note || this.#status.isMine(note.since)) return
-    if (this.#surveys === 0) this.#status.disown(note.since)
-    else this.#end(`another keeper of ${this.#o.register.tally} has been at work since ${note.since}: this one ends`)
+    if (note) this.#rival.met(note.since, { isFirst: this.#surveys === 0, hadSession: this.#gaps.wasTaken })
   }
 
   #began(present: boolean): void {
@@ -225,12 +224,13 @@ export class Keeper {
     if (this.#gaps.settled()) this.#statusTopic.notice('older', OLDER_STORE, DAY_HOURS)
     this.#o.tell(first ? `keeping ${this.#edits.register.openings.length} openings` : 'the link is back')
     void this.#statusTopic.publish()
-    this.#arrived()
+    this.#arrived.now()
     if (first && this.#o.giveRestWords) void this.#restWords.give(this.#edits.register)
   }
 
   #lost(state: LinkState): void {
     this.#outlet.shut()
+    this.#rival.stop()
     this.#gaps.lost(state)
     if (state.state === 'down') this.#o.tell(`the link is down${state.why ? `: ${state.why}` : ''}; trying on`)
   }

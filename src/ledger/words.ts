@@ -7,6 +7,7 @@ const BOOT_GAP = 1000
 
 /** What one word of the contact, or its last will, changes. */
 export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
+  if (entry.maybeAgain && isHeardBoot(fold, entry, policy)) return fold
   const heard: { -readonly [K in keyof Fold]: Fold[K] } = { ...fold, last: lastOf(entry) }
   if (entry.millivolts !== undefined) heard.millivolts = entry.millivolts
   if (entry.revision !== undefined) heard.revision = entry.revision
@@ -27,6 +28,12 @@ export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
 
 const lastOf = ({ at, until, what: word, how }: Entry): NonNullable<Fold['last']> =>
   until === undefined ? { at, word, how } : { at, until, word, how }
+
+/** On a cell every word is a boot of its own: a count that was passed already says that the word is a redelivery. */
+function isHeardBoot(fold: Fold, { boots }: Entry, { power }: Policy): boolean {
+  if (power !== 'cell' || boots === undefined || fold.boots === undefined) return false
+  return boots <= fold.boots && fold.boots - boots <= BOOT_GAP
+}
 
 /** A word that the register does not know is counted and shown, and is never an opening. */
 export function foldOdd(fold: Fold, entry: Entry): Fold {

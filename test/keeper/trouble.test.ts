@@ -347,23 +347,63 @@ describe('one keeper a house', () => {
     await expect(asking('third')).rejects.toThrow('stopped')
   })
 
-  it('one that was cut off gives way to the one that took its place meanwhile', async () => {
+  const note = { v: 1, state: 'live', beat: '2026-06-01T08:01:00.000Z', since: '2026-06-01T08:00:30.000Z' }
+  const endOf = (house: BenchHouse) => {
+    const end: { why?: string } = {}
+    void house.keeper.ended.then(why => {
+      end.why = why
+    })
+    return end
+  }
+  const comeBackTo = async (house: BenchHouse, meanwhile: () => void, { taken }: { taken?: true } = {}) => {
+    house.feed.cut(taken ? { taken } : {})
+    await house.clock.pass(60)
+    house.broker.publish('ropewalk/tally/keeper', JSON.stringify(note), { retain: true })
+    meanwhile()
+    house.feed.join()
+    await house.clock.pass(5)
+  }
+  const givesWay = 'another keeper of this tally has been at work since 2026-06-01T08:00:30.000Z: this one ends'
+
+  it('one that was cut off gives way to the one that took its place meanwhile and answers', async () => {
     const house = new BenchHouse()
     await house.start()
-    const { keeper, feed } = house
-    let why: string | undefined
-    void keeper.ended.then(text => {
-      why = text
+    const end = endOf(house)
+    await comeBackTo(house, () => {
+      const other = house.broker.feed('other')
+      other.listen(['ropewalk/tally/keeper/echo/+'])
+      other.open({
+        link: () => {},
+        heard({ topic, payload }) {
+          const { kind } = JSON.parse(Buffer.from(payload).toString())
+          const answer = { v: 1, kind: 'answer', keeper: 'other', since: note.since }
+          if (kind === 'question') void other.publish(topic, JSON.stringify(answer))
+        },
+      })
     })
-    feed.cut()
-    await house.clock.pass(60)
-    const note = { v: 1, state: 'live', beat: '2026-06-01T08:01:00.000Z', since: '2026-06-01T08:00:30.000Z' }
-    house.broker.publish('ropewalk/tally/keeper', JSON.stringify(note), { retain: true })
-    feed.join()
-    await house.clock.pass(1)
-    expect(why).toMatch(
-      /another keeper of ropewalk\/tally has been at work since 2026-06-01T08:00:30.000Z: this one ends/,
-    )
+    expect(end.why).toBe(givesWay)
+  })
+
+  it('one whose session another took gives way: that one was thrown off and cannot answer', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const end = endOf(house)
+    await comeBackTo(house, () => {}, { taken: true })
+    expect(end.why).toBe(givesWay)
+  })
+
+  it('one that meets the state of a dead one, come back with an older store of the broker, goes on', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const end = endOf(house)
+    for (let n = 0; n < 2; n++) {
+      await comeBackTo(house, () => {})
+      expect(end.why).toBeUndefined()
+      expect(house.state()).toMatchObject({ state: 'live' })
+      expect(house.state()?.since).not.toBe(note.since)
+    }
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.reading('W01')).toMatchObject({ position: 'open' })
   })
 
   it('one whose link broke comes back to its own will and goes on', async () => {

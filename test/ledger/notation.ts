@@ -29,7 +29,7 @@ export const time = (clock: string): string => {
 
 /**
  * One entry in short: `18:00:06 rest L 3600`: time, what, how (Live, Retained, Queued, Said), seconds of live link.
- * A mark may stand in front: `W02 18:00 opened L`; `08:00-12:00` is an interval; `#7` a boot count.
+ * A mark may stand in front: `W02 18:00 opened L`; `08:00-12:00` is an interval; `#7` a boot count; `again` a word that may be a redelivery.
  */
 export function entry(short: string, id: string, mark = 'W01'): Entry {
   const words = short.trim().split(/\s+/)
@@ -37,7 +37,7 @@ export function entry(short: string, id: string, mark = 'W01'): Entry {
   const [from, until] = words.shift()!.split('-')
   const [what, how = 'L', ...more] = words
   const boots = more.find(word => word.startsWith('#'))
-  const seconds = more.find(word => !word.startsWith('#'))
+  const seconds = more.find(word => /^\d/.test(word))
   return {
     id,
     at: time(from!),
@@ -46,6 +46,7 @@ export function entry(short: string, id: string, mark = 'W01'): Entry {
     what: what as What,
     how: HOW[how]!,
     ...(boots ? { boots: Number(boots.slice(1)) } : {}),
+    ...(more.includes('again') ? { maybeAgain: true as const } : {}),
     ...(seconds ? { linkLiveSeconds: Number(seconds) } : {}),
   }
 }

@@ -1,5 +1,6 @@
 import { systemClock } from '../../keeper/clock.ts'
 import { newId } from '../../keeper/id.ts'
+import { once } from '../../keeper/once.ts'
 import { filtersOf } from '../../keeper/publish/notes.ts'
 import { olderClientId, olderSessionEnded, sessionMoved } from '../../keeper/session/client-id.ts'
 import { startSession, upTo } from '../../keeper/session/hand-over.ts'
@@ -94,11 +95,3 @@ const inTime = (reached: Promise<void>): Promise<boolean> =>
       done(true)
     })
   })
-
-function once(): { readonly when: Promise<void>; now(): void } {
-  let now = (): void => {}
-  const when = new Promise<void>(done => {
-    now = done
-  })
-  return { when, now }
-}

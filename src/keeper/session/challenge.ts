@@ -5,8 +5,8 @@ import { utf8Text } from '../../text/utf8.ts'
 import { type Clock, every } from '../clock.ts'
 
 /** How long a keeper that is there may take to answer, once the question itself has come back. */
-const ANSWER_MILLISECONDS = 1_000
-const ASK_AGAIN_MILLISECONDS = 500
+export const ANSWER_MILLISECONDS = 1_000
+export const ASK_AGAIN_MILLISECONDS = 500
 /** A question that has not come back to a live link by now never will: the account may not write or read it. */
 export const SILENT_MILLISECONDS = 5_000
 

@@ -40,7 +40,7 @@ export class LinkGaps {
   #started: string | undefined
   #isTaken = false
   #isUp = false
-  #session: { readonly present: boolean; readonly lastLive: number | undefined } | undefined
+  #session: { readonly present: boolean; readonly lastLive: number | undefined; readonly wasTaken: boolean } | undefined
   #seen: KeeperNote | undefined
 
   constructor(options: LinkGapsOptions) {
@@ -58,7 +58,7 @@ export class LinkGaps {
   began(present: boolean): void {
     const lastLive = this.#o.lastLive()
     this.#isUp = true
-    this.#session = { present, lastLive }
+    this.#session = { present, lastLive, wasTaken: this.#isTaken }
     this.#seen = undefined
     const { journal } = this.#o
     if (!present) journal.forgetSession()
@@ -66,6 +66,11 @@ export class LinkGaps {
     else if (this.#isTaken) journal.play({ kind: 'missed' })
     else journal.play({ kind: 'missed', queued: true, ...(lastLive === undefined ? {} : { from: lastLive }) })
     this.#isTaken = false
+  }
+
+  /** Another client had taken the session before this link. */
+  get wasTaken(): boolean {
+    return this.#session?.wasTaken === true
   }
 
   /** The keeper's own state as the broker keeps it. */
