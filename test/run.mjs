@@ -17,6 +17,7 @@ const NEEDS = [
   { program: 'gcc', package: 'gcc' },
   { program: 'groff', package: 'groff-base' },
   { program: 'g++', package: 'g++' },
+  { program: 'promtool', package: 'prometheus' },
 ]
 
 const places = [...(process.env.PATH ?? '').split(delimiter), '/usr/sbin', '/usr/local/sbin', '/sbin']

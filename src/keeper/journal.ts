@@ -71,6 +71,11 @@ export class Journal {
     return this.#state
   }
 
+  /** Messages that are not on the disk yet. */
+  get waiting(): number {
+    return this.#queue.filter(({ word }) => word).length
+  }
+
   /** Resolves when what the message says is on the disk. */
   take(heard: Heard, arrival: Arrival): Promise<void> {
     if (this.#queue.length >= MOST_WAITING && heard.qos === 0) {

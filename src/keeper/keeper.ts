@@ -7,6 +7,7 @@ import type { Register } from '../register/types.ts'
 import { utf8Text } from '../text/utf8.ts'
 import { every } from './clock.ts'
 import { Effects } from './effects.ts'
+import { healthOf } from './health.ts'
 import { Journal } from './journal.ts'
 import { once } from './once.ts'
 import type { KeeperOptions } from './options.ts'
@@ -17,6 +18,7 @@ import { Publisher } from './publish/publisher.ts'
 import { type CaughtUp, OLDER_STORE, silentSentence } from './publish/sentences.ts'
 import { Status } from './publish/status.ts'
 import { DAY_HOURS, StatusTopic } from './publish/status-topic.ts'
+import type { Health } from './publish/verdict.ts'
 import { RegisterEdits } from './register-edits.ts'
 import { Upkeep } from './repair/upkeep.ts'
 import { LinkGaps } from './session/link-gaps.ts'
@@ -47,6 +49,7 @@ export class Keeper {
   readonly #watches: Watches
   readonly #restWords: RestWords
   readonly #upkeep: Upkeep | undefined
+  readonly health: () => Health
   #cancelBeat = (): void => {}
   #surveys = 0
   #stopped = false
@@ -115,10 +118,8 @@ export class Keeper {
     })
     const standing = (name: string, text: string | undefined) => this.#statusTopic.standing(name, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
-    const lastLive = Date.parse(store.fact('lastLive') ?? '')
-    const known = Number.isNaN(lastLive) ? {} : { lastLive }
     this.#link = new LinkSide(
-      { feed, topics, tally: register.tally, keeper, startedIso, clock, ...known },
+      { feed, topics, tally: register.tally, keeper, startedIso, clock, lastLive: store.fact('lastLive') },
       {
         began: present => this.#began(present),
         silent: () => this.#statusTopic.silent(silentSentence(topics.filters.echoes), options.warn),
@@ -129,6 +130,7 @@ export class Keeper {
           filters ? this.#subscriptions.refused(filters) : tell(`the broker refuses: ${why}; trying on`),
       },
     )
+    this.health = healthOf({ store, journal, refusals, status: this.#status, link: this.#link, upkeep: this.#upkeep })
   }
 
   start(): void {

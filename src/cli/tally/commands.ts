@@ -46,6 +46,10 @@ const hostAddress: Kind<string> = {
     given === 'localhost' || isIP(given) !== 0 ? { value: given } : { wants: 'an address such as 0.0.0.0' },
 }
 
+const ipAddress: Kind<string> = {
+  read: given => (isIP(given) === 0 ? { wants: 'an address such as 192.168.1.20' } : { value: given }),
+}
+
 export const serve = define({
   name: 'serve',
   summary: 'Keeper and wall page in one process, and if you like a broker for trying things out.',
@@ -67,6 +71,10 @@ export const serve = define({
     name: list(text, {
       value: 'host...',
       text: 'host names under which the page may be asked for, beside plain addresses',
+    }),
+    metricsFor: list(ipAddress, {
+      value: 'address...',
+      text: 'addresses that may read /metrics, beside this machine; everybody who may see the page may ask /healthz',
     }),
     broker: flag({
       text: "also run a broker, at the ports of the register's addresses; it keeps nothing on disk",

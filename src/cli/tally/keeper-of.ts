@@ -3,6 +3,7 @@ import { policyOf } from '../../house/policy.ts'
 import type { HouseState } from '../../house/state.ts'
 import { systemClock } from '../../keeper/clock.ts'
 import { Keeper } from '../../keeper/keeper.ts'
+import type { Health } from '../../keeper/publish/verdict.ts'
 import type { Backups } from '../../keeper/repair/upkeep.ts'
 import { openLedger } from '../../keeper/store/rules.ts'
 import type { TallyStore } from '../../keeper/store/store.ts'
@@ -43,6 +44,7 @@ export interface OpenTally {
   state(): HouseState
   /** When the tally was last added to, milliseconds since the epoch. */
   newest(): number
+  health(): Health
 }
 
 /** The house with its register and store. */

@@ -55,7 +55,7 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
         )
   if (!watch) tell('the register came from standard input: an edit of it is not taken up')
   house.start()
-  opened.opened?.({ state: () => house.state(), newest: () => store.lastAt() ?? 0 })
+  opened.opened?.({ state: () => house.state(), newest: () => store.lastAt() ?? 0, health: () => house.health() })
   const devices = opened.homie ? homieOf(opened, world) : undefined
   void house.live.then(() => {
     void place.release()

@@ -48,11 +48,20 @@ export function langOf(acceptLanguage = ''): Lang {
   return best?.lang ?? 'en'
 }
 
+/** What is made anew for whoever asks. */
+export interface Answer {
+  readonly status: number
+  readonly type: string
+  readonly body: string
+}
+
 export interface PageOptions {
   /** Certificate and key, PEM text: the page is served over TLS only. */
   readonly tls?: { readonly cert: string; readonly key: string }
   /** Files by path, such as `/` and `/sash-tally.js`. */
   readonly files: ReadonlyMap<string, PageFile>
+  /** What changes while it is served, by path; `from` is the address that asks. */
+  readonly answers?: ReadonlyMap<string, (from: string) => Answer>
   readonly port: number
   /** Address to listen on; default 127.0.0.1. */
   readonly host?: string
@@ -65,6 +74,8 @@ export interface Page {
   readonly port: number
   close(): Promise<void>
 }
+
+export const PLAIN_TEXT = 'text/plain; charset=utf-8'
 
 /** Nothing but the page's own files and a broker; no script from text. */
 export const POLICY = [
@@ -85,17 +96,25 @@ export const POLICY = [
  * @throws Error of the operating system, with `code` and `port`, when the port cannot be had
  */
 export async function startPage(options: PageOptions): Promise<Page> {
-  const { files, host = '127.0.0.1', names = [], tls } = options
+  const { files, answers, host = '127.0.0.1', names = [], tls } = options
   const tagOf = (body: string): string => `"${createHash('sha256').update(body).digest('base64url')}"`
   const tags = new Map([...files].map(([path, { body }]) => [path, typeof body === 'string' ? tagOf(body) : undefined]))
   const answer = (request: IncomingMessage, response: ServerResponse) => {
-    const say = (status: number, text: string) =>
+    const give = ({ status, type, body }: Answer) =>
       response
-        .writeHead(status, { 'content-type': 'text/plain; charset=utf-8', 'content-security-policy': POLICY })
-        .end(`${text}\n`)
+        .writeHead(status, {
+          'content-type': type,
+          'content-security-policy': POLICY,
+          'x-content-type-options': 'nosniff',
+          'cache-control': 'no-store',
+        })
+        .end(request.method === 'HEAD' ? undefined : body)
+    const say = (status: number, text: string) => give({ status, type: PLAIN_TEXT, body: `${text}\n` })
     if (!isOwnHost(request.headers.host, names)) return say(421, 'this page is not served under that name')
     if (request.method !== 'GET' && request.method !== 'HEAD') return say(405, 'only GET and HEAD')
     const path = (request.url ?? '').split('?')[0] ?? ''
+    const made = answers?.get(path)
+    if (made) return give(made(request.socket.remoteAddress ?? ''))
     const file = files.get(path)
     if (!file) return say(404, 'no such file')
     const hostname = (request.headers.host ?? '').replace(/:\d+$/, '')

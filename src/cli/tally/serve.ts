@@ -12,6 +12,7 @@ import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { cellsPage } from './cells-page.ts'
 import type * as commands from './commands.ts'
+import { healthPages } from './health-pages.ts'
 import { backupsOf, teller } from './keep.ts'
 import type { OpenTally } from './keeper-of.ts'
 import { keepHouse } from './keeping.ts'
@@ -59,6 +60,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
     const cells = cellsPage(() => kept, world.now)
     const page = await atPort(
       startPage({
+        answers: healthPages(() => kept?.health(), options.metricsFor),
         port: wanted.port,
         host: wanted.host,
         names: wanted.names,

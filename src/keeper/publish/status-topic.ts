@@ -68,6 +68,7 @@ export class StatusTopic {
     if (!this.#o.isSettled() && state !== 'broken') return
     try {
       await feed.publish(topic, JSON.stringify(status.note(state)), { qos: 1, retain: true })
+      status.published()
       this.#o.published()
     } catch {
       // The link went down: the state is published anew when it is back.

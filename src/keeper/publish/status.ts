@@ -1,6 +1,7 @@
 import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import { HOUR, iso } from '../../text/time.ts'
 import type { Clock } from '../clock.ts'
+import type { Health } from './verdict.ts'
 
 /** Longest problem text that a reader takes. */
 const LONGEST = 400
@@ -15,6 +16,7 @@ export class Status {
   readonly #mine: Set<string>
   #trouble: string | undefined
   #since: string
+  #taken: { readonly at: number; readonly monotonic: number } | undefined
 
   constructor(clock: Clock, startedIso: string) {
     this.#clock = clock
@@ -44,6 +46,21 @@ export class Status {
   /** What stood at the broker before the first start was left there by a keeper that is dead. */
   disown(since: string): void {
     this.#mine.add(since)
+  }
+
+  /** The broker has taken the state. */
+  published(): void {
+    this.#taken = { at: this.#clock.now(), monotonic: this.#clock.monotonic() }
+  }
+
+  get health(): Pick<Health, 'isKeeping' | 'hasProblem' | 'beat'> {
+    const { state, problem } = this.note()
+    const taken = this.#taken
+    return {
+      isKeeping: state === 'live',
+      hasProblem: problem !== undefined,
+      ...(taken ? { beat: { at: taken.at, ageMilliseconds: this.#clock.monotonic() - taken.monotonic } } : {}),
+    }
   }
 
   /** @returns false when the same stands there already */

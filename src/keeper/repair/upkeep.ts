@@ -2,6 +2,7 @@ import { statfsSync, statSync } from 'node:fs'
 import { join } from 'node:path'
 import { DAY, HOUR } from '../../text/time.ts'
 import type { Clock } from '../clock.ts'
+import type { Health } from '../publish/verdict.ts'
 import { TALLY_FILE } from '../store/schema.ts'
 import type { TallyStore } from '../store/store.ts'
 import { backedUpAt, backUp, isBackupDue } from './backup.ts'
@@ -49,6 +50,18 @@ export class Upkeep {
   /** When the newest backup was made, milliseconds since the epoch. */
   get backedUpAt(): number | undefined {
     return this.#o.backups && backedUpAt(this.#o.backups.folder)
+  }
+
+  get health(): Pick<Health, 'backupAgeMilliseconds' | 'diskFreeBytes'> {
+    const { backups, clock } = this.#o
+    const diskFreeBytes = orNone(() => this.diskLeft)
+    const backupAt = orNone(() => this.backedUpAt)
+    return {
+      ...(backups
+        ? { backupAgeMilliseconds: backupAt === undefined ? Number.POSITIVE_INFINITY : clock.now() - backupAt }
+        : {}),
+      ...(diskFreeBytes === undefined ? {} : { diskFreeBytes }),
+    }
   }
 
   /** @param isQuiet - nothing was heard for a while: the store may be looked through */
@@ -111,5 +124,14 @@ export class Upkeep {
     } catch (error) {
       this.#o.standing('store', `the tally cannot be looked through: ${error instanceof Error ? error.message : error}`)
     }
+  }
+}
+
+/** What a folder that was removed cannot tell. */
+function orNone<T>(ask: () => T): T | undefined {
+  try {
+    return ask()
+  } catch {
+    return undefined
   }
 }

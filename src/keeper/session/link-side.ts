@@ -69,7 +69,8 @@ export class LinkSide {
       keeper: string
       startedIso: string
       clock: Clock
-      lastLive?: number
+      /** Until when the link before was live, ISO 8601, as the store has it. */
+      lastLive: string | undefined
     },
     hooks: LinkHooks,
   ) {
@@ -79,7 +80,8 @@ export class LinkSide {
     this.#keeper = given.keeper
     this.#startedIso = given.startedIso
     this.#clock = given.clock
-    this.lastLive = given.lastLive
+    const lastLive = Date.parse(given.lastLive ?? '')
+    if (!Number.isNaN(lastLive)) this.lastLive = lastLive
     this.#hooks = hooks
   }
 

@@ -1,0 +1,46 @@
+/** How a keeper is doing. Nothing in it names an opening, a topic or a path: whoever may reach the page may read it. */
+export interface Health {
+  /** The link is up and readings may go out. */
+  readonly isSettled: boolean
+  /** Entries are kept; false while the disk refuses. */
+  readonly isKeeping: boolean
+  /** Something stands on the keeper's state that a person should see to. */
+  readonly hasProblem: boolean
+  /** When the broker last took the keeper's state, milliseconds since the epoch, and how long ago that is. */
+  readonly beat?: { readonly at: number; readonly ageMilliseconds: number }
+  readonly entries: number
+  /** Messages that came and are not on the disk yet. */
+  readonly waiting: number
+  /** Messages and sayings that were refused in the last 24 hours. */
+  readonly refused: number
+  /** Age of the newest backup, infinite before the first; absent where none are asked for. */
+  readonly backupAgeMilliseconds?: number
+  /** Absent where the folder cannot be asked. */
+  readonly diskFreeBytes?: number
+}
+
+/** A beat older than this is no sign of life: walls judge a keeper by the same time. */
+const STALE_MILLISECONDS = 90_000
+
+/** A sentence for whoever asks, and whether the keeper does its work. */
+export interface Verdict {
+  readonly isWell: boolean
+  readonly text: string
+}
+
+/** @param health - undefined before the keeper is at work */
+export function verdictOf(health: Health | undefined): Verdict {
+  const ill = (why: string): Verdict => ({ isWell: false, text: `not at work: ${why}` })
+  if (!health) return ill('no broker has answered yet, or another keeper has the house')
+  const { isSettled, isKeeping, hasProblem, beat } = health
+  if (!isKeeping) return ill('the store takes no entries')
+  if (!isSettled || !beat) return ill('the broker is not reached, or does not let this account read and write')
+  const seconds = Math.floor(beat.ageMilliseconds / 1000)
+  if (beat.ageMilliseconds > STALE_MILLISECONDS) return ill(`the broker has taken no beat for ${seconds} s`)
+  return {
+    isWell: true,
+    text: hasProblem
+      ? 'at work, and something wants a person: the wall and the log say what'
+      : `at work: the last beat was ${seconds} s ago`,
+  }
+}
