@@ -132,7 +132,10 @@ export class Mosquitto {
     if (!child || child.exitCode !== null || child.signalCode !== null) return
     const ended = new Promise(done => child.once('exit', done))
     child.kill(signal)
+    // The broker forgets a SIGTERM that comes just before its loop begins, when its ports are open already.
+    const again = setInterval(() => child.kill(signal), 500)
     await ended
+    clearInterval(again)
   }
 
   /** Lets it read its password file and access list again (SIGHUP). */
