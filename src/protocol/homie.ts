@@ -20,12 +20,16 @@ export interface HomieDevice {
 
 const NODE = 'contact'
 
-/** Everything that is published of one device, in the order in which a controller needs it gone: its state first. */
-export const homieTopics = (domain: string, id: string) => ({
-  state: `${domain}/5/${id}/$state`,
-  description: `${domain}/5/${id}/$description`,
-  value: (name: string) => `${domain}/5/${id}/${name}`,
-})
+/** Topics of all devices of a domain as filters, and those of one device. */
+export function homieTopics(domain: string) {
+  const of = (id: string) => ({
+    state: `${domain}/5/${id}/$state`,
+    description: `${domain}/5/${id}/$description`,
+    value: (name: string) => `${domain}/5/${id}/${name}`,
+  })
+  const { state: states, description: descriptions } = of('+')
+  return { all: `${domain}/5/#`, states, descriptions, of }
+}
 
 /** Names of all values that a child may have. */
 export const HOMIE_VALUES = ['may-be-open', 'openings', 'left', 'low'].map(name => `${NODE}/${name}`)

@@ -120,6 +120,7 @@ export function resolve(house: HouseText, lineOf: (index: number) => number): Re
     roof: house.roof ?? 'gable',
     senders,
     openings,
+    homieDomain: house.homieDomain ?? 'homie',
     alerts: house.alerts && known(house.alerts),
     prices: house.prices && { ...house.prices },
   }) as Register

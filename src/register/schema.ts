@@ -70,6 +70,7 @@ const receiverRule = rule(
   'alerts-to',
   'to is an http:// or https:// address without user and password, since secrets never stand in the register',
 )
+const domainRule = rule('homie-domain', 'homieDomain is one topic level of a-z, 0-9 and hyphen')
 const alerts = map('alerts', {
   bedtime: z.optional(z.string(bedtimeRule).check(z.regex(/^(?:[01]\d|2[0-3]):[0-5]\d$/, bedtimeRule))),
   openLongMinutes: z.optional(positive('openLongMinutes', 525_600, ' minutes')),
@@ -218,6 +219,7 @@ export const houseShape = {
     ),
   ),
   alerts: z.optional(alerts),
+  homieDomain: z.optional(z.string(domainRule).check(z.regex(/^[a-z0-9-]{1,40}$/, domainRule))),
   wifi: z.optional(wifi),
   // Senders and openings are checked one by one, with the two schemas below.
   senders: z.record(z.string(), z.unknown(), rule('map', 'senders is a map of your own names to kinds of contact')),

@@ -149,6 +149,8 @@ export interface Register {
   readonly floors: number
   readonly roof: Roof
   readonly alerts?: AlertSettings
+  /** First topic level of the house's devices by the Homie convention. */
+  readonly homieDomain: string
   readonly senders: Readonly<Record<string, Sender>>
   readonly openings: readonly Opening[]
   /** Free part names to prices in the person's own currency; used by `parts`. */

@@ -5,7 +5,7 @@ import { join } from 'node:path'
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import { accessProblems } from '../../src/emit/broker/access.ts'
+import { accessProblems, accounts } from '../../src/emit/broker/access.ts'
 import { brokerSettings } from '../../src/emit/broker/settings.ts'
 import type { Register } from '../../src/register/types.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
@@ -250,4 +250,11 @@ describe(haveMosquitto.title('the set on a real broker'), { skip: haveMosquitto.
     expect(keeper.connected).toBe(true)
     await keeper.endAsync(true)
   })
+})
+
+test('the keeper writes devices in the domain of its house and in no other', () => {
+  const writes = (domain: string) =>
+    accounts({ ...ropewalk(), homieDomain: domain }).find(({ user }) => user === 'keeper')?.writes
+  expect(writes('annex')).toContain('annex/5/#')
+  expect(writes('annex')).not.toContain('homie/5/#')
 })

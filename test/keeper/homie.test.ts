@@ -219,6 +219,55 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the house as devices of
     expect(controller.devices.map(id => controller.description(id)?.version)).toEqual(versions)
   })
 
+  it('leaves devices of others alone, at its end too', async () => {
+    const { feed } = controller.ear
+    const description = JSON.stringify({ homie: '5.0', version: 1, name: 'Lamp' })
+    await feed.publish('homie/5/lamp/$description', description, { qos: 1, retain: true })
+    await feed.publish('homie/5/lamp/$state', 'ready', { qos: 1, retain: true })
+    const keeper = start()
+    await ready()
+    keeper.interrupt()
+    await keeper.done
+    running.length = 0
+    await until('its end', () => controller.state('w01') === 'disconnected')
+    expect([controller.state('lamp'), controller.topics.get('homie/5/lamp/$description')]).toEqual([
+      'ready',
+      description,
+    ])
+  })
+
+  it('of two houses with the same marks each needs a domain of its own, and the second is told so', async () => {
+    start()
+    await ready()
+    const before = controller.description('w01')
+    const annex = join(folder, 'annex.yaml')
+    const house = HOUSE.replace('mqtt://broker.lan:1883', broker.mqttUrl).replaceAll('ropewalk', 'annex')
+    const second = (text: string) => {
+      writeFileSync(annex, text)
+      const world = fakeWorld()
+      const argv = ['keep', annex, '--data', join(folder, 'annex'), '--homie']
+      const keeper = { world, done: cli(argv, world), interrupt: () => world.interrupt() }
+      running.push(keeper)
+      return keeper
+    }
+    const refused = second(house)
+    await until('the word of it', () =>
+      /homie: w01 is a device of another house in the domain homie, .* a homieDomain of its own/.test(
+        refused.world.said.stdout,
+      ),
+    )
+    refused.interrupt()
+    await refused.done
+    expect(controller.description('w01')).toEqual(before)
+    expect(controller.state('w01')).toBe('ready')
+    second(house.replace('timezone:', 'homieDomain: annex\ntimezone:'))
+    // "Controllers must by default perform auto-discovery on the wildcard topic +/5/+/$state".
+    await until('the second house', () => controller.topics.get('annex/5/w01/$state') === 'ready')
+    expect(JSON.parse(controller.topics.get('annex/5/w01/$description')!)).toMatchObject({ root: 'annex-tally' })
+    expect(controller.state('w01')).toBe('ready')
+    expect(controller.description('w01')).toEqual(before)
+  })
+
   it('is lost, children too, when its keeper dies', { timeout: 120_000 }, async () => {
     const child = spawn(process.execPath, ['dist/cli/bin.js', ...argv()], { stdio: 'ignore' })
     try {

@@ -50,6 +50,7 @@ test('every default is filled in', () => {
     tally: 'ropewalk/tally',
     sides: ['south', 'north'],
     floors: 2,
+    homieDomain: 'homie',
     roof: 'gable',
   })
   expect(senders.coin).toMatchObject({ power: 'cell', qos: 1, keepAliveSeconds: 4, load: 'cold-join', bootSeconds: 4 })

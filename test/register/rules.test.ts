@@ -49,6 +49,7 @@ describe('house', () => {
       written({ head: "alerts: { bedtime: '22:30', openLongMinutes: 240, to: 'https://[::1]:8099/a?b=c' }" }),
       [],
     ],
+    ['a homieDomain of two levels', written({ head: 'homieDomain: a/b' }), ['homie-domain a/b']],
     ['alerts that ask for nothing more', written({ head: 'alerts: {}' }), []],
     ['no openings yet', written({ openings: '  []' }), ['?no-openings openings']],
     ['a price that is none', written({ head: 'prices: { reed: cheap }' }), ['number cheap']],

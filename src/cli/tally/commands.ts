@@ -16,7 +16,7 @@ const BACKUP_OPTIONS = {
   }),
 }
 
-/** The house as devices of the Homie convention; the domain is its first topic level. */
+/** The house as devices of the Homie convention. */
 const HOMIE_OPTION = {
   homie: flag({
     text: 'also tell of the house as devices of the Homie convention 5, for hubs that find them by themselves',

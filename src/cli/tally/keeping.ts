@@ -19,9 +19,6 @@ import { endOf, type KeepingOptions, keeperLink, keeperOf, type Opened, warner }
 import { watchRegister } from './register-watch.ts'
 import { endOlderSession, moveSession } from './session-move.ts'
 
-/** First level of the devices' topics, as the convention has it. */
-const HOMIE_DOMAIN = 'homie'
-
 /**
  * Runs the keeper of a house until it is stopped: takes the folder and the house's one place, follows the register.
  * @returns when the world's signal stops it
@@ -72,14 +69,14 @@ async function keepStore(opened: Opened, world: World): Promise<void> {
 
 /** On a link of its own, whose last will tells that the house is lost. */
 function homieOf({ register, broker, account, trust, tell }: Opened, world: World): HomieDevices {
-  const { tally, openings } = register
+  const { tally, openings, homieDomain: domain } = register
   const will = homieWill(
-    HOMIE_DOMAIN,
+    domain,
     tally,
     openings.map(({ mark }) => mark),
   )
   const feed = linkTo(broker, account, { will, now: world.now }, trust)
-  return new HomieDevices({ feed, tally, domain: HOMIE_DOMAIN, now: world.now, tell })
+  return new HomieDevices({ feed, tally, domain, now: world.now, tell })
 }
 
 async function takePlace(

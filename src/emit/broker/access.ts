@@ -1,3 +1,4 @@
+import { homieTopics } from '../../protocol/homie.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import type { Register } from '../../register/types.ts'
 
@@ -11,20 +12,18 @@ export interface Account {
   readonly writes: readonly string[]
 }
 
-/** Devices of the Homie convention, which the keeper tells of where it is asked to. */
-const HOMIE = 'homie/5/#'
-
 /** Every account a house needs: one for each role, and one for each contact, named by its client id. */
-export function accounts({ tally, openings }: Register): readonly Account[] {
+export function accounts({ tally, openings, homieDomain }: Register): readonly Account[] {
   const contacts = openings.map(({ topic }) => topic)
   const { all, says: say } = tallyTopics(tally).filters
+  const devices = homieTopics(homieDomain).all
   return [
     { user: 'onlooker', what: 'a wall that only looks, with a keeper; a hub', reads: [all], writes: [] },
     { user: 'direct', what: 'a wall that counts for itself', reads: [all, ...contacts], writes: [] },
     { user: 'hand', what: 'a wall whose people may say what they saw', reads: [all], writes: [say] },
     { user: 'bench', what: 'prove, round, rehearse', reads: [all, ...contacts], writes: [say] },
     // It gives a broker that was rebuilt the contacts' rest words, and tells of the house as devices.
-    { user: 'keeper', what: 'the keeper', reads: [all, HOMIE, ...contacts], writes: [all, HOMIE, ...contacts] },
+    { user: 'keeper', what: 'the keeper', reads: [all, devices, ...contacts], writes: [all, devices, ...contacts] },
     ...openings.map(({ client, topic, mark }) => ({
       user: client,
       mark,

@@ -30,7 +30,7 @@ const GATHER_MILLISECONDS = 300
 
 /** The last will of the link that tells of the house: the root is lost, and its children with it. */
 export const homieWill = (domain: string, tally: string, marks: readonly string[]) => ({
-  topic: homieTopics(domain, homieRoot(tally, marks)).state,
+  topic: homieTopics(domain).of(homieRoot(tally, marks)).state,
   payload: 'lost' satisfies HomieState,
   retain: true,
   qos: 1 as const,
@@ -43,6 +43,10 @@ export class HomieDevices {
   readonly #readings = new Map<string, ReadingNote>()
   readonly #plains = new Map<string, PlainWord>()
   #isKeeperLive = false
+  /** Ids of the devices that were told of. */
+  readonly #own = new Set<string>()
+  #isTakenTold = false
+  readonly #topics
   /** What stands at the broker, by topic. */
   readonly #standing = new Map<string, string>()
   #timer: ReturnType<typeof setTimeout> | undefined
@@ -51,19 +55,14 @@ export class HomieDevices {
 
   constructor(options: HomieOptions) {
     this.#o = options
+    this.#topics = homieTopics(options.domain)
   }
 
   start(): void {
-    const { feed, tally, domain } = this.#o
+    const { feed, tally } = this.#o
     const { register, keeper, filters } = tallyTopics(tally)
-    feed.listen([
-      register,
-      keeper,
-      filters.openings,
-      filters.plains,
-      `${domain}/5/+/$description`,
-      `${domain}/5/+/$state`,
-    ])
+    const { descriptions, states } = this.#topics
+    feed.listen([register, keeper, filters.openings, filters.plains, descriptions, states])
     feed.open({ heard: message => this.#heard(message), link: state => this.#link(state) })
   }
 
@@ -72,9 +71,7 @@ export class HomieDevices {
     clearTimeout(this.#timer)
     await this.#sending
     if (this.#isLive) {
-      for (const topic of this.#standing.keys()) {
-        if (topic.endsWith('/$state')) await this.#put(topic, 'disconnected')
-      }
+      for (const id of this.#own) await this.#put(this.#topics.of(id).state, 'disconnected')
     }
     await this.#o.feed.close()
   }
@@ -133,12 +130,13 @@ export class HomieDevices {
 
   async #publish(devices: readonly HomieDevice[]): Promise<void> {
     const root = devices[0]!
-    const { domain } = this.#o
+    if (this.#isTaken(devices)) return
     // While a keeper cannot keep, what stands is what was known: the devices are told as away.
     const state: HomieState = this.#isKeeperLive ? 'ready' : 'disconnected'
     for (const id of this.#leftOver(devices)) await this.#remove(id)
     for (const device of [...devices.slice(1), root]) {
-      const topics = homieTopics(domain, device.id)
+      const topics = this.#topics.of(device.id)
+      this.#own.add(device.id)
       const description = this.#described(topics.description, device)
       if (this.#standing.get(topics.description) !== description) {
         await this.#put(topics.state, 'init')
@@ -159,6 +157,22 @@ export class HomieDevices {
     return JSON.stringify({ ...description, version: Math.max(version + 1, Math.floor(this.#o.now() / 1000)) })
   }
 
+  /** Whether an opening has the id of a device of another house that is at work: then nothing is told, but that. */
+  #isTaken(devices: readonly HomieDevice[]): boolean {
+    const root = devices[0]!.id
+    const taken = devices.find(({ id }) => {
+      const other = rootOf(this.#standing.get(this.#topics.of(id).description))
+      const state = other === undefined || other === root ? undefined : this.#standing.get(this.#topics.of(other).state)
+      return state === 'ready' || state === 'init'
+    })
+    if (taken && !this.#isTakenTold)
+      this.#o.tell(
+        `homie: ${taken.id} is a device of another house in the domain ${this.#o.domain}, so nothing is told of this one: give its register a homieDomain of its own`,
+      )
+    this.#isTakenTold = taken !== undefined
+    return this.#isTakenTold
+  }
+
   /** Children of this root that no opening of the register has any more. */
   #leftOver(devices: readonly HomieDevice[]): string[] {
     const wanted = new Set(devices.map(({ id }) => id))
@@ -167,14 +181,15 @@ export class HomieDevices {
     for (const [topic, text] of this.#standing) {
       const id = /^[^/]+\/5\/([^/]+)\/\$description$/.exec(topic)?.[1]
       if (id === undefined || wanted.has(id) || text === '') continue
-      if ((parseJson(text) as { root?: unknown } | undefined)?.root === root) left.push(id)
+      if (rootOf(text) === root) left.push(id)
     }
     return left
   }
 
   /** Its state first: the device ceases to exist; what else stands of it is cleared behind that. */
   async #remove(id: string): Promise<void> {
-    const topics = homieTopics(this.#o.domain, id)
+    const topics = this.#topics.of(id)
+    this.#own.delete(id)
     for (const topic of [topics.state, topics.description, ...HOMIE_VALUES.map(topics.value)])
       await this.#put(topic, '')
   }
@@ -184,4 +199,10 @@ export class HomieDevices {
     await this.#o.feed.publish(topic, payload, { qos: 1, retain: true })
     this.#standing.set(topic, payload)
   }
+}
+
+/** The root that a description names. */
+function rootOf(description: string | undefined): string | undefined {
+  const { root } = (parseJson(description ?? '') ?? {}) as { readonly root?: unknown }
+  return typeof root === 'string' ? root : undefined
 }
