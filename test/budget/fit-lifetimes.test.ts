@@ -125,7 +125,8 @@ describe('data that fix nothing are answered with a reason', () => {
   const cases: [string, Lifetime[], RegExp][] = [
     ['no life at all', [], /no cell has failed/],
     ['only running cells', running(3, 9, 20), /no cell has failed/],
-    ['one failure', [...failed(20), ...running(5, 30)], /one failure/],
+    ['one failure alone', failed(20), /every life agrees with failing at 20/],
+    ['one failure that outlasts all that run', [...failed(20), ...running(5, 15)], /every life agrees/],
     ['equal failures', failed(20, 20, 20), /equal/],
     ['equal failures and younger running cells', [...failed(20, 20), ...running(3, 20)], /equal/],
     ['intervals with a point in common', [{ failedBetween: [18, 19] }, { failedBetween: [17, 19] }], /equal/],
@@ -146,6 +147,13 @@ describe('data that fix nothing are answered with a reason', () => {
   it('equal failures with older running cells do have a fit', () => {
     const { shape, scale } = fitted([...failed(54, 54), ...running(500, 500)])
     expect(Number.isFinite(shape) && Number.isFinite(scale)).toBe(true)
+  })
+
+  it('one failure and one that ran longer fix a shape, by hand', () => {
+    // d ln L / d shape = 0 is ln x = 1 + 1 / x with x = (20 / 10)^shape: x = 3.5911; scale^shape = 10^shape + 20^shape.
+    const { shape, scale } = fitted([...failed(10), ...running(20)])
+    expect(shape).toBeCloseTo(Math.log(3.59112) / Math.LN2, 4)
+    expect(scale).toBeCloseTo(10 * (1 + 3.59112) ** (1 / shape), 3)
   })
 
   it('a life that cannot be is refused with what was found', () => {

@@ -52,6 +52,34 @@ describe('sashtally budget', () => {
     expect(out).toContain('What helps most, one change at a time:')
   })
 
+  test('one sentence first: whether it helps, and what helps most from there', async () => {
+    const answer = async (...words: string[]): Promise<string> => {
+      expect(await budget(...words)).toBe(EXIT.fine)
+      return world.out().split('\n')[0]!
+    }
+    expect(await answer('--reservoir', '47mF')).toBe(
+      'no: 20 before, 20 after; a shorter join helps most, without another part',
+    )
+    expect(await answer('--load', 'fast-join', '--openings', '400')).toBe(
+      'yes: 20 before, 471 after; the cell CR123A helps most',
+    )
+    expect(await answer('--load', 'cached-join')).toMatch(/^yes: 20 before, 63 after; a shorter join helps most$/)
+    expect(await answer('--load', 'fast-join')).toBe('yes: 20 before, 100 by its shelf life after')
+    expect(await answer('--cell', 'CR123A', '--openings', '40')).toBe('yes: 20 before, 400 by its shelf life after')
+    expect(await answer('--reservoir', '47mF', '--place', 'after-reed')).toMatch(/^no, fewer: 20 before, 1\d after; /)
+    expect(await answer('--reservoir', '47mF', '--bleed', '1kohm')).toMatch(/^no, fewer: .*; no reservoir helps most$/)
+    expect(await answer('--reset', '3.1')).toMatch(/^no, fewer: 20 before, none, it never starts, after/)
+    expect(await answer()).toBe('20 (6 to 45) openings of one cell; a shorter join helps most')
+    expect(await budget('--reset', '2.4', '--json')).toBe(EXIT.fine)
+    expect(JSON.parse(world.out()).answer).toBe('no: 20 before, 20 after; a shorter join helps most')
+  })
+
+  test('what helps most is worked out from the changed state', async () => {
+    expect(await budget('--load', 'cached-join', '--lamp', '3mA', '--open-minutes', '480')).toBe(EXIT.fine)
+    expect(world.out()).toMatch(/^ {2}no lamp: /m)
+    expect(world.out()).not.toMatch(/^ {2}load cached-join/m)
+  })
+
   test('the kind of contact may be left out where only one runs on a cell; one cold opening does not speak for it', async () => {
     expect(await budget()).toBe(EXIT.fine)
     expect(world.out()).toMatch(/^openings +20 \(6 to 45\)$/m)
@@ -113,8 +141,8 @@ describe('sashtally budget', () => {
     expect(await budget('--openings', '40')).toBe(EXIT.fine)
     const out = world.out()
     expect(out).toMatch(/cell CR123A: \d+ in the 10 years of its shelf life \(from memory\), which ends it first, \d/)
-    // The register says 10 a year: 100 in ten years, 5 times the 20 of now.
-    expect(out).toMatch(/cell CR123A: 100 in .*, 5\.0 times as many$/m)
+    // 40 a year are 400 in ten years, 20 times the 20 of a CR2032.
+    expect(out).toMatch(/cell CR123A: 400 in .*, 20\.0 times as many$/m)
     expect(out).not.toContain('capacities of single cells')
     expect(out).toMatch(/cell two FR03: .*\n( {4}careful: .*\n)* {4}careful: .*3\.6 V/)
     expect(out).toContain('swallowed, it kills')

@@ -103,6 +103,22 @@ describe('the table', () => {
     expect(two!.proof.cellsPerYear / one!.proof.cellsPerYear).toBeCloseTo(2, 6)
   })
 
+  it('tests are paid for with cells as this house has them', async () => {
+    const costs = async (entries: readonly Entry[]): Promise<{ extraCellsPerYear: number; testsPerYear: number }> => {
+      const { openings } = JSON.parse(await run(entries, { json: true, acceptDays: '60' })) as {
+        openings: { mark: string; proof: { extraCellsPerYear: number; testsPerYear: number } }[]
+      }
+      return openings.find(({ mark }) => mark === 'W01')!.proof
+    }
+    const present = lived('W01', 3, 1)
+    const prior = await costs(present)
+    const dead = ['W02', 'W03'].flatMap(mark => [...lived(mark, 60, 200, true), ...lived(mark, 60, 60, true)])
+    const long = await costs([...present, ...dead])
+    // by common practice a cell gives about 20; here four have given 60
+    expect(prior.testsPerYear / prior.extraCellsPerYear).toBeCloseTo(19.5, 0)
+    expect(long.testsPerYear / long.extraCellsPerYear).toBeGreaterThan(30)
+  })
+
   it('where the model leaves what is known it says at least', async () => {
     await writeFile(
       join(folder, 'house.yaml'),

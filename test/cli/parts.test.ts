@@ -1,8 +1,10 @@
+import { readFileSync } from 'node:fs'
 import { mkdtemp, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
+import { parseRegister } from '../../src/register/parse.ts'
 import { fakeWorld } from '../support/world.ts'
 
 const FILE = join(import.meta.dirname, '../../examples/ropewalk.yaml')
@@ -39,21 +41,31 @@ test('a part for every opening, cells for a year on top, and the price of it all
   expect(sum).toBeGreaterThan(0)
 })
 
+const bench = (i: number, mark: string, what: string): string =>
+  JSON.stringify({
+    id: `b${i}`,
+    at: new Date(Date.UTC(2026, 10, 1, 10, i)).toISOString(),
+    mark,
+    what,
+    how: 'live',
+    ...(what === 'module-fitted' ? {} : { text: 'bench' }),
+  })
+const MARKS = [...parseRegister(readFileSync(FILE, 'utf8')).register!.openings].map(({ mark }) => mark)
+
 test('a bench where every module starts needs fewer spares', async () => {
-  const proved = Array.from({ length: 60 }, (_, i) =>
-    JSON.stringify({
-      id: `b${i}`,
-      at: '2026-11-01T10:00:00.000Z',
-      mark: 'W01',
-      what: 'proved',
-      how: 'live',
-      text: 'bench',
-    }),
-  )
-  await writeFile(join(folder, 'tally.jsonl'), `${proved.join('\n')}\n`)
+  await writeFile(join(folder, 'tally.jsonl'), MARKS.map((mark, i) => `${bench(i, mark, 'proved')}\n`).join(''))
   const [before, after] = [await parts(), await parts('--tally', 'tally.jsonl')]
   expect(after.parts![0]!.buy).toBeLessThan(before.parts![0]!.buy)
-  expect(after.parts![0]!.restsOn).toMatch(/0 of 60 at this bench/)
+  expect(after.parts![0]!.restsOn).toMatch(/0 of 26 at this bench/)
+})
+
+test('modules are counted, not tests: ten tests of one module are one, and its last result stands', async () => {
+  const tests = ['failed', 'failed', 'proved', 'proved', 'proved'].map((what, i) => bench(i, 'W01', what))
+  const swapped = ['failed', 'module-fitted', 'failed', 'module-fitted', 'proved'].map((what, i) =>
+    bench(10 + i, 'W02', what),
+  )
+  await writeFile(join(folder, 'tally.jsonl'), `${[...tests, ...swapped].join('\n')}\n`)
+  expect((await parts('--tally', 'tally.jsonl')).parts![0]!.restsOn).toMatch(/2 of 4 at this bench/)
 })
 
 const house = (openings: string): string => `house: Ropewalk Studios

@@ -1,4 +1,5 @@
 import { DAYS_IN_YEAR } from '../../text/time.ts'
+import { mustBeObject } from '../check.ts'
 import { meanRate, type RateInput, rateOf, rateQuantile, silenceChance } from '../lives/rate.ts'
 
 export interface ProofInput extends RateInput {
@@ -50,6 +51,7 @@ const RATE_POINTS = 16
  * @see Barlow & Proschan 1965, Mathematical Theory of Reliability, ch. 4 (inspection policies), from memory
  */
 export function proofInterval(input: ProofInput): ProofInterval {
+  mustBeObject('input', input, 'an object')
   const { acceptDays, sendsPerCell, sendsPerOpening = 1, provenWithinDays } = input
   for (const [name, value] of Object.entries({ acceptDays, sendsPerCell, sendsPerOpening, provenWithinDays })) {
     if (!(value > 0 && value < Infinity)) throw new RangeError(`${name} must be above 0 and finite, not ${value}`)

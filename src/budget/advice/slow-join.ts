@@ -1,3 +1,4 @@
+import { mustBeObject } from '../check.ts'
 import { normalCdf } from '../lives/special-functions.ts'
 
 /** One first word: how long after the opening it came. */
@@ -30,11 +31,13 @@ const CHANCE = 0.01
  * slows joins too, so the warning asks for a test, it does not call the cell low.
  * What it rests on: the trend test is published; the quarter, the eight and the link to the cell are assumptions.
  * @returns undefined when there are too few words to say anything
- * @throws RangeError when a delay is negative or not finite
+ * @throws RangeError when a word is none, or its delay negative or not finite
  * @see Mann 1945, Econometrica 13, 245; Kendall 1975, Rank Correlation Methods (variance with ties)
  */
 export function slowJoin(words: readonly FirstWord[]): SlowJoin | undefined {
-  for (const { delayMilliseconds: delay } of words) {
+  for (const word of words) {
+    mustBeObject('word', word, 'an object with at and delayMilliseconds')
+    const { delayMilliseconds: delay } = word
     if (!(delay >= 0 && delay < Infinity)) throw new RangeError(`delayMilliseconds must be 0 or more, not ${delay}`)
   }
   if (words.length < FEWEST) return undefined

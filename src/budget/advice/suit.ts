@@ -50,7 +50,8 @@ export function suit(
 ): Suit {
   const most = options.changesPerYear ?? CHANGES_A_YEAR
   const bounce = options.bounceSeconds ?? 30
-  if (!sender) return { verdict: 'suits', reasons: ['on mains: no cell to change'], warnings: [], ways: [] }
+  if (sender === undefined)
+    return { verdict: 'suits', reasons: ['on mains: no cell to change'], warnings: [], ways: [] }
   const tried = cellsPerYear(sender)
   if (typeof tried === 'string') return { verdict: 'not known', reasons: [tried], warnings: [], ways: [] }
   const { budget, cells } = tried

@@ -47,7 +47,6 @@ export function fitLifetimes(lifetimes: readonly Lifetime[], level = 0.95): Life
   const lives = grouped(lifetimes)
   const failures = lifetimes.filter(life => !('runningAt' in life)).length
   if (failures === 0) return { reason: 'no cell has failed yet: nothing bounds how long they last' }
-  if (failures === 1) return { reason: 'one failure fixes a scale but no shape: at least two are needed' }
   const point = commonPoint(lifetimes)
   if (point !== undefined) {
     return { reason: `every life agrees with failing at ${point}: lives that are all equal fix no spread` }

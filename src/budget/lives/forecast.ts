@@ -1,4 +1,4 @@
-import { shownValue } from '../check.ts'
+import { mustBeObject, shownValue } from '../check.ts'
 import { agesOf, type UnknownBefore } from './ages.ts'
 import type { Remaining } from './cell-left.ts'
 import { changeDate, figuresOf } from './figures.ts'
@@ -72,6 +72,7 @@ export interface ForecastInput extends RateInput {
  * @throws RangeError when a figure is out of its range; the message names it
  */
 export function forecast(input: ForecastInput): Forecast {
+  mustBeObject('input', input, 'an object')
   const { sends, history, replaceBelow, now } = input
   checkNow(now)
   const rate = rateOf(input)
@@ -141,6 +142,7 @@ export function checkNow(now: number): void {
 
 /** @throws RangeError when a life is negative, not finite or ends before it starts */
 export function checkLife<L extends Lifetime>(life: L): L {
+  mustBeObject('a life', life, 'an object')
   const ok =
     'failedBetween' in life
       ? life.failedBetween[0] >= 0 && life.failedBetween[1] > life.failedBetween[0] && life.failedBetween[1] < Infinity

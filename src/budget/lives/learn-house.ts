@@ -1,3 +1,4 @@
+import { mustBeObject } from '../check.ts'
 import { agesOf } from './ages.ts'
 import { type CellHistory, silenceOf } from './cell-history.ts'
 import type { Remaining } from './cell-left.ts'
@@ -48,6 +49,7 @@ export function learnHouse(cells: readonly CellHistory[]): ReadonlyMap<string, K
 }
 
 function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
+  mustBeObject('a cell', cell, 'an object')
   const { mark, modelMedian } = cell
   try {
     checkCell(cell)

@@ -21,6 +21,7 @@ export interface Comparison {
   readonly used: number
   readonly now: Column
   readonly after?: Column
+  /** Of what is changed, where something is. */
   readonly improvements: readonly Improvement[]
   readonly calibration?: Calibration
 }
@@ -61,12 +62,14 @@ export function compare(
     hardPerOpening: hardPerOpening(of),
   })
   const now = column(sender)
+  const after = changes && column(seen(changes(sender)))
+  const last = after ?? now
   return {
     sender: name,
     used,
     now,
-    ...(changes ? { after: column(seen(changes(sender))) } : {}),
-    improvements: improvementsOf(sender, now.budget, seen),
+    ...(after ? { after } : {}),
+    improvements: improvementsOf(last.sender, last.budget, seen),
     ...(calibration ? { calibration } : {}),
   }
 }

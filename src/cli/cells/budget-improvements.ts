@@ -7,6 +7,10 @@ import type { BudgetSender, EventBudget, Reservoir } from '../../budget/types.ts
 /** A single change, tried on what the register says. */
 export interface Improvement {
   readonly text: string
+  /** In a sentence: `a shorter join`. */
+  readonly short: string
+  /** Another part must be bought and fitted. */
+  readonly needsPart: boolean
   readonly openings: EventBudget['openings']
   readonly atLeast: boolean
   /** Openings until the shelf life ends the cell; absent where the count is reached before, or no rate is known. */
@@ -15,6 +19,10 @@ export interface Improvement {
   readonly times?: number
   readonly warnings: readonly string[]
 }
+
+/** Openings until the shelf life of a cell is over; Infinity where no rate is known. */
+export const shelfOpenings = ({ openingsPerYear }: BudgetSender): number =>
+  openingsPerYear ? openingsPerYear * SHELF_YEARS : Number.POSITIVE_INFINITY
 
 const cellName = ({ cell = 'CR2032' }: BudgetSender): string => (typeof cell === 'string' ? cell : cell.name)
 
@@ -28,30 +36,36 @@ export function improvementsOf(
   seen: (sender: BudgetSender) => BudgetSender,
 ): Improvement[] {
   const reservoir: Reservoir = { farads: 0.047, place: 'before-reed' }
-  const tries: [string, BudgetSender][] = [
-    ...LOADS.filter(load => load.name !== sender.load).map((load): [string, BudgetSender] => [
+  const tries: [text: string, short: string, tried: BudgetSender][] = [
+    ...LOADS.filter(load => load.name !== sender.load).map((load): (typeof tries)[number] => [
       `load ${load.name} (${load.note})`,
+      'a shorter join',
       { ...sender, load: load.name },
     ]),
-    ...CELLS.filter(cell => cell.name !== cellName(sender)).map((cell): [string, BudgetSender] => [
+    ...CELLS.filter(cell => cell.name !== cellName(sender)).map((cell): (typeof tries)[number] => [
       `cell ${cell.name}`,
+      `the cell ${cell.name}`,
       { ...sender, cell: cell.name },
     ]),
-    ...(sender.lampMilliamps ? [['no lamp', { ...sender, lampMilliamps: 0 }] as [string, BudgetSender]] : []),
-    ...(sender.reservoir
-      ? []
-      : [['a reservoir of 47 mF before the reed', { ...sender, reservoir }] as [string, BudgetSender]]),
   ]
-  const shelf = sender.openingsPerYear ? sender.openingsPerYear * SHELF_YEARS : Number.POSITIVE_INFINITY
+  if (sender.lampMilliamps) tries.push(['no lamp', 'no lamp', { ...sender, lampMilliamps: 0 }])
+  if (sender.reservoir) tries.push(['no reservoir', 'no reservoir', { ...sender, reservoir: undefined }])
+  else {
+    const text = 'a reservoir of 47 mF before the reed'
+    tries.push([text, text, { ...sender, reservoir }])
+  }
+  const shelf = shelfOpenings(sender)
   const reached = ({ p50 }: EventBudget['openings']): number => Math.min(p50, shelf)
   const nowReached = reached(now.openings)
   return tries
-    .map(([text, tried]): Improvement => {
+    .map(([text, short, tried]): Improvement => {
       const { openings, atLeast, warnings } = eventBudget(seen(tried))
       // Where the shelf life is told as the end, the capacity is none.
       const told = openings.p50 > shelf ? [CAPACITY_WARNING, shelfWarning(sender.openingsPerYear, openings.p50)] : []
       return {
         text,
+        short,
+        needsPart: tried.cell !== sender.cell || (tried.reservoir !== undefined && !sender.reservoir),
         openings,
         atLeast,
         ...(openings.p50 > shelf ? { shelfOpenings: shelf } : {}),

@@ -5,12 +5,33 @@ import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import type { Column, Comparison } from './budget-comparison.ts'
-import type { Improvement } from './budget-improvements.ts'
+import { type Improvement, shelfOpenings } from './budget-improvements.ts'
 
 /** `20 (6 to 45)`; `at least 20 (at worst 6)` where the model leaves what is known. */
 export function openingsText({ openings, atLeast }: Pick<EventBudget, 'openings' | 'atLeast'>): string {
   const { low, middle, high } = wholeRange(openings)
   return atLeast ? `at least ${middle} (at worst ${low})` : `${middle} (${low} to ${high})`
+}
+
+/** A change of less than this part is none. */
+const NO_CHANGE = 0.05
+
+/** One sentence: whether the change helps, and what helps most. `no: 20 before, 20 after; a shorter join helps most`. */
+export function answerText({ now, after, improvements }: Comparison): string {
+  const [best] = improvements
+  const easiest = improvements.find(({ needsPart }) => !needsPart) ?? best
+  const most = easiest ? `; ${easiest.short} helps most${easiest === best ? '' : ', without another part'}` : ''
+  const reached = ({ budget, sender }: Column): number => Math.min(budget.openings.p50, shelfOpenings(sender))
+  const said = ({ budget, sender }: Column): string => {
+    if (budget.endedBy === 'never-starts') return 'none, it never starts,'
+    const shelf = shelfOpenings(sender)
+    if (budget.openings.p50 > shelf) return `${Math.floor(shelf)} by its shelf life`
+    return `${budget.atLeast ? 'at least ' : ''}${wholeRange(budget.openings).middle}`
+  }
+  if (!after) return `${openingsText(now.budget)} openings of one cell${most}`
+  const [before, then] = [reached(now), reached(after)]
+  const verdict = then > before * (1 + NO_CHANGE) ? 'yes' : then < before * (1 - NO_CHANGE) ? 'no, fewer' : 'no'
+  return `${verdict}: ${said(now)} before, ${said(after)} after${most}`
 }
 
 const ENDS = {
@@ -36,6 +57,8 @@ export function budgetText(comparison: Comparison): string {
     return found ? charge(found.milliampHours) : '-'
   }
   const lines = [
+    answerText(comparison),
+    '',
     `${tame(comparison.sender)}: openings of one cell, ${used} ${used === 1 ? 'opening uses' : 'openings use'} this kind of contact`,
     '',
     ...columns([
@@ -61,7 +84,7 @@ export function budgetText(comparison: Comparison): string {
   ]
   const warnings = [...new Set(both.flatMap(column => column.budget.warnings))]
   if (warnings.length) lines.push('', ...warnings.map(warning => `warning: ${tame(warning)}`))
-  lines.push('', ...wordsOf(now, improvements))
+  lines.push('', ...wordsOf(after ?? now, improvements))
   if (calibration) {
     const { solve, openings, voltsPerMilliampHour, effectiveOhms, endRestedVolts } = calibration
     const ageing = `${voltsPerMilliampHour.toPrecision(3)} V lost for each mAh drawn hard`

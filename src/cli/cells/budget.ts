@@ -7,7 +7,7 @@ import { changesOf } from './budget-changes.ts'
 import { type Comparison, compare } from './budget-comparison.ts'
 import { budgetPlot } from './budget-plot.ts'
 import { senderOf } from './budget-sender.ts'
-import { budgetText } from './budget-text.ts'
+import { answerText, budgetText } from './budget-text.ts'
 import type * as commands from './commands.ts'
 import { jsonText } from './json-text.ts'
 
@@ -29,4 +29,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.bud
   return EXIT.fine
 }
 
-const json = ({ improvements: helps, ...rest }: Comparison): string => jsonText({ ...rest, helps })
+function json(comparison: Comparison): string {
+  const { improvements: helps, ...rest } = comparison
+  return jsonText({ answer: answerText(comparison), ...rest, helps })
+}

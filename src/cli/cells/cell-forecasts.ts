@@ -1,5 +1,7 @@
 import { type ProofInterval, proofInterval } from '../../budget/advice/proof-interval.ts'
 import type { CellHistory } from '../../budget/lives/cell-history.ts'
+import { learnHouse } from '../../budget/lives/learn-house.ts'
+import { COUNTED_FROM_NEW } from '../../budget/lives/lifetime.ts'
 import { forecastOf, type HouseLeft, slowJoinOf, toldLeft } from '../../house/forecast.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
@@ -34,13 +36,14 @@ export function cellForecasts(
   const told = Object.fromEntries(Object.entries(left).map(([mark, cell]) => [mark, toldLeft(cell)]))
   const readings = new Map(read(ledger, now, undefined, told).map(reading => [reading.mark, reading]))
   const cells = new Map(histories.map(cell => [cell.mark, cell]))
+  const sendsPerCell = newCellSends(histories)
   return register.openings
     .filter(opening => opening.sender.power === 'cell')
     .flatMap((opening): CellForecast[] => {
       const reading = readings.get(opening.mark)
       if (!reading) return []
       const cell = cells.get(opening.mark)
-      const proof = cell && proofInterval({ ...cell, ...proofOf(opening, cell, accept) })
+      const proof = cell && proofInterval({ ...cell, ...proofOf(opening, cell, accept, sendsPerCell(cell)) })
       return [
         {
           opening,
@@ -55,10 +58,25 @@ export function cellForecasts(
     .sort(byUrgency)
 }
 
-const proofOf = (opening: Opening, cell: CellHistory, accept: number | undefined) => ({
+/** Median sends of a new cell in an opening, by what the house has taught: tests are paid for with the cells to come. */
+function newCellSends(histories: readonly CellHistory[]): (cell: CellHistory) => number {
+  const house = learnHouse(histories)
+  const known = new Map<string, number>()
+  return ({ mark, kind, modelMedian }) => {
+    const { predictor, places } = house.get(kind)!
+    const { index, before } = places.get(mark) ?? { index: undefined, before: [] }
+    const key = JSON.stringify([kind, index, modelMedian])
+    const cell = { modelMedian, sends: 0, ages: COUNTED_FROM_NEW }
+    const sends = known.get(key) ?? predictor.remaining(index, before, cell).quantile(0.5)
+    known.set(key, sends)
+    return sends
+  }
+}
+
+const proofOf = (opening: Opening, cell: CellHistory, accept: number | undefined, sendsPerCell: number) => ({
   acceptDays: accept ?? opening.settings.provenWithinDays,
   provenWithinDays: opening.settings.provenWithinDays,
-  sendsPerCell: cell.modelMedian,
+  sendsPerCell,
   sendsPerOpening: cell.sendsPerOpening ?? 1,
 })
 

@@ -35,7 +35,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.par
   const register = await readRegister(file, world)
   const { ledger, bench } = await readTally(tallyPathOf(options), register, world, tally => ({
     ledger: tally.ledger(),
-    bench: benchResults(tally.store.entries({ whats: ['proved', 'failed'] })),
+    bench: benchResults(tally.store.entries({ whats: ['module-fitted', 'proved', 'failed'] })),
   }))
   const parts = partsOf(register, ledger, bench, world.now(), confidence)
   const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)
@@ -104,21 +104,27 @@ export function partsOf(
   ]
 }
 
+/** Modules that worked at the bench, and that did not. */
 interface BenchResults {
   readonly good: number
   readonly bad: number
 }
 
-/** Modules that were proved or failed at the bench; each test counts as a module. */
+/** Modules by their last result at the bench: one is meant by a mark until another is fitted there. */
 function benchResults(entries: Iterable<Entry>): BenchResults {
-  let good = 0
-  let bad = 0
-  for (const { what, text } of entries) {
-    if (text !== 'bench') continue
-    if (what === 'proved') good++
-    if (what === 'failed') bad++
+  const worked = new Map<string, boolean>()
+  const count = { good: 0, bad: 0 }
+  const settle = (mark: string): void => {
+    const last = worked.get(mark)
+    if (last !== undefined) count[last ? 'good' : 'bad']++
+    worked.delete(mark)
   }
-  return { good, bad }
+  for (const { mark, what, text } of entries) {
+    if (what === 'module-fitted') settle(mark)
+    else if (text === 'bench') worked.set(mark, what === 'proved')
+  }
+  for (const mark of [...worked.keys()]) settle(mark)
+  return count
 }
 
 /** One each, and those that fail in a year; what the house has taught of each kind is counted. */
