@@ -39,21 +39,28 @@ export interface RoundPlan {
   readonly lastRoundAt?: string
   /** When each contact last proved itself. */
   readonly provenAt: Readonly<Record<string, string | undefined>>
+  /** Contacts that are more likely dead than not: they come first, so that a walk that ends early has tested them. */
+  readonly overdue: ReadonlySet<string>
   /** Leave out what opened by itself since the last walk. */
   readonly leaveOutNatural: boolean
 }
 
-/** Stops in walking order: by side, by floor, along the side. Stops without a place come last, as they stand. */
+/**
+ * Stops in walking order: what is overdue, then the others; each by side, by floor, along the side. Stops without a
+ * place come last, as they stand.
+ */
 export function planRound(plan: RoundPlan): Round {
   const since = plan.lastRoundAt === undefined ? undefined : Date.parse(plan.lastRoundAt)
   const order = (stop: Stop): number => {
     const side = stop.at ? plan.sides.indexOf(stop.at.side) : -1
     return side < 0 ? plan.sides.length : side
   }
+  const first = ({ mark }: Stop): number => (plan.overdue.has(mark) ? 0 : 1)
   const steps = plan.stops
     .map((stop, index) => ({ stop, index }))
     .sort(
       (a, b) =>
+        first(a.stop) - first(b.stop) ||
         order(a.stop) - order(b.stop) ||
         (a.stop.at?.floor ?? 0) - (b.stop.at?.floor ?? 0) ||
         (a.stop.at?.along ?? 0) - (b.stop.at?.along ?? 0) ||

@@ -12,6 +12,7 @@ const walk = planRound({
   sides: ['south'],
   startedAt: at,
   provenAt: { W02: at },
+  overdue: new Set(),
   leaveOutNatural: true,
 })
 const report = { at, heard: ['W02'], leftOut: [], missing: ['D01'], failed: ['D01'] }

@@ -25,19 +25,23 @@ const STOPS = [
   stop('S1', 'south', 0, 0.2),
   stop('D1', 'east', 0, 0.5, 'mains'),
 ]
-const plan = (leaveOutNatural: boolean) =>
+const plan = (leaveOutNatural: boolean, overdue: readonly string[] = []) =>
   planRound({
     stops: STOPS,
     sides: ['south', 'east'],
     startedAt: time('18:00'),
     lastRoundAt: time('08:00'),
     provenAt: { S1: time('09:00'), S2: time('07:00'), E1: undefined },
+    overdue: new Set(overdue),
     leaveOutNatural,
   })
 
 describe('a walk round the house', () => {
   test('goes side by side, floor by floor, along each side; what has no place comes last', () => {
     expect(plan(false).steps.map(step => step.mark)).toEqual(['S1', 'S2', 'S3', 'E1', 'D1', 'X1'])
+  })
+  test('begins with what is overdue, in the same order', () => {
+    expect(plan(false, ['E1', 'S3']).steps.map(step => step.mark)).toEqual(['S3', 'E1', 'S1', 'S2', 'D1', 'X1'])
   })
   test('says first what it costs the cells, mains nothing, left out nothing', () => {
     expect(roundCost(plan(false))).toBe(5)

@@ -27,13 +27,12 @@ export function figuresOf(cell: Remaining, alive: number, replaceBelow: number, 
     const level = (1 - p) / alive
     return level >= 1 ? 0 : crossing(cell, knots, chances, level) / sendsPerOpening
   }
-  const table = tableOf(knots, chances)
   const most = Math.ceil(crossing(cell, knots, chances, 0.05))
-  const low = firstLow(cell, table, replaceBelow, most)
+  const low = firstLow(cell, chances, replaceBelow, most)
   return {
     left: { p05: quantile(0.05), p50: quantile(0.5), p95: quantile(0.95) },
-    next: table[1]! * alive,
-    nextIfAlive: table[1]!,
+    next: chances[1]! * alive,
+    nextIfAlive: chances[1]!,
     untilLow: Math.ceil(low / sendsPerOpening),
     neverLow: low >= most && cell.surviving(most + 1) >= replaceBelow * cell.surviving(most),
     countOn: quantile(1 - replaceBelow),
@@ -72,9 +71,6 @@ function through4(xs: readonly number[], ys: readonly number[], x: number): numb
 /** Sends up to here are each computed; further on the steps grow by an eighth. */
 const EACH_UNTIL = 48
 
-/** No cell gives more: a boot count that is not one must not fill the memory. */
-const LONGEST_TABLE = 100_000
-
 /** Chances of so many further sends, 0 first, until hardly any is left. */
 function chancesOf(cell: Remaining): { readonly knots: readonly number[]; readonly chances: readonly number[] } {
   const knots: number[] = []
@@ -88,25 +84,10 @@ function chancesOf(cell: Remaining): { readonly knots: readonly number[]; readon
   return { knots, chances }
 }
 
-/** Chance that the cell gives at least 0, 1, 2 … further sends; between two knots on a straight line. */
-function tableOf(knots: readonly number[], chances: readonly number[]): number[] {
-  const table: number[] = []
-  for (const [i, from] of knots.entries()) {
-    if (from >= LONGEST_TABLE) break
-    const wide = (knots[i + 1] ?? from + 1) - from
-    for (let j = 0; j < wide; j++)
-      table.push(chances[i]! + (((chances[i + 1] ?? chances[i]!) - chances[i]!) * j) / wide)
-  }
-  return table
-}
-
-/**
- * First count of further sends after which the next one's chance is under the limit; the chance falls, then levels off.
- * A short table is exact; a long one has straight pieces, so there the cell itself is asked.
- */
-function firstLow(cell: Remaining, table: readonly number[], limit: number, most: number): number {
-  const exact = most + 2 <= EACH_UNTIL
-  const through = (sends: number): number => (exact ? table[sends]! : cell.surviving(sends))
+/** First count of further sends after which the next one's chance is under the limit; the chance falls, then levels off. */
+function firstLow(cell: Remaining, chances: readonly number[], limit: number, most: number): number {
+  const through = (sends: number): number =>
+    sends <= EACH_UNTIL && sends < chances.length ? chances[sends]! : cell.surviving(sends)
   const low = (more: number): boolean => through(more + 1) < limit * through(more)
   let before = -1
   let after = 0

@@ -69,16 +69,7 @@ function figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Fig
   const { modelMedian, sends, unknownBefore = 0, replaceBelow, sendsPerOpening = 1 } = cell
   const place = kind.places.get(cell.mark)
   const silence = silenceOf(cell)
-  const key = JSON.stringify([
-    cell.kind,
-    place?.index,
-    modelMedian,
-    sends,
-    unknownBefore,
-    silence,
-    replaceBelow,
-    sendsPerOpening,
-  ])
+  const key = `${cell.kind} ${place?.index} ${modelMedian} ${sends} ${unknownBefore} ${silence} ${replaceBelow} ${sendsPerOpening}`
   let figures = known.get(key)
   if (!figures) {
     const left = cellLeft(cell, kind)

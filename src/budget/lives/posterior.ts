@@ -20,8 +20,8 @@ export interface Posterior {
   readonly weight: Float64Array
   readonly slab: Int32Array
   readonly kernels: readonly Kernel[]
-  /** Log-likelihood of an opening's lives at a point: `logs[opening * points + point]`. */
-  readonly logs: Float64Array
+  /** Likelihood of each opening's lives at each point, over the value that its slab is over. */
+  readonly fits: readonly Float64Array[]
 }
 
 /** The top of the posterior, for the lattices that are laid around it. */
@@ -50,6 +50,7 @@ export function groundOf(openings: readonly OpeningLives[], prior: Prior): Groun
  */
 export function posteriorOf({ likelihood, prior, peak }: Ground, step: number): Posterior {
   const { openings } = likelihood
+  const times = openings.map(opening => opening.times)
   const { at, root } = peak
   const [xx, yx, yy, zx, zy, zz] = root
   const place = (i: number, j: number, l: number): Point => {
@@ -60,49 +61,66 @@ export function posteriorOf({ likelihood, prior, peak }: Ground, step: number): 
   const half = REACH * (prior.ratioSd * Math.hypot(yx, yy) + widest) + 3 * SPACING
   const medians = { low: prior.ratioSd * at[1] - half, spacing: SPACING, count: Math.ceil((2 * half) / SPACING) + 1 }
 
-  const slabs = new Map<number, Slab & { readonly index: number }>()
+  const slabs = new Map<number, { readonly slab: Slab; readonly index: number; readonly height: number }>()
   const slabAt = (i: number) => {
-    const known = slabs.get(i) ?? { ...likelihood.slab(shapeAt(place(i, 0, 0)[0]), medians), index: slabs.size }
-    slabs.set(i, known)
-    return known
+    const known = slabs.get(i)
+    if (known) return known
+    const slab = likelihood.slab(shapeAt(place(i, 0, 0)[0]), medians)
+    const added = { slab, index: slabs.size, height: slab.top.reduce((sum, top, g) => sum + times[g]! * top, 0) }
+    slabs.set(i, added)
+    return added
   }
   const points = flood((i, j, l) => {
     const z = place(i, j, l)
-    let height = logPrior(z)
-    if (height === Number.NEGATIVE_INFINITY) return undefined
-    const slab = slabAt(i)
+    const before = logPrior(z)
+    if (before === Number.NEGATIVE_INFINITY) return undefined
+    const { slab, index, height } = slabAt(i)
     const kernel = kernelOf(medians, prior.ratioSd * z[1], ownSdAt(z[2]))
-    const logs = marginals(slab, medians.count, kernel)
-    for (let g = 0; g < logs.length; g++) height += openings[g]!.times * logs[g]!
-    return { height, slab: slab.index, kernel, logs }
+    const fits = marginals(slab, medians.count, kernel)
+    return { height: before + height + logProduct(fits, times), slab: index, kernel, fits }
   })
   const top = points.reduce((most, { height }) => Math.max(most, height), Number.NEGATIVE_INFINITY)
   const weight = Float64Array.from(points, ({ height }) => Math.exp(height - top))
   const sum = weight.reduce((all, each) => all + each, 0)
-  const logs = new Float64Array(openings.length * points.length)
-  for (const [p, point] of points.entries()) {
-    for (let g = 0; g < openings.length; g++) logs[g * points.length + p] = point.logs[g]!
-  }
   return {
     openings,
-    slabs: [...slabs.values()],
+    slabs: [...slabs.values()].map(({ slab }) => slab),
     medians,
     weight: weight.map(each => each / sum),
     slab: Int32Array.from(points, ({ slab }) => slab),
     kernels: points.map(({ kernel }) => kernel),
-    logs,
+    fits: points.map(({ fits }) => fits),
   }
 }
 
-/** Log-likelihood of each opening, its own factor integrated over. */
+/** A kernel that lies this far from all that an opening's lives allow counts as so unlikely, and no more. */
+const LEAST_FIT = 1e-150
+/** A product that falls under this is turned into a logarithm: it times `LEAST_FIT` is still a number. */
+const SMALL = 1e-100
+
+/** Likelihood of each opening's lives, its own factor integrated over. */
 function marginals({ share, top }: Slab, medians: number, { chances, from }: Kernel): Float64Array {
-  const logs = new Float64Array(top.length)
+  const fits = new Float64Array(top.length)
   const wide = chances.length
-  for (let g = 0; g < logs.length; g++) {
+  for (let g = 0; g < fits.length; g++) {
     let sum = 0
     const at = g * medians + from
     for (let j = 0; j < wide; j++) sum += chances[j]! * share[at + j]!
-    logs[g] = top[g]! + Math.log(Math.max(sum, Number.MIN_VALUE))
+    fits[g] = Math.max(sum, LEAST_FIT)
   }
-  return logs
+  return fits
+}
+
+/** Logarithm of the product of all, each to the power of its `times`. */
+function logProduct(fits: Float64Array, times: readonly number[]): number {
+  let log = 0
+  let product = 1
+  for (let g = 0; g < fits.length; g++) {
+    if (times[g] === 1) product *= fits[g]!
+    else log += times[g]! * Math.log(fits[g]!)
+    if (product > SMALL) continue
+    log += Math.log(product)
+    product = 1
+  }
+  return log + Math.log(product)
 }

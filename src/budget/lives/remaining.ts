@@ -11,11 +11,14 @@ const TINY = 1e-200
 /** Answers for single cells from what their kind has taught; at every shape and median of the lattice. */
 export class Predictor implements Tables {
   readonly posterior: Posterior
+  /** Point of the most weight. */
+  readonly #heaviest: number
   /** Likelihood of a life at every point; of cells of one model and age at a time. */
-  #kept: { model: number; ages: Ages; of: Map<string, Float64Array> } | undefined
+  #kept: { model: number; ages: Ages; lives: Map<string, Float64Array>; running: Map<number, Float64Array> } | undefined
 
   constructor(posterior: Posterior) {
     this.posterior = posterior
+    this.#heaviest = posterior.weight.indexOf(posterior.weight.reduce((most, each) => Math.max(most, each), 0))
   }
 
   /**
@@ -23,50 +26,43 @@ export class Predictor implements Tables {
    * @param before - the opening's lives without the present cell's
    */
   remaining(opening: number | undefined, before: readonly Datum[], cell: Present): Remaining {
-    const spread = this.#spread(opening)
-    const tables = [...before.map(life => this.#past(life)), this.table(cell, cell.sends)]
-    let weights: Float64Array = spread.slice()
-    for (const table of tables) for (let p = 0; p < weights.length; p++) weights[p]! *= table[p]!
+    let weights = this.#spread(opening)
+    for (const table of [...before.map(life => this.#past(life)), this.table(cell, cell.sends)]) {
+      for (let p = 0; p < weights.length; p++) weights[p]! *= table[p]!
+    }
     let top = 0
-    for (const weight of weights) if (weight > top) top = weight
+    for (let p = 0; p < weights.length; p++) if (weights[p]! > top) top = weights[p]!
     if (top < TINY) {
-      weights = this.#inLogs(spread, before, cell)
+      weights = this.#inLogs(this.#spread(opening), before, cell)
       top = 1
     }
     const floor = top * NEGLIGIBLE
+    const points = new Int32Array(weights.length)
     let count = 0
     let sum = 0
-    for (const weight of weights) {
-      if (!(weight > floor)) continue
-      count++
-      sum += weight
-    }
-    const points = new Int32Array(count)
-    const kept = new Float64Array(count)
-    for (let p = 0, to = 0; p < weights.length; p++) {
+    for (let p = 0; p < weights.length; p++) {
       if (!(weights[p]! > floor)) continue
-      points[to] = p
-      kept[to++] = weights[p]! / sum
+      points[count] = p
+      weights[count++] = weights[p]!
+      sum += weights[p]!
     }
-    return new Left(this, cell, points, kept)
+    for (let i = 0; i < count; i++) weights[i]! /= sum
+    return new Left(this, cell, points.subarray(0, count), weights.subarray(0, count))
   }
 
   /** Weight of each point for an opening's own median; the likelihood of its lives is taken out again. */
   #spread(opening: number | undefined): Float64Array {
-    const { slabs, slab, medians, weight, kernels, logs } = this.posterior
+    const { slabs, slab, medians, weight, kernels, fits } = this.posterior
     const spread = new Float64Array(slabs.length * medians.count)
-    const count = weight.length
-    const from = opening === undefined ? -1 : opening * count
-    let base = 0
-    for (let p = 0, most = 0; from >= 0 && p < count; p++) {
-      if (weight[p]! <= most) continue
-      most = weight[p]!
-      base = logs[from + p]!
-    }
-    for (let p = 0; p < count; p++) {
-      const share = from < 0 ? weight[p]! : weight[p]! * Math.exp(base - logs[from + p]!)
-      const { chances, from: first } = kernels[p]!
-      const at = slab[p]! * medians.count + first
+    const heaviest = this.#heaviest
+    const tops = slabs.map(({ top }) => (opening === undefined ? 0 : top[opening]!))
+    const base = tops[slab[heaviest]!]!
+    const without = tops.map(top => Math.exp(base - top))
+    for (let p = 0; p < weight.length; p++) {
+      const fit = opening === undefined ? 1 : fits[p]![opening]! / fits[heaviest]![opening]!
+      const share = (weight[p]! * without[slab[p]!]!) / fit
+      const { chances, from } = kernels[p]!
+      const at = slab[p]! * medians.count + from
       for (let j = 0; j < chances.length; j++) spread[at + j]! += share * chances[j]!
     }
     return spread
@@ -82,24 +78,27 @@ export class Predictor implements Tables {
 
   /** Chance of each point that such a cell gives at least so many sends from the beginning of its count on. */
   table({ modelMedian, ages }: Present, sends: number): Float64Array {
-    if (this.#kept?.model !== modelMedian || this.#kept.ages !== ages)
-      this.#kept = { model: modelMedian, ages, of: new Map() }
-    const key = `${sends}`
-    return this.#kept.of.get(key) ?? this.#keep(key, { life: { runningAt: sends }, modelMedian, ages })
+    if (this.#kept?.model !== modelMedian || this.#kept.ages !== ages) {
+      this.#kept = { model: modelMedian, ages, lives: new Map(), running: new Map() }
+    }
+    const { running } = this.#kept
+    const table = running.get(sends) ?? this.#table({ life: { runningAt: sends }, modelMedian, ages })
+    running.set(sends, table)
+    return table
   }
 
   #past(life: Datum): Float64Array {
     const key = lifeKey(life)
-    this.#kept ??= { model: life.modelMedian, ages: life.ages, of: new Map() }
-    return this.#kept.of.get(key) ?? this.#keep(key, life)
+    const table = this.#kept?.lives.get(key) ?? this.#table(life)
+    this.#kept?.lives.set(key, table)
+    return table
   }
 
-  #keep(key: string, life: Datum): Float64Array {
+  #table(life: Datum): Float64Array {
     const { slabs, medians } = this.posterior
     const table = new Float64Array(slabs.length * medians.count)
     this.#add(table, life)
     for (let p = 0; p < table.length; p++) table[p] = Math.exp(table[p]!)
-    this.#kept?.of.set(key, table)
     return table
   }
 

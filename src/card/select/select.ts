@@ -106,6 +106,9 @@ export class Selector {
               startedAt: iso(now),
               ...(walk.last ? { lastRoundAt: walk.last.at } : {}),
               provenAt: Object.fromEntries(rows.map(({ opening, reading }) => [opening.mark, reading.provenAt])),
+              overdue: new Set(
+                rows.filter(({ reading }) => reading.doubts.includes('overdue')).map(({ opening }) => opening.mark),
+              ),
               leaveOutNatural: walk.leaveOutNatural,
             })
           : undefined,

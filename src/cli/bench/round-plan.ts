@@ -1,3 +1,4 @@
+import { leftOf } from '../../house/forecast.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
 import { planRound, type Round } from '../../ledger/round.ts'
@@ -17,6 +18,8 @@ export function planOf(
   startedAt: string,
   leaveOutNatural: boolean,
 ): Round {
+  const now = Date.parse(startedAt)
+  const readings = read(ledger, now, undefined, leftOf(register, ledger, now))
   return planRound({
     stops: register.openings.map(({ mark, name, room, at, sender }) => ({
       mark,
@@ -28,7 +31,8 @@ export function planOf(
     sides: register.sides,
     startedAt,
     ...(lastRoundAt === undefined ? {} : { lastRoundAt }),
-    provenAt: Object.fromEntries(read(ledger, Date.parse(startedAt)).map(({ mark, provenAt }) => [mark, provenAt])),
+    provenAt: Object.fromEntries(readings.map(({ mark, provenAt }) => [mark, provenAt])),
+    overdue: new Set(readings.filter(({ doubts }) => doubts.includes('overdue')).map(({ mark }) => mark)),
     leaveOutNatural,
   })
 }
