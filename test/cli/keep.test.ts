@@ -1,4 +1,4 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
@@ -171,6 +171,26 @@ describe('a keeper', () => {
     )
     await hand.publish('ropewalk/w01', 'opened')
     await until('the first one to go on', () => json('opening/W01')?.position === 'open')
+  })
+
+  it('begins no new tally where there was one, but on the word of a person', async () => {
+    const first = await started()
+    await hand.publish('ropewalk/w01', 'opened')
+    await until('its reading', () => json('opening/W01')?.openings === 1)
+    first.world.interrupt()
+    expect(await first.done).toBe(0)
+    const other = join(folder, 'other')
+    const again = await run('keep', register, '--data', other)
+    expect(again.exit).toBe(3)
+    expect(again.err).toContain(
+      `${other}: there is no tally here, and the broker holds readings of ropewalk/tally (W01), so there was one: name its folder, or put a backup back with \`sashtally mend --data ${other} --backups DIR\`; to begin a new one all the same, add --begin-anew`,
+    )
+    expect(existsSync(join(other, 'tally.sqlite'))).toBe(false)
+    retained.clear()
+    const world = fakeWorld()
+    const done = cli(['keep', register, '--data', other, '--begin-anew'], world)
+    running.push({ done, interrupt: () => world.interrupt() })
+    await until('the new count', () => json('opening/W01')?.openings === 0)
   })
 
   it('takes up an edit, and keeps the last good register through a broken one', async () => {

@@ -30,6 +30,7 @@ export async function appendTally(at: TallyPath, entries: readonly Entry[], worl
 /**
  * Opens the tally of a folder to write in it, made if it is not there, and closes it after `work`.
  * @param policy - how entries count, where they are counted
+ * @param before - runs when the folder is this process's own, and before a tally is made
  * @throws Stop exit 3 when it cannot be written, or a keeper is at work there
  */
 export async function writeFolder<T>(
@@ -37,11 +38,13 @@ export async function writeFolder<T>(
   policy: HousePolicy,
   world: World,
   work: (store: TallyStore<Ledger>) => T | Promise<T>,
+  before?: () => Promise<void>,
 ): Promise<T> {
   const folder = resolve(world.cwd, path)
   return withStoreProblems(async () => {
     const lock = takeLock(folder, iso(world.now()))
     try {
+      await before?.()
       const store = TallyStore.open(folder, 'write', ledgerRules(policy))
       try {
         return await work(store)

@@ -16,6 +16,10 @@ const BACKUP_OPTIONS = {
   }),
 }
 
+const BEGIN_OPTION = {
+  beginAnew: flag({ text: 'begin a new tally although the broker holds readings of an older one' }),
+}
+
 /** The house as devices of the Homie convention. */
 const HOMIE_OPTION = {
   homie: flag({
@@ -30,6 +34,7 @@ export const keep = define({
   options: {
     ...dataOption('folder of the tally; made when it is not there'),
     ...BACKUP_OPTIONS,
+    ...BEGIN_OPTION,
     ...HOMIE_OPTION,
     giveRestWords: flag({
       text: "once, after the broker was rebuilt: publish the sleeping contacts' rest words, retained (needs an account that may)",
@@ -57,6 +62,7 @@ export const serve = define({
   options: {
     ...dataOption('folder of the tally; made when it is not there'),
     ...BACKUP_OPTIONS,
+    ...BEGIN_OPTION,
     ...HOMIE_OPTION,
     port: option(number({ most: 65_535, isWhole: true }), {
       value: 'number',

@@ -24,10 +24,13 @@ export const backupsOf = (
   backups === undefined ? {} : { backups: { folder: resolve(world.cwd, backups), keep } }
 
 export async function run({ args: { file }, options }: Given<typeof commands.keep>, world: World): Promise<Exit> {
-  const { data: folder, giveRestWords, homie } = options
+  const { data: folder, giveRestWords, homie, beginAnew } = options
   const broker = brokerUrlOf(await readRegister(file, world))
   const account = await credentialsOf(world)
   const backups = backupsOf(options, world)
-  await keepHouse({ path: file, folder, account, broker, giveRestWords, homie, ...backups, tell: teller(world) }, world)
+  await keepHouse(
+    { path: file, folder, account, broker, giveRestWords, homie, beginAnew, ...backups, tell: teller(world) },
+    world,
+  )
   return EXIT.fine
 }

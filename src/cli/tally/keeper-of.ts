@@ -28,6 +28,8 @@ export interface KeepingOptions {
   /** Address of the broker, where it is not the register's. */
   readonly broker: string
   readonly giveRestWords?: boolean
+  /** Begins a new tally although the broker holds readings of an older one. */
+  readonly beginAnew?: boolean
   /** Also tells of the house as devices of the Homie convention. */
   readonly homie?: boolean
   /** Where copies of the tally go every day, and how many stay. */
@@ -53,6 +55,8 @@ export interface Opened extends KeepingOptions {
   readonly text: string
   readonly store: TallyStore<Ledger>
   readonly startedIso: string
+  /** Name of the keeper for this run. */
+  readonly keeper: string
 }
 
 /** The link whose session is the keeper's; it is not open yet. */
@@ -76,12 +80,9 @@ export function keeperLink(
   return linkTo(broker, account, link, trust)
 }
 
-/**
- * A keeper that is not started yet.
- * @param keeper - its name for this run
- */
-export function keeperOf(opened: Opened, { keeper, feed }: { keeper: string; feed: Feed }, world: World): Keeper {
-  const { register, store, startedIso, tell, backups } = opened
+/** A keeper that is not started yet. */
+export function keeperOf(opened: Opened, feed: Feed, world: World): Keeper {
+  const { register, store, startedIso, keeper, tell, backups } = opened
   return new Keeper({
     register,
     store,

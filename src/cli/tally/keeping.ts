@@ -6,6 +6,7 @@ import { HomieDevices, homieWill } from '../../keeper/publish/homie.ts'
 import { silentSentence } from '../../keeper/publish/sentences.ts'
 import { type ChallengeHooks, challenge } from '../../keeper/session/challenge.ts'
 import { sessionName } from '../../keeper/session/client-id.ts'
+import type { LinkState } from '../../protocol/feed.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import { iso } from '../../text/time.ts'
 import { linkTo } from '../broker/link.ts'
@@ -16,6 +17,7 @@ import { STDIN } from '../program/option.ts'
 import { writeFolder } from '../store/append-tally.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { endOf, type KeepingOptions, keeperLink, keeperOf, type Opened, warner } from './keeper-of.ts'
+import { mustBeNew } from './new-tally.ts'
 import { watchRegister } from './register-watch.ts'
 import { endOlderSession, moveSession } from './session-move.ts'
 
@@ -28,21 +30,31 @@ export async function keepHouse(options: KeepingOptions, world: World): Promise<
   const text = await readInput(options.path, world)
   const register = await readRegister(options.path, world)
   const startedIso = iso(world.now())
-  await writeFolder(options.folder, policyOf(register), world, async store => {
-    store.begin(startedIso)
-    await keepStore({ ...options, register, text, store, startedIso }, world)
-  })
+  const keeper = randomBytes(6).toString('hex')
+  const { folder, broker, account, trust } = options
+  const feed = () => linkTo(broker, account, { now: world.now }, trust)
+  const link = linkTeller(options)
+  await writeFolder(
+    folder,
+    policyOf(register),
+    world,
+    async store => {
+      if (world.signal.aborted) return
+      store.begin(startedIso)
+      await keepStore({ ...options, register, text, store, startedIso, keeper }, world)
+    },
+    options.beginAnew ? undefined : () => mustBeNew({ folder, register, keeper, feed, link }, world),
+  )
 }
 
 async function keepStore(opened: Opened, world: World): Promise<void> {
   const { path, store, tell } = opened
-  const keeper = randomBytes(6).toString('hex')
-  const place = await takePlace(opened, keeper, world)
+  const place = await takePlace(opened, world)
   if (!place) return
   const name = sessionName(store)
-  if (name.older === 'waits' && !(await moveSession(opened, { keeper, clientId: name.clientId }, world))) return
+  if (name.older === 'waits' && !(await moveSession(opened, name.clientId, world))) return
   if (name.older) await endOlderSession(opened, world)
-  const house = keeperOf(opened, { keeper, feed: keeperLink(opened, name.clientId, world) }, world)
+  const house = keeperOf(opened, keeperLink(opened, name.clientId, world), world)
   const watch =
     path === STDIN
       ? undefined
@@ -79,18 +91,20 @@ function homieOf({ register, broker, account, trust, tell }: Opened, world: Worl
   return new HomieDevices({ feed, tally, domain, now: world.now, tell })
 }
 
-async function takePlace(
-  { register, broker, account, trust, tell }: Opened,
-  keeper: string,
-  world: World,
-): Promise<{ release(): Promise<void> } | undefined> {
+/** Says why there is no broker yet. */
+const linkTeller =
+  ({ broker, tell }: KeepingOptions) =>
+  (state: LinkState): void => {
+    if (state.state === 'refused') tell(`the broker at ${broker} refuses: ${state.why}; trying on`)
+    else if (state.state === 'down')
+      tell(`no broker at ${broker}${state.why ? ` (${linkReason(state.why)})` : ''}; trying on`)
+  }
+
+async function takePlace(opened: Opened, world: World): Promise<{ release(): Promise<void> } | undefined> {
+  const { register, broker, account, trust, keeper } = opened
   const scout = linkTo(broker, account, { now: world.now }, trust)
   const hooks: ChallengeHooks = {
-    link(state) {
-      if (state.state === 'refused') tell(`the broker at ${broker} refuses: ${state.why}; trying on`)
-      else if (state.state === 'down')
-        tell(`no broker at ${broker}${state.why ? ` (${linkReason(state.why)})` : ''}; trying on`)
-    },
+    link: linkTeller(opened),
     silent: () => warner(world)(silentSentence(tallyTopics(register.tally).filters.echoes)),
   }
   const found = await challenge(scout, register.tally, keeper, systemClock, hooks, world.signal).catch(error => {

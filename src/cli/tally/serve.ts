@@ -80,6 +80,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
           broker: url,
           ...backupsOf(options, world),
           homie: options.homie,
+          beginAnew: options.beginAnew,
           tell,
           opened: tally => {
             kept = tally

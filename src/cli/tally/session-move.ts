@@ -21,15 +21,11 @@ const MARKER_MILLISECONDS = 10_000
  * @returns false when the world's signal came first
  * @throws Stop exit 3 when the keeper ends by itself
  */
-export async function moveSession(
-  opened: Opened,
-  { keeper, clientId }: { readonly keeper: string; readonly clientId: string },
-  world: World,
-): Promise<boolean> {
+export async function moveSession(opened: Opened, clientId: string, world: World): Promise<boolean> {
   const { store, tell } = opened
   tell('an earlier version left a session at the broker, whose name anybody could compute: it is emptied first')
   for (;;) {
-    const outcome = await tryToMove(opened, keeper, clientId, world)
+    const outcome = await tryToMove(opened, clientId, world)
     if (outcome === 'moved') {
       sessionMoved(store)
       return true
@@ -38,18 +34,13 @@ export async function moveSession(
   }
 }
 
-async function tryToMove(
-  opened: Opened,
-  keeper: string,
-  clientId: string,
-  world: World,
-): Promise<'moved' | 'stopped' | 'again'> {
-  const { register, broker, account, trust } = opened
+async function tryToMove(opened: Opened, clientId: string, world: World): Promise<'moved' | 'stopped' | 'again'> {
+  const { register, broker, account, trust, keeper } = opened
   const topics = tallyTopics(register.tally)
   const topic = topics.echo(newId(world.now()))
   const reached = once()
   const feed = upTo(keeperLink(opened, olderClientId(register.tally), world), topic, reached.now)
-  const house = keeperOf(opened, { keeper, feed }, world)
+  const house = keeperOf(opened, feed, world)
   house.start()
   const ended = endOf(house, world.signal)
   const begun = house.live.then(async () => {
