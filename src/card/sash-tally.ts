@@ -1,4 +1,5 @@
 import { html, LitElement, nothing, type PropertyValues, type TemplateResult } from 'lit'
+import { oneOf } from '../text/one-of.ts'
 import { AccountKeeper } from './controllers/account.ts'
 import { Announcer } from './controllers/announcer.ts'
 import { Area } from './controllers/area.ts'
@@ -17,7 +18,7 @@ import { idleFor, SORTS, VIEWS } from './state/chosen.ts'
 import { styles } from './styles/styles.ts'
 import { accountForm, refusal } from './views/account-form.ts'
 import { noHouse } from './views/no-house.ts'
-import { sheet } from './views/sheet.ts'
+import { type Stage, sheet } from './views/sheet.ts'
 import { wordsFor } from './words/words.ts'
 import type { CardWorld } from './world.ts'
 
@@ -25,9 +26,6 @@ export { SashLink, SashOpened } from './events.ts'
 export type { CardWorld } from './world.ts'
 
 const SHEETS = ['auto', 'paper', 'blueprint'] as const
-
-const oneOf = <const T extends string>(all: readonly [T, ...T[]], value: string | null): T =>
-  all.find(each => each === value) ?? all[0]
 
 /**
  * The wall of a house: what may be open, what nobody has seen shut, what is untested, and how many openings each cell
@@ -39,7 +37,7 @@ const oneOf = <const T extends string>(all: readonly [T, ...T[]], value: string 
  * @attr {string} broker - `ws:` or `wss:` address of the broker; default: `broker.websocket` of the register
  * @attr {string} tally - topic prefix of a keeper's tally, for a wall that has no register of its own
  * @attr {'auto'|'paper'|'blueprint'} sheet - light, dark, or as the system says (default)
- * @attr {'sheet'|'schedule'|'elevations'|'leaving'|'home'|'round'} view - what is shown first
+ * @attr {'sheet'|'schedule'|'elevations'|'leaving'|'home'|'round'|'signs'} view - what is shown first
  * @attr {'urgency'|'room'|'side'|'mark'} sort - order of the schedule
  * @attr {boolean} may-say - with a keeper: this wall may say that something was seen shut
  * @attr {string} lang - `en` or `de`, with any region; default: the page's language, then the browser's
@@ -52,14 +50,15 @@ const oneOf = <const T extends string>(all: readonly [T, ...T[]], value: string 
  * @csspart schedule - the list of openings
  * @csspart row - one opening of the list
  * @csspart story - one opening in full
- * @csspart leaving - the list for bedtime and leaving
+ * @csspart leaving - the last look round
  * @csspart home - what opened since a time
  * @csspart round - the walk round the house
+ * @csspart signs - what the signs mean
  * @csspart acts - the buttons
  * @csspart act - "I looked, it is shut"
  * @csspart account - the question for user name and password
- * @csspart title-block - house, link, next cell and key
- * @csspart bands - warnings over the whole sheet
+ * @csspart title-block - house, whose tally it is, and what it is not
+ * @csspart bands - what tablet and keeper have to say, in full
  * @cssprop --sash-paper - ground of the sheet
  * @cssprop --sash-face - walls in elevation
  * @cssprop --sash-line - lines and text
@@ -115,11 +114,12 @@ export class SashTally extends LitElement {
   readonly #focus = new Focus(this)
   readonly #selector = new Selector()
   readonly #pace = new DrawingPace()
+  /** How much of the sheet has been drawn. */
+  #stage: Stage = 'frame'
 
   constructor() {
     super()
-    this.register = this.broker = this.tally = null
-    this.view = this.sheet = this.sort = null
+    this.register = this.broker = this.tally = this.view = this.sheet = this.sort = null
     this.maySay = false
     const dispatch = this.#loop.dispatch
     new Presses(this, this.#focus, {
@@ -144,7 +144,7 @@ export class SashTally extends LitElement {
         opened: (mark, at) => this.dispatchEvent(new SashOpened(mark, at)),
         linkChanged: standing => this.dispatchEvent(new SashLink(standing)),
         focus: selectors => this.#focus.wish(selectors),
-        blur: () => this.#focused?.blur(),
+        blur: () => this.#putBack(),
         drawNow: () => this.#drawNow(),
       },
     })
@@ -183,7 +183,7 @@ export class SashTally extends LitElement {
     const night = scene && isNight(scene, idleFor(state.chosen, page.now)) ? 'night' : ''
     const asks = { ...page, link: state.link, fresh: false }
     return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
-      ${scene ? sheet(scene) : nothing}
+      ${scene ? sheet(scene, scene.chosen.isPrinting ? 'all' : this.#stage) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
         ${state.register.state === 'loading' ? html`<slot></slot>` : nothing}
         ${scene ? nothing : noHouse(state.register, words, state.attributes.tally)}
@@ -194,10 +194,13 @@ export class SashTally extends LitElement {
   }
 
   protected override updated(): void {
-    this.#area.watch(this.renderRoot.querySelector('.plan'))
+    this.#area.watch(this.renderRoot.querySelector('.body'))
+    if (this.#stage === 'all' || !this.renderRoot.querySelector('.frame')) return
+    // Each in a frame of its own: what may be open is seen before the house is laid out.
+    this.#stage = this.#stage === 'frame' ? 'house' : 'all'
+    this.requestUpdate()
   }
 
-  /** What the attributes ask for. */
   #ask(): void {
     this.#loop.dispatch({
       kind: 'attributes',
@@ -211,7 +214,6 @@ export class SashTally extends LitElement {
     })
   }
 
-  /** What this drawing is for, beside the card's state. */
   #page(): Page {
     const world = this.#world()
     const pageLang = this.parentElement?.closest('[lang]')?.getAttribute('lang')
@@ -229,6 +231,12 @@ export class SashTally extends LitElement {
   #drawNow(): void {
     this.requestUpdate()
     this.performUpdate()
+  }
+
+  /** A sheet that was left: no focus, and nothing laid over it. */
+  #putBack(): void {
+    this.#focused?.blur()
+    this.renderRoot.querySelector('.strip details')?.removeAttribute('open')
   }
 
   get #focused(): HTMLElement | SVGElement | null {

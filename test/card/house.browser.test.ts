@@ -122,6 +122,7 @@ describe('register, broker and account', () => {
     w.stage.live()
     await w.drawn()
     expect(w.root.querySelector('.account')).to.equal(null)
+    await w.press('What the signs mean')
     await w.press('Remove the kept password')
     expect(Object.values({ ...localStorage }).join()).to.not.include('sesame')
     expect(w.stage.asked.map(each => each.user)).to.deep.equal([undefined, 'onlooker', undefined])
@@ -241,12 +242,13 @@ openings:
     const w = await wall({ register, entries: fitted })
     const told = (mark: string): string =>
       w.root.querySelector(`.row-open[data-mark="${mark}"] .left`)?.textContent?.replace(/\s+/g, ' ').trim() ?? ''
-    const gates = (): string =>
-      w.root.querySelector('.row-open[data-mark="W01"] .gates svg')?.getAttribute('aria-label') ?? ''
+    const gates = (): string => w.root.querySelector('.story .gates svg')?.getAttribute('aria-label') ?? ''
     await until('the forecast', () => told('W01').includes('left'))
     expect(told('W01')).to.match(/^10 left \([34] to 2\d\)$/)
-    expect(gates()).to.match(/^0 sent, about (19|20|21) left/)
     expect(told('W02')).to.match(/^\d+ or more left \(\d+ at worst\)$/)
+    w.row('W01').click()
+    await until('the tally', () => gates() !== '')
+    expect(gates()).to.match(/^0 sent, about (19|20|21) left/)
     w.root.querySelector<HTMLElement>('.row-open[data-mark="W02"]')!.click()
     await until('the story', () => w.text('.story').includes('rests on assumptions'))
   })
@@ -267,7 +269,7 @@ openings:
     expect(w.root.querySelector('.frame.list-only')).to.not.equal(null)
     w.root.querySelector<HTMLElement>('.row-open[data-mark="W02"]')!.click()
     await until('the story', () => w.root.querySelector('.story'))
-    w.root.querySelector<HTMLElement>('.story .back')!.click()
+    await w.press('Back to the house')
     await until('the list', () => w.root.querySelector('.frame.list-only'))
     await until('the focus', () => (w.root.activeElement as HTMLElement | null)?.dataset.mark === 'W02')
   })
@@ -289,15 +291,15 @@ openings:
 
   it('whoever presses keys goes on where they were: the next to tick, the way back, what was said', async () => {
     const w = await wall()
-    for (const mark of ['w01', 'w02']) await w.hear(`ropewalk/${mark}`, 'opened')
+    await w.leaveOpen('w01', 'w02')
     const pressed = async (label: string | RegExp): Promise<Element | null> => {
       w.button(label).focus()
       await w.press(label)
       return w.root.activeElement
     }
-    expect((await pressed(/^Bedtime/))?.id).to.equal('leaving-title')
+    expect((await pressed(/^Last look/))?.id).to.equal('leaving-title')
     // The last of the list: what can be ticked in the folded one is not seen.
-    const last = [...w.root.querySelectorAll<HTMLElement>('.leaving > .ticks .tick-act')].at(-1)!
+    const last = [...w.root.querySelectorAll<HTMLElement>('.floors .ticks .tick-act')].at(-1)!
     last.focus()
     last.click()
     await w.drawn()
@@ -305,10 +307,10 @@ openings:
     expect(w.root.activeElement?.closest('.tick')?.textContent).to.include('W01')
     expect((await pressed('It is shut'))?.className).to.include('deed')
     expect((await pressed('Back to the house'))?.getAttribute('data-way')).to.equal('leaving')
-    await w.hear('ropewalk/w03', 'opened')
+    await w.leaveOpen('w03')
     expect((await pressed(/^I looked/))?.className).to.include('deed')
     await until('the way back', () => w.root.querySelector('.undo'))
-    expect((await pressed('Undo'))?.className, 'the next press says nothing').to.include('headline')
+    expect((await pressed('Take back'))?.className, 'the next press says nothing').to.include('headline')
     expect((await pressed('Walk the round'))?.id).to.equal('round-title')
     expect((await pressed('Start the round'))?.id).to.equal('round-title')
     expect((await pressed(/^End the round/))?.id).to.equal('round-title')
@@ -321,7 +323,7 @@ openings:
       [1280, 800],
     ] as const) {
       const w = await wall({ size, register: HOUSE.replace('house: Ropewalk Studios', `house: ${long}`) })
-      await until('the name', () => w.text('.house-cell').includes(long))
+      await until('the name', () => w.text('.house-name').includes(long))
       const sheet = w.root.querySelector('.sheet')!
       expect(sheet.scrollWidth).to.be.at.most(sheet.clientWidth)
       w.card.remove()

@@ -44,7 +44,7 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'), { retain: true })
     await w.hear(`${TALLY}/keeper`, keeper(w))
     expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
-    expect(w.all('.title-block .aside').join()).to.include('from the keeper, last beat now')
+    expect(w.text('.title-block .source')).to.include('from the keeper, last beat now')
   })
 
   it('a kept keeper state is no beat: what it last said is old until one comes, then this tablet’s own tally is shown', async () => {
@@ -126,7 +126,7 @@ describe('with a keeper in the house', () => {
 
   it('an older look kept here does not hide what the keeper called open since', async () => {
     const w = await wall({ attributes: { 'may-say': '' } })
-    await w.hear('ropewalk/w01', 'opened')
+    await w.leaveOpen('w01')
     await w.press('I looked, it is shut')
     expect(w.says('W01')).to.equal('seen shut 21:47')
     await w.pass(60_000)
@@ -159,13 +159,14 @@ describe('with a keeper in the house', () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { doubts: ['untested'] }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Bedtime and leaving')
+    await w.press('Last look round')
     const row = () => [...w.root.querySelectorAll('.uncertain .tick')].find(each => each.textContent?.includes('W02'))!
     ;(row().querySelector('.tick-act') as HTMLButtonElement).click()
     const said = await until('the say', () => w.stage.feed.published[0])
     expect(said.topic).to.equal(`${TALLY}/say/W02`)
     expect(row().className).to.not.include('done')
-    expect(row().querySelector('.tick-act') === null).to.equal(false)
+    await w.drawn()
+    expect(row().querySelector('.tick-box')?.className).to.include('waits')
     // Nor one of what was shut before: the keeper says when it is noted.
     const shut = () => [...w.root.querySelectorAll('.uncertain .tick')].find(each => each.textContent?.includes('W01'))!
     ;(shut().querySelector('.tick-act') as HTMLButtonElement).click()
@@ -180,9 +181,7 @@ describe('with a keeper in the house', () => {
     await until('the say', () => w.stage.feed.published[2])
     await w.drawn()
     expect(shut().className).to.not.include('done')
-    // Said again before its answer it is not said twice.
-    ;(shut().querySelector('.tick-act') as HTMLButtonElement).click()
-    await w.drawn()
+    expect(shut().querySelector('button'), 'it cannot be said twice before its answer').to.equal(null)
     expect(w.stage.feed.published.length).to.equal(3)
     await w.hear(`${TALLY}/heard/${JSON.parse(second.payload).id}`, JSON.stringify({ v: 1, ok: true }))
     await until('the tick', () => shut().className.includes('done'))
@@ -190,7 +189,7 @@ describe('with a keeper in the house', () => {
     const refusal = JSON.stringify({ v: 1, ok: false, problem: 'the disk is full' })
     await w.hear(`${TALLY}/heard/${JSON.parse(said.payload).id}`, refusal)
     await until('the reason', () => w.text('.deed.failed') === 'W02: The keeper says: the disk is full')
-    expect(w.all('.deed').length, 'and what was said since stands beside it').to.equal(2)
+    expect(w.all('.deed').length, 'and what was said since stands beside it').to.equal(3)
   })
 
   it('an undo that fails is told, although something else was said since', async () => {
@@ -198,37 +197,37 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
     await w.hear(`${TALLY}/opening/W02`, reading(w, 'opened', { mark: 'W02' }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Bedtime and leaving')
+    await w.press('Last look round')
     tick(w, 'W01')
     await answer(w, 0, { ok: true })
-    await until('the way back', () => w.text('.deed').includes('Undo'))
-    await w.press('Undo')
+    await until('the way back', () => w.root.querySelector('.undo'))
+    await w.press('Take back')
     tick(w, 'W02')
     await answer(w, 2, { ok: true })
     await answer(w, 1, { ok: false, problem: 'the disk is full' })
     await until(
       'the reason',
-      () => w.text('.deed.failed') === 'W01 not taken back yet. The keeper says: the disk is full Undo',
+      () => w.text('.deed.failed') === 'W01 not taken back yet. The keeper says: the disk is full',
     )
-    expect(w.all('.deed .undo').length, 'each has its way back').to.equal(2)
+    expect(w.all('.box .undo, .elsewhere .undo').length, 'each has its way back').to.equal(2)
   })
 
   it('an undo that the silent keeper did not hear goes to the keeper when it is back, whatever failed since', async () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     for (const mark of ['W01', 'W02']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'opened', { mark }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Bedtime and leaving')
+    await w.press('Last look round')
     tick(w, 'W01')
     const { payload } = await until('the say', () => w.stage.feed.published[0])
     await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify({ v: 1, ok: true }))
-    await until('the way back', () => w.text('.deed').includes('Undo'))
+    await until('the way back', () => w.root.querySelector('.undo'))
     await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
-    await w.press('Undo')
-    expect(w.text('.deed.failed')).to.equal('W01 not taken back yet. Not possible now: the keeper is not heard. Undo')
+    await w.press('Take back')
+    expect(w.text('.deed.failed')).to.equal('W01 not taken back yet. Not possible now: the keeper is not heard.')
     tick(w, 'W02')
     await w.drawn()
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Undo')
+    await w.press('Take back')
     const undo = await until('the undo', () => w.stage.feed.published[1])
     expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: JSON.parse(payload).id })
   })
@@ -237,26 +236,26 @@ describe('with a keeper in the house', () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     for (const mark of ['W01', 'W02']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'opened', { mark }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Bedtime and leaving')
+    await w.press('Last look round')
     await impatient(async () => {
       tick(w, 'W01')
       await until('the end of waiting', () => w.text('.deed.failed').startsWith('W01: No answer yet'))
     })
     tick(w, 'W01')
     await answer(w, 1, { ok: true })
-    await until('both', () => w.all('.deed .undo').length === 2)
-    expect(w.all('.deed')[0]).to.equal('W01 seen shut, noted. Undo')
+    await until('both', () => w.all('.box .undo, .elsewhere .undo').length === 2)
+    expect(w.all('.deed')[0]).to.equal('W01 seen shut, noted 21:47')
     tick(w, 'W02')
     await answer(w, 2, { ok: false, problem: 'the disk is full' })
     await until('the reason', () => w.all('.deed').some(line => line === 'W02: The keeper says: the disk is full'))
-    expect(w.all('.deed')[0], 'what was noted before can still be taken back').to.equal('W01 seen shut, noted. Undo')
+    expect(w.all('.deed')[0], 'what was noted before can still be taken back').to.equal('W01 seen shut, noted 21:47')
   })
 
   it('of what was said at once what the keeper has noted stays ticked, and what it refused does not', async () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     for (const mark of ['W01', 'W02']) await w.hear(`${TALLY}/opening/${mark}`, reading(w, 'opened', { mark }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Bedtime and leaving')
+    await w.press('Last look round')
     await w.press('I looked, all 2 are shut here')
     const said = await until('both', () => w.stage.feed.published.length === 2 && w.stage.feed.published)
     for (const [n, { topic, payload }] of said.entries()) {
@@ -266,23 +265,25 @@ describe('with a keeper in the house', () => {
       await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify(answer))
     }
     await until('the reason', () => w.text('.deed.failed').startsWith('W02: The keeper says: the disk is full'))
-    expect(w.all('.leaving > .ticks .done .tag')).to.deep.equal(['W01'])
-    expect(w.all('.leaving > .ticks .tag')).to.deep.equal(['W01', 'W02'])
+    expect(w.all('.floors .ticks .done .tag')).to.deep.equal(['W01'])
+    expect(w.all('.floors .ticks .tag')).to.deep.equal(['W01', 'W02'])
     expect(w.all('.deed'), 'each told apart').to.deep.equal([
-      'W01 seen shut, noted. Undo',
+      'W01 seen shut, noted 21:47',
       'W02: The keeper says: the disk is full',
     ])
   })
 
-  it('a look can be said again while the first is being taken back', async () => {
+  it('a look can be said again once the first has been taken back, and no sooner', async () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.press('I looked, it is shut')
     await answer(w, 0, { ok: true })
-    await until('the way back', () => w.text('.deed').includes('Undo'))
+    await until('the way back', () => w.root.querySelector('.undo'))
     await w.pass(2_000)
-    await w.press('Undo')
+    await w.press('Take back')
+    expect(w.all('.house-box button')).to.deep.equal([])
+    await answer(w, 1, { ok: true })
     await w.press('I looked, it is shut')
     const again = await until('the say', () => w.stage.feed.published[2])
     expect(JSON.parse(again.payload).what).to.equal('seen-closed')
@@ -349,7 +350,7 @@ describe('with a keeper in the house', () => {
     await w.pass(2_000)
     expect(w.says('W01')).to.match(/^opened 21:47/)
     expect(w.text('.bands')).to.match(/The keeper is silent/)
-    expect(w.all('.title-block .aside').join()).to.include('the keeper is silent; counted on this tablet since')
+    expect(w.text('.title-block .source')).to.include('the keeper is silent; counted on this tablet since')
   })
 
   it('its last word gone ends it at once', async () => {
@@ -409,16 +410,15 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.press('I looked, it is shut')
-    await w.press('I looked, it is shut')
     const said = await until('the say', () => w.stage.feed.published[0])
     expect(said.topic).to.equal(`${TALLY}/say/W01`)
-    expect(w.stage.feed.published, 'pressed again before the answer it is the same').to.have.length(1)
+    expect(w.all('.house-box button'), 'it takes no second touch before the answer').to.deep.equal([])
     const { id, what, v } = JSON.parse(said.payload)
     expect([v, what]).to.deep.equal([1, 'seen-closed'])
     expect(w.text('.deed')).to.equal('Telling the keeper …')
     await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
-    await until('the note', () => w.text('.deed').startsWith('W01 seen shut, noted.'))
-    await w.press('Undo')
+    await until('the note', () => w.text('.deed').startsWith('W01 seen shut, noted'))
+    await w.press('Take back')
     const undo = await until('the undo', () => w.stage.feed.published[1])
     expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: id })
     await w.hear(`${TALLY}/heard/${JSON.parse(undo.payload).id}`, JSON.stringify({ v: 1, ok: true }))
@@ -439,13 +439,13 @@ describe('with a keeper in the house', () => {
   it('in a house with a keeper a word goes to the keeper or nowhere', async () => {
     for (const [lang, act, sentence] of [
       ['en', 'I looked, it is shut', 'Not possible now: the keeper is not heard.'],
-      ['de', 'Ich habe nachgesehen, es ist zu', 'Jetzt nicht möglich: der Zähler im Haus ist nicht zu hören.'],
+      ['de', 'Nachgesehen, es ist zu', 'Jetzt nicht möglich: der Zähler im Haus ist nicht zu hören.'],
     ] as const) {
       const w = await wall({ attributes: { 'may-say': '', lang } })
       await w.hear('ropewalk/w01', 'opened')
       await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened'))
       await w.hear(`${TALLY}/keeper`, keeper(w))
-      expect(w.text('.great-act')).to.equal(act)
+      expect(w.text('.great-act')).to.equal(`${act} W01.`)
       w.stage.feed.link({ state: 'down', since: w.stage.now })
       w.stage.live()
       await w.drawn()
@@ -453,7 +453,7 @@ describe('with a keeper in the house', () => {
       await w.press(new RegExp(`^${act}`))
       expect(w.text('.deed')).to.equal(sentence)
       await w.hear(`${TALLY}/keeper`, keeper(w))
-      expect(w.text('.great-act')).to.equal(act)
+      expect(w.text('.great-act')).to.equal(`${act} W01.`)
       expect(w.text('.deed'), 'what stood in the way is gone').to.equal('')
       expect(w.text('.headline b')).to.equal('1')
       expect(w.stage.feed.published).to.deep.equal([])
@@ -474,7 +474,7 @@ describe('with a keeper in the house', () => {
 
   it('a tablet loaded while the link is down knows that the house has a keeper, until none is heard', async () => {
     const first = await wall({ attributes: { 'may-say': '' } })
-    await first.hear('ropewalk/w01', 'opened')
+    await first.leaveOpen('w01')
     await first.hear(`${TALLY}/keeper`, keeper(first))
     await first.pass(1_000)
     first.card.remove()
@@ -484,7 +484,7 @@ describe('with a keeper in the house', () => {
     w.stage.live()
     await w.hear('ropewalk/w01', 'asleep', { retain: true })
     await w.pass(21_000)
-    expect(w.text('.great-act')).to.equal('I looked, it is shut')
+    expect(w.text('.great-act')).to.equal('I looked, it is shut W01.')
     expect(w.text('.bands')).to.equal('')
   })
 
@@ -497,14 +497,14 @@ describe('with a keeper in the house', () => {
     const said = await until('the say', () => w.stage.feed.published[0])
     const { id } = JSON.parse(said.payload)
     await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
-    await until('the note', () => w.text('.deed').startsWith('W01 seen shut, noted.'))
+    await until('the note', () => w.text('.deed').startsWith('W01 seen shut, noted'))
     w.stage.feed.link({ state: 'down', since: w.stage.now })
     w.stage.live()
-    await w.press('Undo')
-    expect(w.text('.deed')).to.equal('W01 not taken back yet. Not possible now: the keeper is not heard. Undo')
+    await w.press('Take back')
+    expect(w.text('.deed')).to.equal('W01 not taken back yet. Not possible now: the keeper is not heard.')
     expect(w.stage.feed.published).to.have.length(1)
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Undo')
+    await w.press('Take back')
     const undo = await until('the undo', () => w.stage.feed.published[1])
     expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: id })
     await w.hear(`${TALLY}/heard/${JSON.parse(undo.payload).id}`, JSON.stringify({ v: 1, ok: true }))
@@ -519,12 +519,12 @@ describe('with a keeper in the house', () => {
       await w.press('I looked, it is shut')
       await until('the end of waiting', () => /^W01: No answer yet/.test(w.text('.deed')))
     })
-    expect(w.text('.deed')).to.equal('W01: No answer yet: it may still be noted. Undo')
+    expect(w.text('.deed')).to.equal('W01: No answer yet: it may still be noted.')
     const { id } = JSON.parse(w.stage.feed.published[0]!.payload)
     // It is noted after all.
     await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
-    expect(w.all('.deed')).to.deep.equal(['W01 seen shut, noted. Undo'])
-    await w.press('Undo')
+    expect(w.all('.deed')).to.deep.equal(['W01 seen shut, noted 21:47'])
+    await w.press('Take back')
     const undo = await until('the undo', () => w.stage.feed.published[1])
     expect(JSON.parse(undo.payload)).to.include({ what: 'undone', undoes: id })
   })
@@ -541,8 +541,8 @@ describe('with a keeper in the house', () => {
       await until('the end of waiting', () => ids().length === 2 && w.all('.deed.sending').length === 0)
     })
     for (const id of ids()) await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
-    expect(w.all('.deed')).to.deep.equal(['W01 seen shut, noted. Undo', 'W01 seen shut, noted. Undo'])
-    for (const button of w.root.querySelectorAll<HTMLButtonElement>('.undo')) button.click()
+    expect(w.all('.deed')).to.deep.equal(['W01 seen shut, noted 21:47', 'W01 seen shut, noted 21:47'])
+    for (const button of [...w.root.querySelectorAll<HTMLButtonElement>('.undo')]) button.click()
     await until('both', () => ids().length === 4)
     const undone = w.stage.feed.published.slice(2).map(({ payload }) => JSON.parse(payload).undoes)
     expect(undone.sort()).to.deep.equal(ids().slice(0, 2).sort())
@@ -558,10 +558,10 @@ describe('with a keeper in the house', () => {
       await w.press('I fitted a new cell')
       await until('the end of waiting', () => w.text('.deed.failed').startsWith('W01: No answer yet'))
     })
-    await w.press('Bedtime and leaving')
+    await w.press('Last look round')
     const { id } = JSON.parse(w.stage.feed.published[0]!.payload)
     await w.hear(`${TALLY}/heard/${id}`, JSON.stringify({ v: 1, ok: true }))
-    expect(w.text('.deed')).to.equal('W01: new cell, noted. Undo')
+    expect(w.text('.deed')).to.equal('W01: new cell, noted 21:47')
     expect(w.all('.done')).to.deep.equal([])
   })
 
@@ -578,7 +578,7 @@ describe('with a keeper in the house', () => {
     await heard('W02', 13 * 3_600_000, 'rest', { provenAt: iso(w.stage.now - 13 * 3_600_000) })
     await w.hear(`${TALLY}/opening/W03`, reading(w, 'opened', { mark: 'W03', since: iso(w.stage.now - 7_200_000) }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Back home')
+    await w.press('While you were out')
     expect(w.all('.home .tick .tag')).to.deep.equal(['D01', 'W01', 'W03'])
     expect(w.all('.home .tick .say')).to.deep.equal([
       'heard shut 21:46; when it was opened is not known',
@@ -603,7 +603,7 @@ describe('with a keeper in the house', () => {
     }
     // Two between one reading and the next.
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened', { openings: 9, ...at() }))
-    await w.press('Back home')
+    await w.press('While you were out')
     expect(w.all('.home .tick .tag')).to.deep.equal(['W01', 'D01'])
     expect(w.all('.home .tick .say').join()).to.match(/^(opened at least 2 times, last 21:48,?){2}$/)
   })
@@ -694,16 +694,16 @@ describe('with a keeper in the house', () => {
     w.card.maySay = true
     await w.press('Walk the round')
     await w.press('Start the round')
-    const failed = () => w.all('.round .tick .act')
+    const failed = () => w.all('.walk-box button')
     expect(failed()).to.have.length(1)
-    const button = w.root.querySelector('.round .tick .act') as HTMLButtonElement
+    const button = w.root.querySelector('.walk-box button') as HTMLButtonElement
     button.click()
     button.click()
     const said = await until('the say', () => w.stage.feed.published[0])
     await w.hear(`${TALLY}/heard/${JSON.parse(said.payload).id}`, JSON.stringify({ v: 1, ok: true }))
     await until('the next', () => /W02.*next/i.test(w.text('.round .tick.next')))
     expect(w.stage.feed.published, 'pressed twice, said once').to.have.length(1)
-    await w.press('Undo')
+    await w.press('Take back')
     const undo = await until('the undo', () => w.stage.feed.published[1])
     await w.hear(`${TALLY}/heard/${JSON.parse(undo.payload).id}`, JSON.stringify({ v: 1, ok: true }))
     await until('it is ahead again', () => /W01/.test(w.text('.round .tick.next')))

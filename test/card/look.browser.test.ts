@@ -22,7 +22,15 @@ describe('how the sheet looks', () => {
       const w = await evening({ attributes: { sheet } })
       await until('the drawing', () => w.root.querySelector('g.opening'))
       expect(await violations(w)).to.deep.equal([])
-      for (const label of ['Bedtime and leaving', 'Back home', 'Walk the round', 'Start the round', 'End the round']) {
+      for (const label of [
+        'Last look round',
+        'While you were out',
+        'Walk the round',
+        'Start the round',
+        'End the round',
+        'What the signs mean',
+        'Back to the house',
+      ]) {
         await w.press(label)
         expect(await violations(w), label).to.deep.equal([])
       }
@@ -80,7 +88,7 @@ describe('how the sheet looks', () => {
         }
       }
       look()
-      for (const label of [/^Bedtime/, 'Back home', 'Walk the round', 'Start the round']) {
+      for (const label of [/^Last look/, 'While you were out', 'Walk the round', 'Start the round']) {
         await w.press(label)
         look()
       }
@@ -99,7 +107,7 @@ describe('how the sheet looks', () => {
   })
 
   it('what is printed has every side on it, and the time, also where the sheet turns its pages', async () => {
-    const w = await evening({ size: [640, 400] })
+    const w = await evening({ size: [360, 740] })
     await until('the drawing', () => w.root.querySelector('g.opening'))
     const drawn = () => w.root.querySelectorAll('g.opening').length
     const [placed, onPage] = [26, drawn()]
@@ -116,7 +124,7 @@ describe('how the sheet looks', () => {
   })
 
   it('a page that was turned to by itself stays under a focus, and a search nobody goes on with lets it turn', async () => {
-    const w = await evening({ size: [640, 400] })
+    const w = await evening({ size: [360, 740] })
     await until('the drawing', () => w.root.querySelector('g.opening'))
     const shown = () => w.root.querySelector('g.opening')?.getAttribute('data-mark')
     const first = shown()

@@ -27,7 +27,8 @@ async function oneKeepsTheTally(): Promise<void> {
   expect(memory.entries.map(({ mark, what }) => `${mark} ${what}`)).to.deep.equal(['W01 opened', 'W02 opened'])
   expect(second.text('.headline')).to.equal('2 may be open')
 
-  await second.press(/^I looked, all 2 are shut/)
+  await second.pass(20_000)
+  await second.press(/^I looked, these 2 are shut/)
   expect(second.text('.deed')).to.equal('Not possible on this page: another one keeps the tally.')
   expect(memory.entries).to.have.length(2)
 
@@ -42,7 +43,8 @@ async function oneKeepsTheTally(): Promise<void> {
   first.card.remove()
   await until('its turn', () => second.text('.bands') === '')
   expect(second.says('W01')).to.equal('seen shut 21:47')
-  await second.press(/^I looked, all 2 are shut/)
+  await second.pass(20_000)
+  await second.press(/^I looked, these 2 are shut/)
   expect(second.text('.deed')).to.match(/^2 seen shut, noted/)
   await until('the commit', () => memory.ledger?.marks.W03?.fold.state === 'closed')
   expect(memory.entries.filter(({ what }) => what === 'opened')).to.have.length(3)

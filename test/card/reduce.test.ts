@@ -176,7 +176,7 @@ describe('what is said to a keeper', () => {
     expect(card.state.deeds.last?.state).toBe('sending')
     heard(card, ids[1]!, { ok: false, problem: 'the disk is full' })
     expect(card.state.deeds.last).toMatchObject({ state: 'noted', said: [{ mark: 'W01' }] })
-    expect(card.state.deeds.failed).toMatchObject([{ lost: ['W02'], problem: 'the disk is full' }])
+    expect(card.state.deeds.earlier).toMatchObject([{ lost: ['W02'], problem: 'the disk is full' }])
     expect([...card.state.deeds.ticked]).toEqual(['W01'])
     expect(card.state.deeds.sending).toEqual([])
   })
@@ -184,20 +184,20 @@ describe('what is said to a keeper', () => {
   test('that nobody answers in time can still be taken back, and still be noted late', () => {
     const { card, ids } = withKeeper()
     card.play({ kind: 'unanswered', ids })
-    expect(card.state.deeds.failed).toMatchObject([{ state: 'failed', lost: ['W01', 'W02'], said: [{}, {}] }])
+    expect(card.state.deeds.earlier).toMatchObject([{ state: 'failed', lost: ['W01', 'W02'], said: [{}, {}] }])
     heard(card, ids[1]!, { ok: true })
-    expect(card.state.deeds.failed).toMatchObject([
+    expect(card.state.deeds.earlier).toMatchObject([
       { state: 'noted', said: [{ mark: 'W02' }] },
       { state: 'failed', lost: ['W01'], said: [{ mark: 'W01' }] },
     ])
     heard(card, ids[1]!, { ok: true })
-    expect(card.state.deeds.failed, 'an answer that comes again changes nothing').toHaveLength(2)
+    expect(card.state.deeds.earlier, 'an answer that comes again changes nothing').toHaveLength(2)
   })
 
   test('is not waited for any more when the element leaves the page', () => {
     const { card } = withKeeper()
     card.play({ kind: 'left' })
     expect(card.state.deeds.sending).toEqual([])
-    expect(card.state.deeds.failed).toMatchObject([{ state: 'failed', lost: ['W01', 'W02'] }])
+    expect(card.state.deeds.earlier).toMatchObject([{ state: 'failed', lost: ['W01', 'W02'] }])
   })
 })

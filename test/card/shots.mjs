@@ -46,7 +46,16 @@ const tell = mark => page =>
     mark,
   )
 
-const SIZES = { tablet: [1280, 800], phone: [360, 740], wall: [1920, 1080], square: [300, 300], portrait: [800, 1280] }
+const SIZES = {
+  tablet: [1280, 800],
+  small: [1024, 600],
+  upright: [768, 1024],
+  tiny: [320, 568],
+  phone: [360, 740],
+  wall: [1920, 1080],
+  square: [300, 300],
+  portrait: [800, 1280],
+}
 const STATES = {
   evening: [heard],
   connecting: [],
@@ -69,8 +78,8 @@ const STATES = {
         }),
       ),
   ],
-  leaving: [heard, press('Bedtime')],
-  home: [heard, press('Back home')],
+  leaving: [heard, press('Last look round')],
+  home: [heard, press('While you were out')],
   round: [heard, press('Walk the round')],
   walking: [
     heard,
@@ -83,21 +92,22 @@ const STATES = {
   ],
   story: [heard, tell('W11')],
   noted: [heard, tell('W02'), press('I looked, it is shut')],
+  signs: [heard, press('What the signs mean')],
   new: [live],
 }
 
 const sizes = (...names) => names.map(name => [name, SIZES[name]])
 const PLAN = [
   ...['paper', 'blueprint'].flatMap(sheet =>
-    sizes('tablet', 'phone', 'wall', 'square', 'portrait').map(([size, box]) => ({
+    sizes('tablet', 'small', 'upright', 'phone', 'tiny', 'wall', 'square', 'portrait').map(([size, box]) => ({
       state: 'evening',
       sheet,
       size,
       box,
     })),
   ),
-  ...['connecting', 'down', 'refused', 'leaving', 'home', 'round', 'walking', 'story', 'noted', 'new'].flatMap(state =>
-    sizes('tablet', 'phone').map(([size, box]) => ({ state, sheet: 'paper', size, box })),
+  ...['connecting', 'down', 'refused', 'leaving', 'home', 'round', 'walking', 'story', 'noted', 'signs', 'new'].flatMap(
+    state => sizes('tablet', 'small', 'phone').map(([size, box]) => ({ state, sheet: 'paper', size, box })),
   ),
   { state: 'evening', sheet: 'paper', size: 'tablet', box: SIZES.tablet, lang: 'de' },
   { state: 'evening', sheet: 'blueprint', size: 'a4', box: [794, 1123], print: true },
@@ -157,7 +167,7 @@ try {
     await tab.goto(`${origin}/?${query}`)
     await tab.waitForFunction(
       () =>
-        globalThis.stage?.feeds.length > 0 && document.querySelector('sash-tally').shadowRoot?.querySelector('.frame'),
+        globalThis.stage?.feeds.length > 0 && document.querySelector('sash-tally').shadowRoot?.querySelector('.row'),
     )
     for (const step of STATES[state]) {
       await step(tab)

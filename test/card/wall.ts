@@ -84,15 +84,24 @@ export class Wall {
     if (!row) throw new Error(`no row for ${mark}`)
     return row
   }
+  /** What its row says, or on a walk its line. */
   says(mark: string): string {
-    return (this.row(mark).querySelector('.say')?.textContent ?? '').replace(/\s+/g, ' ').trim()
+    const ticks = [...this.root.querySelectorAll('.tick')]
+    const line = ticks.find(each => each.querySelector('.tag')?.textContent === mark) ?? this.row(mark)
+    return (line.querySelector('.say')?.textContent ?? '').replace(/\s+/g, ' ').trim()
   }
   marks(): string[] {
     return this.all('.row .tag')
   }
   button(label: string | RegExp): HTMLButtonElement {
-    const found = [...this.root.querySelectorAll('button')].find(button => {
-      const text = (button.textContent ?? '').replace(/\s+/g, ' ').trim()
+    const all = [...this.root.querySelectorAll('button')]
+    // What is folded away comes last: a person presses what is in sight.
+    const inSight = [true, false].flatMap(isSeen => all.filter(button => button.checkVisibility() === isSeen))
+    const found = inSight.find(button => {
+      // Without the number of a sheet, and the smaller line under a label.
+      const bare = button.cloneNode(true) as HTMLElement
+      for (const each of bare.querySelectorAll('svg, small')) each.remove()
+      const text = (bare.textContent ?? '').replace(/\s+/g, ' ').trim()
       return typeof label === 'string' ? text === label : label.test(text)
     })
     if (!found) throw new Error(`no button says ${label}; there are: ${this.all('button').join(' | ')}`)
@@ -102,6 +111,11 @@ export class Wall {
     this.button(label).click()
     await this.drawn()
     await this.drawn()
+  }
+  /** They were opened, and are silent again: nobody has seen them shut. */
+  async leaveOpen(...contacts: readonly string[]): Promise<void> {
+    for (const contact of contacts) await this.hear(`ropewalk/${contact}`, 'opened')
+    await this.pass(20_000)
   }
   async hear(topic: string, payload: string, more: { retain?: boolean } = {}): Promise<void> {
     this.stage.feed.hear(topic, payload, more)

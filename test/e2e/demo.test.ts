@@ -72,7 +72,7 @@ describe.skipIf(haveChromium.skip)(haveChromium.title('the demo from an installe
     await wall.shows('.headline', /[1-9]\d* may be open/, 30)
     await until(
       'an opening that nobody has seen shut',
-      async () => (await wall.text('.counts')).includes('nobody has seen shut'),
+      async () => (await wall.text('.counts')).includes('not seen shut'),
       40,
     )
     expect(wall.complaints).toEqual([])

@@ -61,5 +61,5 @@ function nextTo(
   const tick = place < 0 ? undefined : (ticks[place] ?? ticks.at(-1))
   const wasUndo = element.matches('.undo')
   const others = wasUndo ? ['.panel h2', '.headline'] : ['.deed', '.panel h2', '.headline']
-  return [...(tick ? [tick] : []), ...others.flatMap(selector => root.querySelector(selector) ?? [])]
+  return [...(tick ? [tick] : []), ...others.flatMap(selector => [...root.querySelectorAll(selector)])]
 }

@@ -4,19 +4,21 @@ import { CAPTION, GROUND, ROOF_OVERHANG } from './measure.ts'
 import type { Elevation } from './plan.ts'
 import { roof, VERGE, verge } from './roof.ts'
 import { merge, type Path, type Point, polygon, polyline, type Shape, type Text } from './shapes.ts'
+import { baseOf } from './today.ts'
 
 export interface ElevationWords {
-  /** Name of the side as its caption, e.g. "South elevation"; a part of a cut side says so. */
+  /** Name of the side under it; a part of a cut side says so. */
   caption(elevation: Elevation): string
   /** Short name of a floor at its level mark. */
   level(floor: number): string
 }
 
 /** Everything of an elevation but its openings, in the coordinates of its page, back to front. */
-export function drawElevation(elevation: Elevation, words: ElevationWords): readonly Shape[] {
+/** @param hasToday - the line of the day stands between ground and name */
+export function drawElevation(elevation: Elevation, words: ElevationWords, hasToday = false): readonly Shape[] {
   return [
     ...merge([...roof(elevation), ...walls(elevation), ...ground(elevation), ...levels(elevation)]),
-    ...texts(elevation, words),
+    ...texts(elevation, words, hasToday),
   ]
 }
 
@@ -92,7 +94,8 @@ function ground({ wall, cell }: Elevation): readonly Path[] {
 }
 
 /** Level marks left of the wall: a small triangle standing on a tick. */
-function levels({ wall, floors }: Elevation): readonly Path[] {
+function levels({ wall, floors, isFirst }: Elevation): readonly Path[] {
+  if (!isFirst) return []
   const x = wall.x - ROOF_OVERHANG - 2
   const d = floors
     .slice(1)
@@ -100,18 +103,23 @@ function levels({ wall, floors }: Elevation): readonly Path[] {
   return [{ pen: 'course', d: d.join('') }]
 }
 
-function texts(elevation: Elevation, words: ElevationWords): readonly Text[] {
-  const { wall, floors } = elevation
+function texts(elevation: Elevation, words: ElevationWords, hasToday: boolean): readonly Text[] {
+  const { wall, floors, isFirst } = elevation
   const x = wall.x - ROOF_OVERHANG - 6
-  const caption: Text = {
-    letter: 'caption',
-    x: wall.x + wall.width / 2,
-    y: wall.y + wall.height + GROUND + CAPTION - 8,
-    text: words.caption(elevation),
-    anchor: 'middle',
-  }
+  const text = words.caption(elevation)
+  const caption: Text = hasToday
+    ? { letter: 'caption', x: wall.x, y: baseOf(elevation) + 15, text, anchor: 'start' }
+    : {
+        letter: 'caption',
+        x: wall.x + wall.width / 2,
+        y: wall.y + wall.height + GROUND + CAPTION - 8,
+        text,
+        anchor: 'middle',
+      }
   return [
-    ...floors.map(({ floor, y }): Text => ({ letter: 'level', x, y: y - 8, text: words.level(floor), anchor: 'end' })),
+    ...(isFirst ? floors : []).map(
+      ({ floor, y }): Text => ({ letter: 'level', x, y: y - 8, text: words.level(floor), anchor: 'end' }),
+    ),
     caption,
   ]
 }

@@ -1,23 +1,25 @@
-/** How large, in how many columns, on how many pages: the largest windows with the fewest pages. */
+/** How large, in how many columns, on how many pages: one ground line before several, few pages before large windows. */
 
 import {
   CAPTION,
   GROUND,
   hipInset,
   JOINERY,
+  LETTERS,
   LEVEL_WIDTH,
   OUTLINE,
   ROOF_OVERHANG,
   type Storeys,
   storeys,
   TAG,
+  TODAY,
 } from './measure.ts'
 import type { Area, House } from './plan.ts'
 import { cut, type FloorRow, neededWidth, type Stretch, sideForms } from './stretch.ts'
 
 export interface Fit {
   readonly unit: number
-  /** Letters a tag may show. */
+  /** Letters a tag may show, as an index into `LETTERS`. */
   readonly letters: number
   readonly columns: number
   readonly pages: readonly (readonly Stretch[])[]
@@ -27,15 +29,14 @@ export interface Fit {
 
 export const CELL_GAP = 10
 const TOP = 3
-const WALL_PAD = 8
-const LETTERS = [16, 8, 5]
+const WALL_PAD = 6
 const SMALLEST = 6
 /** Width of a window that a scrolling column aims at. */
 const EASY = 34
 const EASIEST = 40
 
-/** Room beside the walls: levels, overhang of the roof on both ends. */
-export const SIDE_ROOM = LEVEL_WIDTH + 2 * ROOF_OVERHANG
+/** Room beside the walls: overhang of the roof on both ends. */
+export const SIDE_ROOM = 2 * ROOF_OVERHANG
 
 export const roofHatch = (stretches: readonly Stretch[]) =>
   stretches.some(({ rows }) => rows.some(({ inRoof }) => inRoof))
@@ -52,45 +53,83 @@ export function leastWall(house: House, rows: readonly FloorRow[], unit: number,
 export const easyWall = (house: House, form: 'long' | 'end', storey: number) =>
   (2.8 + 1.1 * house.floors) * storey * (form === 'long' || house.roof === 'flat' ? 1 : 0.72)
 
-export const cellHeight = ({ storey, roof }: Storeys, floors: number) => TOP + roof + floors * storey + GROUND + CAPTION
+/** Under the ground: the line of the day, and the name of the side. */
+export const footOf = ({ hasToday }: Pick<Area, 'hasToday'>) => GROUND + CAPTION + (hasToday ? TODAY : 0)
+
+export const cellHeight = ({ storey, roof }: Storeys, floors: number, foot: number) =>
+  TOP + roof + floors * storey + foot
+
+/** One way to put the sides on paper. */
+interface Plan extends Pick<Fit, 'letters' | 'columns' | 'pages'> {
+  readonly perPage: number
+}
 
 export function largestFit(house: House, area: Area, least: number, most: number): Fit | undefined {
   const forms = sideForms(house.sides)
-  const room = area.width - SIDE_ROOM
+  const room = area.width - SIDE_ROOM - LEVEL_WIDTH
   const stretches = house.sides.flatMap((_, i) =>
-    cut(house, i, forms[i]!, rows => leastWall(house, rows, least, LETTERS.at(-1)!) <= room),
+    cut(house, i, forms[i]!, rows => leastWall(house, rows, least, LETTERS.length - 1) <= room),
   )
   if (stretches.length === 0) return undefined
-  const open = area.height === undefined
-  const top = open ? Math.min(most, EASIEST) : most
+  const isOpen = area.height === undefined
   const hatch = roofHatch(stretches)
+  const foot = footOf(area)
+  const top = isOpen ? Math.min(most, EASIEST) : most
+  const tried = (plan: Plan): Fit => {
+    const heightAt = (unit: number) => height(house, unit, hatch, plan, foot)
+    const fits = (unit: number) =>
+      width(house, plan, unit) <= area.width && (isOpen || heightAt(unit) <= (area.height ?? 0))
+    const unit = largest(top, fits)
+    return { ...plan, unit, height: heightAt(unit) }
+  }
   let best: Fit | undefined
-  for (let perPage = stretches.length; perPage >= 1; perPage--) {
-    if (open && perPage < stretches.length) break
+  for (let perPage = Math.min(stretches.length, area.perPage ?? stretches.length); perPage >= 1; perPage--) {
     const pages = chunks(stretches, perPage)
+    if (isOpen && perPage < stretches.length) break
     if (perPage > 1 && pages.length === chunks(stretches, perPage - 1).length) continue
-    for (const letters of LETTERS) {
-      let good: Fit | undefined
-      for (let columns = 1; columns <= perPage; columns++) {
-        const unit = largest(top, unit => {
-          if (width(house, pages, columns, unit, letters) > area.width) return false
-          return open || height(house, unit, hatch, perPage, columns) <= area.height
-        })
-        const found = { unit, letters, columns, pages, height: height(house, unit, hatch, perPage, columns) }
-        if (!open && good && good.unit >= least && unit < least) continue
-        if (
-          open
-            ? columns === 1 || unit >= Math.min(EASY, most)
-            : !good || good.unit < least || rank(found, house, area) > rank(good, house, area)
-        )
-          good = found
-      }
-      if (!good) continue
-      if (good.unit >= least - 1e-6) return good
-      if (!best || good.unit > best.unit + 1e-6) best = good
-    }
+    const plansOf = (columns: number) => LETTERS.map((_, letters): Plan => ({ letters, columns, pages, perPage }))
+    if (isOpen) return openFit(plansOf, tried, least, Math.min(EASY, most), stretches.length)
+    // The house unrolled on one ground line comes first.
+    const lines = [...Array(perPage).keys()].map(line => plansOf(perPage - line).map(tried))
+    const found = lines.map(fits => fits.find(({ unit }) => unit >= least - 1e-6))
+    const [unrolled, ...others] = found
+    const good =
+      unrolled ??
+      highest(
+        others.filter(each => each !== undefined),
+        fit => rank(fit, house, area),
+      )
+    if (good) return good
+    best = highest([...(best ? [best] : []), ...lines.flat()], ({ unit }) => unit)
   }
   return best
+}
+
+/** As high as needed: as many columns as leave windows of an easy size. */
+function openFit(
+  plansOf: (columns: number) => readonly Plan[],
+  tried: (plan: Plan) => Fit,
+  least: number,
+  easy: number,
+  most: number,
+): Fit | undefined {
+  let best: Fit | undefined
+  for (const letters of LETTERS.keys()) {
+    let good = tried(plansOf(1)[letters]!)
+    for (let columns = 2; columns <= most; columns++) {
+      // A column more that saves no line would leave one side alone.
+      if (Math.ceil(most / columns) === Math.ceil(most / (columns - 1))) continue
+      const fit = tried(plansOf(columns)[letters]!)
+      if (fit.unit >= easy) good = fit
+    }
+    if (good.unit >= least - 1e-6) return good
+    best = highest(best ? [best, good] : [good], ({ unit }) => unit)
+  }
+  return best
+}
+
+function highest<T>(list: readonly T[], worth: (each: T) => number): T | undefined {
+  return list.reduce<T | undefined>((best, each) => (best && worth(best) >= worth(each) ? best : each), undefined)
 }
 
 /** Larger windows first, but not at the price of a house that is squeezed into a tower. */
@@ -98,7 +137,8 @@ function rank({ unit, columns, letters, pages }: Fit, house: House, area: Area):
   const { storey } = storeys(unit, house.roof, pages.some(roofHatch))
   const page = pages[0]!
   const most = columnWidths(house, page, columns, unit, letters)
-  const spare = (area.width - most.reduce((sum, each) => sum + each, (most.length - 1) * CELL_GAP)) / most.length
+  const used = most.reduce((sum, each) => sum + each, LEVEL_WIDTH + (most.length - 1) * CELL_GAP)
+  const spare = (area.width - used) / most.length
   const squeezes = page.map(({ form }, i) =>
     Math.min(1, (most[i % most.length]! + spare - SIDE_ROOM) / easyWall(house, form, storey)),
   )
@@ -123,17 +163,17 @@ export function columnWidths(
   return widths
 }
 
-const width = (house: House, pages: Fit['pages'], columns: number, unit: number, letters: number) =>
+const width = (house: House, { pages, columns, letters }: Plan, unit: number) =>
   Math.max(
     ...pages.map(page => {
       const widths = columnWidths(house, page, columns, unit, letters)
-      return widths.reduce((sum, each) => sum + each, (widths.length - 1) * CELL_GAP)
+      return widths.reduce((sum, each) => sum + each, LEVEL_WIDTH + (widths.length - 1) * CELL_GAP)
     }),
   )
 
-function height(house: House, unit: number, hatch: boolean, perPage: number, columns: number): number {
+function height(house: House, unit: number, hatch: boolean, { perPage, columns }: Plan, foot: number): number {
   const rows = Math.ceil(perPage / columns)
-  return rows * cellHeight(storeys(unit, house.roof, hatch), house.floors) + (rows - 1) * CELL_GAP
+  return rows * cellHeight(storeys(unit, house.roof, hatch), house.floors, foot) + (rows - 1) * CELL_GAP
 }
 
 /** Largest unit that fits, by halving; at least `SMALLEST`. */

@@ -3,8 +3,8 @@
  * its tag go. Pure: the same house and the same area always give the same places. All lengths are CSS pixels.
  */
 import { clamp } from '../../text/clamp.ts'
-import { largestFit, roofHatch } from './fit.ts'
-import { placePage } from './page.ts'
+import { footOf, largestFit, roofHatch } from './fit.ts'
+import { GROWTH, placePage } from './page.ts'
 import type { Area, House, Layout } from './plan.ts'
 
 /** @throws RangeError when a width or height is negative or not finite */
@@ -17,14 +17,26 @@ export function layoutHouse(given: House, area: Area): Layout {
   const best = largestFit(house, area, least, area.maxShape ?? 64)
   if (!best) return { width: area.width, height: area.height ?? 0, pages: [], shape: 0, cramped: false, unplaced }
   const { unit, letters, columns, pages } = best
-  const height = area.height ?? best.height
+  const growth = area.growth ?? GROWTH
+  const foot = footOf(area)
+  const height = area.height === undefined ? best.height : Math.min(area.height, best.height * growth)
   const rows = Math.ceil(pages[0]!.length / columns)
   const hatch = pages.some(roofHatch)
   return {
     width: area.width,
     height,
     pages: pages.map(stretches => ({
-      elevations: placePage(house, stretches, { width: area.width, height, unit, letters, columns, rows, hatch }),
+      elevations: placePage(house, stretches, {
+        width: area.width,
+        height,
+        unit,
+        letters,
+        columns,
+        rows,
+        hatch,
+        growth,
+        foot,
+      }),
     })),
     shape: unit,
     cramped: unit < least - 1e-6,

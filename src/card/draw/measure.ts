@@ -20,7 +20,11 @@ export const OUTLINE = 4
 export const SLOT_GAP = 5
 export const ROOF_OVERHANG = 11
 export const LEVEL_WIDTH = 24
+/** Room for the name of a side under the ground, and for the line of its day above that name. */
 export const CAPTION = 20
+export const TODAY = 26
+/** Letters that a tag may show: fewer where that makes the windows larger. */
+export const LETTERS = [16, 8, 5] as const
 export const GROUND = 8
 const PAD = 3
 
@@ -33,7 +37,7 @@ export function tagWidth(text: string): number {
     else if (/[-.iljt]/.test(letter)) ems += 0.4
     else ems += 0.6
   }
-  return Math.round(Math.max(28, ems * TAG.letters + 14))
+  return Math.round(Math.max(28, ems * TAG.letters + 11))
 }
 
 /** Keeps both ends of a long mark, more of the tail, where numbers stand: the whole one stands in the label that is read out. */
@@ -50,8 +54,8 @@ export const shapeWidth = (kind: Kind, unit: number) => joinery(kind).width * un
 export const shapeHeight = (kind: Kind, unit: number) => joinery(kind).height * unit
 
 /** Width that one opening takes of its floor: shape with outline, or tag, whichever is wider. */
-export const slotWidth = (kind: Kind, tag: string, unit: number) =>
-  Math.max(shapeWidth(kind, unit) + 2 * OUTLINE, tagWidth(tag)) + SLOT_GAP
+export const slotWidth = (kind: Kind, tag: number, unit: number) =>
+  Math.max(shapeWidth(kind, unit) + 2 * OUTLINE, tag) + SLOT_GAP
 
 export interface Storeys {
   readonly storey: number

@@ -6,19 +6,9 @@
 import { type Doubt, POSITIONS, type Position } from '../../protocol/reading.ts'
 import { KINDS, type Kind } from '../../register/types.ts'
 import { door, doubleDoor, hatch } from './doors.ts'
-import { OUTLINE } from './measure.ts'
-import {
-  type Box,
-  merge,
-  type Path,
-  type Point,
-  pill,
-  polygon,
-  polyline,
-  rectangle,
-  type Shape,
-  type Text,
-} from './shapes.ts'
+import { drawDoubt, drawSpent, gravest } from './doubts.ts'
+import { type Box, merge, type Path, pill, polygon, rectangle, type Shape, type Text } from './shapes.ts'
+import { drawStep, type StepShown } from './step.ts'
 import { casements, plainWindow, sashWindow, slidingWindow } from './windows.ts'
 
 const DRAW = {
@@ -50,85 +40,6 @@ export function drawOpening(kind: Kind, position: Position, width: number, heigh
   return paths
 }
 
-/** Gravest first: the one that is outlined. */
-export const DOUBTS_BY_WEIGHT = [
-  'spent',
-  'twin',
-  'faint',
-  'silent',
-  'overdue',
-  'untested',
-  'low',
-  'reflash',
-] as const satisfies readonly Doubt[]
-
-export const gravest = (doubts: readonly Doubt[]): Doubt | undefined =>
-  DOUBTS_BY_WEIGHT.find(doubt => doubts.includes(doubt))
-
-/** Outline of one doubt around a shape of this size; each has a line of its own. */
-export function drawDoubt(doubt: Doubt, kind: Kind, width: number, height: number): readonly Path[] {
-  const m = OUTLINE
-  const bottom = kind === 'door' || kind === 'double-door' ? height + 1 : height + m - 1
-  const left = -m
-  const right = width + m
-  const around = (by: number) => rectangle(left + by, -m + by, width + 2 * (m - by), bottom + m - 2 * by)
-  const mid = (bottom - m) / 2
-  switch (doubt) {
-    case 'untested':
-      return [{ pen: 'doubt-dots', d: around(0) }]
-    case 'faint':
-      return [{ pen: 'doubt-dash', d: around(0) }]
-    case 'twin':
-      return [{ pen: 'doubt-line', d: around(-1) + around(1.6) }]
-    case 'overdue':
-      return [{ pen: 'doubt-dots', d: polyline([left, mid], [left, -m], [right, -m], [right, mid]) }]
-    case 'low':
-      return [{ pen: 'doubt-line', d: polyline([left, mid], [left, bottom], [right, bottom], [right, mid]) }]
-    case 'spent': {
-      const reach = 4
-      const cross = ([x, y]: Point) =>
-        polyline([x - reach / 2, y - reach / 2], [x + reach / 2, y + reach / 2]) +
-        polyline([x - reach / 2, y + reach / 2], [x + reach / 2, y - reach / 2])
-      return [
-        {
-          pen: 'doubt-line',
-          d:
-            around(0) +
-            (
-              [
-                [left, -m],
-                [right, -m],
-                [right, bottom],
-                [left, bottom],
-              ] as const
-            )
-              .map(cross)
-              .join(''),
-        },
-      ]
-    }
-    case 'silent': {
-      const a = Math.min(width, height) * 0.28
-      const corner = (x: number, y: number, dx: number, dy: number) =>
-        polyline([x + dx * a, y], [x, y], [x, y + dy * a])
-      return [
-        {
-          pen: 'doubt-line',
-          d:
-            corner(left, -m, 1, 1) +
-            corner(right, -m, -1, 1) +
-            corner(right, bottom, -1, -1) +
-            corner(left, bottom, 1, -1),
-        },
-      ]
-    }
-    case 'reflash':
-      return [{ pen: 'doubt-chain', d: around(0) }]
-    default:
-      return [{ pen: 'doubt-dots', d: around(0) }]
-  }
-}
-
 /** Outline of a tag: six corners for windows, round ends for doors, square for hatches. */
 function tagOutline(kind: Kind, box: Box): string {
   const { x, y, width, height } = box
@@ -145,7 +56,7 @@ function tagOutline(kind: Kind, box: Box): string {
   )
 }
 
-/** A tag with its text; each doubt is a pip on its upper edge. */
+/** A tag with its text. */
 export function drawTag(
   kind: Kind,
   position: Position,
@@ -154,7 +65,7 @@ export function drawTag(
   box: Box,
 ): readonly Shape[] {
   const quiet = position === 'closed' || position === 'taken-closed' || position === 'no-word'
-  const doubted = quiet && doubts.length > 0
+  const doubted = quiet && gravest(doubts) !== undefined
   const letter: Text['letter'] = doubted
     ? 'tag-text-doubt'
     : position === 'open'
@@ -164,34 +75,42 @@ export function drawTag(
         : position === 'closed'
           ? 'tag-text'
           : 'tag-text-faint'
-  const pips = doubts
-    .slice(0, 3)
-    .map((_, i) => {
-      const x = box.x + box.width - 8 - i * 6
-      return polygon([x, box.y - 3], [x + 3, box.y], [x, box.y + 3], [x - 3, box.y])
-    })
-    .join('')
   return [
     { pen: doubted ? 'tag-doubt' : `tag-${position}`, d: tagOutline(kind, box) },
-    ...(pips ? [{ pen: 'pip' as const, d: pips }] : []),
     { letter, x: box.x + box.width / 2, y: box.y + box.height / 2 + 4.2, text, anchor: 'middle' },
   ]
 }
 
 /** Whether an opening asks to be looked at, and so carries its tag even on a quiet sheet. */
 export const isNoted = (position: Position, doubts: readonly Doubt[]) =>
-  position === 'open' || position === 'opened' || position === 'no-word' || doubts.length > 0
+  position === 'open' || position === 'opened' || position === 'no-word' || gravest(doubts) !== undefined
+
+/** What is drawn of an opening beside its place. */
+export interface Shown {
+  readonly position: Position
+  readonly doubts: readonly Doubt[]
+  /** Of a cell that is to be changed next: the part of its sends that are gone, 0 to 1. */
+  readonly spent?: number | undefined
+  /** Its place in a walk. */
+  readonly step?: StepShown | undefined
+}
 
 /** An opening as it stands on a page: `paths` in the coordinates of its own upper left corner, `tag` in those of the page. */
 export function openingShapes(
   { kind, shape, tag }: { readonly kind: Kind; readonly shape: Box; readonly tag: Box & { readonly text: string } },
-  { position, doubts }: { readonly position: Position; readonly doubts: readonly Doubt[] },
+  { position, doubts, spent, step }: Shown,
   tags: 'noted' | 'all' = 'noted',
-): { readonly paths: readonly Path[]; readonly tag: readonly Shape[] } {
+): { readonly paths: readonly Shape[]; readonly tag: readonly Shape[] } {
+  const { width, height } = shape
   const doubt = gravest(doubts)
-  const joinery = drawOpening(kind, position, shape.width, shape.height)
+  const hasTag = step ? step.state === 'next' : tags === 'all' || isNoted(position, doubts)
   return {
-    paths: doubt ? [...joinery, ...drawDoubt(doubt, kind, shape.width, shape.height)] : joinery,
-    tag: tags === 'all' || isNoted(position, doubts) ? drawTag(kind, position, doubts, tag.text, tag) : [],
+    paths: [
+      ...drawOpening(kind, position, width, height),
+      ...(doubt ? drawDoubt(doubt, kind, width, height) : []),
+      ...(spent === undefined ? [] : drawSpent(spent, width, height)),
+      ...(step ? drawStep(step, width, height) : []),
+    ],
+    tag: hasTag ? drawTag(kind, position, doubts, tag.text, tag) : [],
   }
 }

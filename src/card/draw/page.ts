@@ -1,10 +1,9 @@
 /** Places on one page: columns and rows of elevations, and on each floor the openings with their tags. */
 import { CELL_GAP, cellHeight, columnWidths, easyWall, leastWall, rowInset, SIDE_ROOM } from './fit.ts'
 import {
-  CAPTION,
-  GROUND,
   HEAD,
   JOINERY,
+  LETTERS,
   LEVEL_WIDTH,
   OUTLINE,
   ROOF_OVERHANG,
@@ -15,7 +14,6 @@ import {
   slotWidth,
   storeys,
   TAG,
-  tagWidth,
 } from './measure.ts'
 import type { Elevation, House, OpeningPlace } from './plan.ts'
 import type { Box } from './shapes.ts'
@@ -30,10 +28,13 @@ export interface PageSize {
   readonly columns: number
   readonly rows: number
   readonly hatch: boolean
+  readonly growth: number
+  /** Height under the ground, pixels. */
+  readonly foot: number
 }
 
 /** How far a storey or a roof may grow where the page leaves room. */
-const GROWTH = 1.3
+export const GROWTH = 1.3
 
 /** Places of every elevation of one page. */
 export function placePage(house: House, stretches: readonly Stretch[], page: PageSize): readonly Elevation[] {
@@ -42,8 +43,8 @@ export function placePage(house: House, stretches: readonly Stretch[], page: Pag
   const cell = (page.height - (page.rows - 1) * CELL_GAP) / page.rows
   const least = storeys(unit, house.roof, page.hatch)
   const growth = Math.min(
-    GROWTH,
-    1 + (cell - cellHeight(least, house.floors)) / (least.roof + house.floors * least.storey),
+    page.growth,
+    1 + (cell - cellHeight(least, house.floors, page.foot)) / (least.roof + house.floors * least.storey),
   )
   const grown: Storeys =
     growth > 1
@@ -52,13 +53,14 @@ export function placePage(house: House, stretches: readonly Stretch[], page: Pag
   const wants = stretches.map(({ form, rows }) => {
     return Math.max(leastWall(house, rows, unit, letters), easyWall(house, form, grown.storey))
   })
-  const widths = widen(columnWidths(house, stretches, columns, unit, letters), wants, columns, page.width)
+  const widths = widen(columnWidths(house, stretches, columns, unit, letters), wants, columns, page.width - LEVEL_WIDTH)
   return stretches.map((stretch, i) => {
     const column = i % columns
-    const x = widths.slice(0, column).reduce((sum, width) => sum + width + CELL_GAP, 0)
+    const x = widths.slice(0, column).reduce((sum, width) => sum + width + CELL_GAP, LEVEL_WIDTH)
     const y = Math.floor(i / columns) * (cell + CELL_GAP)
     const box = { x, y, width: widths[column]!, height: cell }
-    return elevation(house, stretch, box, Math.min(wants[i]!, box.width - SIDE_ROOM), grown, page)
+    const wall = Math.min(wants[i]!, box.width - SIDE_ROOM)
+    return { ...elevation(house, stretch, box, wall, grown, page), isFirst: column === 0 }
   })
 }
 
@@ -82,10 +84,10 @@ function elevation(
   wallWidth: number,
   size: Storeys,
   page: PageSize,
-): Elevation {
-  const used = cellHeight(size, house.floors)
-  const ground = cell.y + (cell.height + used) / 2 - CAPTION - GROUND
-  const x = cell.x + (cell.width - SIDE_ROOM - wallWidth) / 2 + LEVEL_WIDTH + ROOF_OVERHANG
+): Omit<Elevation, 'isFirst'> {
+  const used = cellHeight(size, house.floors, page.foot)
+  const ground = cell.y + (cell.height + used) / 2 - page.foot
+  const x = cell.x + (cell.width - SIDE_ROOM - wallWidth) / 2 + ROOF_OVERHANG
   const eaves = ground - house.floors * size.storey
   const wall = { x, y: eaves, width: wallWidth, height: ground - eaves }
   const inset = rowInset(house, page.unit) / 2
@@ -119,19 +121,19 @@ function placeRow(
   page: PageSize,
 ) {
   const { unit, letters } = page
-  const texts = items.map(({ mark }) => shorten(mark, letters))
-  const slots = items.map(({ kind }, i) => slotWidth(kind, texts[i]!, unit))
+  const texts = items.map(({ mark }) => shorten(mark, LETTERS[letters]!))
+  const slots = items.map(({ kind, tags }) => slotWidth(kind, tags[letters]!, unit))
   const wishes = items.map(({ wish }) => from + wish * (to - from))
   const centres = spread(wishes, slots, from, to)
   // tags of one row stand in one line, clear of the floor above
   const bottom = top + storey
-  return items.map(({ mark, kind }, i): OpeningPlace => {
+  return items.map(({ mark, kind, tags }, i): OpeningPlace => {
     const width = shapeWidth(kind, unit)
     const height = shapeHeight(kind, unit)
     const head = bottom - (inRoof ? JOINERY.hatch.height * unit + OUTLINE + 2 : HEAD * unit)
     const centre = centres[i]!
     const shape = { x: centre - width / 2, y: head, width, height }
-    const label = tagWidth(texts[i]!)
+    const label = tags[letters]!
     const tag = {
       x: centre - label / 2,
       y: head - TAG.above - TAG.height,

@@ -18,6 +18,12 @@ export interface Area {
   readonly minShape?: number
   /** Greatest width of a window. Default 64. */
   readonly maxShape?: number
+  /** Sides on a page at most; default: all that fit. */
+  readonly perPage?: number
+  /** How far storeys and roof may grow where there is room; default 1.3. */
+  readonly growth?: number
+  /** Room for the line of the day under each side. */
+  readonly hasToday?: boolean
 }
 
 export interface OpeningPlace {
@@ -43,6 +49,8 @@ export interface Elevation {
   /** A side too long for one sheet is cut at match lines; 0 of 1 otherwise. */
   readonly part: number
   readonly parts: number
+  /** The leftmost on its ground line: the floors are named beside it. */
+  readonly isFirst: boolean
   /** All that the elevation takes on its page, caption included. */
   readonly cell: Box
   /** The walls, from ground to eaves. */

@@ -24,14 +24,14 @@ export const PENS = [
   'doubt-dots',
   'doubt-dash',
   'doubt-line',
-  'doubt-chain',
   'tag-open',
   'tag-opened',
   'tag-closed',
   'tag-taken-closed',
   'tag-no-word',
   'tag-doubt',
-  'pip', // fill: one doubt on a tag
+  'tick', // heaviest: seen, heard
+  'tick-sent', // dotted: said, and not answered yet
   'sent',
   'sure',
   'expected',
@@ -53,6 +53,7 @@ export const LETTERS = [
   'tag-text-opened',
   'tag-text-faint',
   'tag-text-doubt',
+  'step-next', // on a solid disc
 ] as const
 /** CSS class of a text. */
 export type Lettering = (typeof LETTERS)[number]

@@ -1,6 +1,6 @@
 /** Sides of a house as stretches: what is drawn as one elevation. A side too long for the sheet is cut at match lines. */
 import type { Kind } from '../../register/types.ts'
-import { shorten, slotWidth } from './measure.ts'
+import { LETTERS, shorten, slotWidth, tagWidth } from './measure.ts'
 import type { House } from './plan.ts'
 import { wishedPlaces } from './spacing.ts'
 
@@ -9,6 +9,8 @@ export interface FloorItem {
   readonly kind: Kind
   /** Wished centre, 0 to 1 of the stretch. */
   readonly wish: number
+  /** Width of its tag at each length of `LETTERS`, pixels: measured once, not at every size that is tried. */
+  readonly tags: readonly number[]
 }
 export interface FloorRow {
   readonly floor: number
@@ -65,17 +67,26 @@ export function rowsOf(house: House, side: string, form: 'long' | 'end'): readon
   }
   return [...byRow.values()].map(({ floor, inRoof, openings }) => {
     const wishes = wishedPlaces(openings.map(({ at }) => at?.along))
-    const items = openings.map(({ mark, kind }, i) => ({ mark, kind, wish: wishes[i]! }))
+    const items = openings.map(({ mark, kind }, i) => ({
+      mark,
+      kind,
+      wish: wishes[i]!,
+      tags: LETTERS.map(letters => tagWidth(shorten(mark, letters))),
+    }))
     return { floor, inRoof, items: items.toSorted((a, b) => a.wish - b.wish) }
   })
 }
 
-/** Width that the fullest row needs; `inset` is what a slope takes off a row in the roof at both ends together. */
+/**
+ * Width that the fullest row needs.
+ * @param letters - index into `LETTERS`
+ * @param inset - what a slope takes off a row in the roof at both ends together
+ */
 export const neededWidth = (rows: readonly FloorRow[], unit: number, letters: number, inset: number) =>
   Math.max(
     0,
     ...rows.map(({ items, inRoof }) =>
-      items.reduce((sum, { kind, mark }) => sum + slotWidth(kind, shorten(mark, letters), unit), inRoof ? inset : 0),
+      items.reduce((sum, { kind, tags }) => sum + slotWidth(kind, tags[letters]!, unit), inRoof ? inset : 0),
     ),
   )
 

@@ -80,8 +80,7 @@ export const drawingCss: CSSResult = css`
   }
   .doubt-dots,
   .doubt-dash,
-  .doubt-line,
-  .doubt-chain {
+  .doubt-line {
     stroke: var(--ink-doubt);
     stroke-width: calc(1.6px * var(--ink-weight, 1));
   }
@@ -95,9 +94,6 @@ export const drawingCss: CSSResult = css`
   }
   .doubt-line {
     stroke-width: 1.4;
-  }
-  .doubt-chain {
-    stroke-dasharray: 9 3 1.5 3;
   }
   .tag-open {
     fill: var(--ink-open);
@@ -131,10 +127,13 @@ export const drawingCss: CSSResult = css`
     stroke-width: 1.4;
     stroke-dasharray: 1.6 2;
   }
-  .pip {
-    fill: var(--ink-doubt);
-    stroke: var(--ink-paper);
-    stroke-width: 1;
+  .tick,
+  .tick-sent {
+    stroke: var(--ink-line);
+    stroke-width: 3.6;
+  }
+  .tick-sent {
+    stroke-dasharray: 2.5 2.5;
   }
   .sent {
     stroke: var(--ink-line);
@@ -179,9 +178,13 @@ export const drawingCss: CSSResult = css`
     fill: var(--ink-note);
   }
   .drawing .caption {
-    font-size: 12px;
-    letter-spacing: 0.12em;
-    text-transform: uppercase;
+    fill: var(--ink-line);
+    font-size: 13px;
+    letter-spacing: 0.06em;
+  }
+  .drawing .step-next {
+    fill: var(--ink-paper);
+    font-weight: 600;
   }
   .drawing .level {
     font-size: 11px;

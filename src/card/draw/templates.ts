@@ -1,17 +1,11 @@
 /** Thin Lit templates over the shapes: nothing is decided here. No style attributes, so a strict content policy holds. */
 import { html, nothing, svg, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
-import type { Doubt, Position } from '../../protocol/reading.ts'
 import { drawElevation, type ElevationWords } from './elevation.ts'
-import { openingShapes } from './opening.ts'
+import { openingShapes, type Shown } from './opening.ts'
 import type { Elevation, Layout, OpeningPlace, Page } from './plan.ts'
 import { round, type Shape } from './shapes.ts'
-
-/** What the drawing shows of a reading. */
-export interface Shown {
-  readonly position: Position
-  readonly doubts: readonly Doubt[]
-}
+import { type Day, drawToday, type Opened } from './today.ts'
 
 export interface PageOptions extends ElevationWords {
   /** Name of the whole drawing for a screen reader. */
@@ -25,6 +19,15 @@ export interface PageOptions extends ElevationWords {
   readonly picked?: string | undefined
   /** `noted` (default): tags only where something asks for a look. */
   readonly tags?: 'noted' | 'all'
+  /** The line of the day under each side. */
+  readonly today?: Today | undefined
+}
+
+export interface Today {
+  readonly day: Day
+  /** "today". */
+  readonly word: string
+  openedOn(elevation: Elevation): Opened
 }
 
 /** Width of a window above which lines are drawn heavier. */
@@ -70,9 +73,17 @@ export const pageTemplate = (layout: Layout, page: Page, options: PageOptions): 
 const elevationTemplate = (elevation: Elevation, options: PageOptions) => {
   const caption = options.caption(elevation)
   return svg`<g role="group" aria-label=${caption}>
-    <g aria-hidden="true">${guard([elevation, caption, options.level(0)], () => shapesTemplate(drawElevation(elevation, options)))}</g>
+    <g aria-hidden="true">${guard([elevation, caption, options.level(0)], () => shapesTemplate(drawElevation(elevation, options, options.today !== undefined)))}</g>
+    ${options.today ? svg`<g class="today" aria-hidden="true">${todayTemplate(elevation, options.today)}</g>` : nothing}
     ${elevation.openings.map(place => openingTemplate(place, options))}
   </g>`
+}
+
+const todayTemplate = (elevation: Elevation, { day, word, openedOn }: Today) => {
+  const opened = openedOn(elevation)
+  return guard([elevation, day, opened, word], () =>
+    shapesTemplate(drawToday(elevation, day, opened, elevation.isFirst ? word : '')),
+  )
 }
 
 const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
@@ -80,8 +91,9 @@ const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
   const shown = options.shown(mark) ?? UNHEARD
   const isPicked = options.picked === mark
   const label = options.openingLabel(mark)
-  const doubts = shown.doubts.join()
-  return guard([place, shown.position, doubts, label, isPicked, options.tags, options.pick === undefined], () => {
+  const { position, doubts, spent, step } = shown
+  const drawn = [position, doubts.join(), spent, step?.number, step?.state].join(' ')
+  return guard([place, drawn, label, isPicked, options.tags, options.pick === undefined], () => {
     const { pick } = options
     const { hit, shape } = place
     const { paths, tag } = openingShapes(place, shown, options.tags)
@@ -94,7 +106,7 @@ const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
       data-mark=${mark}
       @click=${pick ? () => pick(mark) : nothing}
       @keydown=${pick ? (event: KeyboardEvent) => onKey(event, mark, pick) : nothing}
-    ><rect class="hit" x=${round(hit.x)} y=${round(hit.y)} width=${round(hit.width)} height=${round(hit.height)} rx="3"></rect><g transform="translate(${round(shape.x)} ${round(shape.y)})">${shapesTemplate(paths)}</g>${shapesTemplate(tag)}</g>`
+    ><rect class="hit" x=${round(hit.x)} y=${round(hit.y)} width=${round(hit.width)} height=${round(hit.height)} rx="3"></rect><g transform="translate(${round(shape.x)} ${round(shape.y)})">${shapesTemplate(paths)}</g> ${shapesTemplate(tag)}</g>`
   })
 }
 

@@ -63,9 +63,9 @@ const noteHere = (turn: Turn, asking: readonly Asking[]): Turn =>
 
 /** What had no answer in time was noted all the same. */
 function answeredLate(turn: Turn, id: string): Turn {
-  const { failed, ticked } = turn.state.deeds
+  const { earlier, ticked } = turn.state.deeds
   const isHers = (each: { readonly id: string }) => each.id === id
-  const deed = failed.find(({ state, isUndo, said }) => state === 'failed' && !isUndo && said.some(isHers))
+  const deed = earlier.find(({ state, isUndo, said }) => state === 'failed' && !isUndo && said.some(isHers))
   const one = deed?.said.find(isHers)
   if (!deed || !one) return turn
   const { what } = deed
@@ -75,16 +75,16 @@ function answeredLate(turn: Turn, id: string): Turn {
   const noted: Deed = { ...deed, state: 'noted', said: [one], at: now }
   const rest = said.length > 0 ? [{ ...deed, said, lost: marksOf({ said }) }] : []
   const after = change(turn, 'deeds', {
-    failed: failed.flatMap(each => (each === deed ? [noted, ...rest] : [each])),
+    earlier: earlier.flatMap(each => (each === deed ? [noted, ...rest] : [each])),
     ticked: what === 'seen-closed' ? new Set([...ticked, mark]) : ticked,
   })
   return note(after, [{ id, at: iso(now), mark, what, how: 'live' }])
 }
 
 /** What came of it: told, and unticked where it was not taken or was taken back. */
-function settle(turn: Turn, { kind, deed, before }: Unsent, parts: readonly Deed[]): Turn {
+function settle(turn: Turn, { kind, deed }: Unsent, parts: readonly Deed[]): Turn {
   if (kind === 'round') return each(turn, parts, fail)
-  const told = takeParts(turn, deed, parts, before)
+  const told = takeParts(turn, deed, parts)
   if (kind === 'say') {
     return untick(
       told,
@@ -101,14 +101,14 @@ function settle(turn: Turn, { kind, deed, before }: Unsent, parts: readonly Deed
 }
 
 /** What was taken and what was lost are told apart, each with its own way back. */
-function takeParts(turn: Turn, deed: Deed, parts: readonly Deed[], before: Deed | undefined): Turn {
+function takeParts(turn: Turn, deed: Deed, parts: readonly Deed[]): Turn {
   const at = turn.stamp.now
   const taken = parts.filter(({ state }) => state !== 'failed').map(each => ({ ...each, at }))
   const marks = taken.flatMap(marksOf)
-  const { last, failed } = turn.state.deeds
+  const { last, earlier } = turn.state.deeds
   const after = change(turn, 'deeds', {
-    failed: failed.flatMap(each => (each === deed ? taken : each.what === deed.what ? without(each, marks) : [each])),
-    last: last === deed ? (taken[0] ?? before) : last,
+    earlier: earlier.flatMap(each => (each === deed ? taken : each.what === deed.what ? without(each, marks) : [each])),
+    last: last === deed ? taken[0] : last,
   })
   return each(
     after,
@@ -122,13 +122,13 @@ const ALIKE = ['what', 'state', 'way', 'noWay', 'problem', 'isUndo'] as const
 
 /** Told whatever was said since: what failed for one reason together. */
 function fail(turn: Turn, deed: Deed): Turn {
-  const { failed } = turn.state.deeds
-  const alike = failed.find(each => ALIKE.every(key => each[key] === deed[key]))
-  if (!alike) return change(turn, 'deeds', { failed: [...failed, deed] })
+  const { earlier } = turn.state.deeds
+  const alike = earlier.find(each => ALIKE.every(key => each[key] === deed[key]))
+  if (!alike) return change(turn, 'deeds', { earlier: [...earlier, deed] })
   const said = [...alike.said, ...deed.said]
   const lost = [...(alike.lost ?? []), ...(deed.lost ?? [])]
   const whole = { ...deed, said, lost }
-  return change(turn, 'deeds', { failed: failed.map(each => (each === alike ? whole : each)) })
+  return change(turn, 'deeds', { earlier: earlier.map(each => (each === alike ? whole : each)) })
 }
 
 function untick(turn: Turn, marks: readonly string[]): Turn {

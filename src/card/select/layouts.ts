@@ -1,42 +1,73 @@
 import { layoutHouse } from '../draw/layout.ts'
-import type { Layout } from '../draw/plan.ts'
+import type { Area, Layout } from '../draw/plan.ts'
 import type { CardHouse } from '../state/house.ts'
 import { remembering } from './remembering.ts'
 
-/** Room at both sides for captions wider than their elevation, pixels. */
-const MARGIN = 10
+/** The drawing, and where the schedule stands beside it. */
+export interface Placed extends Layout {
+  /** False: under it. */
+  readonly isBeside: boolean
+}
+
 /** Width of a window under which sides go to further pages: 5 minutes of arc from 3 m on a 10-inch tablet. */
 const LEAST_SHAPE = 26
-/** The same under a band: what is not live is better a little small than out of sight. */
-const LEAST_NOT_LIVE = 22
+/** Rows of the schedule under the drawing: so many at least, and one more where the sheet is high. */
+const ROW = 45
+const ROWS = { least: 3, tall: 4, from: 540 } as const
+const HEADING = 38
+/** Widths between which the schedule has no heading of its own. */
+export const BARE_LIST = { from: 900, to: 1200 } as const
+/** Width of the schedule beside a drawing, with the gap before it. */
+const BESIDE = 378
 /** Room for the drawing on paper, pixels: an A4 page within its margins. */
 const PAPER = { width: 720, height: 900 }
-/** Height of the button that turns the page, pixels. */
-const TURN = 54
+/** Height of the buttons that turn the page, pixels. */
+const TURN = 52
+/** A phone shows one side at a time: height of that for its width. */
+const PHONE = { share: 0.86, least: 250, most: 340 } as const
 
 /** Layouts of one card: its house is laid out again only when it or its area changes. */
 export class Layouts {
-  readonly #onScreen = remembering(fitted)
+  readonly #onScreen = remembering(onScreen)
   readonly #onPaper = remembering(onPaper)
 
-  /** @param area - of the drawing's place, pixels; height 0: as high as it needs */
-  onScreen(house: CardHouse, { width, height }: { width: number; height: number }, fresh: boolean): Layout {
-    return this.#onScreen(house, width - 2 * MARGIN, height, fresh ? LEAST_SHAPE : LEAST_NOT_LIVE)
+  /** @param area - of drawing and schedule together, pixels; height 0: the sheet scrolls, as on a phone */
+  onScreen(house: CardHouse, { width, height }: { width: number; height: number }): Placed {
+    return this.#onScreen(house, width, height)
   }
 
-  onPaper(house: CardHouse): Layout {
+  onPaper(house: CardHouse): Placed {
     return this.#onPaper(house)
   }
 }
 
-function fitted(house: CardHouse, width: number, height: number, minShape: number): Layout {
-  const within = (room: number) => layoutHouse(house, { width, minShape, ...(room > 0 ? { height: room } : {}) })
-  const whole = within(height)
-  return whole.pages.length > 1 && height > TURN ? within(height - TURN) : whole
+const laidOut = (house: CardHouse, area: Area): Layout => layoutHouse(house, { minShape: LEAST_SHAPE, ...area })
+
+function paged(house: CardHouse, area: Area & { readonly height: number }): Layout {
+  const whole = laidOut(house, area)
+  return whole.pages.length > 1 ? laidOut(house, { ...area, height: Math.max(0, area.height - TURN) }) : whole
+}
+
+/** The schedule goes under the house; beside it where that alone keeps all sides in sight, or draws them much larger. */
+function onScreen(house: CardHouse, width: number, height: number): Placed {
+  const hasToday = true
+  if (height === 0) {
+    const tall = Math.min(PHONE.most, Math.max(PHONE.least, width * PHONE.share))
+    return { ...laidOut(house, { width, height: tall, perPage: 1, growth: 1.1, hasToday }), isBeside: false }
+  }
+  const rows = height < ROWS.from ? ROWS.least : ROWS.tall
+  const isBare = width >= BARE_LIST.from && width < BARE_LIST.to
+  const list = rows * ROW + (isBare ? 8 : HEADING)
+  const under = paged(house, { width, height: Math.max(0, height - list), growth: 1.08, hasToday })
+  const beside = paged(house, { width: Math.max(0, width - BESIDE), height, hasToday })
+  const isBeside =
+    beside.pages.length < under.pages.length ||
+    (beside.pages.length === under.pages.length && beside.shape > 1.2 * Math.max(under.shape, LEAST_SHAPE * 0.8))
+  return isBeside ? { ...beside, isBeside } : { ...under, isBeside }
 }
 
 /** On paper there is no page to turn: all sides as high as they need to be, or as many sheets as keep them readable. */
-function onPaper(house: CardHouse): Layout {
-  const whole = fitted(house, PAPER.width, 0, LEAST_SHAPE)
-  return whole.height > PAPER.height ? fitted(house, PAPER.width, PAPER.height, LEAST_SHAPE) : whole
+function onPaper(house: CardHouse): Placed {
+  const whole = laidOut(house, { width: PAPER.width })
+  return { ...(whole.height > PAPER.height ? laidOut(house, PAPER) : whole), isBeside: false }
 }

@@ -1,8 +1,9 @@
 /** All that the sheet shows at one moment; views are functions of it. */
 import type { Headline } from '../../ledger/headline.ts'
 import type { Round } from '../../ledger/round.ts'
-import type { Layout } from '../draw/plan.ts'
+import type { Elevation } from '../draw/plan.ts'
 import type { Story } from '../draw/story.ts'
+import type { Day, Opened } from '../draw/today.ts'
 import type { Act } from '../state/act.ts'
 import type { NoWay } from '../state/deeds.ts'
 import type { CardHouse, CardOpening } from '../state/house.ts'
@@ -11,6 +12,8 @@ import type { Row } from '../state/row.ts'
 import type { CardState } from '../state/state.ts'
 import type { When } from '../words/when.ts'
 import type { Words } from '../words/words.ts'
+import type { Jobs } from './jobs.ts'
+import type { Placed } from './layouts.ts'
 import type { OpenedRow } from './opened-since.ts'
 
 export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'deeds' | 'walk'> {
@@ -45,9 +48,15 @@ export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'de
   readonly kept: boolean
   readonly jumped: { readonly at: number; readonly by: number } | undefined
   readonly accountKept: boolean
+  /** Of drawing and schedule together, pixels; height 0: the sheet scrolls, as on a phone. */
   readonly area: { readonly width: number; readonly height: number }
   /** Where everything stands in the drawing; made when a view asks for it. */
-  layout(): Layout
+  layout(): Placed
+  /** The local day up to this minute, and what opened on it; made when a view asks for it. */
+  today(): Day
+  openedToday(elevation: Elevation): Opened
+  /** The cells to change next; made when a view asks for it. */
+  jobs(): Jobs
   /** What the entries of the story that is open say of the times up to now; made when a view asks for it. */
   toldStory(opening: CardOpening): Story
   /** Sends that earlier cells of the house gave, as far as this tablet has counted them. */

@@ -13,12 +13,14 @@ import { awaitsKeeper, brokerOf, isFresh, shownHouse, wayOf } from '../state/sho
 import type { CardState } from '../state/state.ts'
 import { whenIn } from '../words/when.ts'
 import type { Words } from '../words/words.ts'
+import { jobsOf } from './jobs.ts'
 import { Layouts } from './layouts.ts'
 import { openedSince } from './opened-since.ts'
 import { remembering } from './remembering.ts'
 import { Rows } from './rows.ts'
 import type { Scene } from './scene.ts'
 import { RowSorter } from './sort.ts'
+import { dayTo, OpenedToday } from './today.ts'
 
 /** The broker's kept copies come at once: a link on which nothing at all was heard by then hears nothing. */
 const NOTHING_MILLISECONDS = 20_000
@@ -37,6 +39,14 @@ export class Selector {
   readonly #rows = new Rows()
   readonly #sorter = new RowSorter()
   readonly #layouts = new Layouts()
+  readonly #jobs = remembering(jobsOf)
+  readonly #day = remembering((minute: number, timezone: string, deafUntil: number, deafFrom: number) =>
+    dayTo(minute * MINUTE, timezone, [
+      [0, deafUntil],
+      [deafFrom, minute * MINUTE],
+    ]),
+  )
+  readonly #openedToday = new OpenedToday()
   /** To the end of the minute: what lies beyond now is not drawn. */
   readonly #toldStory = remembering((entries: readonly Entry[], minute: number, policy: Policy) =>
     storyOf(entries, (minute + 1) * MINUTE, policy),
@@ -56,6 +66,14 @@ export class Selector {
     const isHome = chosen.view === 'home' && chosen.told === undefined
     const way = wayOf(state, page)
     const ledger = tally.counted?.ledger
+    const toldOf = (mark: string) => keeper.openings.get(mark) ?? []
+    const minute = Math.floor(now / MINUTE)
+    const knownAt = link.liveAt ?? lastHeard(rows)
+    const countedSince = ledger?.since === undefined ? undefined : Date.parse(ledger.since)
+    const today = () => {
+      const since = shown === 'own' ? countedSince : keeper.note && Date.parse(keeper.note.since)
+      return this.#day(minute, house.timezone, since ?? 0, fresh ? minute * MINUTE : (knownAt ?? 0))
+    }
     return {
       now,
       words,
@@ -75,7 +93,7 @@ export class Selector {
       walk,
       fresh,
       broker: brokerOf(state),
-      knownAt: link.liveAt ?? lastHeard(rows),
+      knownAt,
       beatAt: keeper.beat?.now,
       keeperSaidAt: shown === 'kept' ? saidAt(keeper) : undefined,
       keeperProblem: keeper.note?.problem,
@@ -84,16 +102,19 @@ export class Selector {
       heardNothing: !link.hasHeard && liveSince !== undefined && Math.abs(now - liveSince) > NOTHING_MILLISECONDS,
       registerTrouble: state.register.state === 'read' ? state.register.trouble : undefined,
       otherPage: !tally.writes,
-      countedSince: ledger?.since === undefined ? undefined : Date.parse(ledger.since),
+      countedSince,
       kept: tally.isKept,
       jumped: state.clock.jumped,
       accountKept: page.accountKept,
       area,
-      layout: () => (chosen.isPrinting ? this.#layouts.onPaper(house) : this.#layouts.onScreen(house, area, fresh)),
+      layout: () => (chosen.isPrinting ? this.#layouts.onPaper(house) : this.#layouts.onScreen(house, area)),
+      today,
+      openedToday: elevation => this.#openedToday.on(elevation, this.#rows.of, today(), { ledger, toldOf }),
+      jobs: () => this.#jobs(rows, minute * MINUTE),
       toldStory: ({ policy }) => this.#toldStory(chosen.story, Math.floor(now / MINUTE), policy),
       pastCells: chosen.told === undefined ? [] : pastCells(state),
       sinceHome,
-      openedSince: isHome ? openedSince(rows, ledger, sinceHome, mark => keeper.openings.get(mark) ?? []) : undefined,
+      openedSince: isHome ? openedSince(rows, ledger, sinceHome, toldOf) : undefined,
       gapsSince: isBeaten
         ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
         : liveSince === undefined || liveSince > sinceHome,

@@ -1,6 +1,6 @@
 import type { Entry } from '../../protocol/entry.ts'
 
-export const VIEWS = ['sheet', 'schedule', 'elevations', 'leaving', 'home', 'round'] as const
+export const VIEWS = ['sheet', 'schedule', 'elevations', 'leaving', 'home', 'round', 'signs'] as const
 export type View = (typeof VIEWS)[number]
 
 /** Orders of the schedule. */

@@ -47,8 +47,6 @@ export interface Sending extends Asked {
   readonly deed: Deed
   readonly way: 'keeper' | 'own'
   readonly asking: readonly Asking[]
-  /** What was said before it and can still be taken back. */
-  readonly before: Deed | undefined
 }
 
 export interface Deeds {
@@ -57,8 +55,8 @@ export interface Deeds {
   readonly wasUnsure: ReadonlySet<string>
   /** What was said last. */
   readonly last: Deed | undefined
-  /** What was said before it and failed. */
-  readonly failed: readonly Deed[]
+  /** What was said before it: it can still be taken back, waits for its answer, or failed. */
+  readonly earlier: readonly Deed[]
   readonly sending: readonly Sending[]
 }
 
@@ -66,7 +64,7 @@ export const noDeeds: Deeds = {
   ticked: new Set(),
   wasUnsure: new Set(),
   last: undefined,
-  failed: [],
+  earlier: [],
   sending: [],
 }
 

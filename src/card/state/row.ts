@@ -1,4 +1,5 @@
 /** One opening and what is said of it. */
+import { UNSURE } from '../../ledger/headline.ts'
 import type { Doubt, Reading } from '../../protocol/reading.ts'
 import type { CardOpening } from './house.ts'
 
@@ -33,7 +34,8 @@ export const isContested = ({ unheard, against }: Reading): boolean => unheard !
 export function toneOf({ reading }: Row): Tone {
   if (reading.position === 'open') return 'open'
   if (reading.position === 'opened') return 'unseen'
-  return reading.doubts.length > 0 || isContested(reading) ? 'doubt' : 'quiet'
+  // A short cell or an old header says nothing of the window.
+  return reading.doubts.some(doubt => UNSURE.includes(doubt)) || isContested(reading) ? 'doubt' : 'quiet'
 }
 
 /** The doubt that is spoken of first. */

@@ -1,19 +1,18 @@
 import { css } from 'lit'
 
-/** What can be pressed, what was said, and the title block. */
+/** What can be pressed: boxes that say something, ways that lead to another sheet. */
 export const controlsCss = css`
   .acts {
-    display: flex;
-    flex-wrap: wrap;
-    align-items: center;
-    gap: 8px;
+    display: grid;
+    grid-template-columns: repeat(4, minmax(0, 1fr));
+    gap: 6px;
+    flex: none;
   }
   .act,
-  .great-act,
   .quiet-act {
     min-block-size: 44px;
     min-inline-size: 44px;
-    padding: 8px 14px;
+    padding: 6px 14px;
     border: 1.3px solid var(--ink-line);
     border-radius: 0;
     background: var(--ink-paper);
@@ -25,11 +24,12 @@ export const controlsCss = css`
   }
   .great-act {
     min-block-size: 52px;
-    padding-inline: 22px;
-    border-width: 2px;
+    padding: 8px 22px;
+    border: 2px solid var(--ink-line);
     background: var(--ink-line);
     color: var(--ink-paper);
     font-size: 19px;
+    cursor: pointer;
   }
   .quiet-act {
     padding-inline: 0;
@@ -41,75 +41,164 @@ export const controlsCss = css`
     outline: 3px solid var(--ink-doubt);
     outline-offset: 2px;
   }
-  h2:focus-visible {
+  :is(h1, h2, .deed):focus-visible {
     outline: none;
   }
+
+  /* Whatever is said in it or answered, a box keeps its place and its size. */
+  .box {
+    display: grid;
+    grid-template: minmax(0, 1fr) / minmax(0, 1fr) auto;
+    block-size: 72px;
+    min-inline-size: 0;
+    overflow: hidden;
+    border: 1.5px solid var(--ink-line);
+  }
+  .acts .box {
+    grid-column: 1 / -1;
+  }
+  /* On a phone within reach of the thumb, however far the sheet is scrolled. */
+  @container sash (inline-size >= 310px) and (inline-size < 600px) {
+    .acts {
+      z-index: 2;
+      padding-block: 6px;
+      background: var(--ink-paper);
+    }
+    .acts .box {
+      block-size: 62px;
+    }
+    @media (min-height: 600px) {
+      .acts {
+        position: sticky;
+        inset-block-end: 0;
+      }
+    }
+  }
+  .box > * {
+    grid-area: 1 / 1;
+    min-inline-size: 0;
+    margin: 0;
+  }
+  .box > :is(.great-act, .act, .nothing-to-say) {
+    padding: 4px 16px;
+    border: 0;
+    line-height: 1.2;
+    text-align: start;
+    align-content: center;
+    cursor: pointer;
+  }
+  .box > .leads {
+    font-size: 19px;
+  }
+  .box > .leads {
+    display: flex;
+    align-items: center;
+    gap: 10px;
+  }
+  .box > .nothing-to-say {
+    color: var(--ink-note);
+    cursor: default;
+  }
+  .box.idle {
+    border: 1px solid var(--ink-ghost);
+  }
+  .box small {
+    display: -webkit-box;
+    -webkit-box-orient: vertical;
+    -webkit-line-clamp: 2;
+    overflow: hidden;
+    font-size: 13px;
+  }
+  .box.answers > :not(.deed, .undo) {
+    padding-block-end: 24px;
+  }
   .deed {
+    align-self: end;
+    padding: 0 16px 6px;
+    font-size: 13px;
+    white-space: nowrap;
+    overflow: hidden;
+    text-overflow: ellipsis;
+    pointer-events: none;
+  }
+  .great-act + .deed {
+    color: var(--ink-paper);
+  }
+  .deed.alone {
+    align-self: center;
+    padding-block: 0;
+    font-size: 16px;
+    white-space: normal;
+  }
+  .elsewhere {
     display: flex;
     align-items: center;
     gap: 12px;
-    margin-inline-start: auto;
-    padding-inline-start: 12px;
+    padding-block-start: 6px;
   }
-  .deed.failed {
+  .elsewhere .deed {
+    align-self: center;
+    padding: 0;
+    font-size: 15px;
+    white-space: normal;
+  }
+  .deed.noted.alone::before {
+    content: '\\2713';
+    padding-inline-end: 8px;
+    font-size: 22px;
+  }
+  .nothing-to-say + .deed.failed {
     color: var(--ink-open);
   }
-
-  .printed {
-    display: none;
+  .box > .undo {
+    grid-area: 1 / 2;
+    text-decoration: underline;
+    background: var(--ink-paper);
   }
-  .great-act small {
-    display: block;
-    font-size: 13px;
+  .box.waits,
+  .box.off {
+    border-style: dashed;
   }
-  .great-act[aria-disabled='true'] {
-    background: var(--ink-face);
+  .box.off > .great-act {
+    background: none;
     color: var(--ink-note);
-    border: 1.3px dashed var(--ink-note);
   }
-  .title-block {
+  .way {
     display: grid;
-    grid-template-columns: 1fr;
-    border: 1.3px solid var(--ink-line);
-    font-size: 13px;
-  }
-  .title-block > div {
-    min-inline-size: 0;
-    padding: 6px 10px;
-    border-block-end: 1px solid var(--ink-line);
-  }
-  .title-block > div:last-child {
+    justify-items: center;
+    align-content: start;
+    gap: 2px;
+    min-block-size: 44px;
+    padding: 2px;
     border: 0;
+    background: none;
+    font-size: 13px;
+    line-height: 1.15;
+    cursor: pointer;
   }
-  .title-block h2 {
-    color: var(--ink-note);
-    font-size: 12px;
-    letter-spacing: 0.1em;
-    text-transform: uppercase;
+  .way[aria-pressed='true'] span {
+    text-decoration: underline;
+    text-decoration-thickness: 2px;
+    text-underline-offset: 4px;
   }
-  .link.stale {
-    color: var(--ink-opened);
-  }
-  .key {
-    display: flex;
-    flex-wrap: wrap;
-    gap: 2px 16px;
-  }
-  .key li {
-    display: flex;
-    align-items: center;
-    gap: 6px;
-  }
-  .key-figure {
-    inline-size: 26px;
-    block-size: 34px;
+  .mark {
     flex: none;
+    inline-size: 40px;
+    block-size: 32px;
+  }
+  .drawing.mark text {
+    font-size: 15px;
   }
 
   @media (forced-colors: active) {
-    .great-act {
+    .box {
       border: 3px solid ButtonText;
+    }
+    .box > .great-act {
       background: ButtonFace;
+      color: ButtonText;
+    }
+    .great-act + .deed {
       color: ButtonText;
     }
   }

@@ -1,12 +1,17 @@
 import { css } from 'lit'
 
-/** The sheet itself: border, headline, bands, places of drawing and list at every size. */
+/** The sheet itself: border, headline, strip, and the places of house and list, which nothing that is said can move. */
 export const frameCss = css`
   :host {
     display: block;
     container: sash / inline-size;
     block-size: 100%;
     min-inline-size: 0;
+    letter-spacing: normal;
+    word-spacing: normal;
+    text-align: start;
+    text-indent: 0;
+    text-transform: none;
   }
   :host([hidden]) {
     display: none;
@@ -22,9 +27,10 @@ export const frameCss = css`
     min-block-size: 15rem;
     background: var(--ink-paper);
     color: var(--ink-line);
-    font: 15px / 1.35 var(--ink-font);
-    overflow: auto;
+    font: 15px / 1.3 var(--ink-font);
+    overflow: hidden auto;
     overscroll-behavior: contain;
+    scroll-padding-block: 8px 150px;
     overflow-wrap: break-word;
     -webkit-text-size-adjust: 100%;
   }
@@ -73,109 +79,85 @@ export const frameCss = css`
   }
 
   .frame {
+    position: relative;
     display: flex;
     flex-direction: column;
-    gap: 10px;
+    gap: 6px;
     min-block-size: 100%;
-    padding: 14px;
+    padding: 12px;
     border: 2px solid var(--ink-line);
     outline: 1px solid var(--ink-line);
     outline-offset: -7px;
   }
-  .head {
-    display: flex;
-    flex-wrap: wrap;
-    align-items: baseline;
-    gap: 2px 24px;
-    padding-inline: 8px;
-  }
-  .headline {
-    font-size: 44px;
-    line-height: 1.05;
-    letter-spacing: -0.01em;
-  }
-  .headline b,
-  .counts b {
-    font-variant-numeric: tabular-nums;
-  }
-  .counts {
-    display: flex;
-    flex-wrap: wrap;
-    gap: 0 20px;
-    font-size: 17px;
-  }
-  .open {
-    --tone: var(--ink-open);
-  }
-  .unseen {
-    --tone: var(--ink-opened);
-  }
-  .doubt {
-    --tone: var(--ink-doubt);
-  }
-  .quiet,
-  .shut {
-    --tone: var(--ink-line);
-  }
-  .headline,
-  .counts li {
-    color: var(--tone);
-  }
-  .time {
-    margin-inline-start: auto;
-    color: var(--ink-note);
-    text-align: end;
-  }
-  .clock {
-    color: var(--ink-line);
-    font-size: 20px;
-    font-variant-numeric: tabular-nums;
-  }
-  .bands:empty {
-    display: none;
-  }
-  .bands p {
-    padding: 6px 12px;
-    border: 1.5px dashed var(--ink-opened);
-    color: var(--ink-opened);
-    font-size: 15px;
-  }
-  .bands p + p {
-    border-block-start: 0;
-  }
-  .stale .headline::after {
-    content: ' ?';
-    color: var(--ink-note);
-  }
-  .stale .plan-drawing > svg {
-    opacity: 0.82;
-  }
   .frame.stale {
     border-style: dashed;
     outline-style: dashed;
+  }
+  .stale .plan {
+    --ink-face: var(--ink-paper);
+  }
+
+  .skip {
+    position: absolute;
+    inset-block-start: 4px;
+    inset-inline-start: 4px;
+    z-index: 4;
+    min-block-size: 44px;
+    padding-inline: 14px;
+    border: 2px solid var(--ink-line);
+    background: var(--ink-paper);
+  }
+  .skip:not(:focus) {
+    opacity: 0;
+    pointer-events: none;
+  }
+
+  .body {
+    display: flex;
+    flex-direction: column;
+    gap: 8px;
+    min-inline-size: 0;
+  }
+  .plan,
+  .list,
+  .schedule,
+  .panel {
+    min-inline-size: 0;
   }
   .plan-drawing > svg {
     display: block;
     margin-inline: auto;
     max-inline-size: 100%;
   }
-
-  .body {
+  .pages {
     display: flex;
-    flex-direction: column;
-    gap: 14px;
+    gap: 4px;
+    margin-block-end: 6px;
+  }
+  .pages .page-turn {
     flex: 1 1 auto;
-    min-block-size: 0;
+    padding-inline: 4px;
+    overflow: hidden;
+    white-space: nowrap;
+    text-overflow: ellipsis;
   }
-  .plan {
-    --bound: 0;
-    order: 2;
-    min-inline-size: 0;
+  .plan-only .list {
+    display: none;
   }
-  .with-panel .plan {
-    order: 0;
+  .title-block {
+    display: flex;
+    flex-wrap: wrap;
+    gap: 0 14px;
+    padding-block-start: 4px;
+    border-block-start: 1px solid var(--ink-line);
+    color: var(--ink-note);
+    font-size: 13px;
   }
-  .plan-only .schedule {
+  .house-name {
+    color: var(--ink-line);
+    overflow-wrap: anywhere;
+  }
+  .printed {
     display: none;
   }
 `

@@ -13,8 +13,12 @@ export const panelCss = css`
     padding-block-end: 6px;
     border-block-end: 1px solid var(--ink-faint);
   }
+  .panel-head .box {
+    flex: 0 1 26rem;
+    block-size: 46px;
+  }
   .panel-head h2 {
-    flex: 1 1 12rem;
+    flex: 1 1 10rem;
     font-size: 25px;
     line-height: 1.15;
     overflow-wrap: anywhere;
@@ -38,13 +42,10 @@ export const panelCss = css`
     padding-block: 2px;
   }
   .story-acts {
-    display: flex;
-    flex-wrap: wrap;
+    display: grid;
+    grid-template-columns: repeat(auto-fit, minmax(min(100%, 280px), 1fr));
     gap: 10px;
     margin-block: 10px;
-  }
-  .story-acts .act {
-    margin-inline-start: auto;
   }
   .figures svg {
     display: block;
@@ -100,16 +101,43 @@ export const panelCss = css`
       grid-column: 2;
     }
   }
-  .page-turn {
-    margin-block-end: 6px;
+  .key {
+    columns: 2 300px;
+    column-gap: 24px;
+    padding-block: 8px;
+  }
+  .key li {
+    display: flex;
+    align-items: center;
+    gap: 12px;
+    min-block-size: 48px;
+    break-inside: avoid;
+  }
+  .kinds {
+    display: flex;
+    align-items: end;
+  }
+  .key-figure {
+    inline-size: 40px;
+    min-inline-size: 0;
+    block-size: 46px;
+  }
+  .about {
+    display: grid;
+    grid-template-columns: repeat(auto-fit, minmax(min(100%, 200px), 1fr));
+    border: 1px solid var(--ink-line);
+  }
+  .about > div {
+    padding: 0 12px 8px;
+    min-inline-size: 0;
+    overflow-wrap: anywhere;
   }
   .account {
     display: flex;
     flex-wrap: wrap;
     align-items: end;
     gap: 8px 14px;
-    padding: 12px;
-    border: 1.5px solid var(--ink-opened);
+    padding-block: 8px;
   }
   .account h2,
   .account p {

@@ -1,15 +1,20 @@
 import { css } from 'lit'
 
-/** A4, for the inside of a cupboard door: the drawing on top, the whole schedule under it. */
+/** A4, for the inside of a cupboard door: the drawing on top, the whole schedule under it, with a box for a pen. */
 export const printCss = css`
   @media print {
     :host,
     .sheet,
-    .frame {
+    .frame,
+    .body,
+    .plan,
+    .list,
+    .schedule,
+    .rows {
+      display: block !important;
       block-size: auto !important;
       min-block-size: 0 !important;
       overflow: visible !important;
-      container-type: normal;
     }
     .sheet {
       print-color-adjust: exact;
@@ -18,59 +23,25 @@ export const printCss = css`
     .frame {
       border: 0;
       outline: 0;
-      padding: 0;
+      padding: 0 !important;
     }
     .acts,
     .order,
     .search,
-    .account,
-    .page-turn,
-    .quiet-act,
-    .name small,
-    .link-cell {
+    .strip,
+    .skip,
+    .jobs,
+    .time {
       display: none !important;
-    }
-    .body {
-      display: block !important;
-    }
-    .plan,
-    .schedule {
-      overflow: visible !important;
-      border: 0 !important;
-      padding: 0 !important;
-    }
-    .plan,
-    .frame:not(.with-panel) .plan,
-    .plan-drawing {
-      block-size: auto;
-    }
-    .plan-drawing {
-      padding-inline: 10px;
     }
     .plan-drawing > svg {
       inline-size: 100%;
       block-size: auto;
-      max-block-size: 240mm;
+      max-block-size: 124mm;
       break-inside: avoid;
     }
-    .title-block {
-      grid-template-columns: 1fr 1fr 2fr;
-    }
-    .title-block > div {
-      border-block-end: 0;
-      border-inline-end: 1px solid var(--ink-line);
-    }
-    .title-block > div:last-child {
-      border: 0;
-    }
-    .printed {
-      display: block;
-    }
-    .time {
-      display: none;
-    }
-    .head {
-      padding: 0;
+    .schedule-head {
+      display: flex !important;
     }
     .rows {
       columns: 2;
@@ -83,8 +54,39 @@ export const printCss = css`
     }
     .row-open,
     .row-open[aria-expanded] {
-      padding-block: 0.8mm;
+      grid-template-columns: 4mm 44px minmax(0, 1fr);
+      min-block-size: 0;
       background: none;
+    }
+    .row-open::before {
+      content: '';
+      inline-size: 4mm;
+      block-size: 4mm;
+      border: 1px solid var(--ink-line);
+    }
+    .row-open {
+      padding: 0;
+      line-height: 1.1;
+    }
+    .row .tag {
+      block-size: 21px;
+    }
+    .row bdi {
+      font-size: 13px;
+    }
+    .row :is(.say, .left) {
+      font-size: 11px;
+      line-height: 1.2;
+    }
+    .title-block {
+      display: flex !important;
+    }
+    .printed {
+      display: block;
+      font-size: 12px;
+    }
+    :focus-visible {
+      outline: none;
     }
   }
 `

@@ -12,50 +12,76 @@ export const scheduleCss = css`
   .schedule-head {
     display: flex;
     align-items: center;
-    gap: 8px;
+    gap: 12px;
+    block-size: 30px;
+    flex: none;
   }
   .schedule h2,
+  .jobs h2,
   .order select {
     color: var(--ink-note);
     font-size: 12px;
     letter-spacing: 0.1em;
     text-transform: uppercase;
   }
-  .order select {
+  .schedule h2 {
+    white-space: nowrap;
+  }
+  .jobs h2 {
+    block-size: 28px;
+    padding-block: 7px 3px;
+  }
+  /* As high as a finger; the part that is more than a line stands over the drawing's foot. */
+  .order select,
+  .search {
     min-block-size: 44px;
-    max-inline-size: 100%;
+    margin-block: -9px;
     border: 0;
-    background: var(--ink-paper);
+    background: none;
     cursor: pointer;
   }
-  .search {
-    min-block-size: 44px;
-    border: 1px solid var(--ink-faint);
-    border-radius: 0;
+  .order {
+    min-inline-size: 0;
+  }
+  .order select {
+    max-inline-size: 100%;
+  }
+  .order option {
     background: var(--ink-paper);
-    padding-inline: 8px;
   }
   .search {
-    inline-size: 100%;
+    flex: 1 1 8rem;
+    min-inline-size: 0;
+    border-block-end: 1px solid var(--ink-faint);
+    border-radius: 0;
+  }
+  .rows {
+    display: grid;
+    grid-template-columns: repeat(auto-fill, minmax(min(100%, 290px), 1fr));
+    column-gap: 22px;
+    align-content: start;
   }
   .row {
     /* A list item that moves has all that follow it numbered anew. */
     display: block;
+    min-inline-size: 0;
     border-block-end: 1px solid var(--ink-ghost);
     content-visibility: auto;
-    contain-intrinsic-block-size: auto 76px;
+    contain-intrinsic-block-size: auto 45px;
   }
-  .row-open {
+  .row-open,
+  .more {
     display: grid;
-    grid-template-columns: auto minmax(0, 1fr) auto;
-    gap: 1px 12px;
-    align-items: start;
+    grid-template-columns: 48px minmax(0, 1fr);
+    gap: 10px;
+    align-items: center;
     inline-size: 100%;
     min-block-size: 44px;
-    padding: 7px 2px;
+    padding: 1px 0;
     border: 0;
     background: none;
     text-align: start;
+    line-height: 1.2;
     cursor: pointer;
   }
   .row-open:hover,
@@ -63,6 +89,7 @@ export const scheduleCss = css`
     background: var(--ink-face);
   }
   .row-open:focus-visible,
+  .more:focus-visible,
   .search:focus-visible {
     outline-offset: -3px;
   }
@@ -71,7 +98,7 @@ export const scheduleCss = css`
     place-items: center;
     min-inline-size: 44px;
     block-size: 26px;
-    padding-inline: 6px;
+    padding-inline: 4px;
     border: 1.3px solid var(--tone, currentColor);
     border-radius: 13px;
     color: var(--tone);
@@ -102,12 +129,10 @@ export const scheduleCss = css`
   }
   .name {
     font-size: 17px;
-    overflow-wrap: anywhere;
   }
   .name small {
     color: var(--ink-note);
     font-size: 12px;
-    white-space: nowrap;
   }
   .say {
     color: var(--tone);
@@ -118,31 +143,40 @@ export const scheduleCss = css`
     color: var(--ink-note);
     font-style: normal;
   }
-  .odd {
+  .unseen .say i {
+    color: inherit;
+  }
+  .odd,
+  .left-now {
     color: var(--ink-note);
     font-size: 13px;
     overflow-wrap: anywhere;
   }
+  .row .name {
+    display: flex;
+    gap: 10px;
+  }
+  .row bdi {
+    flex: 1 1 0;
+  }
   .left {
-    text-align: end;
+    flex: 0 1 auto;
+    max-inline-size: 60%;
+    overflow: hidden;
+    text-overflow: ellipsis;
+    white-space: nowrap;
+    color: var(--ink-note);
+    font-size: 13px;
+    line-height: 1.5;
     font-variant-numeric: tabular-nums;
   }
   .left b {
-    display: block;
-    font-size: 20px;
     font-weight: 400;
-    line-height: 1.1;
   }
   .left small {
-    display: block;
-    max-inline-size: 19ch;
-    margin-inline-start: auto;
-    color: var(--ink-note);
-    font-size: 12px;
-    text-wrap: balance;
+    font-size: inherit;
   }
   .gates {
-    grid-column: 2 / 4;
     block-size: 18px;
     overflow: hidden;
   }
@@ -150,81 +184,45 @@ export const scheduleCss = css`
     display: block;
     max-inline-size: 100%;
   }
-  .ticks {
-    max-inline-size: 52rem;
+  .job + .job {
+    border-block-start: 1px solid var(--ink-ghost);
   }
-  .tick {
-    display: grid;
-    grid-template-columns: auto minmax(0, 1fr) auto;
-    gap: 2px 14px;
-    align-items: center;
-    min-block-size: 60px;
-    padding-block: 8px;
-    border-block-end: 1px solid var(--ink-ghost);
-  }
-  .tick-floor {
-    margin-block-start: 8px;
-  }
-  .tick.next {
-    border-inline-start: 4px solid var(--ink-line);
-    padding-inline-start: 10px;
-  }
-  .tick.done .tag::after,
-  .leaving .tick.quiet .tag::after {
-    content: '\\2713';
-  }
-  .tick .tag {
-    display: flex;
-    gap: 4px;
-    justify-content: center;
-  }
-  @container sash (inline-size < 360px) {
-    .schedule-head {
-      display: none;
-    }
-  }
-  @container sash (inline-size < 480px) {
-    .row-open {
-      gap: 2px 8px;
-    }
-    .tick {
-      grid-template-columns: auto minmax(0, 1fr);
-    }
-    .tick .act {
-      grid-column: 1 / 3;
+  @container sash (inline-size >= 600px) {
+    .row :is(bdi, .say, .odd),
+    .job :is(.name, .left-now) {
+      overflow: hidden;
+      white-space: nowrap;
+      text-overflow: ellipsis;
     }
   }
   @container sash (inline-size >= 1500px) {
+    .rows {
+      grid-template-columns: repeat(auto-fill, minmax(420px, 1fr));
+    }
+    .row-open,
+    .more {
+      grid-template-columns: 58px minmax(0, 1fr);
+    }
     .name {
-      font-size: 23px;
+      font-size: 22px;
     }
     .say,
     .odd {
-      font-size: 19px;
+      font-size: 18px;
     }
-    .left b {
-      font-size: 27px;
-    }
-    .left small,
+    .left,
+    .left-now,
     .name small,
-    .tag {
-      font-size: 16px;
-    }
+    .tag,
     .schedule h2,
+    .jobs h2,
     .order select {
-      font-size: 15px;
+      font-size: 16px;
     }
     .tag {
       min-inline-size: 56px;
       block-size: 32px;
       border-radius: 16px;
-    }
-    .gates {
-      block-size: 24px;
-    }
-    .gates svg {
-      block-size: 24px;
-      inline-size: auto;
     }
   }
 `

@@ -3,145 +3,148 @@ import { css } from 'lit'
 /** The sheet from a square in some other page to a wall: by the width of its own place, not of the screen. */
 export const sizesCss = css`
   @container sash (inline-size < 310px) {
-    .acts {
-      order: 1;
+    .frame {
+      padding: 9px;
     }
-    .title-block {
-      order: 2;
+    .way span {
+      font-size: 12px;
+    }
+    /* A square in some other page: what may be open first. */
+    .plan {
+      order: 1;
     }
   }
   @container sash (inline-size < 480px) {
-    .frame {
-      padding: 10px;
-      gap: 8px;
-    }
-    .headline {
-      font-size: 40px;
-    }
-    .head {
-      padding-inline: 0;
-    }
-    .time {
+    .counts li + li i {
       display: none;
     }
-    .great-act {
-      inline-size: 100%;
-    }
-    .acts .act {
-      flex: 1 1 40%;
-    }
-    .deed {
-      margin: 0;
-      padding: 0;
-      inline-size: 100%;
-      justify-content: space-between;
-    }
   }
+  /* From here on the sheet is as high as its place, and what is long scrolls inside its own band. */
   @container sash (inline-size >= 600px) {
-    .title-block {
-      grid-template-columns: 1fr 1.4fr;
-    }
-    .title-block > div {
-      border-inline-end: 1px solid var(--ink-line);
-    }
-    .counts {
-      font-size: 21px;
-    }
-    .plan {
-      order: 0;
-    }
-    .frame:not(.with-panel) .plan {
-      --bound: 1;
-      block-size: 68cqi;
-    }
-  }
-  @container sash (inline-size >= 900px) {
-    .acts {
-      order: 1;
-    }
-    .title-block {
-      order: 2;
-    }
-    .sheet {
-      overflow: hidden auto;
-    }
     .frame {
       block-size: 100%;
       min-block-size: 560px;
+      padding: 9px 16px;
+      gap: 4px;
+    }
+    .head {
+      flex-direction: row;
+      align-items: center;
+      justify-content: start;
+      gap: 20px;
+      flex: none;
+      block-size: 46px;
+      min-block-size: 0;
+    }
+    .headline {
+      flex: none;
+      max-inline-size: 78%;
+    }
+    .head .stamp {
+      align-self: center;
+    }
+    .calm {
+      font-size: 13px;
+      line-height: 1.2;
+      max-block-size: 100%;
+      overflow: hidden;
+    }
+    .calm b {
+      display: inline;
+    }
+    .calm b::after {
+      content: '. ';
+    }
+    .time {
+      display: block;
+    }
+    .clock {
+      font-size: 27px;
+    }
+    .date {
+      font-size: 14px;
+      white-space: nowrap;
+    }
+    .strip {
+      flex: none;
     }
     .body {
+      --bound: 1;
       display: grid;
-      grid-template-columns: minmax(0, 1fr) clamp(320px, 32cqi, 580px);
-      gap: 18px;
+      grid-template: auto minmax(0, 1fr) / minmax(0, 1fr);
       flex: 1 1 0;
+      min-block-size: 0;
     }
     .list-only .body,
     .plan-only .body {
-      grid-template-columns: minmax(0, 1fr);
+      grid-template-rows: minmax(0, 1fr);
     }
-    .plan,
-    .frame:not(.with-panel) .plan {
-      --bound: 1;
-      order: 0;
-      block-size: auto;
+    .is-beside .body {
+      grid-template: minmax(0, 1fr) / minmax(0, 1fr) 360px;
+      column-gap: 18px;
+    }
+    .is-beside .plan,
+    .plan-only .plan {
+      align-self: center;
+    }
+    .list {
+      display: grid;
+      grid-template: minmax(0, 1fr) auto / minmax(0, 1fr);
+      gap: 6px;
       min-block-size: 0;
-      overflow: hidden auto;
     }
     .schedule {
+      display: flex;
+      flex-direction: column;
+      min-block-size: 0;
+    }
+    .rows {
+      flex: 1 1 0;
       min-block-size: 0;
       overflow: hidden auto;
-      border-inline-start: 1px solid var(--ink-faint);
-      padding-inline-start: 16px;
     }
-    .list-only .schedule {
-      border: 0;
-      padding: 0;
+    .panel {
+      min-block-size: 0;
+      overflow: hidden auto;
     }
-    .head {
-      align-items: center;
-      flex-wrap: nowrap;
+    .with-panel:not(.walks) .body {
+      grid-template-rows: minmax(0, 1fr) minmax(0, 12rem);
     }
-    .headline {
-      font-size: 46px;
+    .with-panel .jobs {
+      display: none;
     }
-    .counts {
-      font-size: 24px;
+    .sheet {
+      scroll-padding-block: 0;
     }
-    .time {
+    .jobs ol {
       display: grid;
+      grid-template-columns: repeat(auto-fit, minmax(220px, 1fr));
+      gap: 12px;
     }
-    .clock {
-      font-size: 30px;
-      line-height: 1.1;
+    .box {
+      block-size: 52px;
+    }
+    .box small {
+      display: block;
+      white-space: nowrap;
+      text-overflow: ellipsis;
+    }
+    .way {
+      display: flex;
+      align-items: center;
+      gap: 8px;
+      font-size: 16px;
+      text-align: start;
     }
     .title-block {
-      grid-template-columns: 0.8fr 1.2fr 1fr 2.2fr;
+      flex: none;
+      flex-wrap: nowrap;
+      overflow: hidden;
+      white-space: nowrap;
     }
-    .title-block > div {
-      border-block-end: 0;
-      border-inline-end: 1px solid var(--ink-line);
-    }
-  }
-  @container sash (inline-size >= 1500px) {
-    .sheet {
-      font-size: 19px;
-    }
-    .headline {
-      font-size: 68px;
-    }
-    .counts {
-      font-size: 34px;
-    }
-    .clock {
-      font-size: 42px;
-    }
-    .time,
-    .title-block,
-    .aside {
-      font-size: 17px;
-    }
-    .title-block h2 {
-      font-size: 15px;
+    .house-name {
+      overflow: hidden;
+      text-overflow: ellipsis;
     }
   }
 `

@@ -1,86 +1,82 @@
-import { html, nothing, type TemplateResult } from 'lit'
+import { html, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
 import { lookedAt } from '../state/act.ts'
 import type { View } from '../state/chosen.ts'
-import type { Deed } from '../state/deeds.ts'
-import { mayBeOpen } from '../state/row.ts'
+import { mayBeOpen, type Row } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
-import { named, tellProblem } from '../words/tell.ts'
+import { named } from '../words/tell.ts'
+import { actBox, type Box } from './box.ts'
+import { deedFor, ofLook } from './deed.ts'
+import { panelOf } from './panel.ts'
+import { sectionMark } from './section-mark.ts'
 
-/** The large act, the ways to the other lists, and what was just said with its way back. */
+/** Above this many the house is looked through floor by floor. */
+const MOST_AT_ONCE = 6
+
+/** The family's act, and the ways to the other sheets. */
 export function acts(scene: Scene): TemplateResult {
-  const { words, act, rows, maySay, notNow, deeds } = scene
-  const { told } = scene.chosen
-  // Beside the story of one opening it would be taken for that one's act.
-  const isStory = told !== undefined && scene.rowOf(told) !== undefined
-  const open = isStory ? [] : rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
-  return html`<nav class="acts" part="acts" aria-label=${words.say('acts')}>
-    ${
-      open.length > 0 && maySay
-        ? html`<button
-            class="great-act"
-            part="act"
-            aria-disabled=${notNow !== undefined}
-            @click=${() => act(lookedAt(open))}
-          >
-            ${words.say('lookedAll', { n: open.length })} ${notNow ? html`<small>${words.say(notNow)}</small>` : nothing}
-          </button>`
-        : nothing
-    }
-    ${way(scene, 'leaving', 'bedtime')} ${way(scene, 'home', 'home')} ${way(scene, 'round', 'round')}
-    <button class="act" @click=${() => act({ kind: 'print' })}>${words.say('print')}</button>
-    ${deeds.last ? deedLine(deeds.last, scene) : nothing} ${deeds.failed.map(deed => deedLine(deed, scene))}
+  return html`<nav class="acts" part="acts" aria-label=${scene.words.say('acts')}>
+    ${actBox(houseBox(scene), scene)}
+    ${way(scene, 'leaving', 'bedtime', '3')} ${way(scene, 'home', 'home', '4')} ${way(scene, 'round', 'round', '5')}
+    ${way(scene, 'signs', 'signs', 'K')}
   </nav>`
 }
 
-function way({ chosen: { view }, words, act }: Scene, to: View, key: Key): TemplateResult {
-  const isThere = view === to
-  return html`<button class="act" data-way=${to} aria-pressed=${isThere} @click=${() => act({ kind: 'show', view: isThere ? 'sheet' : to })}>
-    ${words.say(key)}
-  </button>`
-}
+/** Only what nobody has seen shut can be said to be: what is open now, or reports both edges itself, is never part of it. */
+export const isForAll = ({ opening, reading }: Row): boolean =>
+  reading.position === 'opened' && opening.reports !== 'both'
 
-function failure({ what, lost = [], problem, noWay, isUndo }: Deed, scene: Scene): string {
-  const { words } = scene
-  const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
-  if (what === 'round' && why) return `${words.say('roundLost', { n: lost.length })} ${why}`
-  // Others may have been said since: it names its own.
-  const names = [...new Set(lost)]
-  const marks = named(names)
-  if (isUndo) return `${words.say('notUndone', { marks })} ${why ?? ''}`
-  return noWay && why ? why : `${marks}: ${why ?? words.say('notHeard', { n: names.length })}`
-}
+const marksIn = (rows: readonly Row[]): readonly string[] => rows.map(({ opening }) => opening.mark)
 
-function deedLine(deed: Deed, scene: Scene): TemplateResult | typeof nothing {
-  const { words, act } = scene
-  // What stood in the way may be gone.
-  if (deed.noWay && deed.what !== 'round' && deed.said.length === 0 && !scene.notNow) return nothing
-  const [mark, n] = [deed.said[0]?.mark ?? '', deed.said.length]
-  const noted =
-    deed.what !== 'seen-closed'
-      ? words.say(deed.what === 'failed' ? 'failedNoted' : 'cellFittedNoted', { mark })
-      : n === 1
-        ? words.say('noted', { mark })
-        : words.say('notedMany', { n })
-  const text = {
-    sending: words.say('sending'),
-    noted,
-    undone: words.say('undone'),
-    failed: failure(deed, scene),
-  }[deed.state]
-  const canUndo = deed.state === 'noted' || (deed.state === 'failed' && n > 0)
-  return html`<p class="deed ${deed.state}" role="status" tabindex="-1">
-    <span>${text}</span>
-    ${
-      canUndo
-        ? html`<button
-            class="act undo"
-            aria-label="${words.say('undo')}: ${deed.said.map(each => each.mark).join(', ')}"
-            @click=${() => act({ kind: 'undo', deed })}
-          >
-            ${words.say('undo')}
-          </button>`
-        : nothing
+function houseBox(scene: Scene): Box {
+  const { rows, words, act, notNow, maySay } = scene
+  const open = rows.filter(mayBeOpen)
+  const marks = marksIn(rows.filter(isForAll))
+  const others = marksIn(open.filter(row => !isForAll(row)))
+  const off = notNow && words.say(notNow)
+  const deed = deedFor(scene, ofLook)
+  const name = 'house-box'
+  // Beside the story of one opening the family's act would be taken for that one's.
+  if (panelOf(scene)) return { name, label: words.say('back'), does: () => act({ kind: 'back' }), leads: '1' }
+  if (!maySay) return { name, label: words.say('onlyLooks') }
+  if (open.length === 0) return { name, label: words.say('nothingToLook'), deed }
+  if (marks.length > MOST_AT_ONCE) {
+    const label = words.say('lookFloors', { n: marks.length })
+    return { name, label, does: () => act({ kind: 'show', view: 'leaving' }), leads: '3', deed }
+  }
+  if (marks.length === 0) {
+    const n = others.length
+    // A contact of openings alone is open for the seconds that its module is heard, and then cannot say that it is shut.
+    if (open.some(({ opening }) => opening.reports !== 'both')) {
+      return { name, label: words.say('openNow', { n }), aside: named(others), deed }
     }
-  </p>`
+    return {
+      name,
+      label: words.say('shutThem', { n, marks: named(others) }),
+      aside: words.say('saysItself', { n }),
+      deed,
+    }
+  }
+  const not = others.length > 0 ? ` ${words.say('notDoors', { n: others.length, marks: named(others) })}` : ''
+  return {
+    name,
+    label: words.say('lookedAll', { n: marks.length }),
+    aside: `${marks.join(', ')}.${not}`,
+    does: () => act(lookedAt(marks)),
+    isBold: true,
+    off,
+    deed,
+  }
+}
+
+function way({ chosen: { view, told }, words, act }: Scene, to: View, key: Key, sheet: string): TemplateResult {
+  const isThere = view === to && told === undefined
+  return html`<button
+    class="way"
+    data-way=${to}
+    aria-pressed=${isThere}
+    @click=${() => act({ kind: 'show', view: isThere ? 'sheet' : to })}
+  >
+    ${sectionMark(sheet)} <span>${words.say(key)}</span>
+  </button>`
 }

@@ -1,52 +1,88 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import type { Doubt, Reading } from '../../protocol/reading.ts'
+import { sendsPerOpening } from '../../house/model.ts'
+import type { Doubt } from '../../protocol/reading.ts'
+import type { Shown } from '../draw/opening.ts'
+import type { Layout, Page } from '../draw/plan.ts'
+import type { StepShown } from '../draw/step.ts'
 import { type PageOptions, pageTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
-import { isContested } from '../state/row.ts'
+import { isContested, type Row, toneOf } from '../state/row.ts'
 import { tellQuiet } from '../words/tell.ts'
 
 /** False where no opening has a place: the schedule then stands alone. */
 export const hasElevations = ({ house }: Scene): boolean =>
   house.openings.some(({ at }) => at && house.sides.includes(at.side))
 
-/** The sides of the house; a page of them where not all are readable at once. */
-export function elevations(scene: Scene): TemplateResult {
+/**
+ * The sides of the house; a page of them where not all are readable at once.
+ * @param steps - the openings of a walk by mark, which is then drawn in place of their doubts and cells
+ */
+export function elevations(scene: Scene, steps?: ReadonlyMap<string, StepShown>): TemplateResult {
   const { words, area, act, rowOf, chosen } = scene
   const { told, isPrinting } = chosen
   if (!isPrinting && area.width < 40) return html`<div class="plan-drawing"></div>`
   const layout = scene.layout()
   const pages = layout.pages.length
-  const page = (chosen.page + chosen.turned) % Math.max(1, pages)
+  const page = pageOf(layout, steps) ?? (chosen.page + chosen.turned) % Math.max(1, pages)
   const shown = isPrinting ? layout.pages : layout.pages.slice(page, page + 1)
+  const due = isPrinting || steps ? [] : scene.jobs().due
   const options: PageOptions = {
     label: words.say('elevations'),
-    caption: ({ side, part, parts }) =>
-      words.say('elevation', { side: capital(side, words.lang) }) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
+    caption: ({ side, part, parts }) => capital(side, words.lang) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
     level: floor => words.say('level', { n: floor }),
-    shown: mark => shownOf(rowOf(mark)?.reading),
+    shown: mark => {
+      const row = rowOf(mark)
+      if (!row) return undefined
+      return steps
+        ? { position: row.reading.position, doubts: [], step: steps.get(mark) }
+        : shownOf(row, due.includes(row))
+    },
     openingLabel: mark => {
       const row = rowOf(mark)
-      return row ? `${mark} ${row.opening.name}: ${tellQuiet(row, scene)}` : mark
+      const number = steps?.get(mark)?.number
+      const name = number === undefined ? mark : `${number} ${mark}`
+      return row ? `${name} ${row.opening.name}: ${tellQuiet(row, scene)}` : name
     },
     pick: mark => act({ kind: 'tell', mark, fromPlan: true }),
     picked: isPrinting ? undefined : told,
+    ...(isPrinting
+      ? { tags: 'all' }
+      : { today: { day: scene.today(), word: words.say('today'), openedOn: scene.openedToday } }),
   }
   return html`<div class="plan-drawing">
-    ${
-      pages > 1
-        ? html`<button class="act page-turn" @click=${() => act({ kind: 'turn-to', page: (page + 1) % pages })}>
-            ${words.say('pageOf', { n: page + 1, of: pages })} · ${words.say('nextPage')}
-          </button>`
-        : nothing
-    }
+    ${pages > 1 && !isPrinting && pageOf(layout, steps) === undefined ? html`<div class="pages">${layout.pages.map((each, index) => turn(each, index, index === page, scene))}</div>` : nothing}
     ${shown.map(each => pageTemplate(layout, each, options))}
   </div>`
 }
 
+/** On a walk the drawing turns to where one is. */
+function pageOf({ pages }: Layout, steps: ReadonlyMap<string, StepShown> | undefined): number | undefined {
+  const isNext = ({ mark }: { readonly mark: string }) => steps?.get(mark)?.state === 'next'
+  const page = pages.findIndex(({ elevations }) => elevations.some(({ openings }) => openings.some(isNext)))
+  return page < 0 ? undefined : page
+}
+
+/** A page of the drawing by the sides on it, and how many openings there need a look. */
+function turn({ elevations }: Page, index: number, isShown: boolean, { words, act, rowOf }: Scene): TemplateResult {
+  const sides = [...new Set(elevations.map(({ side }) => capital(side, words.lang)))].join(', ')
+  const needs = elevations
+    .flatMap(({ openings }) => openings)
+    .filter(({ mark }) => {
+      const row = rowOf(mark)
+      return row && toneOf(row) !== 'quiet'
+    }).length
+  return html`<button class="act page-turn" aria-pressed=${isShown} @click=${() => act({ kind: 'turn-to', page: index })}>
+    ${sides} ${needs > 0 ? html`<b>${needs}</b>` : nothing}
+  </button>`
+}
+
 /** A look that is not certain any more has the outline of a contact that cannot be heard. */
-const shownOf = (reading: Reading | undefined) =>
-  !reading || !isContested(reading)
-    ? reading
-    : { position: reading.position, doubts: [...new Set<Doubt>([...reading.doubts, 'silent'])] }
+function shownOf({ reading, opening }: Row, isDue: boolean): Shown {
+  const { position, sends, left } = reading
+  const doubts = isContested(reading) ? [...new Set<Doubt>([...reading.doubts, 'silent'])] : reading.doubts
+  const more = (left?.p50 ?? 0) * sendsPerOpening(opening.reports)
+  const spent = reading.doubts.includes('spent') || sends + more === 0 ? 1 : sends / (sends + more)
+  return { position, doubts, ...(isDue || reading.doubts.includes('low') ? { spent } : {}) }
+}
 
 const capital = (text: string, lang: string) => text.slice(0, 1).toLocaleUpperCase(lang) + text.slice(1)

@@ -1,23 +1,20 @@
 import { html, nothing, type TemplateResult } from 'lit'
+import type { Position } from '../../protocol/reading.ts'
+import { drawDoubt } from '../draw/doubts.ts'
+import { shapeHeight, shapeWidth } from '../draw/measure.ts'
+import { drawOpening } from '../draw/opening.ts'
+import { shapesTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
-import { named, tellProblem } from '../words/tell.ts'
 import type { Fill } from '../words/words.ts'
-import { tellTrouble } from './no-house.ts'
+import { calm } from './calm.ts'
 
-/** The headline, the counts and the house's time. */
+/** The headline, the counts and the house's time: what they say changes, where they stand does not. */
 export function head(scene: Scene): TemplateResult {
   const { head, when, now } = scene
-  // What is not certain must not go under as soon as one is open; who is untested is counted already.
-  const unsure = head.mayBeOpen > 0 ? head.unsure : 0
   return html`<header class="head" part="head">
-    <h1 class="headline ${headTone(scene)}" part="headline" tabindex="-1">${pieces(scene, ...headline(scene))}</h1>
-    <ul class="counts" part="counts">
-      ${head.open > 0 ? count(scene, 'openNow', head.open, 'open') : nothing}
-      ${head.opened > 0 ? count(scene, 'notSeenShut', head.opened, 'unseen') : nothing}
-      ${unsure > 0 ? count(scene, 'unsure', unsure, 'doubt') : nothing}
-      ${head.untested > 0 ? count(scene, 'untestedCount', head.untested, 'doubt') : nothing}
-    </ul>
+    <h1 class="headline ${headTone(scene)} ${head.allShut ? 'stamp' : ''}" part="headline" tabindex="-1">${pieces(scene, ...headline(scene))}</h1>
+    ${head.allShut ? calm(scene) : counts(scene)}
     <p class="time"><time class="clock">${when.clock(now)}</time> <span class="date">${when.day(now)}</span></p>
   </header>`
 }
@@ -32,53 +29,36 @@ export function headline({ head, fresh }: Pick<Scene, 'head' | 'fresh'>): readon
   return ['noneHeard', { n: head.notCertain }]
 }
 
-const count = (scene: Scene, key: Key, n: number, tone: string) =>
-  html`<li class=${tone}>${pieces(scene, key, { n })}</li>`
+/** Each count carries the shape that stands for it in the drawing. */
+function counts(scene: Scene): TemplateResult {
+  const { head, fresh } = scene
+  // Where nothing may be open the headline itself counts what is not certain.
+  const unsure = head.mayBeOpen > 0 ? head.notCertain : 0
+  return html`<ul class="counts" part="counts">
+    ${head.open > 0 ? count(scene, fresh ? 'openNow' : 'openWas', head.open, 'open', SIGN.open) : nothing}
+    ${head.opened > 0 ? count(scene, 'notSeenShut', head.opened, 'unseen', SIGN.opened) : nothing}
+    ${unsure > 0 ? count(scene, 'unsure', unsure, 'doubt', SIGN.unsure) : nothing}
+  </ul>`
+}
+
+const count = (scene: Scene, key: Key, n: number, tone: string, sign: TemplateResult) =>
+  html`<li class=${tone}>${sign}<span>${pieces(scene, key, { n })}</span></li>`
+
+const SIZE = 22
+
+/** A window of the drawing, as a sign in a line of text. */
+function signOf(position: Position, isUnsure = false): TemplateResult {
+  const [width, height] = [shapeWidth('sash', SIZE), shapeHeight('sash', SIZE)]
+  const shapes = [
+    ...drawOpening('sash', position, width, height),
+    ...(isUnsure ? drawDoubt('untested', 'sash', width, height) : []),
+  ]
+  return html`<svg class="drawing sign" aria-hidden="true" viewBox="-5 -5 ${width + 10} ${height + 10}">${shapesTemplate(shapes)}</svg>`
+}
+
+const SIGN = { open: signOf('open'), opened: signOf('opened'), unsure: signOf('closed', true) } as const
 
 /** A sentence whose number stands out. */
 function pieces({ words }: Scene, key: Key, fill?: Fill): readonly unknown[] {
-  return words.pieces(key, fill).map(({ text, blank }) => (blank ? html`<b>${text}</b>` : text))
-}
-
-/** What must be known before anything else on the sheet is believed: one line each. */
-export function bands(scene: Scene): TemplateResult {
-  const { words, when, now, jumped, knownAt, shown, link } = scene
-  const { standing } = link
-  const lines: string[] = []
-  if (standing.state === 'off' && standing.fault === 'mixed') lines.push(words.say('mixed'))
-  if (standing.state === 'off' && standing.fault === 'bad') lines.push(words.say('badBroker', { text: scene.broker }))
-  const linkLive = standing.state === 'live'
-  if (linkLive && shown === 'kept') {
-    const at = scene.keeperSaidAt === undefined ? '' : when.at(scene.keeperSaidAt, now)
-    if (standing.partial && !scene.keeperSilent) lines.push(words.say('partlyBand', { why: standing.partial }))
-    else lines.push(words.say(scene.keeperAwaited ? 'keeperAwaitedKept' : 'staleKeeper', { at }))
-  }
-  if (linkLive && shown === 'own') {
-    if (scene.keeperSilent) lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
-    else if (standing.partial) lines.push(words.say('partlyBand', { why: standing.partial }))
-    if (scene.heardNothing) lines.push(words.say('heardNothing'))
-  }
-  const tests = onTest(scene)
-  if (tests) lines.push(tests)
-  if (linkLive && scene.keeperProblem) {
-    lines.push(words.say('keeperSays', { problem: tellProblem(scene.keeperProblem, scene) }))
-  }
-  if (scene.registerTrouble) lines.push(words.say('registerKept', { why: tellTrouble(scene.registerTrouble, words) }))
-  if (!linkLive) {
-    const at = shown === 'kept' ? scene.keeperSaidAt : knownAt
-    lines.push(at === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(at, now) }))
-  }
-  if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
-  if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))
-  if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
-  return html`<div class="bands" part="bands">${lines.map(line => html`<p>${line}</p>`)}</div>`
-}
-
-/** Of these openings nothing counts that their contacts say now. */
-function onTest({ rows, words, when, now }: Scene): string | undefined {
-  const tested = rows.filter(({ reading }) => reading.onTestUntil !== undefined)
-  if (tested.length === 0) return undefined
-  const until = Math.max(...tested.map(({ reading }) => Date.parse(reading.onTestUntil!)))
-  const marks = named(tested.map(({ opening }) => opening.mark))
-  return words.say('onTestBand', { n: tested.length, marks, at: when.at(until, now) })
+  return words.pieces(key, fill).map(({ text, blank }) => (blank ? html`<b>${text}</b>` : html`<i>${text}</i>`))
 }

@@ -4,7 +4,6 @@ import { newest } from '../select/opened-since.ts'
 import type { Scene } from '../select/scene.ts'
 import { toneOf } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
-import { back } from './story.ts'
 
 /** Wished beginnings, as times at `now`. */
 const CHOICES: readonly (readonly [Key, number])[] = [
@@ -23,7 +22,6 @@ export function home(scene: Scene): TemplateResult {
   return html`<section class="panel home" part="home" aria-labelledby="home-title">
     <div class="panel-head">
       <h2 id="home-title" tabindex="-1">${words.say('home')}: ${words.say('homeIntro', { at })}</h2>
-      ${back(scene)}
     </div>
     <p class="choices">
       ${CHOICES.map(

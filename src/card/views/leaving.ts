@@ -1,35 +1,60 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { isSurelyShut } from '../../ledger/headline.ts'
+import type { StepShown } from '../draw/step.ts'
 import type { Scene } from '../select/scene.ts'
 import { lookedAt } from '../state/act.ts'
 import { mayBeOpen, type Row, toneOf } from '../state/row.ts'
 import { tellRow } from '../words/tell.ts'
-import { back, floorName } from './story.ts'
+import { isForAll } from './acts.ts'
+import { actBox } from './box.ts'
+import { canUndo, deedFor, ofLook, ofLookAt } from './deed.ts'
+import { floorName, placeOf } from './place.ts'
 
-/** Bedtime and leaving: only what may be open, from the top floor down, to walk and tick. */
+/** What was ticked stays where it was: the next tap must not fall on another. */
+function listedIn({ rows, deeds: { ticked, wasUnsure } }: Scene): readonly Row[] {
+  return rows.filter(row => mayBeOpen(row) || (ticked.has(row.opening.mark) && !wasUnsure.has(row.opening.mark)))
+}
+
+/** Each opening of the list with its number, in the order of the list: for the drawing. */
+export function leavingSteps(scene: Scene): ReadonlyMap<string, StepShown> {
+  const listed = byFloor(listedIn(scene)).flatMap(([, rows]) => rows)
+  const stateOf = (row: Row): StepShown['state'] =>
+    isTicked(row, scene) ? 'done' : scene.sending.has(row.opening.mark) ? 'sending' : 'waiting'
+  const next = listed.find(row => stateOf(row) === 'waiting')
+  return new Map(
+    listed.map((row, index) => [row.opening.mark, { number: index + 1, state: row === next ? 'next' : stateOf(row) }]),
+  )
+}
+
+/** The last look round: only what may be open, from the top floor down, to walk and tick. */
 export function leaving(scene: Scene): TemplateResult {
   const { words, rows } = scene
-  const { ticked, wasUnsure } = scene.deeds
-  // What was ticked stays where it was: the next tap must not fall on another.
-  const isListed = (row: Row) => mayBeOpen(row) || (ticked.has(row.opening.mark) && !wasUnsure.has(row.opening.mark))
-  const listed = rows.filter(isListed)
+  const { wasUnsure } = scene.deeds
+  const listed = listedIn(scene)
   const open = rows.filter(mayBeOpen)
   const uncertain = rows.filter(
-    row => !isListed(row) && (!isSurelyShut(row.reading) || wasUnsure.has(row.opening.mark)),
+    row => !listed.includes(row) && (!isSurelyShut(row.reading) || wasUnsure.has(row.opening.mark)),
   )
   return html`<section class="panel leaving" part="leaving" aria-labelledby="leaving-title">
     <div class="panel-head">
       <h2 id="leaving-title" tabindex="-1">${words.say('bedtime')}</h2>
-      ${back(scene)}
+      ${leaveBox(listed, scene)}
     </div>
     ${
       listed.length === 0
         ? html`<p class="say">${words.say('bedtimeNone')}</p>`
         : html`<p class="aside">${open.length === 0 ? words.say('bedtimeDone') : words.say('bedtimeIntro')}</p>`
     }
-    ${byFloor(listed).map(([floor, there]) => floorList(floor, there, scene))}
+    <div class="floors">${byFloor(listed).map(([floor, there]) => floorList(floor, there, scene))}</div>
     ${uncertain.length > 0 ? uncertainList(uncertain, scene) : nothing}
   </section>`
+}
+
+/** How far one is, and what became of the last tick. */
+function leaveBox(listed: readonly Row[], scene: Scene): TemplateResult {
+  const n = listed.filter(row => !isTicked(row, scene)).length
+  const deed = deedFor(scene, ofLook)
+  return actBox({ name: 'leave-box', label: scene.words.say('stillToLook', { n }), deed }, scene)
 }
 
 /** Highest floor first: one walks down and leaves by the door. */
@@ -44,7 +69,7 @@ function byFloor(rows: readonly Row[]): readonly (readonly [number | undefined, 
 
 function floorList(floor: number | undefined, rows: readonly Row[], scene: Scene): TemplateResult {
   const { words, act, maySay } = scene
-  const open = rows.filter(mayBeOpen).map(({ opening }) => opening.mark)
+  const open = rows.filter(isForAll).map(({ opening }) => opening.mark)
   return html`<h3>${floor === undefined ? words.say('noPlace') : floorName(floor, scene)}</h3>
     <ul class="ticks">
       ${rows.map(row => tick(row, scene))}
@@ -63,7 +88,7 @@ const isTicked = ({ opening: { mark }, reading }: Row, { deeds: { ticked }, send
   ticked.has(mark) && !sending.has(mark) && reading.position === 'closed' && !reading.unheard
 
 function tick(row: Row, scene: Scene): TemplateResult {
-  const { words, act, maySay } = scene
+  const { words, maySay } = scene
   const { opening } = row
   const { main, note } = tellRow(row, scene)
   const isDone = isTicked(row, scene)
@@ -71,20 +96,41 @@ function tick(row: Row, scene: Scene): TemplateResult {
     <span class="tag">${opening.mark}</span>
     <span class="what">
       <bdi class="name">${opening.name}</bdi>
-      <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
+      <span class="say">${main}${note && toneOf(row) !== 'unseen' ? html`<i>, ${note}</i>` : nothing}</span>
+      <small class="aside">${saysSo(row) ? words.say('shutItself') : placeOf(opening, scene)}</small>
     </span>
-    ${
-      maySay && !isDone && !isSurelyShut(row.reading)
-        ? html`<button
-            class="act tick-act"
-            aria-label="${words.say('looked')}: ${opening.mark} ${opening.name}"
-            @click=${() => act(lookedAt([opening.mark], !mayBeOpen(row)))}
-          >
-            ${words.say('tickShut')}
-          </button>`
-        : nothing
-    }
+    <span class="tick-place">${maySay ? tickBox(row, scene) : nothing}</span>
   </li>`
+}
+
+/** What its contact itself says is open nobody can say to be shut: it ticks itself. */
+const saysSo = ({ opening, reading }: Row): boolean => opening.reports === 'both' && reading.position === 'open'
+
+/** The answer stands where the finger was, and can be taken back there. */
+function tickBox(row: Row, scene: Scene): TemplateResult {
+  const { words, act } = scene
+  const { mark, name } = row.opening
+  if (scene.sending.has(mark)) return html`<span class="tick-box waits">…</span>`
+  if (isTicked(row, scene) || isSurelyShut(row.reading)) {
+    const deed = deedFor(scene, ofLookAt(mark))
+    return deed && canUndo(deed)
+      ? html`<button
+          class="tick-box undo"
+          aria-label="${words.say('undo')}: ${deed.said.map(each => each.mark).join(', ')}"
+          @click=${() => act({ kind: 'undo', deed })}
+        >
+          <b>✓</b> ${words.say('undo')}
+        </button>`
+      : html`<span class="tick-box"><b>✓</b></span>`
+  }
+  if (saysSo(row)) return html`<span class="tick-box">${words.say('ticksItself')}</span>`
+  return html`<button
+    class="tick-box tick-act"
+    aria-label="${words.say('looked')}: ${mark} ${name}"
+    @click=${() => act(lookedAt([mark], !mayBeOpen(row)))}
+  >
+    ${words.say('tickShut')}
+  </button>`
 }
 
 /** Not heard open, yet not known to be shut: looked at too by those who want to be sure. */

@@ -1,8 +1,23 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { nextStep, type Round, reachedOf, reportRound, roundCost, type Step } from '../../ledger/round.ts'
+import type { StepShown } from '../draw/step.ts'
 import type { Scene } from '../select/scene.ts'
 import type { KeptRound } from '../state/walk.ts'
-import { back, floorName } from './story.ts'
+import { actBox } from './box.ts'
+import { deedFor, ofTest } from './deed.ts'
+import { placeOf } from './place.ts'
+
+/** Each opening of the walk with its number and how far it has come: for the drawing. */
+export function roundSteps({ walk, planned }: Scene): ReadonlyMap<string, StepShown> {
+  const round = walk.round ?? planned
+  const next = walk.round && nextStep(walk.round)
+  const stateOf = (step: Step): StepShown['state'] =>
+    step.heardAt !== undefined ? 'done' : step.failed ? 'failed' : step === next ? 'next' : 'waiting'
+  const steps = (round?.steps ?? []).map((step, index) => ({ step, number: index + 1 }))
+  return new Map(
+    steps.filter(({ step }) => !step.leftOut).map(({ step, number }) => [step.mark, { number, state: stateOf(step) }]),
+  )
+}
 
 /** The walk round the house: its cost first, then each opening ticked as its word arrives, then the report. */
 export function round(scene: Scene): TemplateResult {
@@ -10,9 +25,8 @@ export function round(scene: Scene): TemplateResult {
   return html`<section class="panel round" part="round" aria-labelledby="round-title">
     <div class="panel-head">
       <h2 id="round-title" tabindex="-1">${words.say('round')}</h2>
-      ${back(scene)}
     </div>
-    ${scene.walk.round ? walking(scene.walk.round, scene) : before(scene)}
+    ${scene.walk.round ? html`<div class="walking">${walking(scene.walk.round, scene)}</div>` : before(scene)}
   </section>`
 }
 
@@ -52,20 +66,50 @@ function walking(walk: Round, scene: Scene): TemplateResult {
   const next = nextStep(walk)
   const { heard, missing } = reportRound(walk)
   const reached = reachedOf(walk)
-  return html`<p class="say" role="status">
-      ${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}
-    </p>
-    <p class="aside">${words.say('roundIntro')}</p>
-    <ol class="ticks">
+  return html`<div class="now">
+      ${next ? nextCard(next, walk.steps.indexOf(next) + 1, scene) : nothing}
+    </div>
+    <div class="do">
+      <p class="say" role="status">${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
+      ${scene.maySay ? failedBox(next, scene) : nothing}
+      <button class="act" @click=${() => act({ kind: 'end-round' })}>${words.say('roundStop')}</button>
+      <p class="aside">${words.say('roundDoubt')}</p>
+    </div>
+    <ol class="ticks" tabindex="0">
       ${walk.steps.map((step, index) => stepRow(step, step === next, index <= reached, scene))}
-    </ol>
-    <p><button class="great-act" @click=${() => act({ kind: 'end-round' })}>${words.say('roundStop')}</button></p>
-    <p class="aside">${words.say('roundDoubt')}</p>`
+    </ol>`
+}
+
+/** Of a contact on mains one cannot say that its cell failed. */
+function failedBox(next: Step | undefined, scene: Scene): TemplateResult {
+  const { words, act, notNow } = scene
+  const label = words.say('roundFailed')
+  const isCell = next?.power === 'cell'
+  return actBox(
+    {
+      name: 'walk-box',
+      label,
+      ...(isCell ? { does: () => act({ kind: 'say', what: 'failed', marks: [next.mark] }), aside: next.mark } : {}),
+      off: notNow && words.say(notNow),
+      deed: deedFor(scene, ofTest),
+    },
+    scene,
+  )
+}
+
+/** What one does now, to be read from the window. */
+function nextCard({ mark, name, at }: Step, number: number, scene: Scene): TemplateResult {
+  const { words } = scene
+  return html`<div class="next-card">
+    <b class="number">${number}</b> <span class="tag">${mark}</span>
+    <p class="name">${name} <small>${placeOf(at ? { at } : {}, scene)}</small></p>
+    <p>${words.say('walkOpen')}</p>
+  </div>`
 }
 
 function stepRow(step: Step, isNext: boolean, isReached: boolean, scene: Scene): TemplateResult {
   const { words, when, now, act, maySay } = scene
-  const place = [step.at && floorName(step.at.floor, scene), step.at?.side].filter(Boolean).join(', ')
+  const place = placeOf(step.at ? { at: step.at } : {}, scene)
   const state =
     step.heardAt !== undefined
       ? words.say('roundHeard', { at: when.clock(Date.parse(step.heardAt)) })
@@ -78,7 +122,13 @@ function stepRow(step: Step, isNext: boolean, isReached: boolean, scene: Scene):
       ><bdi class="name">${step.name}</bdi> <span class="say"><i>${place}</i> ${state}</span></span
     >
     ${
-      maySay && isReached && step.heardAt === undefined && !step.failed && !step.leftOut && step.power === 'cell'
+      maySay &&
+      isReached &&
+      !isNext &&
+      step.heardAt === undefined &&
+      !step.failed &&
+      !step.leftOut &&
+      step.power === 'cell'
         ? html`<button class="act" aria-label="${words.say('roundFailed')}: ${step.mark}" @click=${() => act({ kind: 'say', what: 'failed', marks: [step.mark] })}>
             ${words.say('roundFailed')}
           </button>`

@@ -5,8 +5,7 @@ import { matching } from '../select/search.ts'
 import { SORTS, type Sort } from '../state/chosen.ts'
 import { type Row, toneOf } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
-import { tellAgo, tellLeft, tellRow } from '../words/tell.ts'
-import { gatesOf } from './figures.ts'
+import { tellLeft, tellRow } from '../words/tell.ts'
 import { inOrder } from './in-order.ts'
 
 /** More rows than this get a search field. */
@@ -77,7 +76,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
     >
       <span class="tag">${opening.mark}</span>
       <span class="what">
-        <span class="name"><bdi>${opening.name}</bdi> <small>${tellAgo(row, scene)}</small></span>
+        <span class="name"><bdi>${opening.name}</bdi> <span class="left"><b>${big}</b> ${opening.power === 'cell' ? html`<small>${small}</small>` : nothing}</span></span>
         <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
         ${
           reading.odd
@@ -85,8 +84,6 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
             : nothing
         }
       </span>
-      <span class="left"><b>${big}</b> <small>${small}</small></span>
-      ${opening.power === 'cell' ? html`<span class="gates">${gatesOf(row, words)}</span>` : nothing}
     </button>`
 }
 

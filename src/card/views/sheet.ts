@@ -1,63 +1,88 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
-import { accountForm, refusal } from './account-form.ts'
 import { acts } from './acts.ts'
 import { elevations, hasElevations } from './elevations.ts'
-import { bands, head } from './head.ts'
+import { head } from './head.ts'
 import { home } from './home.ts'
-import { leaving } from './leaving.ts'
-import { round } from './round.ts'
+import { jobs } from './jobs.ts'
+import { leaving, leavingSteps } from './leaving.ts'
+import { type Panel, panelOf } from './panel.ts'
+import { round, roundSteps } from './round.ts'
 import { schedule } from './schedule.ts'
+import { signs } from './signs.ts'
 import { capitalised, story } from './story.ts'
+import { strip } from './strip.ts'
 import { sourceLine, titleBlock } from './title-block.ts'
 
-/** The whole sheet. */
-export function sheet(scene: Scene): TemplateResult {
-  const plan = planOf(scene)
+/** How much of the sheet is drawn: its frame and headline first, then the house, then the rest. */
+export type Stage = 'frame' | 'house' | 'all'
+
+/** The whole sheet: what is in it changes, where it is does not. */
+export function sheet(scene: Scene, stage: Stage = 'all'): TemplateResult {
+  const { words } = scene
   const source = sourceLine(scene)
-  const { view, told, isPrinting } = scene.chosen
-  const isPlanAlone = view === 'elevations' && !told && !isPrinting
-  const shows = plan === nothing ? 'list-only' : isPlanAlone ? 'plan-only' : 'both'
-  return html`<div class="frame ${shows} ${isPanel(scene) ? 'with-panel' : ''} ${scene.fresh ? '' : 'stale'}">
-    ${head(scene)} ${bands(scene)}
-    <p class="printed">${scene.words.say('printed', { at: scene.when.full(scene.now) })} ${source && capitalised(source)}</p>
-    ${refusal(scene) === undefined ? nothing : accountForm(scene)}
-    ${acts(scene)}
-    <main class="body">
-      ${plan === nothing ? nothing : html`<div class="plan">${plan}</div>`}
-      ${schedule(scene)}
-    </main>
-    ${titleBlock(scene)}
+  return html`<div class="frame ${shape(scene)} ${scene.fresh ? '' : 'stale'}">
+    ${head(scene)} ${strip(scene)}
+    <p class="printed">${words.say('printed', { at: scene.when.full(scene.now) })} ${source && capitalised(source)}</p>
+    <button class="skip" @click=${skip}>${words.say('skip')}</button>
+    <main class="body">${stage === 'frame' ? nothing : body(scene, stage)}</main>
+    ${acts(scene)} ${titleBlock(scene)}
   </div>`
 }
 
-const isPanel = ({ chosen: { told, view, isPrinting } }: Scene): boolean =>
-  !isPrinting && (told !== undefined || view === 'leaving' || view === 'home' || view === 'round')
+/** Past hundreds of openings with one key. */
+const skip = (event: Event): void =>
+  (event.currentTarget as HTMLElement).parentElement?.querySelector<HTMLElement>('.acts button')?.focus()
 
-function planOf(scene: Scene): TemplateResult | typeof nothing {
-  // On paper the house stands beside its schedule, whatever is looked at.
-  const { chosen } = scene
-  if (chosen.isPrinting) return hasElevations(scene) ? drawn(scene) : nothing
-  const told = chosen.told === undefined ? undefined : scene.rowOf(chosen.told)
-  if (told) return story(told, scene)
-  switch (chosen.view) {
+/** A walk is drawn on the house, its list under it. */
+const isWalk = (panel: Panel | undefined): boolean => panel === 'leaving' || panel === 'round'
+
+const hasPlan = (scene: Scene): boolean =>
+  hasElevations(scene) && (scene.chosen.isPrinting || scene.chosen.view !== 'schedule')
+
+function shape(scene: Scene): string {
+  const panel = panelOf(scene)
+  const isWide = scene.area.height > 0
+  if (panel)
+    return `with-panel at-${panel} ${isWalk(panel) && hasPlan(scene) ? `walks ${isWide && scene.layout().isBeside ? 'is-beside' : ''}` : ''}`
+  if (!hasPlan(scene)) return 'list-only'
+  if (scene.chosen.view === 'elevations' && !scene.chosen.isPrinting) return 'plan-only'
+  return `both ${scene.layout().isBeside ? 'is-beside' : ''}`
+}
+
+function body(scene: Scene, stage: Stage): TemplateResult {
+  const panel = panelOf(scene)
+  const rest = stage === 'all'
+  if (isWalk(panel)) {
+    const steps = panel === 'round' ? roundSteps(scene) : leavingSteps(scene)
+    return html`${plan(scene, steps)} ${rest ? panelView(panel!, scene) : nothing}`
+  }
+  const list = () => html`<div class="list">${schedule(scene)} ${jobs(scene)}</div>`
+  if (panel === 'signs') return panelView(panel, scene)
+  if (panel) return html`${panelView(panel, scene)} ${rest ? list() : nothing}`
+  return html`${plan(scene)} ${rest ? list() : nothing}`
+}
+
+function panelView(panel: Panel, scene: Scene): TemplateResult {
+  switch (panel) {
+    case 'story':
+      return story(scene.rowOf(scene.chosen.told!)!, scene)
     case 'leaving':
       return leaving(scene)
     case 'home':
       return home(scene)
     case 'round':
       return round(scene)
-    case 'schedule':
-      return nothing
-    default:
-      return hasElevations(scene) ? drawn(scene) : nothing
+    case 'signs':
+      return signs(scene)
   }
 }
 
 /** A drawing that fails must not take the headline and the schedule with it. */
-function drawn(scene: Scene): TemplateResult | typeof nothing {
+function plan(scene: Scene, steps?: ReturnType<typeof roundSteps>): TemplateResult | typeof nothing {
+  if (!hasPlan(scene)) return nothing
   try {
-    return elevations(scene)
+    return html`<div class="plan">${elevations(scene, steps)}</div>`
   } catch (error) {
     reportError(error)
     return nothing

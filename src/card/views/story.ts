@@ -4,7 +4,10 @@ import type { Scene } from '../select/scene.ts'
 import { lookedAt } from '../state/act.ts'
 import { type Row, toneOf } from '../state/row.ts'
 import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeftInFull, tellRow } from '../words/tell.ts'
+import { actBox } from './box.ts'
+import { deedFor, ofCellOf, ofLookAt } from './deed.ts'
 import { forecastOf, gatesOf, timelineOf } from './figures.ts'
+import { placeOf } from './place.ts'
 
 /** One opening in full: what is known, what that rests on, and what can be said of it. */
 export function story(row: Row, scene: Scene): TemplateResult {
@@ -12,12 +15,11 @@ export function story(row: Row, scene: Scene): TemplateResult {
   const { words, when, now } = scene
   const { main, note } = tellRow(row, scene)
   const ago = tellAgo(row, scene)
-  const place = [opening.room, opening.at && floorName(opening.at.floor, scene), opening.at?.side].filter(Boolean)
+  const place = [opening.room, placeOf(opening, scene)].filter(Boolean)
   return html`<section class="panel story ${toneOf(row)}" part="story" aria-labelledby="story-title">
     <div class="panel-head">
       <span class="tag">${opening.mark}</span>
       <h2 id="story-title" tabindex="-1">${opening.name}</h2>
-      ${back(scene)}
     </div>
     <p class="aside">${place.join(', ')}</p>
     <p class="say">${main}<i>${note && `, ${note}`} ${ago && ` · ${ago}`}</i></p>
@@ -81,28 +83,32 @@ export function story(row: Row, scene: Scene): TemplateResult {
   </section>`
 }
 
-export const back = ({ words, act }: Scene): TemplateResult =>
-  html`<button class="act back" @click=${() => act({ kind: 'back' })}>${words.say('back')}</button>`
-
-export const floorName = (floor: number, { words }: Pick<Scene, 'words'>): string =>
-  floor === 0 ? words.say('groundFloor') : words.say('floor', { n: floor })
-
 export const capitalised = (text: string): string => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`
 
-function storyActs(row: Row, { words, act, maySay, notNow }: Scene): TemplateResult {
+/** Each act has its own box, which stays where it is whatever is said. */
+function storyActs(row: Row, scene: Scene): TemplateResult {
+  const { words, act, maySay, notNow } = scene
   const { opening, reading } = row
+  const { mark } = opening
   if (!maySay) return html`<p class="aside">${words.say('onlyLooks')}</p>`
-  return html`${notNow ? html`<p class="aside">${words.say(notNow)}</p>` : nothing}<div class="story-acts">
-    ${
-      isSurelyShut(reading)
-        ? nothing
-        : html`<button class="great-act" part="act" aria-disabled=${notNow !== undefined} @click=${() => act(lookedAt([opening.mark]))}>
-            ${words.say('looked')}
-          </button>`
-    }
+  const off = notNow && words.say(notNow)
+  const looked = isSurelyShut(reading)
+    ? { label: words.say('alreadyShut') }
+    : { label: words.say('looked'), does: () => act(lookedAt([mark])), isBold: true, off }
+  return html`<div class="story-acts">
+    ${actBox({ name: 'look-box', ...looked, deed: deedFor(scene, ofLookAt(mark)) }, scene)}
     ${
       opening.power === 'cell'
-        ? html`<button class="act" @click=${() => act({ kind: 'say', what: 'cell-fitted', marks: [opening.mark] })}>${words.say('cellFitted')}</button>`
+        ? actBox(
+            {
+              name: 'cell-box',
+              label: words.say('cellFitted'),
+              does: () => act({ kind: 'say', what: 'cell-fitted', marks: [mark] }),
+              off,
+              deed: deedFor(scene, ofCellOf(mark)),
+            },
+            scene,
+          )
         : nothing
     }
   </div>

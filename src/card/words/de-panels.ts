@@ -2,14 +2,14 @@ import type { enPanels } from './en-panels.ts'
 import type { Message } from './message.ts'
 
 export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
-  looked: 'Ich habe nachgesehen, es ist zu',
-  lookedAll: { one: 'Ich habe nachgesehen, es ist zu', other: 'Ich habe nachgesehen, alle {n} sind zu' },
+  looked: 'Nachgesehen, es ist zu',
+  lookedAll: { one: 'Nachgesehen, es ist zu', other: 'Nachgesehen, diese {n} sind zu' },
   lookedFloor: { one: 'Nachgesehen, hier ist es zu', other: 'Nachgesehen, hier sind alle {n} zu' },
   undo: 'Zurücknehmen',
   undone: 'Zurückgenommen.',
   notUndone: '{marks} noch nicht zurückgenommen.',
-  noted: '{mark} geschlossen gesehen, vermerkt.',
-  notedMany: { one: '{n} geschlossen gesehen, vermerkt.', other: '{n} geschlossen gesehen, vermerkt.' },
+  noted: '{mark} zu gesehen, vermerkt {at}',
+  notedMany: { one: '{n} zu gesehen, vermerkt {at}', other: '{n} zu gesehen, vermerkt {at}' },
   sending: 'Wird dem Zähler im Haus gesagt …',
   notHeard: {
     one: 'Noch keine Antwort: es kann noch vermerkt werden.',
@@ -28,10 +28,10 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
     'Hier arbeitet ein Zähler im Haus; sein nächster Schlag wird erwartet. Bis dahin gilt, was dieses Tablet gezählt hat.',
   keeperSilentBand:
     'Der Zähler im Haus schweigt. Zu sehen ist, was dieses Tablet selbst gezählt hat, und was jener zuletzt offen nannte.',
-  failedNoted: '{mark}: geöffnet, kein Wort kam, vermerkt.',
+  failedNoted: '{mark}: geöffnet, kein Wort kam, vermerkt {at}',
   keeperSays: 'Der Zähler im Haus sagt: {problem}',
   onlyLooks: 'Diese Wand darf zeigen, nicht sagen.',
-  bedtime: 'Schlafenszeit und Weggehen',
+  bedtime: 'Letzter Blick',
   bedtimeIntro: 'Nur was offen sein kann, Stockwerk für Stockwerk. Hingehen, nachsehen, abhaken.',
   bedtimeNone: 'Von nichts ist bekannt, dass es offen ist.',
   bedtimeDone: 'Alles abgehakt.',
@@ -42,7 +42,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   floor: '{n}. Stock',
   groundFloor: 'Erdgeschoss',
   noPlace: 'Ohne Ort',
-  home: 'Wieder da',
+  home: 'Während du weg warst',
   homeIntro: 'was aufging seit {at}',
   homeNone: 'Seit {at} wurde kein Öffnen gehört.',
   homeGap: 'Ein Teil dieser Zeit wurde hier nicht gehört: manches Öffnen kann fehlen.',
@@ -95,7 +95,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   cellFitted: 'Ich habe eine neue Zelle eingesetzt',
   cellCaution:
     'Keine lose Zelle in Reichweite von Kindern: verschluckt kann sie töten; sofort ärztliche Hilfe. Die Pole der alten abkleben.',
-  cellFittedNoted: '{mark}: neue Zelle, vermerkt.',
+  cellFittedNoted: '{mark}: neue Zelle, vermerkt {at}',
   passTitle: 'Der Broker fragt, wer das ist',
   passWrong: 'Der Broker hat diesen Benutzernamen mit diesem Passwort nicht angenommen',
   passPartly: 'Dieses Konto darf nicht alles lesen',
@@ -114,8 +114,6 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   announceOne: '{mark} {name}: {what}.',
   announceStale: 'Nicht verbunden.',
   announceMany: { one: '{n} Öffnung hat sich geändert.', other: '{n} Öffnungen haben sich geändert.' },
-  pageOf: 'Blatt {n} von {of}',
-  nextPage: 'Nächstes Blatt',
   roundCost: {
     one: 'Dieser Rundgang kostet eine Sendung einer Zelle.',
     other: 'Dieser Rundgang kostet {n} Sendungen, je eine von {n} Zellen.',

@@ -3,13 +3,13 @@ import type { Message } from './message.ts'
 /** What a person does on the sheet, the panels, the story, the account. */
 export const enPanels = {
   looked: 'I looked, it is shut',
-  lookedAll: { one: 'I looked, it is shut', other: 'I looked, all {n} are shut' },
+  lookedAll: { one: 'I looked, it is shut', other: 'I looked, these {n} are shut' },
   lookedFloor: { one: 'I looked, it is shut here', other: 'I looked, all {n} are shut here' },
-  undo: 'Undo',
+  undo: 'Take back',
   undone: 'Taken back.',
   notUndone: '{marks} not taken back yet.',
-  noted: '{mark} seen shut, noted.',
-  notedMany: { one: '{n} seen shut, noted.', other: '{n} seen shut, noted.' },
+  noted: '{mark} seen shut, noted {at}',
+  notedMany: { one: '{n} seen shut, noted {at}', other: '{n} seen shut, noted {at}' },
   sending: 'Telling the keeper …',
   notHeard: {
     one: 'No answer yet: it may still be noted.',
@@ -26,10 +26,10 @@ export const enPanels = {
   keeperAwaited: 'A keeper works here; its next beat is awaited. Until then this is what this tablet counted.',
   keeperSilentBand:
     'The keeper is silent. What you see is what this tablet itself has counted, and what the keeper last called open.',
-  failedNoted: '{mark}: opened, no word came, noted.',
+  failedNoted: '{mark}: opened, no word came, noted {at}',
   keeperSays: 'The keeper says: {problem}',
   onlyLooks: 'This wall may look, not say.',
-  bedtime: 'Bedtime and leaving',
+  bedtime: 'Last look round',
   bedtimeIntro: 'Only what may be open, floor by floor. Walk down, look, tick.',
   bedtimeNone: 'Nothing is known to be open.',
   bedtimeDone: 'All ticked.',
@@ -37,7 +37,7 @@ export const enPanels = {
   floor: 'Floor {n}',
   groundFloor: 'Ground floor',
   noPlace: 'Without a place',
-  home: 'Back home',
+  home: 'While you were out',
   homeIntro: 'what opened since {at}',
   homeNone: 'Nothing was heard to open since {at}.',
   homeGap: 'Part of that time was not heard here: openings may be missing.',
@@ -90,7 +90,7 @@ export const enPanels = {
   cellFitted: 'I fitted a new cell',
   cellCaution:
     'No loose cell within reach of a child: swallowed, it kills; medical help at once. Tape the poles of the old one.',
-  cellFittedNoted: '{mark}: new cell, noted.',
+  cellFittedNoted: '{mark}: new cell, noted {at}',
   passTitle: 'The broker asks who this is',
   passWrong: 'The broker did not take that user name and password',
   passPartly: 'This account may not read everything',
@@ -109,8 +109,6 @@ export const enPanels = {
   announceOne: '{mark} {name}: {what}.',
   announceStale: 'Not live.',
   announceMany: { one: '{n} opening changed.', other: '{n} openings changed.' },
-  pageOf: 'Sheet {n} of {of}',
-  nextPage: 'Next sheet',
   roundCost: {
     one: 'This walk costs 1 send of 1 cell.',
     other: 'This walk costs {n} sends, one of each of {n} cells.',

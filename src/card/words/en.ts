@@ -1,4 +1,5 @@
 import { enPanels } from './en-panels.ts'
+import { enSheet } from './en-sheet.ts'
 import type { Message } from './message.ts'
 
 export const en = {
@@ -6,10 +7,9 @@ export const en = {
   allShut: 'All shut',
   noneHeard: { one: 'None heard open, {n} not certain', other: 'None heard open, {n} not certain' },
   noneHeardStale: 'None heard open when last live',
-  openNow: { one: '{n} open now', other: '{n} open now' },
-  notSeenShut: { one: '{n} nobody has seen shut', other: '{n} nobody has seen shut' },
+  openNow: '{n} open now',
+  notSeenShut: '{n} not seen shut',
   unsure: '{n} not certain',
-  untestedCount: { one: '{n} untested', other: '{n} untested' },
   openSince: 'open since {at}',
   opened: 'opened {at}',
   openedNoTime: 'opened, time not known',
@@ -57,7 +57,7 @@ export const en = {
   gatesAtLeast: '{sends} sent, {p50} or more left, {p05} at worst',
   gatesSent: '{sends} sent, no forecast',
   sendsSo: { one: '{n} sent', other: '{n} sent' },
-  schedule: 'Schedule',
+  schedule: 'Window schedule',
   byUrgency: 'what needs a look first',
   byRoom: 'by room',
   bySide: 'by side',
@@ -66,10 +66,8 @@ export const en = {
   search: 'Search the schedule',
   searchNone: 'Nothing in the schedule matches “{text}”.',
   elevations: 'Elevations',
-  elevation: '{side} elevation',
   house: 'House',
   link: 'Link',
-  nextCell: 'Next cell to change',
   key: 'Key',
   live: 'live',
   liveWord: 'live, last word {ago}',
@@ -90,19 +88,13 @@ export const en = {
   fromKeeper: 'from the keeper, last beat {ago}',
   keeperGone: 'the keeper is silent; counted on this tablet since {at}',
   notKept: 'This tablet cannot keep its tally: a reload starts it again.',
-  nextCellThrough: '{mark}, next gets through {percent} in 100',
-  nextCellBy: '{mark}, by {date}',
-  nextCellNow: '{mark}, now',
-  nextCellSpent: '{mark}, spent',
-  nextCellFaint: '{mark}, may be dying',
-  noCells: 'none known to be due',
-  keyOpen: 'open',
-  keyOpened: 'opened, not seen shut',
-  keyClosed: 'closed: reported or seen',
-  keyTaken: 'taken as closed',
+  keyOpen: 'open now',
+  keyOpened: 'opened, and nobody has seen it shut',
+  keyClosed: 'shut: it said so, or somebody saw it',
+  keyTaken: 'taken as shut, as you asked',
   keyNoWord: 'no word yet',
-  keyUntested: 'untested',
-  keySilent: 'could not be heard',
+  keyUntested: 'not tested for long, or never',
+  keySilent: 'could not be heard for a time',
   tickShut: 'It is shut',
   level: '{n}',
   lastWord: 'Last word: {word}, {at}, {ago}.',
@@ -119,6 +111,7 @@ export const en = {
   slowJoinGrounds:
     'Early warning: in {n} timed tests the last first words took {percent} % longer than the earliest. The cell may be going, or the radio has changed: test it.',
   ...enPanels,
+  ...enSheet,
 } satisfies Record<string, Message>
 
 /** The name of a sentence. */

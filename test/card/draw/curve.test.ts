@@ -1,9 +1,6 @@
 import { expect, test } from 'vitest'
 import { type CurveFacts, layoutCurve } from '../../../src/card/draw/curve.ts'
-import { keyEntries } from '../../../src/card/draw/key.ts'
-import { drawOpening } from '../../../src/card/draw/opening.ts'
 import { hatching, merge, polygon } from '../../../src/card/draw/shapes.ts'
-import { DOUBTS, POSITIONS } from '../../../src/protocol/reading.ts'
 
 const facts: CurveFacts = {
   points: [
@@ -55,13 +52,6 @@ test('the axis grows with the longest-lived cell and its numbers never crowd', (
 test('a forecast without points still draws its axes, and an impossible chance is refused', () => {
   expect(layoutCurve({ points: [], cells: [], sends: 0 }, 300, 120, words).shapes.length).toBeGreaterThan(3)
   expect(() => layoutCurve({ ...facts, points: [{ sends: 1, chance: 1.2 }] }, 300, 120, words)).toThrow('1.2')
-})
-
-test('the key shows each position and each doubt with the very shapes of the wall', () => {
-  const key = keyEntries(26)
-  expect(key.map(entry => ('position' in entry ? entry.position : entry.doubt))).toEqual([...POSITIONS, ...DOUBTS])
-  expect(key[0]!.paths).toEqual(drawOpening('window', 'open', 26, 26 * 1.34))
-  expect(keyEntries(26, 'door', { positions: ['open'], doubts: [] })).toHaveLength(1)
 })
 
 test('hatching stays inside its polygon and covers it evenly', () => {

@@ -2,19 +2,19 @@
 
 import { html, render, svg } from 'lit'
 import { layoutCurve } from '../../../src/card/draw/curve.ts'
+import { DOUBTS_BY_WEIGHT as DOUBTS, drawDoubt } from '../../../src/card/draw/doubts.ts'
 import { gatesLabel, layoutGates } from '../../../src/card/draw/gates.ts'
-import { keyEntries } from '../../../src/card/draw/key.ts'
 import { layoutHouse } from '../../../src/card/draw/layout.ts'
 import { shapeHeight, shapeWidth } from '../../../src/card/draw/measure.ts'
-import { drawDoubt, drawOpening } from '../../../src/card/draw/opening.ts'
+import { drawOpening, type Shown } from '../../../src/card/draw/opening.ts'
 import type { Area, House } from '../../../src/card/draw/plan.ts'
 import { storyOf } from '../../../src/card/draw/story.ts'
 import { drawingCss } from '../../../src/card/draw/style.ts'
-import { pageTemplate, pictureTemplate, type Shown, shapesTemplate } from '../../../src/card/draw/templates.ts'
+import { pageTemplate, pictureTemplate, shapesTemplate } from '../../../src/card/draw/templates.ts'
 import { layoutTimeline } from '../../../src/card/draw/timeline.ts'
 import { tokensCss } from '../../../src/card/styles/tokens.ts'
 import type { Entry } from '../../../src/protocol/entry.ts'
-import { DOUBTS, POSITIONS } from '../../../src/protocol/reading.ts'
+import { POSITIONS } from '../../../src/protocol/reading.ts'
 import { KINDS } from '../../../src/register/types.ts'
 import { POLICY } from '../policy.ts'
 
@@ -177,8 +177,7 @@ export function small(sheet: string) {
     html`${gates.map(facts => html`<div class="row">${pictureTemplate(layoutGates(facts, 330), gatesLabel(facts))}${gatesLabel(facts)}</div>`)}
       <div class="row">${pictureTemplate(layoutTimeline(story, { scale: 'day', at: now, now, timezone, width: 560 }), 'day')}</div>
       <div class="row">${pictureTemplate(layoutTimeline(story, { scale: 'year', at: now, now, timezone, width: 560, locale: 'de' }), 'year')}</div>
-      <div class="row">${pictureTemplate(layoutCurve(curve, 460, 200, { axis: 'opening number' }), 'curve')}</div>
-      <div class="row"><svg class="drawing" width="560" height="60">${keyEntries(22).map((entry, i) => svg`<g transform="translate(${i * 44 + entry.x} ${entry.y})">${shapesTemplate(entry.paths)}</g>`)}</svg></div>`,
+      <div class="row">${pictureTemplate(layoutCurve(curve, 460, 200, { axis: 'opening number' }), 'curve')}</div>`,
     root,
   )
 }

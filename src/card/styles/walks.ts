@@ -1,0 +1,140 @@
+import { css } from 'lit'
+
+/** The lists that are walked and ticked, under the house on which their numbers stand. */
+export const walksCss = css`
+  .ticks {
+    max-inline-size: 52rem;
+  }
+  .tick {
+    display: grid;
+    grid-template-columns: 48px minmax(0, 1fr) auto;
+    gap: 2px 14px;
+    align-items: center;
+    min-block-size: 60px;
+    padding-block: 4px;
+    border-block-end: 1px solid var(--ink-ghost);
+  }
+  .tick-box {
+    display: grid;
+    place-items: center;
+    inline-size: 76px;
+    block-size: 54px;
+    padding: 2px;
+    border: 2px solid var(--ink-line);
+    background: var(--ink-paper);
+    font-size: 12px;
+    line-height: 1.1;
+    text-align: center;
+  }
+  button.tick-box {
+    cursor: pointer;
+  }
+  .tick-box b {
+    font-size: 26px;
+    line-height: 1;
+  }
+  .tick-box:not(button) {
+    border: 1.5px dotted var(--ink-faint);
+    color: var(--ink-note);
+  }
+  .tick-floor {
+    margin-block-start: 8px;
+  }
+  .tick.next {
+    border-inline-start: 4px solid var(--ink-line);
+    padding-inline-start: 10px;
+  }
+  @container sash (inline-size < 480px) {
+    .tick {
+      column-gap: 10px;
+    }
+  }
+  @container sash (inline-size < 600px) {
+    .at-leaving .plan,
+    .with-panel .way {
+      display: none;
+    }
+  }
+  @container sash (inline-size >= 600px) {
+    .walks .panel {
+      padding: 0;
+    }
+    .walks .panel-head {
+      flex-wrap: nowrap;
+      padding-block-end: 2px;
+    }
+    .walks .panel-head h2 {
+      font-size: 21px;
+    }
+    .walks .ticks {
+      max-inline-size: none;
+    }
+    /* Floor by floor they read on from column to column: each names its floor. */
+    .walks .floors {
+      display: grid;
+      grid-template-columns: repeat(auto-fill, minmax(290px, 1fr));
+      gap: 0 22px;
+    }
+    .walks .floors ul {
+      display: contents;
+    }
+    .walks .floors h3 {
+      position: absolute;
+      clip-path: inset(50%);
+    }
+    .walks .aside {
+      display: none;
+    }
+    .walks .tick .aside {
+      display: block;
+    }
+    .walks .tick :is(.name, .say) {
+      overflow: hidden;
+      white-space: nowrap;
+      text-overflow: ellipsis;
+    }
+    .at-round .round {
+      display: flex;
+      flex-direction: column;
+      overflow: hidden;
+    }
+    .walking {
+      display: grid;
+      grid-template: minmax(0, 1fr) / repeat(3, minmax(0, 1fr));
+      gap: 22px;
+      flex: 1 1 0;
+      min-block-size: 0;
+      padding-block-start: 4px;
+    }
+    .walking > * {
+      min-block-size: 0;
+      overflow: hidden auto;
+    }
+    .walking .do {
+      display: grid;
+      align-content: start;
+      gap: 4px;
+    }
+    .at-signs .body {
+      grid-template: minmax(0, 1fr) / minmax(0, 1fr) !important;
+    }
+  }
+  .next-card {
+    display: grid;
+    grid-template-columns: auto minmax(0, 1fr);
+    align-items: center;
+    gap: 0 16px;
+    max-inline-size: 40rem;
+  }
+  .next-card .number {
+    grid-row: 1 / 4;
+    font-size: 58px;
+    line-height: 1;
+  }
+  .next-card .tag {
+    justify-self: start;
+  }
+  .next-card .name {
+    font-size: 22px;
+  }
+`

@@ -1,0 +1,37 @@
+import { html, nothing, type TemplateResult } from 'lit'
+import type { Scene } from '../select/scene.ts'
+import { type Row, toneOf } from '../state/row.ts'
+import { tellLeft } from '../words/tell.ts'
+import { gatesOf } from './figures.ts'
+import { placeOf } from './place.ts'
+
+/** The cells to change next, with where they are; or that none is due. */
+export function jobs(scene: Scene): TemplateResult {
+  const { words, when, now } = scene
+  const { due, more, nextAt } = scene.jobs()
+  return html`<section class="jobs" aria-labelledby="jobs-title">
+    <h2 id="jobs-title">${words.say('jobs')}</h2>
+    ${due.length === 0 ? html`<p class="aside">${words.say('jobsNone')}</p>` : html`<ol>${due.map(row => job(row, scene))}</ol>`}
+    ${more > 0 ? html`<p class="aside">${words.say('jobsMore', { n: more })}</p>` : nothing}
+    ${more === 0 && nextAt !== undefined ? html`<p class="aside">${words.say('jobsNext', { month: when.month(nextAt, now) })}</p>` : nothing}
+  </section>`
+}
+
+function job(row: Row, scene: Scene): TemplateResult {
+  const { words, act } = scene
+  const { opening, reading } = row
+  const { big, small } = tellLeft(row, scene)
+  const state = reading.doubts.includes('spent')
+    ? words.say('cellEmpty')
+    : `${reading.doubts.includes('faint') ? `${words.say('cellDying')}, ` : ''}${big} ${small}`
+  return html`<li class="job ${toneOf(row)}">
+    <button class="more" data-mark=${opening.mark} @click=${() => act({ kind: 'tell', mark: opening.mark })}>
+      <span class="tag">${opening.mark}</span>
+      <span class="what">
+        <span class="name"><bdi>${opening.name}</bdi> <small>${placeOf(opening, scene)}</small></span>
+        <span class="left-now">${state}</span>
+        <span class="gates">${gatesOf(row, words)}</span>
+      </span>
+    </button>
+  </li>`
+}
