@@ -20,7 +20,7 @@ export function jobsOf(rows: readonly Row[], now: number): Jobs {
   const due = cells.filter(row => weight(row) < 3 || changeAt(row) <= now + SOON_MILLISECONDS)
   const others = cells.filter(row => !due.includes(row)).map(changeAt)
   const nextAt = Math.min(...others)
-  const sorted = due.sort((a, b) => weight(a) - weight(b) || next(a) - next(b) || changeAt(a) - changeAt(b))
+  const sorted = due.sort((a, b) => weight(a) - weight(b) || changeAt(a) - changeAt(b))
   return {
     due: sorted.slice(0, MOST_JOBS),
     more: Math.max(0, due.length - MOST_JOBS),
@@ -33,8 +33,6 @@ function weight({ reading: { doubts } }: Row): number {
   const place = order.findIndex(doubt => doubts.includes(doubt))
   return place < 0 ? order.length : place
 }
-
-const next = ({ reading: { left } }: Row): number => left?.next ?? 1
 
 const changeAt = ({ reading: { left } }: Row): number =>
   left?.changeBy === undefined ? Number.POSITIVE_INFINITY : Date.parse(left.changeBy)

@@ -18,7 +18,11 @@ export const ofCellOf =
   deed =>
     deed.what === 'cell-fitted' && isOf(deed, mark)
 
-const allDeeds = ({ deeds: { last, earlier } }: Scene): readonly Deed[] => [...earlier, ...(last ? [last] : [])]
+/** The newest first. */
+const allDeeds = ({ deeds: { last, earlier } }: Scene): readonly Deed[] => [
+  ...(last ? [last] : []),
+  ...[...earlier].reverse(),
+]
 
 /** What has no box in sight: it must not go untold. */
 export function deedsElsewhere(scene: Scene): readonly Deed[] {
