@@ -15,7 +15,7 @@ import {
 import { join } from 'node:path'
 import { gunzipSync } from 'node:zlib'
 import { describe, expect, it } from 'vitest'
-import { backUp, newestBackup } from '../../src/keeper/repair/backup.ts'
+import { backedUpAt, backUp, fullestBackup, isBackupDue } from '../../src/keeper/repair/backup.ts'
 import { mendStore } from '../../src/keeper/repair/mend.ts'
 import { logDamage } from '../../src/keeper/store/log-check.ts'
 import { ledgerRules } from '../../src/keeper/store/rules.ts'
@@ -330,7 +330,28 @@ describe('backups', () => {
       'tally-2026-06-05.sqlite',
       'tally-2026-06-06.sqlite',
     ])
-    expect(newestBackup(backups)?.entries).toHaveLength(24)
+    expect(fullestBackup(backups)?.entries).toHaveLength(24)
+  })
+
+  it('are for their owner alone', async () => {
+    const backups = join(tempFolder(), 'backups')
+    await backUp(open(await filled(3)), backups, 3, NOW)
+    expect(statSync(backups).mode & 0o777).toBe(0o700)
+    expect(statSync(join(backups, 'tally-2026-06-02.sqlite')).mode & 0o777).toBe(0o600)
+  })
+
+  it('one with a later date, of a day on which the clock was wrong, is the first to go and not the one to come back', async () => {
+    const folder = await filled(20)
+    const backups = join(tempFolder(), 'backups')
+    const store = open(folder)
+    await backUp(store, backups, 2, Date.UTC(2099, 0, 1))
+    expect([backedUpAt(backups, NOW), isBackupDue(backups, NOW)]).toEqual([undefined, true])
+    store.commitBatch({ entries: [opened(20)] })
+    await backUp(store, backups, 2, NOW)
+    expect(isBackupDue(backups, NOW)).toBe(false)
+    expect(fullestBackup(backups)?.entries).toHaveLength(21)
+    await backUp(store, backups, 2, NOW + 86_400_000)
+    expect(readdirSync(backups)).toEqual(['tally-2026-06-02.sqlite', 'tally-2026-06-03.sqlite'])
   })
 
   it('a copy that is not what was kept is none, and the oldest stays', async () => {

@@ -1,8 +1,9 @@
 import { existsSync, mkdirSync, readdirSync, renameSync, rmSync } from 'node:fs'
-import { join } from 'node:path'
+import { basename, join } from 'node:path'
 import type { Entry } from '../../protocol/entry.ts'
 import { iso } from '../../text/time.ts'
 import { factsOf } from '../store/facts.ts'
+import { flush } from '../store/flush.ts'
 import { openSqlite } from '../store/sqlite.ts'
 import { fileProblem, StoreProblem } from '../store/store-problem.ts'
 import { StoredEntries } from '../store/stored-entries.ts'
@@ -23,10 +24,14 @@ const backupsIn = (folder: string): string[] =>
         .sort()
     : []
 
-/** When the newest backup of a folder was made, by its name; milliseconds since the epoch, undefined without one. */
-export function backedUpAt(folder: string): number | undefined {
-  const newest = backupsIn(folder).at(-1)
-  return newest === undefined ? undefined : Date.parse(newest.slice('tally-'.length, -'.sqlite'.length))
+/**
+ * The beginning of the day of a folder's newest backup, milliseconds since the epoch; undefined without one. One from
+ * after `now` was made by a wrong clock.
+ */
+export function backedUpAt(folder: string, now: number): number | undefined {
+  return backupsIn(folder)
+    .map(name => Date.parse(name.slice('tally-'.length, -'.sqlite'.length)))
+    .findLast(at => at <= now)
 }
 
 /**
@@ -47,7 +52,8 @@ export async function backUp(store: BackedUp, folder: string, keep: number, now:
     store.backup(fresh)
     await mustBeWhole(fresh, length)
     renameSync(fresh, path)
-    for (const name of backupsIn(folder).slice(0, -keep)) rmSync(join(folder, name))
+    flush(folder)
+    for (const name of oldestBefore(basename(path), folder).slice(0, -keep)) rmSync(join(folder, name))
     return true
   } catch (error) {
     rmSync(fresh, { force: true })
@@ -55,10 +61,16 @@ export async function backUp(store: BackedUp, folder: string, keep: number, now:
   }
 }
 
+/** The backups of a folder, `newest` last; those with a later date are the first: a wrong clock made them once. */
+function oldestBefore(newest: string, folder: string): string[] {
+  const names = backupsIn(folder)
+  return [...names.filter(name => name > newest), ...names.filter(name => name <= newest)]
+}
+
 /** True when a backup of the day of `now` is due: there is none of the last 24 hours. */
 export const isBackupDue = (folder: string, now: number): boolean => {
-  const at = backedUpAt(folder)
-  return at === undefined || now - at >= DAY || at > now
+  const at = backedUpAt(folder, now)
+  return at === undefined || now - at >= DAY
 }
 
 export interface Backup {
@@ -67,16 +79,35 @@ export interface Backup {
   readonly facts: ReturnType<typeof factsOf>
 }
 
-/** The newest backup of a folder that is whole; undefined where there is none. */
-export function newestBackup(folder: string): Backup | undefined {
-  for (const name of backupsIn(folder).reverse()) {
+/**
+ * The backup of a folder that holds most and is whole; undefined where there is none. Its name is no measure: a clock
+ * that was wrong for a day gave one a later date than those that followed.
+ */
+export function fullestBackup(folder: string): Backup | undefined {
+  const found = backupsIn(folder).map(name => join(folder, name))
+  const byLength = found.map(path => ({ path, length: lengthOf(path) })).sort((a, b) => b.length - a.length)
+  for (const { path } of byLength) {
     try {
-      return readBackup(join(folder, name))
+      return readBackup(path)
     } catch {
-      // The one before may be whole.
+      // One with less may be whole.
     }
   }
   return undefined
+}
+
+/** Entries of a backup as its file says; -1 where it cannot be read. */
+function lengthOf(path: string): number {
+  try {
+    const sql = openSqlite(path, 'read')
+    try {
+      return new StoredEntries(sql, path).end
+    } finally {
+      sql.close()
+    }
+  } catch {
+    return -1
+  }
 }
 
 /** @throws Error when an entry is not what was kept */

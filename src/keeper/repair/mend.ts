@@ -11,7 +11,7 @@ import { inTransaction, makeSqlite, openSqlite, type Sql } from '../store/sqlite
 import { fileProblem, StoreProblem, storeProblem } from '../store/store-problem.ts'
 import { StoredEntries } from '../store/stored-entries.ts'
 import { FIRST_SUM, sumOfRow } from '../store/sums.ts'
-import { newestBackup } from './backup.ts'
+import { fullestBackup } from './backup.ts'
 import { salvage, unvouched } from './salvage.ts'
 
 /** What a check found and what a repair did; `problems` is empty for a sound store. */
@@ -100,7 +100,7 @@ function repair(path: string, stamp: string, problems: readonly string[], backup
   const savedAs = `${path}.damaged-${stamp.replaceAll(/[^0-9A-Za-z]/g, '')}`
   for (const end of ['', '-wal']) if (existsSync(path + end)) copyFileSync(path + end, savedAs + end)
   const rescued = isThere ? salvage(path) : []
-  const backup = backups === undefined ? undefined : newestBackup(backups)
+  const backup = backups === undefined ? undefined : fullestBackup(backups)
   if (rescued.length === 0 && !backup) {
     const copy = isThere ? `; nothing was changed, a copy is ${savedAs}` : ''
     const where = backups === undefined ? '' : `, and ${backups} holds no backup that is whole`

@@ -49,7 +49,7 @@ export class Upkeep {
 
   /** When the newest backup was made, milliseconds since the epoch. */
   get backedUpAt(): number | undefined {
-    return this.#o.backups && backedUpAt(this.#o.backups.folder)
+    return this.#o.backups && backedUpAt(this.#o.backups.folder, this.#o.clock.now())
   }
 
   get health(): Pick<Health, 'backupAgeMilliseconds' | 'diskFreeBytes'> {

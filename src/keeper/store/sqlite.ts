@@ -1,7 +1,19 @@
-import { chmodSync, copyFileSync, existsSync, mkdirSync, mkdtempSync, renameSync, rmSync, statSync } from 'node:fs'
+import {
+  chmodSync,
+  closeSync,
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  openSync,
+  renameSync,
+  rmSync,
+  statSync,
+} from 'node:fs'
 import { tmpdir } from 'node:os'
 import { basename, dirname, join } from 'node:path'
 import Database from 'libsql'
+import { flush } from './flush.ts'
 import { logDamage } from './log-check.ts'
 import { fileProblem, StoreProblem } from './store-problem.ts'
 
@@ -107,8 +119,12 @@ function lookAtCopy(path: string): Sql {
 export const isReading = (sql: Sql): boolean =>
   Number((sql.prepare('pragma query_only').get([]) as { query_only: number }).query_only) === 1
 
-/** Writes a whole and consistent copy to a file that does not exist yet; a connection that only reads may do so too. */
+/**
+ * Writes a whole and consistent copy to a file that does not exist yet, for its owner alone, and flushes it: SQLite does
+ * not. A connection that only reads may do so too.
+ */
 export function copyInto(sql: Sql, path: string): void {
+  closeSync(openSync(path, 'wx', 0o600))
   const reading = isReading(sql)
   sql.pragma('query_only = 0')
   try {
@@ -116,6 +132,7 @@ export function copyInto(sql: Sql, path: string): void {
   } finally {
     if (reading) sql.pragma('query_only = 1')
   }
+  flush(path)
 }
 
 /** Runs `work` in one transaction: all of it is on the disk afterwards, or none. */
