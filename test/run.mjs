@@ -18,6 +18,7 @@ const NEEDS = [
   { program: 'groff', package: 'groff-base' },
   { program: 'g++', package: 'g++' },
   { program: 'promtool', package: 'prometheus' },
+  { program: 'systemd-analyze', package: 'systemd' },
 ]
 
 const places = [...(process.env.PATH ?? '').split(delimiter), '/usr/sbin', '/usr/local/sbin', '/sbin']
