@@ -54,8 +54,8 @@ function turnOf(state: HouseState, event: HouseEvent): Turn {
   switch (event.kind) {
     case 'words': {
       const { ledger, heard, entries, effects } = hearWords(state, event)
-      const heardAt = heard.size === 0 ? state.heardAt : new Map(state.heardAt)
-      for (const mark of heard) (heardAt as Map<string, number>).set(mark, event.now)
+      const times = [...heard].map(mark => [mark, event.now] as const)
+      const heardAt = heard.size === 0 ? state.heardAt : new Map([...state.heardAt, ...times])
       return {
         state: { ...state, ledger, heardAt, awaited: stillAwaited(state.awaited, heard, entries) },
         entries,

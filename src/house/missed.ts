@@ -2,7 +2,7 @@ import type { Fold } from '../ledger/fold.ts'
 import { missedNotes } from '../ledger/missed.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { own } from '../text/own.ts'
-import type { Awaited, Gap, HouseEvent, HouseState } from './state.ts'
+import type { Gap, HouseEvent, HouseState, PendingNote } from './state.ts'
 
 /** The words that the broker keeps come at once with the link. */
 const AWAIT_MILLISECONDS = 10_000
@@ -57,7 +57,7 @@ export function stillAwaited(
   entries: readonly Entry[],
 ): HouseState['awaited'] {
   if (awaited.size === 0) return awaited
-  const isSeen = (mark: string, { note }: Awaited) =>
+  const isSeen = (mark: string, { note }: PendingNote) =>
     entries.some(each => each.mark === mark && each.what === 'seen-closed' && timeOf(each) >= timeOf(note))
   const left = [...awaited].filter(([mark, each]) => !heard.has(mark) && !isSeen(mark, each))
   return left.length === awaited.size ? awaited : new Map(left)

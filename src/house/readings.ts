@@ -2,7 +2,7 @@ import { nextChange, read } from '../ledger/read.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import type { Reading } from '../protocol/reading.ts'
 import { own } from '../text/own.ts'
-import type { Awaited, HouseState } from './state.ts'
+import type { HouseState, PendingNote } from './state.ts'
 
 /** True when the two say the same; when they were read does not matter. */
 export const saysTheSame = ({ asOf: _a, ...a }: Reading, { asOf: _b, ...b }: Reading): boolean => isEqual(a, b)
@@ -48,7 +48,7 @@ export function readAgain(
 }
 
 /** A door whose kept word is waited for is not certain until it comes. */
-const covered = (reading: Reading, awaited: Awaited | undefined): Reading =>
+const covered = (reading: Reading, awaited: PendingNote | undefined): Reading =>
   awaited && reading.position === 'closed' && reading.unheard === undefined
     ? { ...reading, unheard: awaited.note.at }
     : reading

@@ -16,7 +16,7 @@ export interface Gap {
 }
 
 /** What is kept of a door where the word that the broker kept does not come until then, milliseconds since the epoch. */
-export interface Awaited {
+export interface PendingNote {
   readonly note: Entry
   readonly until: number
 }
@@ -43,7 +43,7 @@ export interface HouseState {
   /** When each contact of both edges was last heard, copies that the broker keeps too; milliseconds since the epoch. */
   readonly heardAt: ReadonlyMap<string, number>
   /** Doors that may have spoken unheard and whose word at the broker has not come yet: not certain meanwhile. */
-  readonly awaited: ReadonlyMap<string, Awaited>
+  readonly awaited: ReadonlyMap<string, PendingNote>
   /** The last time in which words may have gone unheard, as far as its length was known. */
   readonly gap: Gap | undefined
   /** The contacts' topics that were listened to up to now; undefined where nobody knows. */

@@ -1,7 +1,7 @@
 import { leftOf } from '../house/forecast.ts'
 import { type HouseState, startHouse } from '../house/state.ts'
 import type { Heard, LinkState } from '../protocol/feed.ts'
-import { parseKeeper } from '../protocol/keeper-note.ts'
+import { BEAT_MILLISECONDS, parseKeeper } from '../protocol/keeper-note.ts'
 import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
 import { utf8Text } from '../text/utf8.ts'
@@ -30,8 +30,6 @@ import { Subscriptions } from './session/subscriptions.ts'
 import { listenedTopics } from './store/rules.ts'
 import { Timers } from './timers.ts'
 import { Watches } from './watches.ts'
-
-const BEAT_MILLISECONDS = 30_000
 
 /** Keeps the tally of one house, from words to readings. It must be alone: see `lock.ts` and `challenge.ts`. */
 export class Keeper {

@@ -1,6 +1,5 @@
 import { isIP } from 'node:net'
-
-const LOOPBACK = /^(localhost|127\.\d+\.\d+\.\d+|\[::1\])$/
+import { isLoopbackAddress } from '../text/loopback.ts'
 
 /** Host name of a `Host` field, in lower case; undefined where the field names none. */
 const nameOf = (host: string | undefined): string | undefined =>
@@ -31,7 +30,7 @@ export function isOwnOrigin(
   if (origin === undefined) return true
   const page = URL.canParse(origin) ? new URL(origin).hostname.toLowerCase() : ''
   if (page === '') return false
-  return LOOPBACK.test(page) || isNamed(page, names) || (page === nameOf(host) && isOwnHost(host, names))
+  return isLoopbackAddress(page) || isNamed(page, names) || (page === nameOf(host) && isOwnHost(host, names))
 }
 
 const isNamed = (name: string, names: readonly string[]): boolean => names.some(own => own.toLowerCase() === name)

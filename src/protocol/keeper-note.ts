@@ -2,6 +2,11 @@ import * as z from 'zod/mini'
 import { fittingJson } from './fitting.ts'
 import { map, oneOf, only, type Plain, text, time } from './parts.ts'
 
+/** A keeper says that it works this often. */
+export const BEAT_MILLISECONDS = 30_000
+/** A keeper of which no beat was heard for this long is taken for gone. */
+export const GONE_AFTER_MILLISECONDS = 3 * BEAT_MILLISECONDS
+
 export const keeperSchema = map({
   v: only(1),
   state: oneOf(['live', 'gone', 'broken']),

@@ -1,4 +1,5 @@
 import type * as z from 'zod/mini'
+import { SECRET } from '../text/masked.ts'
 import { nearest } from '../text/nearest.ts'
 import type { Problem } from '../text/problem.ts'
 import { shown } from '../text/problems.ts'
@@ -7,7 +8,6 @@ import type { Tree } from '../text/tree.ts'
 import { valueAt, whose } from './rule-context.ts'
 import { house, houseShape, loadPhases, opening, openingShape, SETTING_KEYS, sender, senderShape } from './schema.ts'
 
-const SECRET = /pass|secret|psk|token|credential|user(?:name)?$/i
 // Far more than anyone reads; a text of keys only must not cost minutes.
 const MOST_KEYS = 1001
 const SETTINGS: ReadonlySet<string> = new Set(SETTING_KEYS)

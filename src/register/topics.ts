@@ -1,3 +1,4 @@
+import { isLoopbackAddress } from '../text/loopback.ts'
 import type { Opening } from './types.ts'
 
 /** Longest topic name in bytes of UTF-8 (MQTT-4.7.3-3). */
@@ -96,8 +97,7 @@ export function brokerOf(address: string): Broker | undefined {
 }
 
 /** True for a name or address that means "this same machine". */
-export const isLoopback = (host: string): boolean =>
-  host === 'localhost' || host.endsWith('.localhost') || host === '[::1]' || /^127(\.\d{1,3}){3}$/.test(host)
+export const isLoopback = (host: string): boolean => isLoopbackAddress(host) || host.endsWith('.localhost')
 
 /** True for an IPv4 or bracketed IPv6 address where a host name could stand. */
 export const isAddress = (host: string): boolean => host.startsWith('[') || /^\d{1,3}(\.\d{1,3}){3}$/.test(host)

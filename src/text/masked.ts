@@ -1,6 +1,7 @@
 /** User and password in an address: what stands before the last @ sign. */
 const IN_ADDRESS = /(?<=\b[a-z][\w+.-]{0,20}:\/\/)[^\s"']{0,300}(?=@)/gi
-const SECRET = /pass|secret|psk|token|credential|user(?:name)?$|^ssid$/i
+/** Keys whose values are nobody's business. */
+export const SECRET = /pass|secret|psk|token|credential|user(?:name)?$|^ssid$/i
 /** Longest key that is looked at. */
 const LONGEST_KEY = 80
 const KEY = /(?:"([^"]*)"|'([^']*)'|([^\s{},:"']+))\s*$/

@@ -11,7 +11,7 @@ import { rateOf } from './rate.ts'
 import type { Predictor } from './remaining.ts'
 
 /** The lives of one opening's cells of one kind. */
-interface Place {
+interface OpeningLives {
   readonly before: Datum[]
   present?: Datum
 }
@@ -27,7 +27,7 @@ export interface KindLearned {
 }
 
 interface Kind {
-  readonly places: Map<string, Place>
+  readonly places: Map<string, OpeningLives>
   cells: number
   deaths: number
   /** Said by the present cells of the kind. */
@@ -63,7 +63,7 @@ function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
     kinds.set(name, kind)
     return kind
   }
-  const placeIn = ({ places }: Kind): Place => {
+  const placeIn = ({ places }: Kind): OpeningLives => {
     const place = places.get(mark) ?? { before: [] }
     places.set(mark, place)
     return place

@@ -1,5 +1,6 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
+import { isLoopbackAddress } from '../../text/loopback.ts'
 import type { LinkFault, LinkOff } from '../state/link.ts'
 import type { CardWorld, Credentials } from '../world.ts'
 
@@ -101,6 +102,7 @@ function faultOf(broker: string): LinkFault | undefined {
     return 'bad'
   }
   if (url.protocol !== 'ws:' && url.protocol !== 'wss:') return 'bad'
-  const own = /^(localhost|127\.\d+\.\d+\.\d+|\[::1\])$/.test(url.hostname)
-  return location.protocol === 'https:' && url.protocol === 'ws:' && !own ? 'mixed' : undefined
+  return location.protocol === 'https:' && url.protocol === 'ws:' && !isLoopbackAddress(url.hostname)
+    ? 'mixed'
+    : undefined
 }

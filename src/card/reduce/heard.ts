@@ -1,4 +1,5 @@
 import { type TallyPlace, tallyPlace } from '../../protocol/topics.ts'
+import { topicsOf } from '../state/shown.ts'
 import type { HeardWord } from '../state/tally.ts'
 import { draftKeeper, hearKeeper } from './keeper.ts'
 import { hear } from './tally.ts'
@@ -6,7 +7,7 @@ import { change, each, type Turn } from './turn.ts'
 
 /** Messages of one frame: the keeper's, then those of the contacts, each in the order in which they came. */
 export function takeHeard(turn: Turn, words: readonly HeardWord[]): Turn {
-  const { keeper, register, link } = turn.state
+  const { keeper, link } = turn.state
   const ofKeeper: (readonly [TallyPlace, HeardWord])[] = []
   const ofContacts: (HeardWord & { readonly liveSince: number | undefined })[] = []
   for (const word of words) {
@@ -16,10 +17,8 @@ export function takeHeard(turn: Turn, words: readonly HeardWord[]): Turn {
   }
   const lastWordAt = words.findLast(({ message }) => !message.retain)?.now ?? link.lastWordAt
   const linked = change(turn, 'link', { hasHeard: true, lastWordAt })
-  return hearContacts(hearKeepers(linked, ofKeeper), ofContacts, register.state === 'read' ? register.topics : NONE)
+  return hearContacts(hearKeepers(linked, ofKeeper), ofContacts)
 }
-
-const NONE: ReadonlySet<string> = new Set()
 
 function hearKeepers(turn: Turn, words: readonly (readonly [TallyPlace, HeardWord])[]): Turn {
   if (words.length === 0) return turn
@@ -27,8 +26,13 @@ function hearKeepers(turn: Turn, words: readonly (readonly [TallyPlace, HeardWor
   return each(drafted, words, (now, [place, word]) => hearKeeper(now, draft, place, word))
 }
 
-function hearContacts(turn: Turn, words: Parameters<typeof hear>[1], topics: ReadonlySet<string>): Turn {
+function hearContacts(turn: Turn, words: Parameters<typeof hear>[1]): Turn {
   if (words.length === 0) return turn
-  const hearsContacts = turn.state.tally.hearsContacts || words.some(({ message }) => topics.has(message.topic))
+  const hearsContacts = turn.state.tally.hearsContacts || isAnyOfContacts(turn, words)
   return hear(change(turn, 'tally', { hearsContacts }), words)
+}
+
+function isAnyOfContacts({ state }: Turn, words: readonly HeardWord[]): boolean {
+  const topics = new Set(topicsOf(state))
+  return words.some(({ message }) => topics.has(message.topic))
 }

@@ -27,17 +27,17 @@ const isNewTo = (window: Window, late: Entry): boolean =>
   !window.some(({ entry }) => isSame(entry, late)) &&
   !(window.length >= WINDOW && Date.parse(late.at) < Date.parse(window[0]!.entry.at))
 
-/** How far back the page that keeps the tally may have been deaf before it went, and how many words that are at most. */
-const BESIDE_MILLISECONDS = DAY
-const MOST_BESIDE = 1_000
+/** How far back the page that keeps the tally may have heard nothing before it went, and how many words that are at most. */
+const UNKEPT_MILLISECONDS = DAY
+const MOST_UNKEPT = 1_000
 
 /** Adds what was heard while another page kept the tally. */
-export function addBeside(beside: readonly Entry[], entries: readonly Entry[]): readonly Entry[] {
-  if (entries.length === 0) return beside
-  const all = [...beside, ...entries]
-  return all.length > 2 * MOST_BESIDE ? all.slice(-MOST_BESIDE) : all
+export function addUnkept(unkept: readonly Entry[], entries: readonly Entry[]): readonly Entry[] {
+  if (entries.length === 0) return unkept
+  const all = [...unkept, ...entries]
+  return all.length > 2 * MOST_UNKEPT ? all.slice(-MOST_UNKEPT) : all
 }
 
 /** Of that what the page which kept the tally may not have kept. */
-export const recentBeside = (beside: readonly Entry[], now: number): readonly Entry[] =>
-  beside.slice(-MOST_BESIDE).filter(({ at }) => Date.parse(at) > now - BESIDE_MILLISECONDS)
+export const recentUnkept = (unkept: readonly Entry[], now: number): readonly Entry[] =>
+  unkept.slice(-MOST_UNKEPT).filter(({ at }) => Date.parse(at) > now - UNKEPT_MILLISECONDS)

@@ -1,20 +1,19 @@
 import type { LinkState } from '../../protocol/feed.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import { hearsAll, isLive, type LinkOff, type LinkStanding } from '../state/link.ts'
-import { brokerOf, tallyOf } from '../state/shown.ts'
+import { brokerOf, tallyOf, topicsOf } from '../state/shown.ts'
 import { ASLEEP_MILLISECONDS, linkTurned } from './listening.ts'
 import { change, effect, type Turn } from './turn.ts'
 
 /** Who is listened to now: asked for whenever register, attributes or account changed. */
 export function listen(turn: Turn): Turn {
   const { register } = turn.state
-  const file = register.state === 'read' ? register : undefined
   const tally = tallyOf(turn.state)
   // Without a register or a tally there is nothing to listen to.
-  if (!file && !tally) return turn
+  if (register.state !== 'read' && !tally) return turn
   const { keeper, register: house, filters } = tallyTopics(tally)
   const ofKeeper = tally ? [house, keeper, filters.openings, filters.answers] : []
-  return effect(turn, { kind: 'listen', broker: brokerOf(turn.state), filters: [...(file?.topics ?? []), ...ofKeeper] })
+  return effect(turn, { kind: 'listen', broker: brokerOf(turn.state), filters: [...topicsOf(turn.state), ...ofKeeper] })
 }
 
 /** What the link tells of itself. */
@@ -36,7 +35,7 @@ export function linkChanged(turn: Turn, told: LinkState | LinkOff): Turn {
 /** Refused after the link had come up: one filter was, the others are heard. */
 function partly(told: LinkState, before: LinkStanding): LinkStanding {
   if (told.state !== 'refused' || before.state !== 'live') return told
-  return { ...before, partial: told.why, deafTo: [...(before.deafTo ?? []), ...(told.filters ?? [])] }
+  return { ...before, partial: told.why, unreadable: [...(before.unreadable ?? []), ...(told.filters ?? [])] }
 }
 
 /** While the link is live, and the page has not slept since, what is shown is known to be so. */

@@ -24,7 +24,6 @@ export function registerFound(turn: Turn, found: RegisterFound, url: string): Tu
     state: 'read',
     register,
     house: houseOf(register),
-    topics: new Set(register.openings.map(({ topic }) => topic)),
     url,
   }
   const isSameTally = turn.state.tally.name === register.tally

@@ -11,7 +11,7 @@ import type { CardEffect } from '../state/effect.ts'
 import type { Loaded } from '../state/event.ts'
 import { NAMES } from '../state/memory.ts'
 import { type Gap, type HeardWord, keeps, noTally } from '../state/tally.ts'
-import { addBeside, newTo, recentBeside } from './late.ts'
+import { addUnkept, newTo, recentUnkept } from './late.ts'
 import { change, each, effect, type Turn } from './turn.ts'
 import { walkOn } from './walk.ts'
 
@@ -51,10 +51,10 @@ export function takeLoaded(turn: Turn, { ledger, isKept, writes, late, topics }:
 
 /** What another page, or this one before, had not kept. */
 function takeLate(turn: Turn, late: readonly Entry[]): Turn {
-  const { beside, counted } = turn.state.tally
+  const { unkept, counted } = turn.state.tally
   const marks = counted?.ledger.marks ?? {}
-  const entries = newTo(mark => own(marks, mark)?.window ?? [], [...late, ...recentBeside(beside, turn.stamp.now)])
-  const after = change(turn, 'tally', { beside: [] })
+  const entries = newTo(mark => own(marks, mark)?.window ?? [], [...late, ...recentUnkept(unkept, turn.stamp.now)])
+  const after = change(turn, 'tally', { unkept: [] })
   return entries.length === 0 ? after : play(after, { kind: 'entries', entries, now: turn.stamp.now }, 'late')
 }
 
@@ -133,12 +133,12 @@ function carry(turn: Turn, one: Effect, late?: 'late'): Turn {
 }
 
 function keepHeard(turn: Turn, entries: readonly Entry[]): Turn {
-  const { writes, beside } = turn.state.tally
+  const { writes, unkept } = turn.state.tally
   const said = entries.filter(({ what }) => !isContactWord(what) && what !== 'odd')
   const told = said.filter(({ what }) => what !== 'note')
   const others = entries.filter(({ what }) => what !== 'note')
   // What this page has not heard the one that keeps the tally may have.
-  if (!writes) return change(turn, 'tally', { beside: addBeside(beside, others) })
+  if (!writes) return change(turn, 'tally', { unkept: addUnkept(unkept, others) })
   const kept = keep(turn, entries, said.length > 0 ? 'now' : 'soon')
   return effect(kept, ...told.map((entry): CardEffect => ({ kind: 'tell-pages', entry })))
 }

@@ -1,12 +1,8 @@
 import type { Ledger } from '../../ledger/apply.ts'
 import { own } from '../../text/own.ts'
 import { storyOf } from '../draw/story.ts'
+import { type Span, spanOf } from '../state/keeper.ts'
 import type { Row } from '../state/row.ts'
-
-/** The earliest and the latest that something may have been, milliseconds. */
-export type Span = readonly [from: number, until: number]
-
-export const spanOf = (at: string, until = at): Span => [Date.parse(at), Date.parse(until)]
 
 export interface OpenedRow {
   readonly row: Row

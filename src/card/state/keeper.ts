@@ -1,11 +1,8 @@
-import type { KeeperNote } from '../../protocol/keeper-note.ts'
+import { GONE_AFTER_MILLISECONDS, type KeeperNote } from '../../protocol/keeper-note.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import type { Clocks } from './clock.ts'
 import type { CardHouse } from './house.ts'
-
-/** Without a live beat for this long, by this tablet's own clock, the keeper is gone. */
-export const BEAT_MILLISECONDS = 90_000
 
 /** The earliest and the latest that something may have been, milliseconds. */
 export type Span = readonly [from: number, until: number]
@@ -47,15 +44,15 @@ export const isHeard = ({ note, house, readings }: Keeper): boolean =>
 /** A keeper works in this house: something of it was heard, now or on an earlier day. */
 export const isUsed = (keeper: Keeper): boolean => keeper.isRemembered || isHeard(keeper)
 
-/** A live beat came within 90 s, and the keeper does not say of itself that it is gone. */
+/** A live beat came lately enough, by this tablet's own clock, and the keeper does not say of itself that it is gone. */
 export function isBeating({ beat, note }: Keeper, { now, elapsed }: Clocks): boolean {
   if (!beat || note?.state !== 'live') return false
-  return Math.max(Math.abs(now - beat.now), elapsed - beat.elapsed) < BEAT_MILLISECONDS
+  return Math.max(Math.abs(now - beat.now), elapsed - beat.elapsed) < GONE_AFTER_MILLISECONDS
 }
 
 /** What the broker lets nobody read here of the readings may have changed unheard. */
-export const isDeafTo = ({ tally }: Keeper, deafTo: readonly string[] = []): boolean =>
-  deafTo.includes(tallyTopics(tally).filters.openings)
+export const isUnreadable = ({ tally }: Keeper, filters: readonly string[] = []): boolean =>
+  filters.includes(tallyTopics(tally).filters.openings)
 
 /** When it last said anything, by its own clock: the newest of its beat and its readings, kept copies too. */
 export function saidAt({ note, readings }: Keeper): number | undefined {

@@ -15,7 +15,7 @@ export type LinkStanding =
       /** The link stands, but not everything may be heard: why. */
       readonly partial?: string
       /** The topic filters that may not. */
-      readonly deafTo?: readonly string[]
+      readonly unreadable?: readonly string[]
     })
   | LinkOff
 

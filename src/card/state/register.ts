@@ -19,8 +19,6 @@ export type RegisterStanding =
       readonly register: Register
       /** The same as the sheet shows it. */
       readonly house: CardHouse
-      /** Topics of the contacts. */
-      readonly topics: ReadonlySet<string>
       /** Where it was read from; empty: among the element's children. */
       readonly url: string
       /** The register as it is now does not read: this is the last good one. */

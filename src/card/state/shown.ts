@@ -2,7 +2,7 @@
 import type { Clocks } from './clock.ts'
 import type { Way } from './deeds.ts'
 import type { CardHouse, CardOpening } from './house.ts'
-import { isBeating, isDeafTo, isUsed } from './keeper.ts'
+import { isBeating, isUnreadable, isUsed } from './keeper.ts'
 import { isLive } from './link.ts'
 import type { CardState, Shown } from './state.ts'
 import { hasEntries } from './tally.ts'
@@ -14,14 +14,18 @@ const AWAIT_MILLISECONDS = 40_000
 export const tallyOf = ({ register, attributes }: CardState): string =>
   register.state === 'read' ? register.register.tally : attributes.tally
 
+/** Topics of the contacts; none without a register. */
+export const topicsOf = ({ register }: CardState): readonly string[] =>
+  register.state === 'read' ? [...new Set(register.register.openings.map(({ topic }) => topic))] : []
+
 /** Address of the broker; empty: none. */
 export const brokerOf = ({ register, attributes }: CardState): string =>
   attributes.broker || (register.state === 'read' && register.register.broker.websocket) || ''
 
 /** The keeper beats, and its readings may be read. */
 export function hearsKeeper({ keeper, link: { standing } }: CardState, clocks: Clocks): boolean {
-  const isDeaf = standing.state === 'live' && isDeafTo(keeper, standing.deafTo)
-  return isBeating(keeper, clocks) && !isDeaf
+  const isRefused = standing.state === 'live' && isUnreadable(keeper, standing.unreadable)
+  return isBeating(keeper, clocks) && !isRefused
 }
 
 /** The link, and the keeper where one is used, are live. */

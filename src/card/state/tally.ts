@@ -32,7 +32,7 @@ export interface Tally {
   /** A time in which nobody listened, found before the store was read. */
   readonly gap: Gap | undefined
   /** Heard while another page kept the tally: what that one may not have kept before it went. */
-  readonly beside: readonly Entry[]
+  readonly unkept: readonly Entry[]
   /** A word of a contact was heard on this page: the account may listen to them. */
   readonly hearsContacts: boolean
 }
@@ -46,7 +46,7 @@ export const noTally: Tally = {
   isKept: true,
   early: [],
   gap: undefined,
-  beside: [],
+  unkept: [],
   hearsContacts: false,
 }
 

@@ -8,7 +8,7 @@ import type { Entry } from '../../protocol/entry.ts'
 import type { HousePolicy } from '../../protocol/policy.ts'
 import type { Say } from '../../protocol/say.ts'
 import type { Opening, Register } from '../../register/types.ts'
-import { DAY, HOUR, iso } from '../../text/time.ts'
+import { DAY, HOUR, iso, MINUTE } from '../../text/time.ts'
 import { utf8Bytes } from '../../text/utf8.ts'
 import { planOf } from '../bench/round-plan.ts'
 import { contactFacts } from './contact.ts'
@@ -191,14 +191,14 @@ class PastHouse {
     let walk = planOf(this.#register, { ledger: this.#ledger }, iso(started), false)
     let at = started
     for (const { mark } of walk.steps) {
-      at += 60_000 + Math.round(30_000 * this.#random())
+      at += MINUTE + Math.round(30_000 * this.#random())
       const life = lives.find(({ opening }) => opening.mark === mark)
       const door = this.#register.openings.find(each => each.mark === mark && each.sender.reports === 'both')
       const entry = life ? this.#open(life, at) : door && day <= DOOR_DAYS ? this.#passDoor(door, at) : undefined
       if (entry) walk = tickRound(walk, entry)
     }
     const hung = new Set(lives.map(({ opening }) => opening.mark))
-    const results = roundEntries(walk, iso(at + 60_000), () => this.#id())
+    const results = roundEntries(walk, iso(at + MINUTE), () => this.#id())
     this.#entries.push(...results.filter(({ mark, text }) => hung.has(mark) || text === 'heard'))
     for (const life of lives) {
       if (!life.isDead)

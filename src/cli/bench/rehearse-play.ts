@@ -1,4 +1,5 @@
 import type { Opening } from '../../register/types.ts'
+import { DAY } from '../../text/time.ts'
 import { Contact, type ContactFacts, type ContactOptions, contactFacts } from '../begin/contact.ts'
 import type { Fault } from './rehearse-faults.ts'
 
@@ -123,7 +124,7 @@ export class Player {
     }
     contact.fallSilent()
     this.#tell('is silent: its rest word comes by itself')
-    await Promise.race([contact.closed, this.#pause(24 * 3_600_000)])
+    await Promise.race([contact.closed, this.#pause(DAY)])
     await this.#pause(1000 * this.#opening.settings.bounceSeconds + SHUT)
   }
 
@@ -141,7 +142,7 @@ export class Player {
       if (this.#stage.fault === 'dead-cell') {
         contact.fallSilent()
         this.#tell('is silent: its power failed')
-        await Promise.race([contact.closed, this.#pause(24 * 3_600_000)])
+        await Promise.race([contact.closed, this.#pause(DAY)])
         return
       }
       await this.#pause(OPEN)

@@ -1,5 +1,5 @@
 import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
-import { parseKeeper } from '../../protocol/keeper-note.ts'
+import { GONE_AFTER_MILLISECONDS, parseKeeper } from '../../protocol/keeper-note.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { linkReason } from './reason.ts'
 
@@ -82,11 +82,8 @@ export const lostWhy = (state: LinkState): string =>
     ? refusedWhy(state)
     : `the link to the broker was lost${state.state === 'down' && state.why ? `: ${linkReason(state.why)}` : ''}`
 
-/** A keeper that has not beaten for this long is taken as gone, milliseconds. */
-const BEAT_MILLISECONDS = 90_000
-
 /** Whether the state that a keeper last published says that one runs; `now` in milliseconds. */
 export function keeperIsThere(text: string | undefined, now: number): boolean {
   const note = text === undefined ? undefined : parseKeeper(text)
-  return note !== undefined && note.state !== 'gone' && Math.abs(now - Date.parse(note.beat)) < BEAT_MILLISECONDS
+  return note !== undefined && note.state !== 'gone' && Math.abs(now - Date.parse(note.beat)) < GONE_AFTER_MILLISECONDS
 }

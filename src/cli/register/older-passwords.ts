@@ -1,6 +1,7 @@
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
+import { iso } from '../../text/time.ts'
 import { NETWORK, type PasswordTimes, renewedSince } from './password-times.ts'
 
 /** A module that holds, or may hold, a password that no longer stands in the private header. */
@@ -27,7 +28,7 @@ export function olderPasswords(
       .map(({ at }) => at)
       .sort()
       .at(-1)
-    const since = (of: string) => renewedSince(times, of, flashedAt ?? new Date(0).toISOString())
+    const since = (of: string) => renewedSince(times, of, flashedAt ?? iso(0))
     const [network, account] = [since(NETWORK), since(mark)]
     const renewed = [
       ...(network === undefined ? [] : [{ of: 'network' as const, at: network }]),

@@ -3,7 +3,7 @@ import { dirname, resolve } from 'node:path'
 import { type Entry, entrySchema, isWholeEntry } from '../../protocol/entry.ts'
 import { checked } from '../../protocol/problems.ts'
 import { tame } from '../../text/problems.ts'
-import { iso } from '../../text/time.ts'
+import { iso, MINUTE } from '../../text/time.ts'
 import { reason } from '../files/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
@@ -15,7 +15,7 @@ import { EXIT, Stop, type World } from '../world.ts'
 
 const LONGEST_LINE = 65_536
 /** How far the clock of another machine may be ahead, milliseconds. */
-const CLOCKS_DIFFER = 60_000
+const CLOCKS_DIFFER = MINUTE
 
 /**
  * One line of a tally file as an entry, or what is wrong with it.

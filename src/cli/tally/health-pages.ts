@@ -1,8 +1,8 @@
 import { METRICS_TYPE, metricsText } from '../../keeper/publish/metrics.ts'
 import { type Health, verdictOf } from '../../keeper/publish/verdict.ts'
+import { isLoopbackAddress } from '../../text/loopback.ts'
 import { type Answer, PLAIN_TEXT } from './page.ts'
 
-const LOOPBACK = /^(127\.\d+\.\d+\.\d+|::1)$/
 const NOT_YOURS: Answer = {
   status: 403,
   type: PLAIN_TEXT,
@@ -22,7 +22,7 @@ export function healthPages(
   const mayRead = (from: string): boolean => {
     // An IPv4 address that asks on an IPv6 socket (RFC 4291, section 2.5.5.2).
     const address = from.replace(/^::ffff:(?=\d+\.)/i, '')
-    return LOOPBACK.test(address) || readers.includes(address)
+    return isLoopbackAddress(address) || readers.includes(address)
   }
   return new Map<string, (from: string) => Answer>([
     [

@@ -4,6 +4,7 @@ import { resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import type { Register } from '../../register/types.ts'
+import { isLoopbackAddress } from '../../text/loopback.ts'
 import { type Credentials, credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf } from '../broker/link.ts'
 import { readText } from '../files/read-write.ts'
@@ -18,8 +19,6 @@ import type { OpenTally } from './keeper-of.ts'
 import { keepHouse } from './keeping.ts'
 import { PAGE_ICON, PAGE_STYLE, type PageFile, startPage, wallPage } from './page.ts'
 import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
-
-const LOOPBACK = /^(localhost|127\.\d+\.\d+\.\d+|::1)$/
 
 interface Wanted {
   readonly folder: string
@@ -100,7 +99,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
 
 async function wantedOf(options: Given<typeof commands.serve>['options'], world: World): Promise<Wanted> {
   const { data: folder, port, host, name: names, accounts, tlsCert: cert, tlsKey: key } = options
-  const isOpen = !LOOPBACK.test(host)
+  const isOpen = !isLoopbackAddress(host)
   if (accounts !== undefined && !options.broker)
     throw new Stop(EXIT.usage, '--accounts are those of the broker: give --broker too')
   if (isOpen && options.broker && accounts === undefined) {

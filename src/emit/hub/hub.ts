@@ -7,7 +7,7 @@ import { entryMaker } from './entry-maker.ts'
 import { EntryNotes } from './entry-notes.ts'
 import { fieldsOf, filled } from './filling.ts'
 import { type Recipe, recipeLines } from './kept-profile.ts'
-import { blockLines, type Entry } from './splice.ts'
+import { blockLines, type HubEntry } from './splice.ts'
 
 export interface HubOptions extends Recipe, Lenience {
   /** Marks whose entry the person keeps by hand. */
@@ -18,8 +18,8 @@ export interface HubOptions extends Recipe, Lenience {
 export function hubEntries(
   register: Register,
   { profile, wire, leaveOut, ...lenience }: HubOptions,
-): { entries: readonly Entry[]; problems: readonly Problem[]; notes: EntryNotes } {
-  const entries: Entry[] = []
+): { entries: readonly HubEntry[]; problems: readonly Problem[]; notes: EntryNotes } {
+  const entries: HubEntry[] = []
   const problems: Problem[] = [...constantFaults(register, { profile, wire }, lenience)].map(
     ({ owner, code, message }) => at(owner, code, message),
   )

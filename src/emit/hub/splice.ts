@@ -8,7 +8,7 @@ import { markersOf } from './markers.ts'
 import { isSameNode, isValue } from './same-node.ts'
 
 /** One generated entry; `key` only in a map. */
-export interface Entry {
+export interface HubEntry {
   readonly mark: string
   readonly key?: Scalar
   readonly value: Value
@@ -23,7 +23,7 @@ export interface Spliced {
 }
 
 /** Lines of entries without indent: list items, or keys with their blocks. */
-export const entryLines = (entries: readonly Entry[], as: Shape, indent = ''): string[] =>
+export const entryLines = (entries: readonly HubEntry[], as: Shape, indent = ''): string[] =>
   as === 'list'
     ? yamlLines(
         entries.map(({ value }) => value),
@@ -37,7 +37,7 @@ export interface Block {
   readonly tally: string
   /** Comment lines that say what the entries are made from. */
   readonly recipe: readonly string[]
-  readonly entries: readonly Entry[]
+  readonly entries: readonly HubEntry[]
 }
 
 /** The block with its markers, each line indented; `isAlone`: nothing else stands in the collection. */
@@ -89,7 +89,7 @@ export function splice(hub: HubFile, at: string, block: Block): Spliced {
 }
 
 /** Keys that stand outside the block already; 7 and "7" are one, since not every reader tells them apart. */
-function keysTaken(hub: HubFile, place: EntryPlace, at: string, entries: readonly Entry[]): Problem[] {
+function keysTaken(hub: HubFile, place: EntryPlace, at: string, entries: readonly HubEntry[]): Problem[] {
   if (!isMap(place.entries)) return []
   const wanted = new Map(entries.map(({ key, mark }) => [String(key), mark]))
   return place.entries.items.flatMap(({ key }) => {
@@ -163,7 +163,7 @@ function holds(text: string, hub: HubFile, place: EntryPlace, { as, entries }: B
 
 const startOf = (item: unknown): number => ((isPair(item) ? item.key : item) as Node | null)?.range?.[0] ?? 0
 
-function isEntry(item: unknown, { key, value }: Entry): boolean {
+function isEntry(item: unknown, { key, value }: HubEntry): boolean {
   if (isPair(item)) return isScalar(item.key) && item.key.value === key && isValue(item.value, value)
   return isValue(item, value)
 }

@@ -1,4 +1,5 @@
 import type { Opening, Register } from '../../register/types.ts'
+import { DAY, iso } from '../../text/time.ts'
 import { uuidOf } from '../../text/uuid.ts'
 import { dateValue, folded, textValue, utcValue } from './content-lines.ts'
 
@@ -54,7 +55,7 @@ const NO_EVENT = [
 ]
 
 function eventOf({ mark, name, room, sender }: Opening, due: CellDue, { tally }: Register, at: number): string[] {
-  const next = new Date(Date.parse(`${due.day}T00:00:00Z`) + 86_400_000).toISOString().slice(0, 10)
+  const next = iso(Date.parse(`${due.day}T00:00:00Z`) + DAY).slice(0, 10)
   const about = `${due.left} openings left, by ${due.restsOn}. Prove the contact after the change.`
   return [
     'BEGIN:VEVENT',

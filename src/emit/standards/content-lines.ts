@@ -1,17 +1,14 @@
 /** Lines of iCalendar: RFC 5545, section 3.1. */
+import { utf8Length } from '../../register/topics.ts'
+import { iso } from '../../text/time.ts'
 
 const MOST_OCTETS = 75
-
-const octetsOf = (character: string): number => {
-  const code = character.codePointAt(0)!
-  return code < 0x80 ? 1 : code < 0x800 ? 2 : code < 0x10000 ? 3 : 4
-}
 
 /** One content line, folded: no line has more than 75 octets of UTF-8, and no character is cut in two. */
 export function folded(line: string): string {
   let [text, octets] = ['', 0]
   for (const character of line) {
-    const more = octetsOf(character)
+    const more = utf8Length(character)
     if (octets + more > MOST_OCTETS) {
       text += '\r\n '
       octets = 1
@@ -38,5 +35,4 @@ export const textValue = (text: string): string =>
 export const dateValue = (day: string): string => day.replaceAll('-', '')
 
 /** `20261130T004249Z`: section 3.3.5, form 2. */
-export const utcValue = (milliseconds: number): string =>
-  new Date(milliseconds).toISOString().replace(/[-:]|\.\d+/g, '')
+export const utcValue = (milliseconds: number): string => iso(milliseconds).replace(/[-:]|\.\d+/g, '')

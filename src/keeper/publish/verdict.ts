@@ -1,3 +1,5 @@
+import { GONE_AFTER_MILLISECONDS } from '../../protocol/keeper-note.ts'
+
 /** How a keeper is doing. Nothing in it names an opening, a topic or a path: whoever may reach the page may read it. */
 export interface Health {
   /** The link is up and readings may go out. */
@@ -19,9 +21,6 @@ export interface Health {
   readonly diskFreeBytes?: number
 }
 
-/** A beat older than this is no sign of life: walls judge a keeper by the same time. */
-const STALE_MILLISECONDS = 90_000
-
 /** A sentence for whoever asks, and whether the keeper does its work. */
 export interface Verdict {
   readonly isWell: boolean
@@ -36,7 +35,7 @@ export function verdictOf(health: Health | undefined): Verdict {
   if (!isKeeping) return ill('the store takes no entries')
   if (!isSettled || !beat) return ill('the broker is not reached, or does not let this account read and write')
   const seconds = Math.floor(beat.ageMilliseconds / 1000)
-  if (beat.ageMilliseconds > STALE_MILLISECONDS) return ill(`the broker has taken no beat for ${seconds} s`)
+  if (beat.ageMilliseconds > GONE_AFTER_MILLISECONDS) return ill(`the broker has taken no beat for ${seconds} s`)
   return {
     isWell: true,
     text: hasProblem

@@ -1,7 +1,7 @@
 import { existsSync, mkdirSync, readdirSync, renameSync, rmSync } from 'node:fs'
 import { basename, join } from 'node:path'
 import type { Entry } from '../../protocol/entry.ts'
-import { iso } from '../../text/time.ts'
+import { DAY, iso } from '../../text/time.ts'
 import { factsOf } from '../store/facts.ts'
 import { flush } from '../store/flush.ts'
 import { openSqlite } from '../store/sqlite.ts'
@@ -9,7 +9,6 @@ import { fileProblem, StoreProblem } from '../store/store-problem.ts'
 import { StoredEntries } from '../store/stored-entries.ts'
 
 const NAME = /^tally-\d{4}-\d\d-\d\d\.sqlite$/
-const DAY = 86_400_000
 
 /** What makes a consistent copy of itself. */
 export interface BackedUp {

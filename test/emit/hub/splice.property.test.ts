@@ -4,7 +4,7 @@ import { expect, test } from 'vitest'
 import { parse } from 'yaml'
 import { readHubFile } from '../../../src/emit/hub/hub-file.ts'
 import { markersOf } from '../../../src/emit/hub/markers.ts'
-import { type Entry, splice } from '../../../src/emit/hub/splice.ts'
+import { type HubEntry, splice } from '../../../src/emit/hub/splice.ts'
 
 const TALLY = 'ropewalk/tally'
 const { begin: BEGIN, end: END } = markersOf(TALLY)
@@ -99,7 +99,7 @@ function textOf({ as, items, indent: asked, before, after, eol, mark, empty, cut
   return cut && !scalarLast ? whole.slice(0, -eol.length) : whole
 }
 
-const entriesOf = (marks: readonly string[], as: Shape['as']): Entry[] =>
+const entriesOf = (marks: readonly string[], as: Shape['as']): HubEntry[] =>
   marks.map(mark => ({
     mark,
     ...(as === 'map' && { key: mark }),

@@ -4,11 +4,11 @@ import { parse } from 'yaml'
 import type { Shape } from '../../../src/emit/hub/entry-place.ts'
 import { readHubFile } from '../../../src/emit/hub/hub-file.ts'
 import { markersOf } from '../../../src/emit/hub/markers.ts'
-import { type Entry, splice } from '../../../src/emit/hub/splice.ts'
+import { type HubEntry, splice } from '../../../src/emit/hub/splice.ts'
 
 const TALLY = 'ropewalk/tally'
 const { begin: BEGIN, end: END } = markersOf(TALLY)
-const entry = (mark: string, key?: string): Entry => ({
+const entry = (mark: string, key?: string): HubEntry => ({
   mark,
   ...(key !== undefined && { key }),
   value: new Map([
