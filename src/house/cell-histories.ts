@@ -4,9 +4,11 @@ import { assumedSeason, learnSeason, type Season, seasonDays } from '../budget/l
 import type { Ledger } from '../ledger/apply.ts'
 import { type CellRecord, cellsOf } from '../ledger/cells.ts'
 import type { Opening, Register } from '../register/types.ts'
+import { clamp } from '../text/clamp.ts'
+import { own } from '../text/own.ts'
 import { DAY, DAYS_IN_YEAR } from '../text/time.ts'
 import { wallOf } from '../text/time-zone.ts'
-import { isKnownCell, type Model, modelOf, modelSendsOf, sendsPerOpening } from './model.ts'
+import { isKnownCell, type Model, modelOf, sendsPerOpening } from './model.ts'
 
 /**
  * A cell that the model says cannot start its module, but that has sent, shows the model to be wrong there: the guess is
@@ -26,11 +28,12 @@ export function historiesOf(
   season = seasonOf(register, ledger, now),
 ): readonly CellHistory[] {
   const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
+  const costs = joinCosts(register, ledger)
   return register.openings.flatMap(opening => {
     const record = records.get(opening.mark)
     const model = record && modelOf(opening, record.type)
     if (!model || (model.sends === 0 && record.sends === 0 && record.past.every(({ sends }) => sends === 0))) return []
-    return [historyOf(opening, record, model, ledger, now, season)]
+    return [historyOf(opening, record, model, { ledger, now, season, cost: costs.get(opening.mark) ?? 1 })]
   })
 }
 
@@ -41,13 +44,19 @@ const isCountKnown = (opening: Opening, type: string | undefined): boolean =>
 const kindOf = (opening: Opening, type: string | undefined): string =>
   JSON.stringify([type, opening.sender.load, isCountKnown(opening, type)])
 
+interface Around {
+  readonly ledger: Ledger
+  readonly now: number
+  readonly season: Season
+  /** What a send of this opening costs, in sends of the house's middle module. */
+  readonly cost: number
+}
+
 function historyOf(
   opening: Opening,
   record: CellRecord,
   model: Model,
-  ledger: Ledger,
-  now: number,
-  season: Season,
+  { ledger, now, season, cost }: Around,
 ): CellHistory {
   const { settings, sender } = opening
   const type = isKnownCell(record.type) ? record.type : sender.cell
@@ -57,11 +66,12 @@ function historyOf(
     observedOpenings: sum(record.months),
     observedDays: sum(record.spans.map(([from, to]) => seasonDays(from, to, season))),
   }
-  const unknownBefore = record.counted ? undefined : sentBefore(opening, ledger, now, record.fittedAt)
+  const unknownBefore = beforeCount(record, opening, model, ledger, now)
+  const volts = voltsOf(record, model)
   return {
     mark: opening.mark,
     kind: kindOf(opening, type),
-    modelMedian: model.sends || guess,
+    modelMedian: model.sends / cost || guess,
     countKnown: model.countKnown,
     ...(model.atLeast ? { atLeast: true } : {}),
     ...(model.sends === 0 ? { modelRefuted: true } : {}),
@@ -70,12 +80,14 @@ function historyOf(
     quietDays: seasonDays(record.quietSince, now, season),
     ...(record.spent ? { ended: true } : record.failing ? { failing: true } : {}),
     ...(unknownBefore === undefined ? {} : { unknownBefore }),
+    ...(volts ? { volts } : {}),
     past: [...record.past, ...(record.spent ? [{ ...record, ended: 'failed' as const }] : [])].map((cell): PastCell => {
-      const before = cell.counted ? undefined : sentBefore(opening, ledger, now, cell.fittedAt)
       const cellType = isKnownCell(cell.type) ? cell.type : type
+      const cellModel = modelOf(opening, cellType) ?? model
+      const before = beforeCount(cell, opening, cellModel, ledger, now)
       return {
         kind: kindOf(opening, cellType),
-        modelMedian: (modelSendsOf(opening, cellType) ?? model.sends) || guess,
+        modelMedian: cellModel.sends / cost || guess,
         ...(before === undefined ? {} : { unknownBefore: before }),
         ...(cell.ended === 'failed' ? deathOf(cell) : changedEarly(cell, rate, season)),
       }
@@ -83,6 +95,64 @@ function historyOf(
     ...rate,
     replaceBelow: settings.replaceBelow,
   }
+}
+
+/** A rested cell is as good as new down to here under a new one's volts: makers give 3.15 V and more of a CR2032. */
+const AS_NEW_MILLIVOLTS = 50
+
+/**
+ * Sends before the count began: since the cell was fitted, and before that by its rested volts, which fall from new to
+ * the end in proportion to what was sent.
+ */
+function beforeCount(
+  cell: Pick<CellRecord, 'counted' | 'fittedAt' | 'fittedMillivolts'>,
+  opening: Opening,
+  { sends, volts }: Model,
+  ledger: Ledger,
+  now: number,
+): CellHistory['unknownBefore'] {
+  const here = cell.counted ? undefined : sentBefore(opening, ledger, now, cell.fittedAt)
+  if (here === 'unknown' || volts === undefined || cell.fittedMillivolts === undefined) return here
+  const fallen = volts.rested.new - cell.fittedMillivolts
+  if (fallen <= AS_NEW_MILLIVOLTS) return here
+  return (here ?? 0) + (sends * fallen) / (volts.rested.new - volts.rested.end)
+}
+
+/** What the module has measured of this cell, and of those that died while it was in place. */
+function voltsOf({ line, past }: CellRecord, { volts }: Model): CellHistory['volts'] {
+  if (!line || !volts) return undefined
+  const ended = past.flatMap(({ ended, line, sends }) => (ended === 'failed' && line ? [{ line, sends }] : []))
+  return { line, newMillivolts: volts.loaded.new, resetMillivolts: volts.loaded.end, ended }
+}
+
+/** Join times under which nothing is said of a module. */
+const FEWEST_JOINS = 3
+/** A module is not taken to cost more or less than so many times the middle one. */
+const MOST_TIMES = 2
+
+/**
+ * What a send of each opening costs, in sends of the middle module of its sender: one that joins a tenth slower is
+ * awake a tenth longer. The model's load is taken to be the middle module's.
+ */
+function joinCosts({ openings }: Register, ledger: Ledger): ReadonlyMap<string, number> {
+  const bySender = new Map<string, [mark: string, milliseconds: number][]>()
+  for (const { mark, sender } of openings) {
+    const joins = own(ledger.marks, mark)?.fold.joins ?? []
+    if (joins.length < FEWEST_JOINS) continue
+    const known = bySender.get(sender.name) ?? []
+    bySender.set(sender.name, [...known, [mark, middle(joins.map(({ milliseconds }) => milliseconds))]])
+  }
+  return new Map(
+    [...bySender.values()].flatMap(modules => {
+      const usual = middle(modules.map(([, milliseconds]) => milliseconds))
+      return modules.map(([mark, own]): [string, number] => [mark, clamp(own / usual, 1 / MOST_TIMES, MOST_TIMES)])
+    }),
+  )
+}
+
+function middle(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b)
+  return (sorted[(sorted.length - 1) >> 1]! + sorted[sorted.length >> 1]!) / 2
 }
 
 const deathOf = (cell: { readonly sends: number; readonly sendsThrough?: number }) => {

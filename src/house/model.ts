@@ -30,6 +30,13 @@ export interface Model {
   readonly atLeast: boolean
   /** Whether a count is known for this cell and load, so that the model is. */
   readonly countKnown: boolean
+  /** Where the volts under load end a cell: millivolts of a new one and at the end, under load and rested. */
+  readonly volts?: { readonly loaded: Ends; readonly rested: Ends }
+}
+
+interface Ends {
+  readonly new: number
+  readonly end: number
 }
 
 const modelled = new Map<string, Model | undefined>()
@@ -37,8 +44,16 @@ const modelled = new Map<string, Model | undefined>()
 /** Undefined where the budget refuses a load that a register lets through. */
 function modelBy(sender: BudgetSender): Model | undefined {
   try {
-    const { life, countKnown } = newCell(sender)
-    return { sends: life.openings * (sender.sendsPerOpening ?? 1), atLeast: life.cut, countKnown }
+    const { ready, life, countKnown } = newCell(sender)
+    const isByVolts = life.endedBy === 'volts' && !life.cut && ready.cell.ageing !== undefined
+    const loaded = { new: life.newMinimum * 1000, end: ready.resetVolts * 1000 }
+    const rested = { new: ready.cell.newVolts.value * 1000, end: life.endRested * 1000 }
+    return {
+      sends: life.openings * (sender.sendsPerOpening ?? 1),
+      atLeast: life.cut,
+      countKnown,
+      ...(isByVolts ? { volts: { loaded, rested } } : {}),
+    }
   } catch (error) {
     if (error instanceof RangeError) return undefined
     throw error

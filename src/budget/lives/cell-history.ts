@@ -1,5 +1,6 @@
 import type { UnknownBefore } from './ages.ts'
 import type { Lifetime } from './lifetime.ts'
+import type { Volts } from './measured.ts'
 import { type RateInput, rateOf, silenceChance } from './rate.ts'
 import { FAILED_JOIN } from './silence.ts'
 
@@ -30,6 +31,8 @@ export interface CellHistory extends RateInput {
   /** Sends of the present cell before the count began; left out where it has been counted from new. */
   readonly unknownBefore?: UnknownBefore
   readonly past: readonly PastCell[]
+  /** Measured under load by its module. */
+  readonly volts?: Volts
   /** Days since its last word or its fitting, whichever is later; default 0. As `observedDays`, of the mean season. */
   readonly quietDays?: number
   /** Its last try failed of itself, and nothing has got through since: it may be the cell. */

@@ -22,6 +22,8 @@ export interface Remaining {
   surviving(more: number): number
   /** Sends left that fall short with chance `p`; quicker where it is known to lie `within` two values. */
   quantile(p: number, within?: readonly [low: number, high: number]): number
+  /** Where its volts under load were measured: those at which cells end in this module. */
+  readonly endMillivolts?: number
 }
 
 /** Whole sends up to which the chances of all points are kept for the next cell. */

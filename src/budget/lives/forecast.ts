@@ -43,6 +43,8 @@ export interface RestsOn {
   readonly assumed?: true
   readonly cells: number
   readonly deaths: number
+  /** Where the module measures its cell under load: volts at which cells end in it, by what it has measured. */
+  readonly volts?: number
 }
 
 export interface ForecastInput extends RateInput {

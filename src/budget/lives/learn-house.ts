@@ -6,6 +6,7 @@ import { checkCell, checkLife } from './forecast.ts'
 import { learn, newCell, type Probe } from './learn.ts'
 import type { Datum } from './lifetime.ts'
 import { lifeKey } from './likelihood.ts'
+import { measured } from './measured.ts'
 import { priorOf } from './prior.ts'
 import { rateOf } from './rate.ts'
 import type { Predictor } from './remaining.ts'
@@ -118,6 +119,7 @@ const presentOf = ({ life, modelMedian, ages }: Datum) => ({
 /** What one cell has left if it still runs, in sends, by what its kind has taught. */
 export function cellLeft(cell: CellHistory, { predictor, places }: KindLearned): Remaining {
   const { index, before } = places.get(cell.mark) ?? { index: undefined, before: [] }
-  const { modelMedian, sends } = cell
-  return predictor.remaining(index, before, { modelMedian, sends, ages: agesOf(cell.unknownBefore, modelMedian) })
+  const { modelMedian, sends, volts, unknownBefore } = cell
+  const left = predictor.remaining(index, before, { modelMedian, sends, ages: agesOf(unknownBefore, modelMedian) })
+  return volts ? measured(left, volts, sends, unknownBefore === undefined) : left
 }

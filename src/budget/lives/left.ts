@@ -37,13 +37,13 @@ export function leftByMark(
 ): Record<string, CellLeft> {
   checkNow(now)
   const house = learnHouse(cells)
-  const known = new Map<string, Figures>()
+  const known = new Map<string, Told>()
   const lefts = new Map<string, CellLeft>()
   // cells of one model one after the other: they share their tables
   for (const cell of [...cells].sort((a, b) => a.modelMedian - b.modelMedian)) {
     const kind = house.get(cell.kind)!
     const figures = figuresFor(cell, kind, known)
-    const { left, next, alive, countOn } = figures
+    const { left, next, alive, countOn, endMillivolts } = figures
     const openingsUntil = kind.deaths > 0 || cell.modelRefuted ? Infinity : untilMedian(cell)
     const untilLow = Math.min(figures.untilLow, openingsUntil)
     const neverLow = figures.neverLow && openingsUntil === Infinity
@@ -57,7 +57,10 @@ export function leftByMark(
       ...(neverLow ? { neverLow } : {}),
       countOn,
       ...(changeBy === undefined ? {} : { changeBy }),
-      restsOn: restsOn(kind.cells, kind.deaths, kind.countKnown),
+      restsOn: {
+        ...restsOn(kind.cells, kind.deaths, kind.countKnown),
+        ...(endMillivolts === undefined ? {} : { volts: endMillivolts / 1000 }),
+      },
       ...(cell.unknownBefore === undefined ? {} : { sentBefore: true as const }),
       ...(cell.atLeast && kind.deaths === 0 ? { atLeast: true as const } : {}),
     })
@@ -65,15 +68,19 @@ export function leftByMark(
   return Object.fromEntries(cells.map(({ mark }) => [mark, lefts.get(mark)!]))
 }
 
-function figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Figures>): Figures & { alive: number } {
+/** Of one cell, with the volts at which cells end in its module where it measures. */
+type Told = Figures & { readonly endMillivolts: number | undefined }
+
+function figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Told>): Told & { alive: number } {
   const { modelMedian, sends, unknownBefore = 0, replaceBelow, sendsPerOpening = 1 } = cell
   const place = kind.places.get(cell.mark)
   const silence = silenceOf(cell)
-  const key = `${cell.kind} ${place?.index} ${modelMedian} ${sends} ${unknownBefore} ${silence} ${replaceBelow} ${sendsPerOpening}`
+  const key = `${cell.kind} ${place?.index} ${modelMedian} ${sends} ${unknownBefore} ${silence} ${replaceBelow} ${sendsPerOpening} ${cell.volts ? JSON.stringify(cell.volts) : ''}`
   let figures = known.get(key)
   if (!figures) {
     const left = cellLeft(cell, kind)
-    figures = figuresOf(left, aliveChance(silence, left.surviving(1)), replaceBelow, sendsPerOpening)
+    const alive = aliveChance(silence, left.surviving(1))
+    figures = { ...figuresOf(left, alive, replaceBelow, sendsPerOpening), endMillivolts: left.endMillivolts }
     known.set(key, figures)
   }
   return { ...figures, alive: figures.next / figures.nextIfAlive }
