@@ -5,6 +5,7 @@ import type { Ledger } from '../ledger/apply.ts'
 import { type CellRecord, cellsOf } from '../ledger/cells.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { clamp } from '../text/clamp.ts'
+import { median } from '../text/median.ts'
 import { own } from '../text/own.ts'
 import { DAY, DAYS_IN_YEAR } from '../text/time.ts'
 import { wallOf } from '../text/time-zone.ts'
@@ -140,19 +141,14 @@ function joinCosts({ openings }: Register, ledger: Ledger): ReadonlyMap<string, 
     const joins = own(ledger.marks, mark)?.fold.joins ?? []
     if (joins.length < FEWEST_JOINS) continue
     const known = bySender.get(sender.name) ?? []
-    bySender.set(sender.name, [...known, [mark, middle(joins.map(({ milliseconds }) => milliseconds))]])
+    bySender.set(sender.name, [...known, [mark, median(joins.map(({ milliseconds }) => milliseconds))]])
   }
   return new Map(
     [...bySender.values()].flatMap(modules => {
-      const usual = middle(modules.map(([, milliseconds]) => milliseconds))
+      const usual = median(modules.map(([, milliseconds]) => milliseconds))
       return modules.map(([mark, own]): [string, number] => [mark, clamp(own / usual, 1 / MOST_TIMES, MOST_TIMES)])
     }),
   )
-}
-
-function middle(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b)
-  return (sorted[(sorted.length - 1) >> 1]! + sorted[sorted.length >> 1]!) / 2
 }
 
 const deathOf = (cell: { readonly sends: number; readonly sendsThrough?: number }) => {

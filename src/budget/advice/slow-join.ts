@@ -1,3 +1,4 @@
+import { median } from '../../text/median.ts'
 import { mustBeObject } from '../check.ts'
 import { normalCdf } from '../lives/special-functions.ts'
 
@@ -59,10 +60,4 @@ export function risingChance(values: readonly number[]): number {
   const variance = (term(n) - [...ties.values()].reduce((sum, t) => sum + term(t), 0)) / 18
   if (variance === 0) return 1
   return 1 - normalCdf((s - 1) / Math.sqrt(variance))
-}
-
-function median(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b)
-  const middle = sorted.length >> 1
-  return sorted.length % 2 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2
 }

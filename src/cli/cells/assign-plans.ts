@@ -9,6 +9,7 @@ import type { EventBudget, Range } from '../../budget/types.ts'
 import { budgetOf } from '../../house/model.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Opening, Register } from '../../register/types.ts'
+import { median } from '../../text/median.ts'
 import { DAYS_IN_YEAR } from '../../text/time.ts'
 import { bestSwap } from './swaps.ts'
 
@@ -55,12 +56,7 @@ export function joinTimes(entries: Iterable<Entry>): Map<string, number> {
       times.set(mark, [...(times.get(mark) ?? []), joinMilliseconds].slice(-5))
     }
   }
-  return new Map([...times].map(([mark, list]) => [mark, middle(list)]))
-}
-
-function middle(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b)
-  return (sorted[(sorted.length - 1) >> 1]! + sorted[sorted.length >> 1]!) / 2
+  return new Map([...times].map(([mark, list]) => [mark, median(list)]))
 }
 
 /**
@@ -80,7 +76,7 @@ export function planModules(
       if (all.length === 0) return []
       const ready = all.filter(({ mark }) => joins.has(mark) && rates.get(mark))
       const perYear = (mark: string): number => meanRate(rates.get(mark)!)
-      const usual = ready.length ? middle(ready.map(({ mark }) => joins.get(mark)!)) : 0
+      const usual = ready.length ? median(ready.map(({ mark }) => joins.get(mark)!)) : 0
       const budgetAt = memo((opening: Opening, join: number) => stretched(opening, join / usual))
       const cells = (opening: Opening, module: Opening, end: keyof Range): number =>
         Math.max(
