@@ -16,15 +16,20 @@ export async function run({ options: { data, backups } }: Given<typeof commands.
     say(`${data}: sound, ${entries} entries`)
     return EXIT.fine
   }
-  say(`${data}: damaged`)
-  for (const problem of problems.slice(0, 10)) say(`  ${problem}`)
+  const isNew = savedAs === undefined
+  say(isNew ? `${data}: a tally is begun from the backup` : `${data}: damaged`)
+  if (!isNew) for (const problem of problems.slice(0, 10)) say(`  ${problem}`)
   if (problems.length > 10) say(`  and ${problems.length - 10} more`)
-  if (savedAs !== undefined) say(`the damaged file is kept as ${savedAs}`)
+  if (!isNew) say(`the damaged file is kept as ${savedAs}`)
   if (backup) say(`${backup.entries} entries come from the backup ${backup.path}`)
   say(`${entries} entries were read and stand in a new store; the next start counts them all again`)
   for (const [first, last] of lost) say(`  lost: ${first === last ? `entry ${first}` : `entries ${first} to ${last}`}`)
   if (doubtful.length > 0) {
     say(`  kept, but perhaps not as they were (by their old numbers): ${listOf(doubtful)}`)
+  }
+  if (isNew) {
+    say('what was kept after that backup is not here')
+    return EXIT.fine
   }
   say('entries after the last one cannot be named: compare with your last export or backup')
   return EXIT.input
