@@ -2,8 +2,10 @@
  * The house as devices of the Homie convention, version 5: the keeper is the root device, each opening a child.
  * @see the Homie convention 5.0, "Topology and structure", "Payloads", "Device Lifecycle"
  */
-import type { PlainWord } from './plain.ts'
-import { PLAIN_WORDS } from './plain.ts'
+import * as z from 'zod/mini'
+import { fittingJson, LONGEST } from './fitting.ts'
+import { count, map, text } from './parts.ts'
+import { PLAIN_WORDS, type PlainWord } from './plain.ts'
 import type { ReadingNote } from './reading.ts'
 import type { RegisterNote } from './register-note.ts'
 
@@ -20,7 +22,7 @@ export interface HomieDevice {
 
 const NODE = 'contact'
 
-/** Topics of all devices of a domain as filters, and those of one device. */
+/** Topics of all devices of a domain as filters, those of one device, and whose description stands on a topic. */
 export function homieTopics(domain: string) {
   const of = (id: string) => ({
     state: `${domain}/5/${id}/$state`,
@@ -28,8 +30,18 @@ export function homieTopics(domain: string) {
     value: (name: string) => `${domain}/5/${id}/${name}`,
   })
   const { state: states, description: descriptions } = of('+')
-  return { all: `${domain}/5/#`, states, descriptions, of }
+  const describedBy = (topic: string): string | undefined => {
+    const id = topic.slice(`${domain}/5/`.length).split('/')[0] ?? ''
+    return topic === of(id).description ? id : undefined
+  }
+  return { all: `${domain}/5/#`, states, descriptions, of, describedBy }
 }
+
+const descriptionSchema = map({ version: z.exactOptional(count), root: z.exactOptional(text()) })
+
+/** What a device's description says of its version and of its root; a part that does not fit is left out. */
+export const parseHomieDescription = (json: string): z.output<typeof descriptionSchema> =>
+  fittingJson(descriptionSchema, json, LONGEST.register) ?? {}
 
 /** Names of all values that a child may have. */
 export const HOMIE_VALUES = ['may-be-open', 'openings', 'left', 'low'].map(name => `${NODE}/${name}`)

@@ -6,13 +6,13 @@ import {
   homieDevices,
   homieRoot,
   homieTopics,
+  parseHomieDescription,
 } from '../../protocol/homie.ts'
 import { parseKeeper } from '../../protocol/keeper-note.ts'
 import { PLAIN_WORDS, type PlainWord } from '../../protocol/plain.ts'
 import { parseReading, type ReadingNote } from '../../protocol/reading.ts'
 import { parseRegisterNote, type RegisterNote } from '../../protocol/register-note.ts'
 import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
-import { parseJson } from '../../text/parse-json.ts'
 import { utf8Text } from '../../text/utf8.ts'
 
 export interface HomieOptions {
@@ -150,8 +150,7 @@ export class HomieDevices {
   /** A description keeps its version while it says the same, and has a higher one when it does not. */
   #described(topic: string, { description }: HomieDevice): string {
     const stands = this.#standing.get(topic)
-    const before = stands === undefined ? undefined : (parseJson(stands) as { version?: unknown } | undefined)
-    const version = Number.isSafeInteger(before?.version) ? (before?.version as number) : 0
+    const { version = 0 } = parseHomieDescription(stands ?? '')
     const same = JSON.stringify({ ...description, version })
     if (stands === same) return same
     return JSON.stringify({ ...description, version: Math.max(version + 1, Math.floor(this.#o.now() / 1000)) })
@@ -161,7 +160,7 @@ export class HomieDevices {
   #isTaken(devices: readonly HomieDevice[]): boolean {
     const root = devices[0]!.id
     const taken = devices.find(({ id }) => {
-      const other = rootOf(this.#standing.get(this.#topics.of(id).description))
+      const { root: other } = parseHomieDescription(this.#standing.get(this.#topics.of(id).description) ?? '')
       const state = other === undefined || other === root ? undefined : this.#standing.get(this.#topics.of(other).state)
       return state === 'ready' || state === 'init'
     })
@@ -179,9 +178,8 @@ export class HomieDevices {
     const root = devices[0]!.id
     const left: string[] = []
     for (const [topic, text] of this.#standing) {
-      const id = /^[^/]+\/5\/([^/]+)\/\$description$/.exec(topic)?.[1]
-      if (id === undefined || wanted.has(id) || text === '') continue
-      if (rootOf(text) === root) left.push(id)
+      const id = this.#topics.describedBy(topic)
+      if (id !== undefined && !wanted.has(id) && parseHomieDescription(text).root === root) left.push(id)
     }
     return left
   }
@@ -199,10 +197,4 @@ export class HomieDevices {
     await this.#o.feed.publish(topic, payload, { qos: 1, retain: true })
     this.#standing.set(topic, payload)
   }
-}
-
-/** The root that a description names. */
-function rootOf(description: string | undefined): string | undefined {
-  const { root } = (parseJson(description ?? '') ?? {}) as { readonly root?: unknown }
-  return typeof root === 'string' ? root : undefined
 }
