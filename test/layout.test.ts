@@ -143,6 +143,23 @@ test('no file of src is longer than 250 lines', () => {
   expect(long.map(path => relative(root, path))).toEqual([])
 })
 
+test('no test has a time limit below the common one, which holds on a machine with ten times as much to do', () => {
+  const COMMON = 300_000
+  const limit = /\btimeout: ([\d_]+)|^\s*\}, ([\d_]+)\)$/
+  const wrong = files(join(root, 'test'))
+    .filter(path => path.endsWith('.test.ts') && !path.endsWith('.browser.test.ts'))
+    .flatMap(path =>
+      readFileSync(path, 'utf8')
+        .split('\n')
+        .flatMap((line, index) => {
+          const [, named, last] = limit.exec(line) ?? []
+          const given = (named ?? last)?.replaceAll('_', '')
+          return given !== undefined && Number(given) < COMMON ? `${relative(root, path)}:${index + 1}` : []
+        }),
+    )
+  expect(wrong).toEqual([])
+})
+
 test('every benchmark imports files that the build makes', () => {
   const bench = join(root, 'test/bench')
   const named = readdirSync(bench)

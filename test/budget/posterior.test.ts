@@ -267,7 +267,7 @@ describe('openings with a past of their own', () => {
     expect(left.W03!.alive).toBeGreaterThan(0.5)
     expect(left.W03!.alive).toBeLessThan(0.8)
     expect(left.W03!.p05).toBe(0)
-  }, 60_000)
+  })
 
   it('an opening that has spent its cells early is expected to do so again, and its neighbour less so', () => {
     const left = leftByMark(house, { now: NOW })

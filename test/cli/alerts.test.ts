@@ -15,7 +15,7 @@ import { fakeWorld } from '../support/world.ts'
 const PASSWORD = 'walrus'
 
 /** A keeper, a broker with accounts, a hub that listens and an HTTP server, all real; windows stand open for a second. */
-describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('alerts of a house'), { timeout: 120_000 }, () => {
+describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('alerts of a house'), () => {
   let broker: Mosquitto
   let receiver: Receiver
   let folder: string

@@ -58,9 +58,7 @@ const READERS = [
   (text: string) => loadOther(text),
 ]
 
-test('any hub, any register: only the block changes, each entry holds its own facts, and again changes nothing', {
-  timeout: 180_000,
-}, async () => {
+test('any hub, any register: only the block changes, each entry holds its own facts, and again changes nothing', async () => {
   await fc.assert(
     fc.asyncProperty(anyHub, fc.constantFrom('contact' as const, 'tally' as const), async (hub, wire) => {
       const openings = hub.openings.slice(0, 4)
@@ -111,9 +109,7 @@ const EDITS: Readonly<Record<string, Edit>> = {
 }
 const anyEdits = fc.uniqueArray(fc.constantFrom(...Object.keys(EDITS)), { minLength: 1, maxLength: 3 })
 
-test('any edit of the register: the short command gives the block of a fresh run, --check agrees, and back is back', {
-  timeout: 240_000,
-}, async () => {
+test('any edit of the register: the short command gives the block of a fresh run, --check agrees, and back is back', async () => {
   await fc.assert(
     fc.asyncProperty(
       anyHub,
@@ -169,7 +165,7 @@ test('any edit of the register: the short command gives the block of a fresh run
   )
 })
 
-test('an entry that is taken over leaves the file as it was, but for its own lines', { timeout: 120_000 }, async () => {
+test('an entry that is taken over leaves the file as it was, but for its own lines', async () => {
   await fc.assert(
     fc.asyncProperty(anyHub, async hub => {
       const openings = hub.openings.slice(0, 4)
@@ -198,7 +194,7 @@ test('an entry that is taken over leaves the file as it was, but for its own lin
   )
 })
 
-test('several documents are refused, and the file stays', { timeout: 60_000 }, async () => {
+test('several documents are refused, and the file stays', async () => {
   await fc.assert(
     fc.asyncProperty(anyHub, async hub => {
       const text = `${hub.text}${hub.text.endsWith('\n') ? '' : '\n'}---\nmore: 1\n`

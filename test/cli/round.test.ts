@@ -174,7 +174,6 @@ openings:
 
 describe(haveMosquitto.title('what an account may do is tried first'), {
   skip: haveMosquitto.skip,
-  timeout: 60_000,
 }, () => {
   let guarded: Mosquitto
   let folder: string
@@ -219,7 +218,7 @@ openings:
     const keeper = fakeWorld({ cwd: folder, env: as('keeper') })
     const keeping = cli(['keep', 'house.yaml', '--data', 'tally'], keeper)
     try {
-      await until('the keeper', () => /keeping 2 openings/.test(keeper.said.stdout + keeper.said.stderr), 30)
+      await until('the keeper', () => /keeping 2 openings/.test(keeper.said.stdout + keeper.said.stderr))
       const [opening] = made.openings
       const port = { host: '127.0.0.1', port: guarded.mqttPort, user: 'ropewalkw01', password: 'pass-ropewalkw01' }
       const opens = async () => void (await wake(contactFacts(opening!), port))
@@ -229,7 +228,7 @@ openings:
       await listenLive(see, ['ropewalk/tally/opening/W01'], ({ payload }) => {
         rested ||= new TextDecoder().decode(payload).includes('"word":"rest"')
       })
-      await until('the keeper to have heard the rest word', () => rested, 30)
+      await until('the keeper to have heard the rest word', () => rested)
       await see.close()
 
       for (const user of ['onlooker', 'hand']) {

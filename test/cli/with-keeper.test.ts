@@ -40,7 +40,7 @@ openings:
     keeper = fakeWorld({ cwd: folder })
     keeping = cli(['keep', 'house.yaml', '--data', 'tally'], keeper)
     await until('the keeper', () => /keeping 1 opening/.test(keeper.said.stdout + keeper.said.stderr))
-  }, 40_000)
+  })
   afterAll(async () => {
     keeper?.interrupt()
     await keeping

@@ -19,7 +19,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), () =
   const cleaning: (() => Promise<unknown>)[] = []
   beforeAll(async () => {
     chromium = await startChromium()
-  }, 60_000)
+  })
   afterEach(async () => {
     for (const clean of cleaning.splice(0).reverse()) await clean()
   })

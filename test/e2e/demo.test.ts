@@ -28,7 +28,7 @@ describe.skipIf(haveChromium.skip)(haveChromium.title('the demo from an installe
     ran('tar', ['-xzf', readdirSync(folder).find(name => name.endsWith('.tgz'))!], folder)
     symlinkSync(join(root, 'node_modules'), join(folder, 'package', 'node_modules'))
     chromium = await startChromium()
-  }, 90_000)
+  })
   afterAll(async () => {
     demo?.kill('SIGKILL')
     await chromium?.close()

@@ -19,7 +19,7 @@ describe.skipIf(both.skip)(both.title('a storm of words'), () => {
   beforeAll(async () => {
     chromium = await startChromium()
     broker = await Mosquitto.start({ lines: ['max_queued_messages 0'] })
-  }, 60_000)
+  })
   afterAll(async () => {
     await chromium?.close()
     await broker?.close()

@@ -153,5 +153,5 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('a store of an earlier v
     await until('an answer', () => present !== undefined)
     expect(present, 'the older session').toBe(false)
     await probe.endAsync()
-  }, 120_000)
+  })
 })

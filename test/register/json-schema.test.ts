@@ -129,9 +129,7 @@ describe('the JSON Schema of the register', () => {
     { x: 1 },
   ]
 
-  test('agrees with the program on every value at every place, but for what only the program can tell', {
-    timeout: 60_000,
-  }, () => {
+  test('agrees with the program on every value at every place, but for what only the program can tell', () => {
     // Rules of one value that a JSON Schema can hold; all others are checked by the program alone.
     const told = new Set([
       'text',

@@ -81,9 +81,7 @@ const stretches = (scalar: unknown, facts: readonly RegExp[]): [number, number][
     [...String(scalar).matchAll(fact)].map(({ index, 1: held }): [number, number] => [index, index + held!.length]),
   )
 
-test('any facts, however alike: what is learned gives the model back, and leaves nothing of its own in another entry', {
-  timeout: 120_000,
-}, () => {
+test('any facts, however alike: what is learned gives the model back, and leaves nothing of its own in another entry', () => {
   let made = 0
   let refused = 0
   fc.assert(
