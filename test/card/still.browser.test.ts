@@ -182,3 +182,22 @@ it('one key leads past the house and its list', async () => {
   w.button('Past the house and its list').click()
   expect(w.root.activeElement?.className).to.include('great-act')
 })
+
+it('“All shut” is stamped with the time, and says in one sentence what it rests on', async () => {
+  const w = await wall()
+  const top = () => w.root.querySelector('.strip')!.getBoundingClientRect().top
+  const before = top()
+  await w.hear('ropewalk/d01', 'shut')
+  await w.leaveOpen('w01', 'w02', 'w03')
+  await w.press('I looked, these 3 are shut')
+  expect(w.text('.headline.stamp')).to.equal('All shut')
+  expect(w.text('.calm')).to.equal(
+    'seen shut 21:47 3 were looked at between 21:47 and 21:47, 1 says itself that it is shut, every contact has spoken within its time, and nothing has been heard to open since.',
+  )
+  expect(top(), 'nothing under it has moved').to.equal(before)
+  await w.hear('ropewalk/d01', 'ajar')
+  expect(w.text('.headline')).to.equal('1 may be open')
+  expect(w.text('.calm')).to.equal('')
+  await w.pass(11 * 60_000)
+  expect(w.text('.house-box')).to.match(/^Shut D01 ?It says so itself/)
+})

@@ -60,9 +60,9 @@ function onScreen(house: CardHouse, width: number, height: number): Placed {
   const list = rows * ROW + (isBare ? 8 : HEADING)
   const under = paged(house, { width, height: Math.max(0, height - list), growth: 1.08, hasToday })
   const beside = paged(house, { width: Math.max(0, width - BESIDE), height, hasToday })
+  const isAsWhole = beside.pages.length <= under.pages.length
   const isBeside =
-    beside.pages.length < under.pages.length ||
-    (beside.pages.length === under.pages.length && beside.shape > 1.2 * Math.max(under.shape, LEAST_SHAPE * 0.8))
+    beside.pages.length < under.pages.length || (beside.shape > 1.2 * under.shape && (isAsWhole || under.cramped))
   return isBeside ? { ...beside, isBeside } : { ...under, isBeside }
 }
 

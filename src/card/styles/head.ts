@@ -35,10 +35,21 @@ export const headCss = css`
     min-inline-size: 0;
     color: var(--ink-note);
   }
+  /* No higher than the counts, which stand here otherwise; the strip has it in full. */
+  .calm {
+    display: -webkit-box;
+    -webkit-box-orient: vertical;
+    -webkit-line-clamp: 2;
+    overflow: hidden;
+    font-size: 13px;
+    line-height: 1.25;
+  }
   .calm b {
-    display: block;
     color: var(--ink-line);
     font-weight: 400;
+  }
+  .calm b::after {
+    content: '. ';
   }
   .counts {
     display: flex;

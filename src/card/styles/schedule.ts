@@ -70,7 +70,7 @@ export const scheduleCss = css`
     contain-intrinsic-block-size: auto 45px;
   }
   .row-open,
-  .more {
+  .job .more {
     display: grid;
     grid-template-columns: 48px minmax(0, 1fr);
     gap: 10px;
@@ -89,7 +89,7 @@ export const scheduleCss = css`
     background: var(--ink-face);
   }
   .row-open:focus-visible,
-  .more:focus-visible,
+  .job .more:focus-visible,
   .search:focus-visible {
     outline-offset: -3px;
   }
@@ -200,7 +200,7 @@ export const scheduleCss = css`
       grid-template-columns: repeat(auto-fill, minmax(420px, 1fr));
     }
     .row-open,
-    .more {
+    .job .more {
       grid-template-columns: 58px minmax(0, 1fr);
     }
     .name {

@@ -43,18 +43,6 @@ export const sizesCss = css`
     .head .stamp {
       align-self: center;
     }
-    .calm {
-      font-size: 13px;
-      line-height: 1.2;
-      max-block-size: 100%;
-      overflow: hidden;
-    }
-    .calm b {
-      display: inline;
-    }
-    .calm b::after {
-      content: '. ';
-    }
     .time {
       display: block;
     }
@@ -110,7 +98,8 @@ export const sizesCss = css`
     .with-panel:not(.walks) .body {
       grid-template-rows: minmax(0, 1fr) minmax(0, 12rem);
     }
-    .with-panel .jobs {
+    .with-panel .jobs,
+    .is-beside .jobs {
       display: none;
     }
     .sheet {

@@ -48,6 +48,7 @@ export const wallCss = css`
       grid-template: minmax(0, 1fr) / minmax(0, 1fr) 340px;
       column-gap: 18px;
     }
+    .is-beside .jobs,
     .is-beside .jobs ol {
       display: block;
     }

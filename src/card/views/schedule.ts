@@ -67,6 +67,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
   const { words, act } = scene
   const { main, note } = tellRow(row, scene)
   const { big, small } = tellLeft(row, scene)
+  const isNone = small === words.say('leftNone')
   const isTold = scene.chosen.told === opening.mark
   return html`<button
       class="row-open"
@@ -76,7 +77,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
     >
       <span class="tag">${opening.mark}</span>
       <span class="what">
-        <span class="name"><bdi>${opening.name}</bdi> <span class="left"><b>${big}</b> ${opening.power === 'cell' ? html`<small>${small}</small>` : nothing}</span></span>
+        <span class="name"><bdi>${opening.name}</bdi> <span class="left">${isNone ? nothing : html`<b>${big}</b>`} ${opening.power === 'cell' ? html`<small>${small}</small>` : nothing}</span></span>
         <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
         ${
           reading.odd

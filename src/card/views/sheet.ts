@@ -41,6 +41,8 @@ const hasPlan = (scene: Scene): boolean =>
   hasElevations(scene) && (scene.chosen.isPrinting || scene.chosen.view !== 'schedule')
 
 function shape(scene: Scene): string {
+  // Nobody knows yet how large it is.
+  if (scene.area.width === 0 && !scene.chosen.isPrinting) return 'both'
   const panel = panelOf(scene)
   const isWide = scene.area.height > 0
   if (panel)

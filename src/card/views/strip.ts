@@ -4,6 +4,7 @@ import type { Scene } from '../select/scene.ts'
 import { named, tellProblem } from '../words/tell.ts'
 import { accountForm, refusal } from './account-form.ts'
 import { undo } from './box.ts'
+import { calmGrounds } from './calm.ts'
 import { deedsElsewhere, tellDeed } from './deed.ts'
 import { tellTrouble } from './no-house.ts'
 
@@ -29,6 +30,7 @@ export function strip(scene: Scene): TemplateResult {
       </summary>
       <div class="in-full">
         <p class="link ${scene.fresh ? '' : 'stale'}">${linkLine(scene)}</p>
+        ${scene.head.allShut ? html`<p>${calmGrounds(scene)}</p>` : nothing}
         ${asks ? accountForm(scene) : nothing}
         ${others.map(
           deed =>

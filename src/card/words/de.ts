@@ -15,7 +15,7 @@ export const de: Readonly<Record<Key, Message>> = {
   opened: 'geöffnet {at}',
   openedNoTime: 'geöffnet, wann ist nicht bekannt',
   openNoTime: 'offen, seit wann ist nicht bekannt',
-  nobodySaw: 'niemand sah es geschlossen',
+  nobodySaw: 'seither ungesehen',
   closedAt: 'geschlossen {at}',
   closedNoTime: 'geschlossen, so hat es der Broker behalten',
   seenShut: 'geschlossen gesehen {at}',
