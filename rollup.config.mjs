@@ -9,7 +9,7 @@ import { tightTemplates } from './.config/tight-templates.mjs'
 
 const here = path => fileURLToPath(new URL(path, import.meta.url))
 
-/** Halves of the package `yaml` that the card never uses; what stands in for them is TypeScript of ours. */
+/** Halves of the package `yaml` that the card never uses, and what it never shows: TypeScript of ours stands in. */
 const standIns = alias({
   entries: [
     {
@@ -20,6 +20,8 @@ const standIns = alias({
       find: /^\.{1,2}\/(?:.+\/)?yaml-1\.1\/(?:schema|binary|omap|pairs|set|timestamp)\.js$/,
       replacement: here('src/text/browser/yaml-1-1.ts'),
     },
+    { find: /^\.{1,2}\/must\.ts$/, replacement: here('src/budget/browser/must.ts') },
+    { find: /^\.{1,2}\/(?:circuit\/)?figure\.ts$/, replacement: here('src/budget/browser/figure.ts') },
   ],
 })
 

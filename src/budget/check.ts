@@ -1,18 +1,9 @@
+import { must } from './must.ts'
 import type { CellCircuit, LoadPhase, ReservoirCircuit } from './types.ts'
 
 /** Bursts of one phase above this are a slip of units, not a load. */
 const MOST_BURSTS = 1_000_000
 
-/** A value for a message; NaN and Infinity keep their names inside lists and objects too. */
-export const shownValue = (value: unknown): string =>
-  typeof value === 'number'
-    ? String(value)
-    : String(JSON.stringify(value, (_, v: unknown) => (typeof v === 'number' && !Number.isFinite(v) ? String(v) : v)))
-
-/** @throws RangeError that names the argument and the value */
-export function must(ok: boolean, name: string, value: unknown, rule: string): void {
-  if (!ok) throw new RangeError(`${name} must be ${rule}, got ${shownValue(value)}`)
-}
 export const atLeastZero = (name: string, value: number): void =>
   must(Number.isFinite(value) && value >= 0, name, value, 'a finite number, 0 or more')
 export const aboveZero = (name: string, value: number): void =>

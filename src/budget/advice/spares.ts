@@ -1,5 +1,5 @@
-import { must } from '../check.ts'
 import { logGamma } from '../lives/special-functions.ts'
+import { must } from '../must.ts'
 
 /** What is believed of the share of good parts: as if so many good and bad ones had been seen. */
 export interface Seen {

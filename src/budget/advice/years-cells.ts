@@ -1,9 +1,9 @@
 import { clamp } from '../../text/clamp.ts'
-import { must } from '../check.ts'
 import { gammaDraw, gauss, poissonDraw, type Random, seeded } from '../lives/draw.ts'
 import type { KindDraw } from '../lives/draws.ts'
 import type { Rate } from '../lives/rate.ts'
 import { logGamma, weibullQuantile } from '../lives/special-functions.ts'
+import { must } from '../must.ts'
 
 /** One opening whose cell is changed whenever it fails. */
 export interface YearPlace {

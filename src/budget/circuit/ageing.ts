@@ -1,4 +1,4 @@
-import { must } from '../check.ts'
+import { must } from '../must.ts'
 import type { CellCircuit, CellModel, Figure } from '../types.ts'
 import { CALIBRATED_CAPACITY } from './cells.ts'
 

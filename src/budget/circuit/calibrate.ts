@@ -1,5 +1,6 @@
 import { HOUR } from '../../text/time.ts'
-import { must, mustBeObject } from '../check.ts'
+import { mustBeObject } from '../check.ts'
+import { must } from '../must.ts'
 import { type BudgetSender, type CellModel, SOLVES, type Solve } from '../types.ts'
 import { knownVoltsOf, restedVolts } from './ageing.ts'
 import { awakeMilliseconds, peakMilliamps } from './anchor.ts'

@@ -1,14 +1,7 @@
-import { must } from '../check.ts'
-import type { CellModel, Figure, Status } from '../types.ts'
+import { must } from '../must.ts'
+import type { CellModel, Figure } from '../types.ts'
+import { figure } from './figure.ts'
 import { loadNamed } from './loads.ts'
-
-const figure = (name: string, value: number, unit: string, status: Status, source: string): Figure => ({
-  name,
-  value,
-  unit,
-  status,
-  source,
-})
 
 /** Capacity and ageing that the calibration rests on. */
 export const CALIBRATED_CAPACITY = 235

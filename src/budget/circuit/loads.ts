@@ -1,4 +1,5 @@
-import { checkLoad, must } from '../check.ts'
+import { checkLoad } from '../check.ts'
+import { must } from '../must.ts'
 import type { Figure, LoadModel, LoadPhase } from '../types.ts'
 
 const MEAN_CURRENT: Figure = {

@@ -1,4 +1,5 @@
-import { aboveZero, atLeastZero, must, mustBeObject } from '../check.ts'
+import { aboveZero, atLeastZero, mustBeObject } from '../check.ts'
+import { must } from '../must.ts'
 import { PLACES, type Reservoir, type ReservoirPlace } from '../types.ts'
 
 /** Defaults of a reservoir: a part of this kind; read its sheet. */

@@ -1,5 +1,6 @@
 import { DAYS_IN_YEAR, HOUR } from '../../text/time.ts'
-import { aboveZero, atLeastZero, must, mustBeObject, someFarads } from '../check.ts'
+import { aboveZero, atLeastZero, mustBeObject, someFarads } from '../check.ts'
+import { must } from '../must.ts'
 import type { BudgetSender, CellModel, LoadPhase } from '../types.ts'
 import { TEMPERATURE, temperatureFactors } from './ageing.ts'
 import { anchored, awakeMilliseconds } from './anchor.ts'

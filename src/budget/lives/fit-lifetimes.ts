@@ -1,4 +1,4 @@
-import { must } from '../check.ts'
+import { must } from '../must.ts'
 import type { Lifetime } from './lifetime.ts'
 import { normalQuantile, weibullQuantile } from './special-functions.ts'
 

@@ -1,4 +1,5 @@
-import { mustBeObject, shownValue } from '../check.ts'
+import { mustBeObject } from '../check.ts'
+import { shownValue } from '../must.ts'
 import { agesOf, type UnknownBefore } from './ages.ts'
 import type { Remaining } from './cell-left.ts'
 import { changeDate, figuresOf } from './figures.ts'
