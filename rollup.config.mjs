@@ -20,6 +20,7 @@ const standIns = alias({
       find: /^\.{1,2}\/(?:.+\/)?yaml-1\.1\/(?:schema|binary|omap|pairs|set|timestamp)\.js$/,
       replacement: here('src/text/browser/yaml-1-1.ts'),
     },
+    { find: /^\.{1,2}\/(?:.+\/)?doc\/Document\.js$/, replacement: here('src/text/browser/yaml-document.ts') },
     { find: /^\.{1,2}\/must\.ts$/, replacement: here('src/budget/browser/must.ts') },
     { find: /^\.{1,2}\/(?:circuit\/)?figure\.ts$/, replacement: here('src/budget/browser/figure.ts') },
   ],

@@ -1,6 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
 import * as yaml11 from '../../src/text/browser/yaml-1-1.ts'
+import * as yamlDocument from '../../src/text/browser/yaml-document.ts'
 import * as yamlWriting from '../../src/text/browser/yaml-writing.ts'
 
 const yaml = new URL('../../node_modules/yaml/browser/dist/', import.meta.url)
@@ -19,6 +20,7 @@ const PLACES: [file: string, standIn: object, without?: readonly string[]][] = [
   ['stringify/stringifyDocument.js', yamlWriting],
   ['stringify/stringifyNumber.js', yamlWriting],
   ['stringify/stringifyComment.js', yamlWriting, ['indentComment', 'lineComment', 'stringifyComment']],
+  ['doc/Document.js', yamlDocument],
   ['doc/createNode.js', yamlWriting],
   ['doc/applyReviver.js', yamlWriting],
   ['visit.js', yamlWriting],

@@ -1,0 +1,33 @@
+// Stands in for the document of the package `yaml` in the one-file card: what the package's composer sets, and what
+// `readTree` reads. Nothing there is edited, copied or written.
+import {
+  type DocumentOptions,
+  type ParsedNode,
+  type ParseOptions,
+  type Range,
+  Schema,
+  type SchemaOptions,
+  type YAMLError,
+} from 'yaml'
+
+type Given = ParseOptions & DocumentOptions & SchemaOptions & { readonly _directives: { atDocument(): unknown } }
+
+class Document {
+  commentBefore: string | null = null
+  comment: string | null = null
+  errors: YAMLError[] = []
+  warnings: YAMLError[] = []
+  contents: ParsedNode | null = null
+  range: Range | undefined
+  readonly options: Omit<Given, '_directives'>
+  readonly directives: unknown
+  readonly schema: Schema
+
+  constructor(_value: undefined, options: Given) {
+    this.options = { strict: true, version: '1.2', ...options }
+    this.directives = options._directives.atDocument()
+    this.schema = new Schema(options)
+  }
+}
+
+export { Document }
