@@ -21,5 +21,5 @@ export const manual = define({
   summary: 'Print the page of all commands as Markdown.',
   args: {},
   options: { man: flag({ text: 'as a manual page for man(1)' }) },
-  examples: ['sashtally manual', 'sashtally manual --man | man -l -'],
+  examples: ['sashtally manual', 'sashtally manual --man'],
 })
