@@ -99,7 +99,8 @@ export class Keeper {
       lastLive: () => this.#link.lastLive,
     })
     this.#rival = new Rival({ feed, topics, keeper, clock, status: this.#status, ended: this.#ended.now })
-    this.#edits = new RegisterEdits({ journal, store, status: this.#statusTopic, register, tell })
+    const listen = (to: Register) => this.#subscriptions.listen(!this.#link.isCaughtUp, to)
+    this.#edits = new RegisterEdits({ journal, store, status: this.#statusTopic, register, listen, tell })
     this.#effects = new Effects({
       journal,
       timers: new Timers(clock, { wake: () => journal.pass(), forecast: () => journal.forecast() }),
@@ -112,7 +113,7 @@ export class Keeper {
       answer: (id, note) => void feed.publish(topics.heard(id), JSON.stringify(note)).catch(() => {}),
       refused: lines => refusals.say(lines),
       kept: entries => this.#watches.kept(entries),
-      listen: () => this.#subscriptions.listen(!this.#link.isCaughtUp, this.#edits.register),
+      listen: () => listen(this.#edits.register),
     })
     const standing = (name: string, text: string | undefined) => this.#statusTopic.standing(name, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })

@@ -13,6 +13,8 @@ interface Given {
   readonly store: TallyStore<Ledger>
   readonly status: StatusTopic
   readonly register: Register
+  /** Its contacts are to be listened to from now on. */
+  listen(register: Register): void
   tell(line: string): void
 }
 
@@ -57,9 +59,11 @@ export class RegisterEdits {
   }
 
   async #recount(policy: HousePolicy): Promise<void> {
-    const { journal, status, store, tell } = this.#given
+    const { journal, status, store, listen, tell } = this.#given
     this.isRecounting = true
     journal.hold()
+    // What comes meanwhile is kept back, and nobody else would have it.
+    listen(this.#register)
     tell('the register counts openings by other rules now: counting the whole tally again')
     const taken = { kind: 'register', register: this.#register } as const
     try {

@@ -3,6 +3,7 @@ import type { HousePolicy } from '../protocol/policy.ts'
 import { parseSay, type Say } from '../protocol/say.ts'
 import { SAYABLE } from '../protocol/whats.ts'
 import { firstOf } from '../text/lists.ts'
+import { looksLike } from '../text/look-alike.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso } from '../text/time.ts'
 import { isBeyondWindow, type Ledger, WINDOW } from './apply.ts'
@@ -56,7 +57,8 @@ export function judgeSay(text: string, mark: string, arrival: SayArrival, contex
 function problemOf(say: Say, mark: string, { ledger, policy, now, find }: SayContext): string | undefined {
   const rules = own(policy, mark)
   if (!rules) return `the register has no opening ${mark}; it has ${marksIn(policy)}`
-  if (say.by?.trim().toLowerCase() === KEEPER_NAME) return `by must not be ${KEEPER_NAME}: the keeper signs so itself`
+  if (say.by !== undefined && looksLike(say.by, KEEPER_NAME))
+    return `by must not be ${KEEPER_NAME}: the keeper signs so itself`
   if (say.at !== undefined && Date.parse(say.at) > now) {
     return `at lies in the future: ${say.at}, and the keeper's clock says ${iso(now)}`
   }

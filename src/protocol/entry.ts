@@ -28,7 +28,7 @@ export const cellSchema = z.strictObject(
 
 /** Fields of an entry. One that is unknown is absent. */
 const fields = {
-  id: pattern(/^\P{Cc}{1,200}$/u, 'must be text of 1 to 200 characters'),
+  id: pattern(/^[^\p{Cc}\p{Cs}]{1,200}$/u, 'must be text of 1 to 200 characters'),
   /** ISO 8601 UTC. */
   at: anyTime,
   /** End of the interval in which a queued entry happened, or of a test. */

@@ -32,6 +32,14 @@ export class TestClock implements Clock {
     this.#offset += byMilliseconds
   }
 
+  /** The process is stopped for a while: all that was due comes at its end, at once and in order. */
+  stand(seconds: number): void {
+    this.#monotonic += seconds * 1000
+    const due = this.#timers.filter(({ at }) => at <= this.#monotonic).sort((a, b) => a.at - b.at)
+    this.#timers = this.#timers.filter(each => !due.includes(each))
+    for (const { work } of due) work()
+  }
+
   /** Lets time pass; timers run in their order, with the messages they cause. */
   async pass(seconds: number): Promise<void> {
     const end = this.#monotonic + seconds * 1000

@@ -105,7 +105,8 @@ describe('what a person says', () => {
 })
 
 describe('what is refused is answered with the reason', () => {
-  const cases: [string, string, Record<string, unknown>, RegExp][] = [
+  type Case = [string, string, Record<string, unknown>, RegExp]
+  const cases: Case[] = [
     ['an opening nobody knows', 'W99', { id: 'x', what: 'seen-closed' }, /no opening W99; it has W01, W02, W03, D01/],
     ['a contact’s word', 'W01', { id: 'x', what: 'opened' }, /what must be one of seen-closed/],
     [
@@ -126,6 +127,14 @@ describe('what is refused is answered with the reason', () => {
       { id: 'x', what: 'note', note: 'low', by: ' SashTally ' },
       /by must not be sashtally/,
     ],
+    ...['sаshtally', 'ｓａｓｈｔａｌｌｙ', 'sash\u200btally', 'sáshtally', 'sashta11y', 'sashtaIIy', 'SASH-TALLY'].map(
+      (by): Case => [
+        `the keeper’s own name, as ${JSON.stringify(by)}`,
+        'W01',
+        { id: 'x', what: 'note', note: 'low', by },
+        /by must not be sashtally/,
+      ],
+    ),
     ['a cell on mains', 'D01', { id: 'x', what: 'cell-fitted' }, /D01 runs on mains and has no cell/],
     ['taking back nothing', 'W01', { id: 'x', what: 'undone', undoes: 'nope' }, /W01 has no entry nope/],
     ['another version', 'W01', { v: 2, id: 'x', what: 'seen-closed' }, /v must be 1 \(found 2\)/],

@@ -287,6 +287,18 @@ describe('a time in which nobody listened', () => {
     expect(house.reading('W01')?.unheard).toBeDefined()
   })
 
+  it('ends for a line that was put back before the tally is counted again for it', async () => {
+    const house = await seenShut()
+    const whole = house.register
+    house.keeper.adopt(registerOf(HOUSE.replace("  - { mark: W02, name: 'Loft', sender: coin }\n", '')))
+    await house.clock.pass(1)
+    house.keeper.adopt(whole)
+    house.broker.publish('ropewalk/w02', 'opened')
+    await house.clock.pass(1)
+    expect(house.entries('W02').filter(({ what }) => what === 'opened')).toHaveLength(2)
+    expect(house.reading('W02')).toMatchObject({ openings: 2 })
+  })
+
   it('is measured anew when a clock that started wrong is set', async () => {
     const house = await seenShut(
       registerOf(HOUSE.replace('keepAliveSeconds: 4, qos: 1', 'keepAliveSeconds: 60, qos: 0')),

@@ -43,6 +43,12 @@ describe('an entry', () => {
     expect(soundEntry(odd)).toEqual(rest)
   })
 
+  test('needs an id that stands in a file as it is: halves of a surrogate pair do not', () => {
+    expect(soundEntry({ ...whole, id: '\ud800' })).toBeUndefined()
+    expect(soundEntry({ ...whole, id: 'a\udfff' })).toBeUndefined()
+    expect(soundEntry({ ...whole, id: '\u{1f600}' })).toBeDefined()
+  })
+
   test('has its texts cut, keeping what comes before', () => {
     expect(soundEntry({ ...whole, note: 'x'.repeat(20_000) })).toEqual({ ...whole, note: 'x'.repeat(10_000) })
   })

@@ -19,6 +19,10 @@ export class KeeperProcess {
     return this.#log
   }
 
+  get processId(): number | undefined {
+    return this.#child?.pid
+  }
+
   get hasEnded(): boolean {
     return this.#child?.exitCode != null
   }

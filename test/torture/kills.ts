@@ -15,11 +15,12 @@ import { builtCommand } from '../support/built.ts'
 import { KeeperProcess } from '../support/keeper-process.ts'
 import { Mosquitto } from '../support/mosquitto.ts'
 import { pause, until } from '../support/until.ts'
+import { MISHAPS, type Mishap, type Reach } from './mishaps.ts'
 
 const COUNTED = ['C1', 'C2', 'C3', 'C4']
 const PLAIN = ['P1', 'P2']
 
-const house = (url: string): string => `
+const house = (url: string, without?: string): string => `
 house: Torture
 timezone: Europe/Lisbon
 broker: { mqtt: '${url}' }
@@ -32,7 +33,10 @@ senders:
     json: { word: /word, boots: /boots }
   plain: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
 openings:
-${[...COUNTED, ...PLAIN].map(mark => `  - { mark: ${mark}, name: ${mark}, sender: ${COUNTED.includes(mark) ? 'counted' : 'plain'} }`).join('\n')}
+${[...COUNTED, ...PLAIN]
+  .filter(mark => mark !== without)
+  .map(mark => `  - { mark: ${mark}, name: ${mark}, sender: ${COUNTED.includes(mark) ? 'counted' : 'plain'} }`)
+  .join('\n')}
 `
 
 /** A contact that publishes until it is told that its word came, as a module that tries again does. */
@@ -41,6 +45,8 @@ class Publisher {
   readonly #isCounted: boolean
   #isLive = false
   #stopped = false
+  #isHeld = false
+  #isTrying = false
   #boots = 0
   /** Words whose publisher was told that they came, and tries of which it never heard. */
   readonly acknowledged: number[] = []
@@ -71,8 +77,11 @@ class Publisher {
     while (!this.#stopped) {
       const boots = ++this.#boots
       const text = this.#isCounted ? JSON.stringify({ word: 'opened', boots }) : 'opened'
+      while (this.#isHeld) await pause(10)
+      this.#isTrying = true
       while (!(await this.#try(text))) this.triedAgain.add(boots)
       this.acknowledged.push(boots)
+      this.#isTrying = false
       await pause(40 + this.random() * 200)
     }
     await this.#feed.close()
@@ -90,8 +99,19 @@ class Publisher {
     }
   }
 
+  /** Publishes nothing more until `go`; resolves when the last word has been acknowledged. */
+  async hold(): Promise<void> {
+    this.#isHeld = true
+    await until('the last word', () => !this.#isTrying, 120)
+  }
+
+  go(): void {
+    this.#isHeld = false
+  }
+
   stop(): Promise<void> {
     this.#stopped = true
+    this.go()
     return this.done
   }
 }
@@ -104,6 +124,8 @@ export interface Outcome {
   readonly triedAgain: number
   /** Entries that say that they may be a redelivery. */
   readonly maybeAgain: number
+  /** How often each mishap came. */
+  readonly mishaps: Readonly<Partial<Record<Mishap, number>>>
 }
 
 /**
@@ -114,10 +136,13 @@ export interface Outcome {
 export async function killAndRestart({
   kills,
   restarts,
+  mishaps = [],
   seed,
 }: {
   kills: number
   restarts: number
+  /** Come in turn, one before each kill but those with a restart. */
+  mishaps?: readonly Mishap[]
   seed: number
 }): Promise<Outcome> {
   const started = performance.now()
@@ -134,6 +159,18 @@ export async function killAndRestart({
     // The broker must know the session before it can keep anything for it.
     await keeper.live()
     for (const publisher of publishers) publisher.start()
+    const came: Partial<Record<Mishap, number>> = {}
+    const data = join(folder, 'data')
+    const reach: Reach = {
+      ...{ broker, keeper, random, olderStore: undefined },
+      register: { path, text: without => house(broker.mqttUrl, without) },
+      allKept: () => allKept(publishers, data),
+      async held(work) {
+        await Promise.all(publishers.map(each => each.hold()))
+        await work()
+        for (const each of publishers) each.go()
+      },
+    }
     const restartAfter = new Set(Array.from({ length: restarts }, (_, n) => Math.floor(((n + 0.5) * kills) / restarts)))
     for (let n = 0; n < kills; n++) {
       // Mostly while it listens, sometimes while it starts.
@@ -144,13 +181,19 @@ export async function killAndRestart({
         await pause(random() * 400)
         await broker.start()
         await pause(random() * 600)
+      } else if (mishaps.length > 0) {
+        const mishap = mishaps[n % mishaps.length]!
+        if (mishap === 'fullDisk') await keeper.live()
+        await MISHAPS[mishap](reach)
+        came[mishap] = (came[mishap] ?? 0) + 1
+        await pause(random() * 300)
       }
       keeper.mustRun()
       await keeper.kill()
       keeper.start()
     }
     await Promise.all(publishers.map(publisher => publisher.stop()))
-    return await judge(publishers, join(folder, 'data'), house(broker.mqttUrl), started)
+    return { ...(await judge(publishers, data, house(broker.mqttUrl), started)), mishaps: came }
   } finally {
     for (const publisher of publishers) void publisher.stop()
     await keeper.kill()
@@ -160,23 +203,22 @@ export async function killAndRestart({
   }
 }
 
-async function judge(publishers: readonly Publisher[], data: string, text: string, started: number): Promise<Outcome> {
-  const { register } = parseRegister(text)
-  const policy = policyOf(register!)
-  const all = (): Entry[] => {
-    const store = TallyStore.open(data, 'read', ledgerRules(policy))
-    try {
-      return [...store.entries()].filter(({ what }) => what === 'opened')
-    } finally {
-      void store.close()
-    }
+function openedIn(data: string): Entry[] {
+  const store = TallyStore.open(data, 'read', ledgerRules({}))
+  try {
+    return [...store.entries()].filter(({ what }) => what === 'opened')
+  } finally {
+    void store.close()
   }
-  const total = publishers.reduce((sum, { acknowledged }) => sum + acknowledged.length, 0)
+}
+
+/** The last acknowledged word of each counted contact stands in the store, and nothing more comes. */
+async function allKept(publishers: readonly Publisher[], data: string): Promise<void> {
   let before = -1
   await until(
-    `${total} words in the store`,
+    'all words in the store',
     async () => {
-      const now = all()
+      const now = openedIn(data)
       const heard = new Set(now.map(({ mark, boots }) => `${mark} ${boots}`))
       const isWhole = publishers.every(
         ({ mark, acknowledged }) => PLAIN.includes(mark) || heard.has(`${mark} ${acknowledged.at(-1)}`),
@@ -186,9 +228,21 @@ async function judge(publishers: readonly Publisher[], data: string, text: strin
       await pause(1_000)
       return isWhole && isStill
     },
-    60,
+    120,
   )
-  const entries = all()
+}
+
+async function judge(
+  publishers: readonly Publisher[],
+  data: string,
+  text: string,
+  started: number,
+): Promise<Omit<Outcome, 'mishaps'>> {
+  const { register } = parseRegister(text)
+  const policy = policyOf(register!)
+  const total = publishers.reduce((sum, { acknowledged }) => sum + acknowledged.length, 0)
+  await allKept(publishers, data)
+  const entries = openedIn(data)
   for (const { mark, acknowledged, triedAgain, attempts } of publishers) {
     const own = entries.filter(entry => entry.mark === mark)
     expect(acknowledged.length, `${mark} was told of too few words`).toBeGreaterThan(10)

@@ -18,3 +18,12 @@ describe.skipIf(haveMosquitto.skip)(
     })
   },
 )
+
+describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('80 kills among mishaps'), () => {
+  it(`a broker from an older store, thieves, edits and a full disk cost no acknowledged word (seed ${seed})`, async () => {
+    const mishaps = ['olderStore', 'thief', 'edit', 'fullDisk'] as const
+    const outcome = await killAndRestart({ kills: 80, restarts: 4, mishaps, seed: seed + 1 })
+    console.log('80 kills, 4 restarts, mishaps:', JSON.stringify(outcome))
+    for (const mishap of mishaps) expect(outcome.mishaps[mishap], mishap).toBeGreaterThan(10)
+  })
+})

@@ -1,5 +1,6 @@
 import { resolve } from 'node:path'
 import { readText } from '../files/read-write.ts'
+import { warnIfOpen } from '../files/secret-file.ts'
 import { EXIT, NoTerminal, Stop, type World } from '../world.ts'
 
 /** What a broker asks for; empty where nobody need say who they are. */
@@ -18,6 +19,7 @@ export async function credentialsOf(world: World): Promise<Credentials> {
   if (username === undefined || username === '') return {}
   const file = world.env.SASHTALLY_PASSWORD_FILE
   if (file !== undefined && file !== '') {
+    await warnIfOpen(file, world)
     const password = (await readText(resolve(world.cwd, file), world)).replace(/\r?\n$/, '')
     if (password === '') throw new Stop(EXIT.usage, `${file} is empty: it should hold the password of ${username}`)
     return { username, password }

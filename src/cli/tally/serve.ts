@@ -1,6 +1,4 @@
 import { randomBytes, timingSafeEqual } from 'node:crypto'
-import { stat } from 'node:fs/promises'
-import { resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import type { Register } from '../../register/types.ts'
@@ -9,6 +7,7 @@ import { type Credentials, credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf } from '../broker/link.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
+import { warnIfOpen } from '../files/secret-file.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { cellsPage } from './cells-page.ts'
@@ -125,8 +124,7 @@ async function wantedOf(options: Given<typeof commands.serve>['options'], world:
 
 async function accountsOf(file: string, world: World): Promise<PasswordHashes> {
   const text = await readText(file, world)
-  const { mode } = await stat(resolve(world.cwd, file))
-  if ((mode & 0o077) !== 0) world.stderr.write(`${file} can be read by others: chmod 600 ${file}\n`)
+  await warnIfOpen(file, world)
   try {
     return parsePasswordFile(text)
   } catch (error) {

@@ -1,5 +1,6 @@
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import { firstOf } from '../../text/lists.ts'
 
 /**
  * Looks for boots that nobody heard while the keeper was away. A broker whose queue is full drops words although their
@@ -37,6 +38,6 @@ export class BootWatch {
       if (how === 'live') this.#unsure.delete(mark)
     }
     if (missing.length === 0) return undefined
-    return `${missing.join(', ')} while the keeper was away: the broker's queue may have been full, or the words did not get through`
+    return `${firstOf(missing, 4)} while the keeper was away: the broker's queue may have been full, or the words did not get through`
   }
 }

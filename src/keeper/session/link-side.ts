@@ -43,6 +43,18 @@ const MARKER_AGAIN_MILLISECONDS = 5_000
 /** Wait after the first marker that the broker did not take; it doubles up to the wait above. */
 const PUBLISH_AGAIN_MILLISECONDS = 100
 
+/** How often a caught-up keeper looks whether it was stopped, and how late that look is then. */
+const LOOK_MILLISECONDS = 10_000
+const STOPPED_MILLISECONDS = 3_000
+
+/** The process stood still while words came in. */
+interface Standstill {
+  /** Milliseconds since the epoch at the last look before it. */
+  readonly from: number
+  /** Everything before its echo may have waited in this machine. */
+  readonly marker: string
+}
+
 /**
  * Tells what waited at the broker from what is live. On a link whose session the broker kept, everything before the
  * echo of the keeper's own marker may have waited: it happened after the link was last known live, and before now.
@@ -58,6 +70,8 @@ export class LinkSide {
   #epoch: Epoch | undefined
   #cancel = (): void => {}
   #cancelSilent = (): void => {}
+  #cancelLook = (): void => {}
+  #standstill: Standstill | undefined
   /** Until when the link is known to have been live, milliseconds since the epoch. */
   lastLive: number | undefined
 
@@ -152,6 +166,7 @@ export class LinkSide {
       this.#feed.publish(message.topic, echoText('answer', this.#keeper, this.#startedIso)).catch(() => {})
       return
     }
+    if (place.id === this.#standstill?.marker) this.#standstill = undefined
     const epoch = this.#epoch
     if (echo.kind !== 'marker' || !epoch?.markers.has(place.id) || epoch.settled) return
     epoch.markers.clear()
@@ -170,6 +185,22 @@ export class LinkSide {
       ...(epoch.liveUntil === undefined ? {} : { since: iso(epoch.liveUntil) }),
     })
     this.#mark(epoch)
+    this.#look()
+  }
+
+  /** A process that was stopped wakes with its timers, before it reads what came meanwhile. */
+  #look(): void {
+    const [from, before] = [this.#clock.now(), this.#clock.monotonic()]
+    this.#cancelLook()
+    this.#cancelLook = this.#clock.after(LOOK_MILLISECONDS, () => {
+      const late = this.#clock.monotonic() - before - LOOK_MILLISECONDS
+      if (late >= STOPPED_MILLISECONDS) {
+        const marker = newId(this.#clock.now())
+        this.#standstill = { from: this.#standstill?.from ?? from, marker }
+        this.#feed.publish(this.#topics.echo(marker), echoText('marker', this.#keeper)).catch(() => {})
+      }
+      this.#look()
+    })
   }
 
   /** When a message that comes now happened. */
@@ -180,6 +211,8 @@ export class LinkSide {
       epoch.queued++
       return { queued: true, at: iso(Math.min(epoch.liveUntil ?? now, now)), until: iso(now) }
     }
+    if (this.#standstill && !retain)
+      return { queued: true, at: iso(Math.min(this.#standstill.from, now)), until: iso(now) }
     if (!epoch) return { at: iso(now) }
     if (epoch.caughtUp) this.lastLive = now
     return { at: iso(now), linkLiveSeconds: Math.round(this.#clock.monotonic() - epoch.since) / 1000 }
@@ -193,6 +226,8 @@ export class LinkSide {
   stop(): void {
     this.#cancel()
     this.#cancelSilent()
+    this.#cancelLook()
+    this.#standstill = undefined
     this.#epoch = undefined
   }
 }
