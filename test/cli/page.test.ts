@@ -1,8 +1,12 @@
 import { request } from 'node:http'
 import { connect } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { langOf, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../../src/cli/tally/page.ts'
+import { type Page, type PageFile, startPage } from '../../src/cli/tally/page.ts'
+import { wallFiles, wallPage } from '../../src/cli/tally/wall-page.ts'
+import { langOf, takesGzip } from '../../src/cli/tally/wishes.ts'
 import { isOwnHost } from '../../src/link/own-host.ts'
+
+const LONG = 'const sash = 1\n'.repeat(200)
 
 describe('the page server', () => {
   let page: Page
@@ -10,7 +14,8 @@ describe('the page server', () => {
     const files = new Map<string, PageFile>([
       ['/asked', { type: 'text/html', body: ({ hostname, lang }) => `${hostname} ${lang}` }],
       ['/', wallPage({ title: 'Rope & <walk>', register: 'ropewalk.yaml', broker: 'ws://127.0.0.1:1/"><script>' })],
-      ['/page.css', PAGE_STYLE],
+      ...wallFiles('Rope & <walk>'),
+      ['/long.js', { type: 'text/javascript', body: LONG }],
       ['/later', { type: 'text/calendar', body: () => undefined }],
     ])
     page = await startPage({ files, port: 0, names: ['wall.lan'] })
@@ -71,6 +76,40 @@ describe('the page server', () => {
     expect(await ask('/page.css', { method: 'HEAD' })).toMatchObject({ status: 200, text: '' })
   })
 
+  test('a long file is sent compressed to whoever takes that, and each form has a tag of its own', async () => {
+    const plain = await fetch(`${page.url}long.js`, { headers: { 'accept-encoding': 'identity' } })
+    const zipped = await fetch(`${page.url}long.js`, { headers: { 'accept-encoding': 'br, gzip' } })
+    expect([plain.headers.get('content-encoding'), zipped.headers.get('content-encoding')]).toEqual([null, 'gzip'])
+    expect([await plain.text(), await zipped.text()]).toEqual([LONG, LONG])
+    const [one, other] = [plain.headers.get('etag')!, zipped.headers.get('etag')!]
+    expect(one).not.toBe(other)
+    const again = (etag: string) =>
+      ask('/long.js', { headers: { 'accept-encoding': 'gzip', 'if-none-match': etag } }).then(({ status }) => status)
+    expect([await again(one), await again(other)]).toEqual([200, 304])
+  })
+
+  // RFC 9110, section 12.5.3: codings with weights; "*" is any that is not named.
+  test.each([
+    ['gzip', true],
+    ['br;q=1.0, GZIP;q=0.5', true],
+    ['*', true],
+    ['gzip;q=0, *', false],
+    ['br', false],
+    ['', false],
+    [undefined, false],
+  ])('whoever accepts %s gets gzip: %s', (field, takes) => {
+    expect(takesGzip(field)).toBe(takes)
+  })
+
+  test('a tablet can keep the wall on its home screen', async () => {
+    const manifest = await fetch(`${page.url}manifest.webmanifest`)
+    expect(manifest.headers.get('content-type')).toMatch(/^application\/manifest\+json/)
+    const { name, start_url, display, icons } = await manifest.json()
+    expect([name, start_url, display]).toEqual(['Rope & <walk>', './', 'standalone'])
+    expect((await fetch(new URL(icons[0].src, page.url))).headers.get('content-type')).toMatch(/^image\/svg\+xml/)
+    expect((await ask('/')).text).toContain('<link rel="manifest" href="manifest.webmanifest">')
+  })
+
   // RFC 9110, section 12.5.4: language ranges with weights from 0 to 1, 1 where none is given.
   test.each([
     ['de', 'de'],
@@ -88,7 +127,7 @@ describe('the page server', () => {
 
   test('a page is made for the name and the language it was asked in, and says that it hangs on that', async () => {
     const { headers, text } = await ask('/asked', { headers: { host: 'wall.lan:80', 'accept-language': 'de-AT, en' } })
-    expect([text, headers.vary]).toEqual(['wall.lan de', 'accept-language'])
+    expect([text, headers.vary]).toEqual(['wall.lan de', 'accept-language, accept-encoding'])
     expect(wallPage({ title: 'Rope', broker: 'ws://127.0.0.1:1', lang: 'de' }).body).toContain('<html lang="de">')
   })
 

@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs'
 import type { Page as BrowserPage } from 'puppeteer-core'
-import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../../src/cli/tally/page.ts'
+import { type Page, type PageFile, startPage } from '../../src/cli/tally/page.ts'
+import { wallFiles, wallPage } from '../../src/cli/tally/wall-page.ts'
 import type { Chromium } from './chromium.ts'
 import { pause, until } from './until.ts'
 
@@ -18,8 +19,7 @@ export async function serveWall(register: string, broker: string, more: Record<s
     ['/', wallPage({ title: 'Ropewalk Studios', register: 'ropewalk.yaml', broker })],
     ['/ropewalk.yaml', { type: 'text/yaml', body: register }],
     ['/sash-tally.js', { type: 'text/javascript', body: card }],
-    ['/page.css', PAGE_STYLE],
-    ['/icon.svg', PAGE_ICON],
+    ...wallFiles('Ropewalk Studios'),
     ...Object.entries(more),
   ])
   return startPage({ files, port: 0 })

@@ -17,7 +17,8 @@ import { readText, writeWhole } from '../files/read-write.ts'
 import type { Given } from '../program/command.ts'
 import { appendTally, writeFolder } from '../store/append-tally.ts'
 import { keepHouse } from '../tally/keeping.ts'
-import { PAGE_ICON, PAGE_STYLE, type Page, type PageFile, startPage, wallPage } from '../tally/page.ts'
+import { type Page, type PageFile, startPage } from '../tally/page.ts'
+import { wallFiles, wallPage } from '../tally/wall-page.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { acts } from './demo-acts.ts'
@@ -177,8 +178,7 @@ const filesOf = (register: Register, text: string, card: string, broker: Broker)
           }).body,
       },
     ],
-    ['/page.css', PAGE_STYLE],
-    ['/icon.svg', PAGE_ICON],
+    ...wallFiles(register.house),
     ['/sash-tally.js', { type: 'text/javascript', body: card } as const],
     ['/ropewalk.yaml', { type: 'text/yaml', body: text } as const],
   ])

@@ -1,9 +1,10 @@
 import { createHash } from 'node:crypto'
 import { createServer, type IncomingMessage, type ServerResponse } from 'node:http'
 import { createServer as createHttpsServer } from 'node:https'
+import { gzipSync } from 'node:zlib'
 import { listen, stop } from '../../link/listen.ts'
 import { isOwnHost } from '../../link/own-host.ts'
-import { escapeHtml } from '../../text/html.ts'
+import { type Lang, langOf, takesGzip } from './wishes.ts'
 
 /** One file that may be had; nothing else is. */
 export interface PageFile {
@@ -14,6 +15,7 @@ export interface PageFile {
     | 'text/yaml'
     | 'text/calendar'
     | 'application/json'
+    | 'application/manifest+json'
     | 'image/svg+xml'
   /** Undefined: there is none yet. */
   readonly body: string | ((asked: Asked) => string | undefined)
@@ -23,29 +25,6 @@ export interface Asked {
   /** Host name under which the page was asked for. */
   readonly hostname: string
   readonly lang: Lang
-}
-
-const LANGS = ['en', 'de'] as const
-type Lang = (typeof LANGS)[number]
-
-/**
- * The language of the card that the browser likes best; English where it names none of them.
- * @see RFC 9110 section 12.5.4 for the field
- */
-export function langOf(acceptLanguage = ''): Lang {
-  const wishes = acceptLanguage
-    .toLowerCase()
-    .split(',')
-    .map(wish => {
-      const [range = '', ...parameters] = wish.split(';').map(part => part.trim())
-      const weight = parameters.find(part => part.startsWith('q='))?.slice(2)
-      return {
-        lang: LANGS.find(lang => lang === range.split('-')[0]),
-        weight: weight === undefined ? 1 : Number(weight),
-      }
-    })
-  const [best] = wishes.filter(({ lang, weight }) => lang && weight > 0).sort((a, b) => b.weight - a.weight)
-  return best?.lang ?? 'en'
 }
 
 /** What is made anew for whoever asks. */
@@ -84,6 +63,7 @@ export const POLICY = [
   "style-src 'self'",
   "img-src 'self'",
   "connect-src 'self' ws: wss:",
+  "manifest-src 'self'",
   "base-uri 'none'",
   "form-action 'none'",
   "frame-ancestors 'none'",
@@ -91,14 +71,24 @@ export const POLICY = [
   'trusted-types lit-html',
 ].join('; ')
 
+/** Shorter texts are sent as they are. */
+const LEAST_ZIPPED = 1_024
+
+/** A body as it goes out. Browsers offer brotli over https alone, and a wall of the house is mostly http: so gzip. */
+const sent = (body: string): { readonly tag: string; readonly gzip?: Buffer } => ({
+  tag: createHash('sha256').update(body).digest('base64url'),
+  ...(body.length < LEAST_ZIPPED ? {} : { gzip: gzipSync(body, { level: 9 }) }),
+})
+
 /**
  * Serves a fixed list of files, with the strictest policy the card works under.
  * @throws Error of the operating system, with `code` and `port`, when the port cannot be had
  */
 export async function startPage(options: PageOptions): Promise<Page> {
   const { files, answers, host = '127.0.0.1', names = [], tls } = options
-  const tagOf = (body: string): string => `"${createHash('sha256').update(body).digest('base64url')}"`
-  const tags = new Map([...files].map(([path, { body }]) => [path, typeof body === 'string' ? tagOf(body) : undefined]))
+  const lasting = new Map(
+    [...files].map(([path, { body }]) => [path, typeof body === 'string' ? sent(body) : undefined]),
+  )
   const answer = (request: IncomingMessage, response: ServerResponse) => {
     const give = ({ status, type, body }: Answer) =>
       response
@@ -121,8 +111,11 @@ export async function startPage(options: PageOptions): Promise<Page> {
     const lang = langOf(request.headers['accept-language'])
     const body = typeof file.body === 'string' ? file.body : file.body({ hostname, lang })
     if (body === undefined) return say(503, 'not yet: try again in a moment')
-    const tag = tags.get(path) ?? tagOf(body)
-    const unchanged = request.headers['if-none-match'] === tag
+    const { tag, gzip } = lasting.get(path) ?? sent(body)
+    const zipped = takesGzip(request.headers['accept-encoding']) ? gzip : undefined
+    // Each encoding is a representation of its own (RFC 9110, section 8.8.3.3).
+    const etag = `"${tag}${zipped ? '-gzip' : ''}"`
+    const unchanged = request.headers['if-none-match'] === etag
     response.writeHead(unchanged ? 304 : 200, {
       'content-type': `${file.type}; charset=utf-8`,
       'content-security-policy': POLICY,
@@ -130,10 +123,11 @@ export async function startPage(options: PageOptions): Promise<Page> {
       'referrer-policy': 'no-referrer',
       'cross-origin-resource-policy': 'same-origin',
       'cache-control': 'no-cache',
-      vary: 'accept-language',
-      etag: tag,
+      vary: 'accept-language, accept-encoding',
+      etag,
+      ...(zipped ? { 'content-encoding': 'gzip' } : {}),
     })
-    response.end(unchanged || request.method === 'HEAD' ? undefined : body)
+    response.end(unchanged || request.method === 'HEAD' ? undefined : (zipped ?? body))
   }
   const server = tls ? createHttpsServer(tls, answer) : createServer(answer)
   const port = await listen(server, options.port, host)
@@ -145,64 +139,4 @@ export async function startPage(options: PageOptions): Promise<Page> {
       await stop(server)
     },
   }
-}
-
-export interface WallOptions {
-  readonly title: string
-  readonly broker: string
-  /** URL of the register, for a wall that counts for itself. */
-  readonly register?: string
-  /** Topic prefix of a keeper's tally, for a wall without a register. */
-  readonly tally?: string
-  /** People may say at this wall what they saw. */
-  readonly maySay?: boolean
-  /** Language of the card; default English. */
-  readonly lang?: Lang
-}
-
-/** The page that shows the card and nothing else. */
-export function wallPage({
-  title,
-  broker,
-  register,
-  tally,
-  maySay,
-  lang = 'en',
-}: WallOptions): PageFile & { readonly body: string } {
-  const attributes = [
-    register === undefined ? '' : ` register="${escapeHtml(register)}"`,
-    ` broker="${escapeHtml(broker)}"`,
-    tally === undefined ? '' : ` tally="${escapeHtml(tally)}"`,
-    maySay ? ' may-say' : '',
-  ].join('')
-  const body = `<!doctype html>
-<html lang="${lang}">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>${escapeHtml(title)}</title>
-<link rel="icon" href="icon.svg">
-<link rel="stylesheet" href="page.css">
-<script src="sash-tally.js" defer></script>
-</head>
-<body>
-<sash-tally${attributes}>
-<p lang="en">The wall of ${escapeHtml(title)} is being drawn. It needs JavaScript.</p>
-</sash-tally>
-</body>
-</html>
-`
-  return { type: 'text/html', body }
-}
-
-export const PAGE_STYLE: PageFile = {
-  type: 'text/css',
-  body: 'html, body { margin: 0; height: 100%; }\nbody { font-family: sans-serif; }\nsash-tally { display: block; min-height: 100%; }\n',
-}
-
-/** A sash with its lower half raised. */
-export const PAGE_ICON: PageFile = {
-  type: 'image/svg+xml',
-  body: `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><g fill="none" stroke="#2b3340" stroke-width="2"><path fill="#f7f4ea" d="M7 3h18v26H7z"/><path d="M7 16h18M16 3v13M4 29h24"/></g></svg>
-`,
 }

@@ -16,8 +16,9 @@ import { healthPages } from './health-pages.ts'
 import { backupsOf, teller } from './keep.ts'
 import type { OpenTally } from './keeper-of.ts'
 import { keepHouse } from './keeping.ts'
-import { PAGE_ICON, PAGE_STYLE, type PageFile, startPage, wallPage } from './page.ts'
+import { type PageFile, startPage } from './page.ts'
 import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
+import { wallFiles, wallPage } from './wall-page.ts'
 
 interface Wanted {
   readonly folder: string
@@ -196,8 +197,7 @@ async function filesOf(
   }
   return new Map<string, PageFile>([
     ['/', wall],
-    ['/page.css', PAGE_STYLE],
-    ['/icon.svg', PAGE_ICON],
+    ...wallFiles(title),
     ['/sash-tally.js', { type: 'text/javascript', body: card }],
   ])
 }

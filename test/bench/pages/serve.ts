@@ -40,12 +40,12 @@ export async function openReference(
   sheet: { html: string; css: string } = { html: '', css: '' },
 ): Promise<Opened> {
   const body = `<!doctype html><html lang="en"><meta charset="utf-8"><title>reference</title><link rel="stylesheet" href="page.css"><body><sash-tally></sash-tally><script src="page.js"></script></body></html>`
-  const { PAGE_STYLE } = await import('../../../src/cli/tally/page.ts')
+  const { wallFiles } = await import('../../../src/cli/tally/wall-page.ts')
   const served = await startPage({
     port: 0,
     files: new Map([
       ['/', { type: 'text/html', body } as const],
-      ['/page.css', PAGE_STYLE],
+      ...wallFiles('reference'),
       ['/page.js', { type: 'text/javascript', body: await scriptOf(name) } as const],
       ['/sheet.json', { type: 'application/json', body: JSON.stringify(sheet) } as const],
     ]),
