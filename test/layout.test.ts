@@ -26,7 +26,7 @@ const MAY: Record<string, { folders: readonly string[]; packages: readonly RegEx
   },
   cli: {
     folders: ['text', 'register', 'protocol', 'ledger', 'budget', 'house', 'emit', 'link', 'keeper'],
-    packages: [/^node:/, /^(commander|diff|munkres|mqtt-packet|yaml)$/],
+    packages: [/^node:/, /^(commander|diff|munkres|mqtt-packet|yaml|zod\/mini)$/],
   },
   '': { folders: ['text', 'register', 'protocol', 'ledger', 'budget', 'house', 'emit'], packages: [] },
 }

@@ -66,8 +66,13 @@ export interface ChangedFact {
   readonly now?: string | number | boolean
 }
 
+/** Facts of a header as somebody kept them: of an earlier version perhaps, with others than are known here. */
+export interface KeptFacts {
+  readonly [fact: string]: string | number | boolean | KeptFacts
+}
+
 /** Facts that differ, by name; empty when the headers are the same. */
-export function changedFacts(was: HeaderFacts, now: HeaderFacts): ChangedFact[] {
+export function changedFacts(was: HeaderFacts | KeptFacts, now: HeaderFacts): ChangedFact[] {
   const before = flat(was)
   const after = flat(now)
   return [...new Set([...before.keys(), ...after.keys()])].flatMap(fact => {

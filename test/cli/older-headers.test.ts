@@ -54,6 +54,24 @@ test('a revision that nobody kept the facts of is listed all the same', () => {
   const { text: _, ...bare } = flashed(house(4))
   expect(olderHeadersByTally(house(6), tallyOf(bare))[0]?.sentence).toMatch(/holds revision [0-9a-f]{8}.*was not kept/)
 })
+test.each([
+  ['no JSON', 'nonsense'],
+  ['a list', '["mark"]'],
+  ['null', 'null'],
+  ['a fact that is none', '{"mark":"W07","words":null}'],
+  ['no mark', '{"client":"w07"}'],
+])('facts that are %s count as not kept', (_, text) => {
+  const [found] = olderHeadersByTally(house(6), tallyOf({ ...flashed(house(4)), text }))
+  expect(found?.changed).toBeUndefined()
+  expect(found?.sentence).toMatch(/was not kept/)
+})
+test('what was kept or heard steers no terminal', () => {
+  const kept = JSON.stringify({ mark: 'W07\u001b[2J', '\u001b[2J': 1 })
+  const [was] = olderHeadersByTally(house(6), tallyOf({ ...flashed(house(4)), text: kept }))
+  expect(was?.sentence).toMatch(/"W07\\u001B\[2J".*\\u001B\[2J 1/)
+  const [heard] = olderHeadersByTally(house(4), tallyOf(word('odd', { text: '\u001b[2J' })))
+  for (const sentence of [was!.sentence, heard!.sentence]) expect(sentence).not.toContain('\u001b')
+})
 test('what a module itself says counts, and an unknown word after it', () => {
   expect(olderHeadersByTally(house(4), tallyOf(word('opened', { revision: '00000000' })))[0]?.holds).toBe('00000000')
   expect(olderHeadersByTally(house(4), tallyOf(word('odd', { text: 'auf' })))[0]?.sentence).toMatch(

@@ -1,5 +1,8 @@
 /** Which page of this tablet keeps a house's tally: of all that show the house, one writes at a time. */
+import * as z from 'zod/mini'
 import { type Entry, soundEntry } from '../../protocol/entry.ts'
+import { fitting } from '../../protocol/fitting.ts'
+import { map, oneOf, text } from '../../protocol/parts.ts'
 import { freshId } from './id.ts'
 
 /** A page that keeps the tally answers by then. */
@@ -22,20 +25,22 @@ export interface TabLock {
   drop(): void
 }
 
-interface Call {
-  readonly what: 'who' | 'here' | 'mine' | 'free'
-  readonly from: string
-}
+const callSchema = map({ what: oneOf(['who', 'here', 'mine', 'free']), from: text() })
+type Call = z.output<typeof callSchema>
+
+const noteSchema = map({ entry: z.unknown() })
 
 /** By Web Locks; on a page over http, which has none, by asking the other pages. */
 export function openTabLock(house: string, { turn, said }: On): TabLock {
   const name = `sashtally ${house}`
   const channel = new BroadcastChannel(name)
   const lock = navigator.locks ? byWebLock(name, turn) : byAsking(channel, turn)
-  channel.onmessage = ({ data }: MessageEvent<Call | { entry: Entry }>) => {
-    const entry = 'entry' in data ? soundEntry(data.entry) : undefined
+  // Another version of the card, or somebody else on the page, may speak there too.
+  channel.onmessage = ({ data }: MessageEvent<unknown>) => {
+    const entry = soundEntry(fitting(noteSchema, data)?.entry)
+    const call = fitting(callSchema, data)
     if (entry) said(entry)
-    else if ('what' in data) lock.hear?.(data)
+    else if (call) lock.hear?.(call)
   }
   return {
     tell: entry => channel.postMessage({ entry }),

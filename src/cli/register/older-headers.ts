@@ -1,7 +1,11 @@
+import * as z from 'zod/mini'
 import type { TallyStore } from '../../keeper/store/store.ts'
+import { fittingJson } from '../../protocol/fitting.ts'
 import { WHATS } from '../../protocol/whats.ts'
-import { type ChangedFact, changedFacts, type HeaderFacts, headerFacts } from '../../register/revision.ts'
+import { type ChangedFact, changedFacts, headerFacts, type KeptFacts } from '../../register/revision.ts'
 import type { Register } from '../../register/types.ts'
+import { own } from '../../text/own.ts'
+import { shown, tame } from '../../text/problems.ts'
 
 /** A module in the wall that does not hold what the register says now. */
 export interface OlderHeader {
@@ -32,12 +36,13 @@ const NAMES: Readonly<Record<string, string>> = {
   qos: 'QoS',
 }
 
-const say = (value: unknown): string =>
-  value === undefined ? 'nothing' : typeof value === 'string' ? `"${value}"` : String(value)
+const say = (value: unknown): string => (value === undefined ? 'nothing' : shown(value))
 
 /** `W07 was flashed with keep-alive 4, the register says 6`. */
 function sentenceOf(mark: string, changed: readonly ChangedFact[]): string {
-  const parts = changed.map(({ fact, was, now }) => `${NAMES[fact] ?? fact} ${say(was)}, the register says ${say(now)}`)
+  const parts = changed.map(
+    ({ fact, was, now }) => `${own(NAMES, fact) ?? tame(fact)} ${say(was)}, the register says ${say(now)}`,
+  )
   return `${mark} was flashed with ${parts.join('; ')}`
 }
 
@@ -81,11 +86,13 @@ export function olderHeadersByChange(was: Register, now: Register): readonly Old
   })
 }
 
-function factsOf(text: string): HeaderFacts | undefined {
-  try {
-    const facts: unknown = JSON.parse(text)
-    return typeof facts === 'object' && facts !== null && 'mark' in facts ? (facts as HeaderFacts) : undefined
-  } catch {
-    return undefined
-  }
+const factsSchema: z.ZodMiniType<KeptFacts> = z.record(
+  z.string(),
+  z.union([z.string(), z.number(), z.boolean(), z.lazy(() => factsSchema)]),
+)
+
+/** What a `flashed` entry tells of its header: whoever wrote it may have written anything. */
+function factsOf(text: string): KeptFacts | undefined {
+  const facts = fittingJson(factsSchema, text)
+  return facts?.mark === undefined ? undefined : facts
 }

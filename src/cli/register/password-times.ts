@@ -3,29 +3,33 @@ import { existsSync } from 'node:fs'
 import { stat } from 'node:fs/promises'
 import { resolve } from 'node:path'
 import { promisify } from 'node:util'
+import * as z from 'zod/mini'
 import { privatePasswords } from '../../emit/firmware/private-header.ts'
-import { parseJson } from '../../text/parse-json.ts'
+import { fittingJson, LONGEST } from '../../protocol/fitting.ts'
+import { anyTime, map, only, type Plain, pattern } from '../../protocol/parts.ts'
 import { iso } from '../../text/time.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
 /** A password that held from a time on, as a salted fingerprint that does not give it away. */
-interface Held {
-  /** ISO 8601; the first of all held before as well, as far as anybody knows. */
-  readonly since: string
-  readonly fingerprint: string
-}
+const heldSchema = map({
+  /** The first of all held before as well, as far as anybody knows. */
+  since: anyTime,
+  fingerprint: pattern(/^[0-9a-f]+$/, 'must be hex digits'),
+})
+
+const timesSchema = map({
+  v: only(1),
+  salt: pattern(/^[0-9a-f]{32}$/, 'must be 32 hex digits'),
+  /** Of the network, under the empty mark, and of each contact's account; oldest first, the last holds now. */
+  held: z.record(z.string(), z.array(heldSchema)),
+})
 
 /**
  * Since when which passwords stand in a private header; kept beside it, for its owner alone. Neither the register nor
  * the tally nor a topic holds any of it.
  */
-export interface PasswordTimes {
-  readonly v: 1
-  readonly salt: string
-  /** Of the network, under the empty mark, and of each contact's account; oldest first, the last holds now. */
-  readonly held: Readonly<Record<string, readonly Held[]>>
-}
+export interface PasswordTimes extends Plain<typeof timesSchema> {}
 
 export const NETWORK = ''
 
@@ -73,23 +77,9 @@ export async function notePasswordTimes(
 async function readTimes(privateFile: string, world: World): Promise<PasswordTimes> {
   const file = fileOf(privateFile)
   if (!existsSync(resolve(world.cwd, file))) return { v: 1, salt: randomBytes(16).toString('hex'), held: {} }
-  const value = parseJson(await readText(file, world))
-  if (isTimes(value)) return value
+  const times = fittingJson(timesSchema, await readText(file, world), LONGEST.register)
+  if (times) return times
   throw new Stop(EXIT.input, `${file} does not hold the times of passwords: move it away, and they are noted anew`)
-}
-
-const isHeld = (value: unknown): value is Held => {
-  const { since, fingerprint } = (value ?? {}) as Partial<Held>
-  return Number.isFinite(Date.parse(String(since))) && typeof fingerprint === 'string'
-}
-function isTimes(value: unknown): value is PasswordTimes {
-  const { v, salt, held } = (value ?? {}) as Partial<PasswordTimes>
-  return (
-    v === 1 &&
-    /^[0-9a-f]{32}$/.test(String(salt)) &&
-    typeof held === 'object' &&
-    Object.values(held).every(list => Array.isArray(list) && list.every(isHeld))
-  )
 }
 
 /**
