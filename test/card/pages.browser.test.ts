@@ -106,6 +106,30 @@ describe('one house on several pages of a tablet', () => {
     }
   })
 
+  it('what else is said among the pages is no word of theirs', async () => {
+    const { openTabLock } = await import('../../src/card/effects/tab-lock.ts')
+    const said: string[] = []
+    const page = openTabLock('strangers', { turn: () => {}, said: ({ id }) => said.push(id) })
+    const outside = new BroadcastChannel('sashtally strangers')
+    for (const word of [
+      'hello',
+      null,
+      7,
+      [],
+      { entry: null },
+      { entry: { id: 'a' } },
+      { what: 'mine' },
+      { what: 'all' },
+    ])
+      outside.postMessage(word)
+    const entry = { id: 'b', at: '2026-06-01T08:00:00.000Z', mark: 'W01', what: 'seen-closed', how: 'live' }
+    outside.postMessage({ entry })
+    await until('the entry', () => said.length > 0)
+    expect(said).to.deep.equal(['b'])
+    outside.close()
+    page.drop()
+  })
+
   it('of pages that open at once over http exactly one keeps it, and a page that was frozen gives way', async () => {
     Object.defineProperty(navigator, 'locks', { value: undefined, configurable: true })
     try {
