@@ -21,8 +21,13 @@ export interface Circuit {
   readonly reservoirOhms: number
   /** Of the bleed, 1/ohm; 0 without one. */
   readonly bleedSiemens: number
-  /** D: without a bleed cell and reservoir in series. */
-  readonly loopOhms: number
+  /** A, 1/s, with its signs turned: of p' = -(pp p + pr r) and r' = -(rp p + rr r). */
+  readonly pp: number
+  readonly pr: number
+  readonly rp: number
+  readonly rr: number
+  /** Part of the cell's volts that is left over the bleed once all has settled. */
+  readonly settledShare: number
   /** Module volts for one volt of each state. */
   readonly voltsPerP: number
   readonly voltsPerR: number
@@ -64,28 +69,34 @@ export function circuitOf(cell: CellCircuit, reservoir: ReservoirCircuit | undef
   const reservoirOhms = stores ? reservoir.ohms : 0
   const bleed = stores && reservoir.bleedOhms ? 1 / reservoir.bleedOhms : 0
   const loop = seriesOhms + reservoirOhms + seriesOhms * reservoirOhms * bleed
+  const polarisationOhms = polarises ? cell.polarisationOhms : 0
+  const rr = stores ? (1 + seriesOhms * bleed) / (loop * reservoir.farads) : 0
+  const rp = stores ? 1 / (loop * reservoir.farads) : 0
+  const pr = polarises ? 1 / (loop * cell.polarisationFarads) : 0
+  const pp = polarises ? ((1 + reservoirOhms * bleed) / loop + 1 / cell.polarisationOhms) / cell.polarisationFarads : 0
   let slow = 0
   let fast = 0
   if (polarises && stores) {
-    const p = ((1 + reservoirOhms * bleed) / loop + 1 / cell.polarisationOhms) / cell.polarisationFarads
-    const r = (1 + seriesOhms * bleed) / (loop * reservoir.farads)
-    const coupling = 1 / (loop * loop * cell.polarisationFarads * reservoir.farads)
-    fast = -((p + r) / 2 + Math.sqrt(((p - r) / 2) ** 2 + coupling))
+    fast = -((pp + rr) / 2 + Math.sqrt(((pp - rr) / 2) ** 2 + pr * rp))
     // By the product of the eigenvalues: no difference of near-equal numbers.
     const both = 1 + bleed * (seriesOhms + cell.polarisationOhms)
     slow = both / (cell.polarisationOhms * cell.polarisationFarads * loop * reservoir.farads) / fast
     if (slow < fast) slow = fast
   } else if (polarises) slow = fast = -1 / (cell.polarisationOhms * cell.polarisationFarads)
-  else if (stores) slow = fast = -(1 + seriesOhms * bleed) / (loop * reservoir.farads)
+  else if (stores) slow = fast = -rr
   return {
     volts: cell.restedVolts,
     seriesOhms,
-    polarisationOhms: polarises ? cell.polarisationOhms : 0,
+    polarisationOhms,
     polarisationFarads: polarises ? cell.polarisationFarads : 1,
     reservoirFarads: stores ? reservoir.farads : 0,
     reservoirOhms,
     bleedSiemens: bleed,
-    loopOhms: loop,
+    pp,
+    pr,
+    rp,
+    rr,
+    settledShare: 1 / (1 + (seriesOhms + polarisationOhms) * bleed),
     voltsPerP: stores ? -reservoirOhms / loop : -1,
     voltsPerR: stores ? seriesOhms / loop : 0,
     slow,
@@ -96,18 +107,15 @@ export function circuitOf(cell: CellCircuit, reservoir: ReservoirCircuit | undef
 }
 
 export function pieceOf(c: Circuit, state: State, amps: number): Piece {
-  const ohms = c.seriesOhms + c.polarisationOhms
-  const endR = (c.volts - amps * ohms) / (1 + ohms * c.bleedSiemens)
+  const endR = (c.volts - amps * (c.seriesOhms + c.polarisationOhms)) * c.settledShare
   const endP = (amps + endR * c.bleedSiemens) * c.polarisationOhms
   const offP = c.polarises ? state.polarisation - endP : 0
   const offR = c.stores ? state.reservoir - endR : 0
   let turnedP = 0
   let turnedR = 0
   if (c.polarises && c.stores) {
-    const intoP = (offP * (1 + c.reservoirOhms * c.bleedSiemens) + offR) / c.loopOhms + offP / c.polarisationOhms
-    const intoR = (offP + offR * (1 + c.seriesOhms * c.bleedSiemens)) / c.loopOhms
-    turnedP = -intoP / c.polarisationFarads - c.slow * offP
-    turnedR = -intoR / c.reservoirFarads - c.slow * offR
+    turnedP = -((c.pp + c.slow) * offP + c.pr * offR)
+    turnedR = -(c.rp * offP + (c.rr + c.slow) * offR)
   }
   return {
     circuit: c,
@@ -147,13 +155,9 @@ export function stateOf(piece: Piece, decay: number, ramp: number): State {
 
 /** Coulombs through the bleed: with x' = A (x - end), the volts are integrated by A's inverse, not by samples. */
 export function bledCoulombs({ circuit: c, endR }: Piece, from: State, to: State, seconds: number): number {
-  if (c.bleedSiemens === 0) return 0
   const risenP = to.polarisation - from.polarisation
   const risenR = to.reservoir - from.reservoir
-  const perP = ((1 + c.reservoirOhms * c.bleedSiemens) / c.loopOhms + 1 / c.polarisationOhms) / c.polarisationFarads
-  const off = c.polarises
-    ? (risenP / (c.loopOhms * c.reservoirFarads) - perP * risenR) / (c.slow * c.fast)
-    : risenR / c.slow
+  const off = c.polarises ? (c.rp * risenP - c.pp * risenR) / (c.slow * c.fast) : risenR / c.slow
   return c.bleedSiemens * (endR * seconds + off + c.reservoirOhms * c.reservoirFarads * risenR)
 }
 

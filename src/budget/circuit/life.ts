@@ -101,7 +101,7 @@ export function lifeOf(ready: Ready, tweak: Tweak, known: boolean): Life {
   }
   const left = ready.capacity - totalAfter(ready, 0, tweak)
   if (left <= 0) return end(0, 'capacity')
-  if (!(margin(0) >= 0)) return end(0, 'never-starts')
+  if (!(newMinimum >= reset)) return end(0, 'never-starts')
   const most = left / (total(ready.awake) * tweak.currentFactor)
   const over = (n: number): number => totalAfter(ready, n, tweak) - ready.capacity
   const byCapacity = over(most) <= 0 ? most : root(over, 0, most)

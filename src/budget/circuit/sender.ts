@@ -56,8 +56,11 @@ export interface Ready {
   readonly openingsPerYear?: number
 }
 
-const sum = (values: Iterable<number>): number => [...values].reduce((total, value) => total + value, 0)
-export const total = (charges: ReadonlyMap<string, number>): number => sum(charges.values())
+export function total(charges: ReadonlyMap<string, number>): number {
+  let sum = 0
+  for (const charge of charges.values()) sum += charge
+  return sum
+}
 
 /**
  * Fills in a sender's defaults and works out its charges.

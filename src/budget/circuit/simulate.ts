@@ -149,7 +149,8 @@ function run(circuit: Circuit, start: State, load: readonly LoadPhase[]): Openin
     const began = state
     state = stateOf(piece, decay, ramp)
     elapsed += milliseconds
-    charge += milliamps * seconds + bledCoulombs(piece, began, state, seconds) * 1000
+    charge += milliamps * seconds
+    if (circuit.bleedSiemens > 0) charge += bledCoulombs(piece, began, state, seconds) * 1000
     endVolts = voltsOf(piece, decay, ramp)
     if (endVolts < minimumVolts) {
       minimumVolts = endVolts
