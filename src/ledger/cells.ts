@@ -70,7 +70,7 @@ export function cellsOf(ledger: Ledger, now: number): readonly CellRecord[] {
  */
 function countedIn(fold: Fold, since: number, now: number): Pick<CellRecord, 'months' | 'spans' | 'quietSince'> {
   const { habit, past } = fold
-  let from = habit?.from ?? Math.min(since, fold.firstWordAt ?? since)
+  let from = habit?.from ?? beganAt(fold, since)
   const spans: [number, number][] = []
   // openings of a time in which the months were not kept yet
   if (!habit && fold.openings > 0) from = Number.POSITIVE_INFINITY
@@ -82,6 +82,13 @@ function countedIn(fold: Fold, since: number, now: number): Pick<CellRecord, 'mo
   const quietSince = Math.max(heardAt(fold) ?? since, fold.countedSince ?? since)
   if (quietSince > from) spans.push([from, quietSince])
   return { months: habit?.months ?? NO_MONTHS, spans, quietSince: Math.min(now, quietSince) }
+}
+
+/** A contact that was fitted later than counting began, before its first word, could not be heard until then. */
+function beganAt({ past, countedSince, firstWordAt }: Fold, since: number): number {
+  const fitted = past[0] ? past[0].fittedAt : countedSince
+  const isLater = fitted !== undefined && fitted > since && fitted <= (firstWordAt ?? Number.POSITIVE_INFINITY)
+  return isLater ? fitted : Math.min(since, firstWordAt ?? since)
 }
 
 const NO_MONTHS = new Array<number>(12).fill(0)

@@ -19,6 +19,37 @@ const cell = (mark: string, part: Partial<CellHistory> = {}): CellHistory => ({
 })
 const dead = (n: number): PastCell => ({ failedBetween: [n, n + 1] })
 
+describe('contacts that were never heard', () => {
+  const never = (mark: string): CellHistory => ({
+    mark,
+    kind: 'CR2032 cold-join',
+    modelMedian: 20,
+    countKnown: true,
+    sends: 0,
+    past: [],
+    openingsPerYear: 30,
+    observedOpenings: 0,
+    observedDays: 0,
+    quietDays: 1097,
+    replaceBelow: 0.9,
+  })
+  it('are overdue after years, teach nothing of the cells of others, and take no memory', () => {
+    const house = Array.from({ length: 300 }, (_, i) => never(`W${i}`))
+    const unknown = house.map(cell => ({ ...cell, mark: `U${cell.mark}`, unknownBefore: 'unknown' as const }))
+    const heard = { ...never('H'), quietDays: 0 }
+    const left = leftByMark([...house, ...unknown, heard], { now: NOW })
+    expect(left.W0!.alive).toBeLessThan(0.5)
+    expect(left.UW0!.alive).toBeLessThan(0.5)
+    expect(left.H).toEqual(leftByMark([heard], { now: NOW }).H)
+  })
+  it('cells that fell silent after one word, all at once, have figures too', () => {
+    const house = Array.from({ length: 300 }, (_, i) => ({ ...never(`W${i}`), sends: 1, observedOpenings: i % 7 }))
+    const { alive, p95 } = leftByMark(house, { now: NOW }).W0!
+    expect(alive).toBeLessThan(0.5)
+    expect(Number.isFinite(p95)).toBe(true)
+  })
+})
+
 describe('one house at once', () => {
   it('reads each cell as its own forecast with the cells of other openings as history', () => {
     const house = [

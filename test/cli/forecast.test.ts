@@ -78,6 +78,15 @@ describe('the table', () => {
     expect(figures).toMatch(/W01 +0 +19 \(6 to 45\) +>99 % +>99 % +20 +common practice/)
   })
 
+  it('answers first: what to test and to change now, and what comes next', async () => {
+    const silent = await run([...lived('W01', 18, 90), ...lived('W02', 9, 1, true), ...lived('W03', 2, 1)])
+    expect(silent.split('\n')[1]).toMatch(
+      /^Open once as a test: W01\. Change the cell now: W02\. Next: W03, by 202[67]-\d\d-\d\d\.$/,
+    )
+    const early = await run(['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 2, 1)))
+    expect(early.split('\n')[1]).toMatch(/^Nothing to do now\. Next: W01, by 202[67]-\d\d-\d\d\.$/)
+  })
+
   it('says which contact the model is wrong about, and that the rest is a guess', async () => {
     await writeFile(join(folder, 'house.yaml'), REGISTER.replace('load: cold-join', 'load: cold-join, resetVolts: 3.1'))
     const text = await run(lived('W01', 12, 2), { figures: true })

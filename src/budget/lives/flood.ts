@@ -1,7 +1,8 @@
 /** Heights under this share of the top are left out: together they move no quantile by 0.5 %. */
 const NEGLIGIBLE = 5e-5
-/** No lattice reaches further. */
+/** No lattice reaches further, or has more points: lives that contradict each other leave a ridge without an end. */
 const FURTHEST = 500
+const MOST_POINTS = 8_000
 
 const STEPS = [
   [1, 0, 0],
@@ -32,7 +33,7 @@ export function flood<T extends { readonly height: number }>(
   const floor = Math.log(NEGLIGIBLE)
   let top = Number.NEGATIVE_INFINITY
   add(0, 0, 0)
-  for (let next = 0; next < queue.length; next++) {
+  for (let next = 0; next < queue.length && found.length < MOST_POINTS; next++) {
     const [i, j, l] = queue[next]!
     const point = measure(i, j, l)
     if (!point || !(point.height > top + floor)) continue

@@ -90,7 +90,7 @@ function learnKind(kind: Kind): KindLearned {
   const openings = new Map<string, { cells: Datum[]; times: number; index: number }>()
   const places = new Map<string, { index: number | undefined; before: readonly Datum[] }>()
   for (const [mark, { before, present }] of kind.places) {
-    // a cell that has not sent yet tells nothing
+    // a cell that has not sent yet tells nothing: its contact may never have worked
     const lives = present && isTelling(present) ? [...before, present] : before
     const key = lives.map(lifeKey).join()
     const found = openings.get(key)
@@ -108,7 +108,7 @@ function learnKind(kind: Kind): KindLearned {
   return { predictor, places, cells: kind.cells, deaths: kind.deaths, countKnown: kind.countKnown }
 }
 
-const isTelling = ({ life }: Datum): boolean => !('runningAt' in life) || life.runningAt > 0 || (life.silence ?? 1) < 1
+const isTelling = ({ life }: Datum): boolean => !('runningAt' in life) || life.runningAt > 0
 
 const presentOf = ({ life, modelMedian, ages }: Datum) => ({
   modelMedian,

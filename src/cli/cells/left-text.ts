@@ -29,8 +29,11 @@ export function silenceText({ left }: Pick<Reading, 'left'>): string {
   return `nothing heard for ${days.toFixed(0)} days where ${usual} is usual: perhaps the cell`
 }
 
-/** `92 %`; never 100 %, for no cell is certain. */
-export const chanceText = (chance: number): string => (chance >= 0.995 ? '>99 %' : `${Math.round(chance * 100)} %`)
+/** `92 %`; neither 100 % nor 0 %, for no cell is certain before it has failed a test. */
+export function chanceText(chance: number): string {
+  if (chance >= 0.995) return '>99 %'
+  return chance > 0 && chance < 0.005 ? '<1 %' : `${Math.round(chance * 100)} %`
+}
 
 export function restsText({ source, assumed, cells }: CellLeft['restsOn']): string {
   if (source === 'practice') return assumed ? 'assumptions' : 'common practice'

@@ -6,7 +6,7 @@ import type { Rules } from './store-rules.ts'
 
 /** How the store adds entries up to a ledger of this house. */
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
-  format: 'ledger 4',
+  format: 'ledger 5',
   start: born => startLedger(policy, born === '' ? undefined : born),
   apply: applyAll,
 })
