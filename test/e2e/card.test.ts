@@ -181,7 +181,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), () =
   test('names and payloads stay text, whatever they say', async () => {
     const { wall, at } = await setUp()
     await live(wall)
-    expect((await wall.row('W03'))?.name).toBe('<img src=x onerror=alert(1)>')
+    expect((await until('the row', () => wall.row('W03'))).name).toBe('<img src=x onerror=alert(1)>')
     const contact = await Contact.join(coin('W03'), at)
     cleaning.push(async () => contact.drop())
     await contact.say('<img src=x onerror=alert(2)><script>alert(3)</script>')
@@ -240,7 +240,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), () =
     const wall = await openWall(chromium, served.url)
     cleaning.push(() => wall.page.close())
     expect(await wall.text('.link')).toBe('connecting')
-    expect(await wall.row('W02')).toMatchObject({ name: 'Dye room, south' })
+    expect(await until('the row', () => wall.row('W02'))).toMatchObject({ name: 'Dye room, south' })
     await wall.page.close()
     cleaning.pop()
     for (const socket of sockets) socket.destroy()

@@ -88,7 +88,7 @@ export async function openWall(
         const read = (selector: string) =>
           button?.querySelector(selector)?.textContent?.replace(/\s+/g, ' ').trim() ?? ''
         const tone = button?.closest('li')?.className.replace('row ', '').trim() ?? ''
-        return button ? { tone, name: read('.name'), say: read('.say'), odd: read('.odd') } : undefined
+        return button ? { tone, name: read('bdi'), say: read('.say'), odd: read('.odd') } : undefined
       }, mark),
     async says(mark, what, seconds?) {
       let seen: RowSeen | undefined
@@ -145,7 +145,9 @@ export async function openWall(
     async press(text) {
       const pressed = await page.evaluate(text => {
         const buttons = [...(document.querySelector('sash-tally')?.shadowRoot?.querySelectorAll('button') ?? [])]
-        const found = buttons.find(each => each.textContent?.trim().startsWith(text))
+        // Without the number of the sheet that it leads to.
+        const said = (each: Element) => (each.textContent ?? '').trim().replace(/^[\dK]\s+/, '')
+        const found = buttons.find(each => said(each).startsWith(text))
         found?.click()
         return found !== undefined
       }, text)

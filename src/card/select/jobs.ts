@@ -17,9 +17,9 @@ export interface Jobs {
 /** The cells to change next: those that failed, that are low, or that soon will be. */
 export function jobsOf(rows: readonly Row[], now: number): Jobs {
   const cells = rows.filter(({ opening }) => opening.power === 'cell')
-  const due = cells.filter(row => weight(row) < 3 || changeAt(row) <= now + SOON_MILLISECONDS)
-  const others = cells.filter(row => !due.includes(row)).map(changeAt)
-  const nextAt = Math.min(...others)
+  const isDue = (row: Row) => weight(row) < 3 || changeAt(row) <= now + SOON_MILLISECONDS
+  const due = cells.filter(isDue)
+  const nextAt = Math.min(...cells.filter(row => !isDue(row)).map(changeAt))
   const sorted = due.sort((a, b) => weight(a) - weight(b) || changeAt(a) - changeAt(b))
   return {
     due: sorted.slice(0, MOST_JOBS),

@@ -73,6 +73,7 @@ const KEY: readonly (readonly [TemplateResult, Key])[] = [
   [inAllKinds('no-word'), 'keyNoWord'],
   [doubted('untested'), 'keyUntested'],
   [doubted('spent'), 'keySpent'],
+  [doubted('overdue'), 'keyOverdue'],
   [doubted('silent'), 'keySilent'],
   [doubted('sill'), 'keySill'],
 ]

@@ -7,7 +7,7 @@ export function titleBlock(scene: Scene): TemplateResult {
   return html`<footer class="title-block" part="title-block">
     <span class="house-name">${house.name}</span>
     <span class="source">${sourceLine(scene)}</span>
-    <span class="not-alarm">${words.say('notAlarmShort')}</span>
+    <span class="not-alarm">${words.say('notAlarm')}</span>
   </footer>`
 }
 

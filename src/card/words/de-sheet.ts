@@ -25,7 +25,6 @@ export const deSheet: Readonly<Record<keyof typeof enSheet, Message>> = {
   cellDying: 'geht wohl zu Ende',
   signs: 'Was die Zeichen sagen',
   skip: 'Weiter hinter Haus und Liste',
-  notAlarmShort: 'keine Alarmanlage, keine Sicherheitseinrichtung',
   seenShutAt: 'zu gesehen {at}',
   calmSeen: {
     one: '{n} wurde {at} angesehen',
@@ -39,6 +38,7 @@ export const deSheet: Readonly<Record<keyof typeof enSheet, Message>> = {
   stepOf: '{n} von {of}',
   walkOpen: 'Öffnen, Haken abwarten, schließen.',
   keySpent: 'geöffnet, kein Wort kam',
+  keyOverdue: 'länger still als üblich',
   keySill: 'unter der Fensterbank: die Zelle wird knapp; voll heißt leer',
   keyToday: 'heute: ein Strich für ein geöffnetes Fenster, ein Balken, solange eine Tür offen steht',
   keyDeaf: 'niemand hörte zu: Öffnungen können fehlen',

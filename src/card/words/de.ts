@@ -76,8 +76,6 @@ export const de: Readonly<Record<Key, Message>> = {
   elevations: 'Ansichten',
   house: 'Haus',
   link: 'Verbindung',
-  key: 'Zeichen',
-  live: 'steht',
   liveWord: 'steht, letztes Wort {ago}',
   liveNoWord: 'steht, noch kein Wort',
   connecting: 'wird aufgebaut',

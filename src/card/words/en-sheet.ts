@@ -25,7 +25,6 @@ export const enSheet = {
   cellDying: 'may be dying',
   signs: 'What the signs mean',
   skip: 'Past the house and its list',
-  notAlarmShort: 'not an alarm, not a safety device',
   seenShutAt: 'seen shut {at}',
   calmSeen: {
     one: '{n} was looked at {at}',
@@ -39,6 +38,7 @@ export const enSheet = {
   stepOf: '{n} of {of}',
   walkOpen: 'Open it. Wait for the tick. Shut it.',
   keySpent: 'opened, and no word came',
+  keyOverdue: 'silent for longer than usual',
   keySill: 'under a sill: the cell runs short; full means empty',
   keyToday: 'today: a stroke for a window opened, a bar while a door stands open',
   keyDeaf: 'nobody listened: openings may be missing',

@@ -68,8 +68,6 @@ export const en = {
   elevations: 'Elevations',
   house: 'House',
   link: 'Link',
-  key: 'Key',
-  live: 'live',
   liveWord: 'live, last word {ago}',
   liveNoWord: 'live, no word yet',
   connecting: 'connecting',

@@ -4,7 +4,6 @@ import mqtt from 'mqtt'
 interface Row {
   readonly item: HTMLElement
   readonly say: HTMLElement
-  readonly ago: HTMLElement
   readonly place: number
   word: string
   at: number
@@ -30,23 +29,21 @@ async function start(): Promise<void> {
 
   const list = root.querySelector('.rows')!
   const [headline, count] = [root.querySelector('.headline b')!, root.querySelector('.counts .open b')!]
-  const [act, link] = [root.querySelector('.acts .great-act')!, root.querySelector('.link')!]
+  const [act, link] = [root.querySelector('.house-box .nothing-to-say')!, root.querySelector('.link')!]
   const rows = new Map<string, Row>()
   for (const [place, item] of [...list.querySelectorAll<HTMLElement>('.row')].entries()) {
     const mark = item.querySelector<HTMLElement>('.row-open')!.dataset.mark!.toLowerCase()
-    const [say, ago] = [item.querySelector<HTMLElement>('.say')!, item.querySelector<HTMLElement>('.name small')!]
-    rows.set(`ropewalk/${mark}`, { item, say, ago, place, word: '', at: 0 })
+    const say = item.querySelector<HTMLElement>('.say')!
+    rows.set(`ropewalk/${mark}`, { item, say, place, word: '', at: 0 })
   }
   window.painted = []
   window.renders = 0
   const changed = new Set<Row>()
   const frame = () => {
     const began = performance.now()
-    const now = Date.now()
-    for (const { item, say, ago, word, at } of changed) {
+    for (const { item, say, word, at } of changed) {
       item.className = word === 'ajar' ? 'row open' : 'row quiet'
       say.textContent = word === 'lost' ? 'silent' : `${word === 'ajar' ? 'open since' : 'closed'} ${clock.format(at)}`
-      ago.textContent = relative.format(-Math.floor((now - at) / 1000), 'second')
     }
     let open = 0
     let after: Element | null = null
@@ -58,7 +55,7 @@ async function start(): Promise<void> {
     }
     // All that the card's sheet says of it.
     headline.textContent = count.textContent = String(open)
-    act.textContent = `I looked, all ${open} are shut`
+    act.innerHTML = act.innerHTML.replace(/Shut the \d+/, `Shut the ${open}`)
     link.textContent = `live, last word ${relative.format(0, 'second')}`
     window.renders++
     if (window.measures) void host.offsetHeight
