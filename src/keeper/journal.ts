@@ -227,7 +227,7 @@ export class Journal {
     if (!(error instanceof StoreProblem)) throw error
     this.#held = true
     const wait = Math.min(30_000, 1_000 * 2 ** this.#failures++)
-    this.#hooks.trouble(error.message)
+    this.#hooks.trouble(error.whileKept)
     this.#cancelRetry = this.#clock.after(wait, () => {
       this.#held = false
       if (this.#queue.length > 0) this.flush()

@@ -1,7 +1,7 @@
 import { existsSync } from 'node:fs'
 import { join } from 'node:path'
 import { openSqlite } from './sqlite.ts'
-import { StoreProblem } from './store-problem.ts'
+import { fileProblem, StoreProblem } from './store-problem.ts'
 
 /** Name of the file whose lock says that a keeper is at work in a folder. */
 export const LOCK_FILE = 'lock.sqlite'
@@ -29,7 +29,7 @@ export function takeLock(folder: string, sinceIso: string): Lock {
     const code = (error as { code?: string }).code
     if (code !== 'SQLITE_BUSY') {
       sql.close()
-      throw error
+      throw fileProblem(error, path)
     }
     const other = sql.prepare('select pid, since from holder').get([]) as { pid: number; since: string } | undefined
     sql.close()

@@ -20,15 +20,17 @@ export class StoreProblem extends Error {
   ) {
     super(message, options)
   }
+
+  /** The sentence for a keeper that tries on. */
+  get whileKept(): string {
+    const isTriedAgain = this.fault === 'full' || this.fault === 'read-only'
+    return isTriedAgain ? `${this.message} and it goes on by itself` : this.message
+  }
 }
 
 const FAULTS: readonly (readonly [RegExp, StoreFault, string])[] = [
-  [/^SQLITE_FULL/, 'full', 'the disk is full: free some space and it goes on by itself'],
-  [
-    /^SQLITE_(READONLY|PERM)/,
-    'read-only',
-    'the disk or the file is read-only: make it writable and it goes on by itself',
-  ],
+  [/^SQLITE_(FULL|IOERR_SHMSIZE)/, 'full', 'the disk is full: free some space'],
+  [/^SQLITE_(READONLY|PERM)/, 'read-only', 'the disk or the file is read-only: make it writable'],
   [/^SQLITE_(BUSY|LOCKED)/, 'busy', 'another program holds it locked: end that program'],
   [/^SQLITE_CORRUPT/, 'damaged', 'it is damaged: run `sashtally mend` on its folder'],
   [/^SQLITE_NOTADB/, 'foreign', 'it is not a tally: name the folder that `sashtally keep` made'],
