@@ -25,7 +25,7 @@ describe('a disk that is full when a command starts', () => {
       ...{ id: `e${n}`, at: '2026-06-01T08:00:00.000Z', mark: 'W01', what: 'opened', how: 'live' },
     }))
     writeFileSync(join(folder, 'entries.jsonl'), entries.map(each => `${JSON.stringify(each)}\n`).join(''))
-  }, 60_000)
+  })
   afterAll(() => {
     command.remove()
     rmSync(folder, { recursive: true, force: true })
@@ -50,7 +50,7 @@ describe('a disk that is full when a command starts', () => {
     }
     expect(readFileSync(file).equals(before)).toBe(true)
     expect(run('unlimited', 'mend', '--data', data()).stdout).toMatch(/sound, 400 entries/)
-  }, 120_000)
+  })
 })
 
 const SENTENCE = /^sashtally: .*: (the disk is full|the disk refused it|the system refuses it)/
