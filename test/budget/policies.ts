@@ -3,7 +3,7 @@ import { silenceOf } from '../../src/budget/lives/cell-history.ts'
 import { cellLeft, type KindLearned, learnHouse } from '../../src/budget/lives/learn-house.ts'
 import { aliveChance } from '../../src/budget/lives/silence.ts'
 import { OVERDUE_BELOW } from '../../src/ledger/read.ts'
-import { type Contact, changeCell, type House, MODEL, passDay, testContact, walk, YEAR } from './houses.ts'
+import { type Contact, changeCell, type House, MODEL, passDay, testContact, trulyLeft, walk, YEAR } from './houses.ts'
 import { historiesOf } from './tallied.ts'
 
 export interface Policy {
@@ -65,11 +65,11 @@ export const WAITING: Policy = {
   },
 }
 
-/** Knows how many sends each cell gives, and changes it after the last of them. */
+/** Knows how many sends each cell gives, and changes it after the last of them, or when it has failed in the cold. */
 export const KNOWING: Policy = {
   name: 'one who knows',
   start: () => house => {
-    for (const contact of house.contacts) if (contact.life < contact.sends + 1) changeCell(house, contact, false)
+    for (const contact of house.contacts) if (trulyLeft(house, contact) < 1) changeCell(house, contact, false)
   },
 }
 

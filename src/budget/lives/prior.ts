@@ -8,6 +8,9 @@
  *   differ is itself uncertain: the factor's standard deviation is log-normal around 0.2, 90 % within a factor of 2.
  * - The shape is log-normal around 3, 90 % from 1.5 to 6.
  *
+ * What that costs in width, for a new cell of 20 sends with a known count: 30 openings at a shape of 3 exactly, 34 with
+ * the shape uncertain, 37 with a factor of 0.2 of each opening, 38 with that spread uncertain.
+ *
  * No source gives a spread: all three are assumptions, and all three are learned from the house's own cells.
  */
 
