@@ -1,5 +1,6 @@
 import type { Ledger } from '../ledger/apply.ts'
 import { isCellKnown } from '../ledger/cells.ts'
+import { mayBeOpen } from '../ledger/headline.ts'
 import type { Alert } from '../protocol/alert.ts'
 import type { Reading } from '../protocol/reading.ts'
 import type { AlertSettings } from '../register/types.ts'
@@ -22,13 +23,8 @@ const isHeard = ({ mark, unheard }: Reading, unreadable: Known['unreadable']): b
   unheard === undefined && !unreadable.has(mark)
 
 /** Openings that may be open; of one that could not be heard, or is on test, nobody knows. */
-export const mayBeOpen = ({ readings, unreadable }: Known): readonly Reading[] =>
-  readings.filter(
-    reading =>
-      (reading.position === 'open' || reading.position === 'opened') &&
-      reading.onTestUntil === undefined &&
-      isHeard(reading, unreadable),
-  )
+export const openOf = ({ readings, unreadable }: Known): readonly Reading[] =>
+  readings.filter(reading => mayBeOpen(reading) && reading.onTestUntil === undefined && isHeard(reading, unreadable))
 
 /** Alerts that are told once for what they are about: by mark the opening, the cell, the silence or the gap. */
 type Reason = readonly [what: Alert, about: ReadonlyMap<string, string>]
@@ -44,7 +40,7 @@ export function reasonsOf(known: Known, { openLongMinutes }: AlertSettings): rea
     (reading.doubts.includes('low') || reading.doubts.includes('spent')) && isCellKnown(foldOf(reading))
   const isOverdue = (reading: Reading) => reading.doubts.includes('overdue') && isHeard(reading, unreadable)
   return [
-    ['open-long', about(mayBeOpen(known).filter(isLong), ({ since }) => since)],
+    ['open-long', about(openOf(known).filter(isLong), ({ since }) => since)],
     ['cell-due', about(readings.filter(isDue), reading => foldOf(reading)?.countedSince?.toString())],
     ['overdue', about(readings.filter(isOverdue), ({ last }) => last?.at)],
     [

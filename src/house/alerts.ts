@@ -1,21 +1,13 @@
-import type { Alert, AlertNote } from '../protocol/alert.ts'
+import type { Alert, AlertNote, Told } from '../protocol/alert.ts'
 import { own } from '../text/own.ts'
 import { DAY, HOUR, iso } from '../text/time.ts'
 import { localOf, momentOf } from '../text/time-zone.ts'
 import { uuidOf } from '../text/uuid.ts'
-import { type Known, mayBeOpen, reasonsOf, UNREADABLE } from './alert-reasons.ts'
+import { type Known, openOf, reasonsOf, UNREADABLE } from './alert-reasons.ts'
 import type { HouseState } from './state.ts'
 
 /** A mark, and what an alert of it is about. */
 type About = readonly [mark: string, about: string]
-
-/** What was told already; goes through a restart. */
-export interface Told {
-  /** The last bedtime that is dealt with, ISO 8601. */
-  readonly bedtime: string
-  /** Of each alert, by mark, what it was told about: an opening, a cell, a silence or a gap. */
-  readonly about: Readonly<Partial<Record<Alert, Readonly<Record<string, string>>>>>
-}
 
 export interface DueAlert {
   /** The same for the same alert whenever it is worked out, and for no other. */
@@ -60,7 +52,7 @@ export function alertsDue(
 
   const bedtime = asked.bedtime === undefined ? Number.NaN : lastTime(asked.bedtime, timezone, now)
   if (bedtime > Date.parse(told.bedtime)) {
-    const open = now - bedtime <= LATE ? mayBeOpen(known) : []
+    const open = now - bedtime <= LATE ? openOf(known) : []
     const after = { ...told, bedtime: iso(bedtime) }
     tell(
       'open-at-bedtime',

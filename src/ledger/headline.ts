@@ -3,6 +3,10 @@ import type { Doubt, Reading } from '../protocol/reading.ts'
 /** A closed reading with one of these does not count as shut. */
 export const UNSURE: readonly Doubt[] = ['untested', 'overdue', 'faint', 'twin', 'spent', 'silent']
 
+/** Open, or opened and not seen shut since. */
+export const mayBeOpen = ({ position }: Pick<Reading, 'position'>): boolean =>
+  position === 'open' || position === 'opened'
+
 /** Reported or seen closed, with nothing that speaks against it. */
 export const isSurelyShut = (reading: Pick<Reading, 'position' | 'doubts' | 'unheard' | 'against'>): boolean =>
   reading.position === 'closed' &&

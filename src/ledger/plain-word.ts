@@ -1,9 +1,9 @@
 import type { PlainWord } from '../protocol/plain.ts'
 import type { Reading } from '../protocol/reading.ts'
-import { isSurelyShut } from './headline.ts'
+import { isSurelyShut, mayBeOpen } from './headline.ts'
 
 /** The one word that a hub may believe: `closed` only when that is known. */
 export function plainWord(reading: Pick<Reading, 'position' | 'doubts' | 'unheard'>): PlainWord {
-  if (reading.position === 'open' || reading.position === 'opened') return 'may-be-open'
+  if (mayBeOpen(reading)) return 'may-be-open'
   return isSurelyShut(reading) ? 'closed' : 'not-certain'
 }

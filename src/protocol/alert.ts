@@ -1,4 +1,5 @@
-import { fittingJson } from './fitting.ts'
+import * as z from 'zod/mini'
+import { fittingJson, LONGEST } from './fitting.ts'
 import { map, mark, oneOf, only, type Plain, some, time } from './parts.ts'
 
 export const ALERTS = ['open-at-bedtime', 'open-long', 'cell-due', 'overdue', 'unheard'] as const
@@ -11,3 +12,16 @@ export interface AlertNote extends Plain<typeof alertSchema> {}
 
 /** An alert from `alert`; undefined when it does not fit. */
 export const parseAlert = (text: string): AlertNote | undefined => fittingJson(alertSchema, text)
+
+const toldSchema = map({
+  /** The last bedtime that is dealt with. */
+  bedtime: time,
+  /** Of each alert, by mark, what it was told about: an opening, a cell, a silence or a gap. */
+  about: z.partialRecord(oneOf(ALERTS), z.record(z.string(), z.string())),
+})
+
+/** What was told already; goes through a restart. */
+export interface Told extends Plain<typeof toldSchema> {}
+
+/** What was told, as a keeper's store has it; undefined when it does not fit. */
+export const parseTold = (text: string): Told | undefined => fittingJson(toldSchema, text, LONGEST.register)

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest'
-import { alertsDue, type Told } from '../../src/house/alerts.ts'
+import { alertsDue } from '../../src/house/alerts.ts'
 import { step } from '../../src/house/machine.ts'
 import { type HouseEvent, type HouseState, startHouse } from '../../src/house/state.ts'
-import type { AlertNote } from '../../src/protocol/alert.ts'
+import { type AlertNote, parseTold, type Told } from '../../src/protocol/alert.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Doubt, Left } from '../../src/protocol/reading.ts'
 import type { AlertSettings } from '../../src/register/types.ts'
@@ -292,4 +292,19 @@ it('alerts of many openings come in parts that every reader takes', () => {
   expect(new Set(notes.flatMap(({ marks }) => marks)).size).toBe(1200)
   for (const note of notes) expect(JSON.stringify(note).length).toBeLessThan(16_384)
   expect(house.beat(unreadable)).toEqual([])
+})
+
+describe('what a store says was told', () => {
+  const told = { bedtime: '2026-06-01T21:30:00.000Z', about: { overdue: { W01: '2026-05-01T08:00:00.000Z' } } }
+
+  it('comes back as it was kept', () => {
+    expect(parseTold(JSON.stringify(told))).toEqual(told)
+  })
+
+  it.each(['', 'nonsense', 'null', '{}', '{"bedtime":"soon","about":{}}', '{"bedtime":"2026-06-01T21:30:00.000Z"}'])(
+    'counts as nothing where it is %j',
+    text => {
+      expect(parseTold(text)).toBeUndefined()
+    },
+  )
 })

@@ -2,7 +2,7 @@ import type { Ledger } from '../../ledger/apply.ts'
 import { own } from '../../text/own.ts'
 import { storyOf } from '../draw/story.ts'
 import { type Span, spanOf } from '../state/keeper.ts'
-import type { Row } from '../state/row.ts'
+import { mayBeOpen, type Row } from '../state/row.ts'
 
 export interface OpenedRow {
   readonly row: Row
@@ -26,12 +26,12 @@ export function openedSince(
   const within = (iso: string | undefined) => (iso === undefined ? [] : [Date.parse(iso)].filter(at => at >= since))
   const opened = rows.flatMap((row): OpenedRow[] => {
     const { opening, reading } = row
-    const { position, last } = reading
+    const { last } = reading
     const { window = [], base } = (ledger && own(ledger.marks, opening.mark)) ?? {}
     const entries = window.map(({ entry }) => entry)
     const { moments } = storyOf(entries, since, opening.policy, base)
     const known = moments.flatMap(({ what, at, until = at }) => (what === 'opening' && until >= since ? [until] : []))
-    const isOpen = position === 'open' || position === 'opened'
+    const isOpen = mayBeOpen(row)
     const told = toldOf(opening.mark)
     const inReading = [
       ...(isOpen ? within(reading.since) : []),

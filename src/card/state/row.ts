@@ -1,5 +1,5 @@
 /** One opening and what is said of it. */
-import { UNSURE } from '../../ledger/headline.ts'
+import { mayBeOpen as isOpenReading, UNSURE } from '../../ledger/headline.ts'
 import type { Doubt, Reading } from '../../protocol/reading.ts'
 import type { CardOpening } from './house.ts'
 
@@ -18,8 +18,7 @@ export const blank = (mark: string, asOf: string): Reading => ({
   asOf,
 })
 
-export const mayBeOpen = ({ reading }: Pick<Row, 'reading'>): boolean =>
-  reading.position === 'open' || reading.position === 'opened'
+export const mayBeOpen = ({ reading }: Pick<Row, 'reading'>): boolean => isOpenReading(reading)
 
 /** How a row is coloured and tagged: by what most needs a look. */
 export type Tone = 'open' | 'unseen' | 'doubt' | 'quiet'

@@ -1,10 +1,10 @@
-import { alertsDue, type DueAlert, type Told } from '../../house/alerts.ts'
+import { alertsDue, type DueAlert } from '../../house/alerts.ts'
 import type { HouseState } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
+import { parseTold, type Told } from '../../protocol/alert.ts'
 import { cloudEventOf } from '../../protocol/cloud-event.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
-import { parseJson } from '../../text/parse-json.ts'
 import type { Clock } from '../clock.ts'
 import type { Journal } from '../journal.ts'
 import type { TallyStore } from '../store/store.ts'
@@ -38,7 +38,7 @@ export class Alerts {
     this.#given = given
     const { clock, status, store } = given
     this.#post = new AlertPost({ clock, say: text => status.notice('alerts', text, DAY_HOURS) })
-    this.#told = parseJson(store.fact(TOLD) ?? '') as Told | undefined
+    this.#told = parseTold(store.fact(TOLD) ?? '')
   }
 
   stop(): void {
