@@ -170,12 +170,6 @@ export const scheduleCss = css`
     line-height: 1.5;
     font-variant-numeric: tabular-nums;
   }
-  .left b {
-    font-weight: 400;
-  }
-  .left small {
-    font-size: inherit;
-  }
   .gates {
     block-size: 18px;
     overflow: hidden;

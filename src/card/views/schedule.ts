@@ -66,8 +66,6 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
   const { opening, reading } = row
   const { words, act } = scene
   const { main, note } = tellRow(row, scene)
-  const { big, small } = tellLeft(row, scene)
-  const isNone = small === words.say('leftNone')
   const isTold = scene.chosen.told === opening.mark
   return html`<button
       class="row-open"
@@ -77,7 +75,7 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
     >
       <span class="tag">${opening.mark}</span>
       <span class="what">
-        <span class="name"><bdi>${opening.name}</bdi> <span class="left">${isNone ? nothing : html`<b>${big}</b>`} ${opening.power === 'cell' ? html`<small>${small}</small>` : nothing}</span></span>
+        <span class="name"><bdi>${opening.name}</bdi> <span class="left">${leftOf(row, scene)}</span></span>
         <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
         ${
           reading.odd
@@ -86,6 +84,13 @@ function tableRow(row: Row, scene: Scene): TemplateResult {
         }
       </span>
     </button>`
+}
+
+/** What is left, in one text; on mains there is no cell to tell of. */
+function leftOf(row: Row, scene: Scene): string {
+  const { big, small } = tellLeft(row, scene)
+  if (row.opening.power === 'mains') return big
+  return small === scene.words.say('leftNone') ? small : `${big} ${small}`
 }
 
 /** Text of a topic turns nothing round but itself. */
