@@ -1,2 +1,2 @@
-// The one-file card. It exports nothing, so that it is a classic script and a module alike.
+// The one-file card exports nothing, so that the file is a classic script and a module alike.
 import './define.ts'

@@ -31,7 +31,7 @@ import { listenedTopics } from './store/rules.ts'
 import { Timers } from './timers.ts'
 import { Watches } from './watches.ts'
 
-/** Keeps the tally of one house, from words to readings. It must be alone: see `lock.ts` and `challenge.ts`. */
+/** Keeps the tally of one house, from words to readings. A house has one keeper: see `lock.ts` and `challenge.ts`. */
 export class Keeper {
   readonly #o: KeeperOptions
   readonly #journal: Journal

@@ -41,7 +41,7 @@ export function foldOdd(fold: Fold, entry: Entry): Fold {
   return { ...fold, odd: { count: (fold.odd?.count ?? 0) + 1, text, at: entry.at } }
 }
 
-/** A copy that the broker kept sets what is known. It proves nothing and counts nothing. */
+/** A copy that the broker kept sets what is known; such a copy proves nothing and counts nothing. */
 function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
   if (entry.what === 'gone') return { ...fold, silent: true }
   if (entry.what === 'rest') {

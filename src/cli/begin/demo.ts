@@ -94,7 +94,7 @@ async function leaveSession(register: Register, broker: string, clientId: string
   await feed.close()
 }
 
-/** The keeper of the demo's house, as `serve` runs it. It begins when the contacts have moved in. */
+/** The keeper of the demo's house, as `serve` runs one; this keeper begins when the contacts have moved in. */
 async function keepDemo(folder: string, broker: string, tell: (line: string) => void, world: World): Promise<void> {
   const options = { path: join(folder, 'ropewalk.yaml'), folder: join(folder, 'tally'), account: {}, broker }
   try {

@@ -12,7 +12,7 @@ export const SILENT_MILLISECONDS = 5_000
 
 export interface ChallengeHooks {
   link(state: LinkState): void
-  /** Once: the link is live, and nothing that is published comes back. It is asked on. */
+  /** Once: the link is live, and nothing that is published comes back. The question is asked on. */
   silent(): void
 }
 

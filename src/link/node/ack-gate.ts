@@ -1,7 +1,7 @@
 import { joined, variableAt } from '../mqtt/bytes.ts'
 
 /**
- * Holds outgoing PUBACK packets until what they acknowledge has been kept. It stands between an MQTT client
+ * Holds outgoing PUBACK packets until what they acknowledge has been kept. The gate stands between an MQTT client
  * and its socket and reads nothing but packet boundaries, so the client goes on receiving meanwhile.
  * Acknowledgements leave in the order of their messages (MQTT-4.6.0-2); every other packet passes at once.
  */
