@@ -6,6 +6,34 @@ import { settle } from './fake-broker.ts'
 
 const OPENED = 'opened'
 
+describe('a plain word', () => {
+  it('that somebody else publishes, or takes away, is set right at once', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    const topic = 'ropewalk/tally/plain/W01'
+    for (const spoofed of ['closed', '']) {
+      const from = house.broker.log.length
+      await house.say(topic, spoofed, { retain: true })
+      expect(house.broker.text(topic)).toBe('may-be-open')
+      expect(house.broker.log.slice(from).filter(each => each.topic === topic)).toHaveLength(2)
+    }
+  })
+
+  it('of its own that comes back is not published again', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const from = house.broker.log.length
+    for (let n = 0; n < 3; n++) {
+      await house.say('ropewalk/d01', 'ajar')
+      await house.say('ropewalk/d01', 'shut')
+    }
+    await house.clock.pass(120)
+    const words = house.broker.log.slice(from).filter(({ topic }) => topic === 'ropewalk/tally/plain/D01')
+    for (const [n, { text }] of words.entries()) expect(text).not.toBe(words[n - 1]?.text)
+  })
+})
+
 describe('a word', () => {
   it('is on the disk before it is acknowledged, and its reading follows', async () => {
     const house = new BenchHouse()
@@ -17,7 +45,7 @@ describe('a word', () => {
     expect(house.entries()).toMatchObject([
       { mark: 'W01', what: 'opened', how: 'live', at: '2026-06-01T08:00:00.010Z' },
     ])
-    expect(house.feed.acked).toBe(before + 1)
+    expect(house.feed.acked, 'the word, and the plain word that comes back').toBe(before + 2)
     expect(house.reading('W01')).toMatchObject({ v: 1, name: 'Dye room', position: 'open', openings: 1, sends: 1 })
     expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('may-be-open')
   })

@@ -50,6 +50,6 @@ export function sameReading(payload: string): string {
 /** What the keeper listens to; with `survey`, what the broker keeps of the tally comes too. */
 export function filtersOf({ openings }: Register, topics: TallyTopics, survey: boolean): string[] {
   const { filters, register, keeper } = topics
-  const own = survey ? [register, keeper, filters.openings, filters.plains] : []
+  const own = survey ? [register, keeper, filters.openings, filters.plains] : [filters.plains]
   return [...new Set(openings.map(({ topic }) => topic)), filters.says, filters.echoes, ...own]
 }

@@ -39,10 +39,16 @@ export class Outlet {
     this.set(topic, '')
   }
 
-  /** A copy that the broker keeps of what stands there. */
+  /** What stands at the broker: a copy that it keeps, or what somebody, perhaps this keeper, has just published. */
   seen({ topic, payload, retain }: Heard, sameOf: (payload: string) => string): void {
     const text = utf8Text(payload)
-    if (retain && text !== '') this.#standing.set(topic, sameOf(text))
+    if (retain) {
+      if (text !== '') this.#standing.set(topic, sameOf(text))
+      return
+    }
+    // Of its own words the last one comes back last.
+    this.#standing.set(topic, text === '' ? '' : sameOf(text))
+    this.#send(topic)
   }
 
   get topics(): readonly string[] {
