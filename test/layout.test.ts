@@ -18,7 +18,7 @@ const MAY: Record<string, { folders: readonly string[]; packages: readonly RegEx
   link: { folders: ['text', 'protocol', 'ledger'], packages: [/^(mqtt|aedes|ws)(\/|$)/, /^node:/] },
   keeper: {
     folders: ['text', 'register', 'protocol', 'ledger', 'budget', 'house', 'link'],
-    packages: [/^libsql$/, /^node:/],
+    packages: [/^libsql$/, /^node:/, /^zod\/mini$/],
   },
   card: {
     folders: ['text', 'register', 'protocol', 'ledger', 'budget', 'house', 'link'],

@@ -2,6 +2,7 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach } from 'vitest'
+import * as z from 'zod/mini'
 import { ledgerRules } from '../../src/keeper/store/rules.ts'
 import { TallyStore } from '../../src/keeper/store/store.ts'
 import type { Rules } from '../../src/keeper/store/store-rules.ts'
@@ -27,6 +28,7 @@ export interface Ids {
 /** The simplest ledger: the ids in their order. */
 export const listing: Rules<Ids> = {
   format: 'ids 1',
+  schema: z.strictObject({ born: z.string(), ids: z.array(z.string()) }),
   start: born => ({ born, ids: [] }),
   apply: (kept, entries) => ({ ...kept, ids: [...kept.ids, ...Array.from(entries, ({ id }) => id)] }),
 }

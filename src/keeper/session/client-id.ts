@@ -1,6 +1,9 @@
 import { createHash, randomBytes } from 'node:crypto'
 import type { Ledger } from '../../ledger/apply.ts'
+import { oneOf } from '../../protocol/parts.ts'
 import type { TallyStore } from '../store/store.ts'
+
+const olderSchema = oneOf(['waits', 'moved'])
 
 const SIGNS = '0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz'
 /** Signs that hold 128 bits; every broker takes up to 23 letters and digits (MQTT-3.1.3-5). */
@@ -35,7 +38,7 @@ export interface SessionName {
  */
 export function sessionName(store: TallyStore<Ledger>): SessionName {
   const known = store.fact('clientId')
-  if (known !== undefined) return { clientId: known, older: (store.fact('olderSession') || undefined) as OlderSession }
+  if (known !== undefined) return { clientId: known, older: olderSchema.safeParse(store.fact('olderSession')).data }
   const clientId = secretId()
   const older = store.fact('lastLive') === undefined && store.fact('topics') === undefined ? undefined : 'waits'
   store.commitBatch({ entries: [], facts: { clientId, olderSession: older ?? '' } })

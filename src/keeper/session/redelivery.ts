@@ -1,5 +1,8 @@
 import { createHash } from 'node:crypto'
+import * as z from 'zod/mini'
 import type { Heard } from '../../protocol/feed.ts'
+import { fittingJson } from '../../protocol/fitting.ts'
+import { count } from '../../protocol/parts.ts'
 
 /** Transactions whose messages are remembered at least. */
 export const COMMITS_KEPT = 100
@@ -29,6 +32,9 @@ export interface Remembered {
 }
 
 const NOTHING: Remembered = { taken: () => [], fact: () => undefined }
+
+/** Turns after which the last two links of the session began; empty before its first. */
+const linksSchema = z.union([z.tuple([count, count]), z.tuple([])])
 
 const printOf = ({ topic, payload }: Heard): string =>
   createHash('sha256').update(topic).update('\0').update(payload).digest('base64')
@@ -88,7 +94,9 @@ export class Redelivery {
       this.#batch = one.batch
     }
     // A store that was mended has the facts and not the messages.
-    const [last = 0, present = 0] = JSON.parse(remembered.fact('links') ?? '[]') as number[]
+    // Where it cannot be read, all that is remembered may be of an earlier link.
+    const links = fittingJson(linksSchema, remembered.fact('links') ?? '[]') ?? [this.#turn, this.#turn]
+    const [last = 0, present = 0] = links
     this.#links = [Math.min(last, this.#turn), Math.min(present, this.#turn)]
     const reusedIn = remembered.fact('reusedIn') || '-Infinity'
     this.#reusedIn = Math.min(Number(reusedIn), this.#batch)

@@ -1,20 +1,53 @@
+import * as z from 'zod/mini'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/apply.ts'
+import type { Fold } from '../../ledger/fold.ts'
+import type { Kept } from '../../ledger/window.ts'
+import { fittingJson, LONGEST } from '../../protocol/fitting.ts'
+import { anyTime, count, mark, only } from '../../protocol/parts.ts'
 import type { HousePolicy, Policy } from '../../protocol/policy.ts'
 import { own } from '../../text/own.ts'
 import type { TallyStore } from './store.ts'
 import type { Rules } from './store-rules.ts'
 
+const optional = z.exactOptional
+/** A part that is taken as it stands: an object, no list. */
+const part = <T extends object>() =>
+  z.custom<T>(value => typeof value === 'object' && value !== null && !Array.isArray(value))
+
+/**
+ * The outer shape of a ledger. Folds, policies and the entries of windows are taken as they stand: the sum beside a
+ * snapshot says that they are what was written, and a look at every one would take a start as long as counting them.
+ */
+const ledgerSchema: z.ZodMiniType<Ledger> = z.looseObject({
+  v: only(1),
+  since: optional(anyTime),
+  count,
+  policy: z.record(z.string(), part<Policy>()),
+  marks: z.record(
+    z.string(),
+    z.looseObject({
+      base: part<Fold>(),
+      window: z.array(part<Kept>()),
+      fold: part<Fold>(),
+      twinWith: optional(z.string()),
+    }),
+  ),
+  recent: z.array(z.looseObject({ mark, at: z.number(), takeover: z.boolean() })),
+})
+
+const topicsSchema = z.array(z.string())
+
 /** How the store adds entries up to a ledger of this house. */
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
   format: 'ledger 5',
+  schema: ledgerSchema,
   start: born => startLedger(policy, born === '' ? undefined : born),
   apply: applyAll,
 })
 
-/** The contacts' topics that the last keeper of this store listened to; undefined where it did not say. */
+/** The contacts' topics that the last keeper of this store listened to; undefined where that is not known. */
 export function listenedTopics(store: TallyStore<Ledger>): readonly string[] | undefined {
-  const topics = store.fact('topics')
-  return topics === undefined ? undefined : (JSON.parse(topics) as readonly string[])
+  return fittingJson(topicsSchema, store.fact('topics') ?? '', LONGEST.register)
 }
 
 /** The part of a policy that decides how entries count; the rest only decides how they read. */

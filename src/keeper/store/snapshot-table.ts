@@ -1,5 +1,7 @@
+import { parseJson } from '../../text/parse-json.ts'
 import { strictText } from './rows.ts'
 import type { Sql } from './sqlite.ts'
+import type { Rules } from './store-rules.ts'
 import type { StoredEntries } from './stored-entries.ts'
 import { sumOfSnapshot } from './sums.ts'
 
@@ -20,8 +22,11 @@ export class SnapshotTable<Kept> {
     return (this.#sql.prepare('select seq from snapshot').get([]) as { seq: number } | undefined)?.seq ?? 0
   }
 
-  /** Undefined where it is damaged, or was made by other rules. */
-  read(format: string): { readonly seq: number; readonly kept: Kept } | undefined {
+  /** Undefined where it is damaged, was made by other rules, or is no ledger. */
+  read({
+    format,
+    schema,
+  }: Pick<Rules<Kept>, 'format' | 'schema'>): { readonly seq: number; readonly kept: Kept } | undefined {
     const query =
       'select seq, cast(format as blob) as format, cast(kept as blob) as kept, cast(sum as blob) as sum from snapshot'
     const found = this.#sql.prepare(query).get([]) as ({ seq: number } & Record<string, ArrayBuffer>) | undefined
@@ -30,7 +35,9 @@ export class SnapshotTable<Kept> {
     try {
       const [made, kept, sum] = [found.format!, found.kept!, found.sum!].map(strictText) as [string, string, string]
       const isWhole = sum === sumOfSnapshot(this.#stored.sumAt(seq), seq, made, kept)
-      return isWhole && made === format ? { seq, kept: JSON.parse(kept) as Kept } : undefined
+      if (!isWhole || made !== format) return undefined
+      const read = schema.safeParse(parseJson(kept))
+      return read.success ? { seq, kept: read.data } : undefined
     } catch {
       return undefined
     }

@@ -97,7 +97,7 @@ export class TallyStore<Kept> {
    */
   replay(bornIso: string): { kept: Kept; replayed: number } {
     return this.#guard(() => {
-      const usable = this.#snapshot.read(this.#rules.format)
+      const usable = this.#snapshot.read(this.#rules)
       const from = Math.min(usable?.seq ?? 0, Math.max(0, this.#seq - CHECKED_AT_START))
       this.#stored.mustFit(from, this.#seq)
       const start = usable ? usable.kept : this.#rules.start(this.#born(bornIso))
