@@ -48,7 +48,8 @@ const pointerRule = rule(
 )
 const jsonPointer = z.string(pointerRule).check(z.regex(/^(?:\/(?:[^~/]|~[01])*)*$/, pointerRule))
 
-const octet = '(?:25[0-5]|2[0-4]\\d|1?\\d?\\d)'
+// Without leading zeros: in C they would make an octal number of it.
+const octet = '(?:25[0-5]|2[0-4]\\d|1\\d\\d|[1-9]?\\d)'
 const addressRule = rule('ip-address', 'A fixed address is IPv4, such as 192.168.7.31')
 const bssidRule = rule('bssid', 'A bssid is six pairs of hex digits, such as 02:00:5e:10:00:01')
 const networkRule = rule('network-name', 'The name of a network is 1 to 32 bytes of UTF-8 (IEEE 802.11, from memory)')

@@ -104,6 +104,11 @@ describe(haveMosquitto.title('rehearse'), { skip: haveMosquitto.skip }, () => {
       expect(words('ropewalk/w02-elsewhere').slice(0, 2)).toEqual(['opened', 'asleep'])
       expect(words('ropewalk/w02')).toEqual([])
       expect(world.said.stdout).toMatch(/a word on ropewalk\/w02-elsewhere, which is no contact’s topic/)
+      const late = listenTo({ url: broker.mqttUrl }, ['ropewalk/w01', 'ropewalk/w02-elsewhere'])
+      await late.nth(1, 20)
+      await late.feed.close()
+      expect(late.heard.map(({ topic }) => topic)).toEqual(['ropewalk/w01'])
+      expect(world.said.stdout).toMatch(/The broker keeps no words of W02/)
     })
 
     test('an acknowledgement that does not arrive: the word is said once more', async () => {
@@ -128,6 +133,16 @@ describe(haveMosquitto.title('rehearse'), { skip: haveMosquitto.skip }, () => {
       await late.nth(1, 20)
       await late.feed.close()
       expect(late.heard.map(({ topic }) => topic)).toEqual(['ropewalk/w01'])
+    })
+
+    test('a last will that is not retained leaves no door behind as shut', async () => {
+      const { world, ended, words } = start('D01', '--yes', '--fault', 'will-not-retained')
+      await until('the door', () => words('ropewalk/d01').includes('shut'))
+      world.interrupt()
+      expect(await ended).toBe(0)
+      const late = listenTo({ url: broker.mqttUrl }, ['ropewalk/d01'])
+      expect((await late.nth(1, 20)).text).toBe('lost')
+      await late.feed.close()
     })
 
     test('one client id twice: the second throws the first off', async () => {

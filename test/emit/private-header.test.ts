@@ -54,6 +54,16 @@ describe('filling it in', () => {
     const again = fillPrivate(filled, new Map([['W07', 'open']]))
     expect(again).toBe(filled.replace('"sesame"', '"open"'))
   })
+  test('a line that a person wrote below the empty one is renewed, and the empty one stays empty', () => {
+    const own = template.replace(
+      '/* #define PRIVATE_PASSWORD_W07 "" */\n',
+      line => `${line}#define PRIVATE_PASSWORD_W07 "old"\n`,
+    )
+    expect(own).not.toBe(template)
+    const renewed = fillPrivate(own, new Map([['W07', 'open']]))
+    expect(renewed).toBe(own.replace('"old"', '"open"'))
+    expect(privatePasswords(renewed, ['W07']).contacts.get('W07')).toBe('"open"')
+  })
   test.each([
     ['CRLF', filled.replaceAll('\n', '\r\n')],
     [

@@ -206,6 +206,19 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the house as devices of
     expect(controller.faults()).toEqual([])
   })
 
+  it('takes back what is no longer known of an opening: what is left in a cell that it has no more', async () => {
+    start()
+    await ready()
+    await until('what is left', () => controller.value('w03', 'left') !== undefined)
+    write(HOUSE.replace("name: 'Stair', sender: counted", "name: 'Stair', sender: yard"))
+    const described = () => controller.description('w03')?.nodes?.contact?.properties ?? { left: undefined }
+    await until('the new description', () => !('left' in described()))
+    await ready()
+    await until('its values to be taken back', () => controller.value('w03', 'left') === undefined)
+    expect(controller.value('w03', 'low')).toBeUndefined()
+    expect(controller.faults()).toEqual([])
+  })
+
   it('goes away on purpose, and keeps its versions over a start', async () => {
     const keeper = start()
     await ready()

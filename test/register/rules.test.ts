@@ -109,6 +109,8 @@ describe('senders', () => {
       [`network-name '${'é'.repeat(16)}x'`],
     ],
     ['a network without a name', sender(`${COIN}, wifi: { name: '' }`), ["network-name ''"]],
+    ['an address with a leading zero', sender(`${COIN}, wifi: { address: 192.168.7.08 }`), ['ip-address 192.168.7.08']],
+    ['an address', sender(`${COIN}, wifi: { address: 192.168.107.0 }`), []],
     ['a bssid of five pairs', sender(`${COIN}, wifi: { bssid: '02:00:5e:10:00' }`), ["bssid '02:00:5e:10:00'"]],
   ])('%s', (_, text, problems) => expect(found(text)).toEqual(problems))
 

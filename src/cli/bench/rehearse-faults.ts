@@ -7,7 +7,8 @@ export const FAULTS = {
     'the second contact has the client id of the first: the broker throws the first off, and its rest word comes at once',
   'no-acknowledgement':
     'the acknowledgement does not reach it: it says its word again, and the tally counts one opening',
-  'will-not-retained': 'its last will is not kept by the broker: a wall that starts later is given nothing',
+  'will-not-retained':
+    'its last will is not kept by the broker: a wall that starts later is given no word of its silence',
 } as const
 export type Fault = keyof typeof FAULTS
 export const FAULT_NAMES = Object.keys(FAULTS) as Fault[]

@@ -69,6 +69,28 @@ export class Player {
     return isOpen
   }
 
+  /**
+   * Takes back what a fault would leave at the broker, of which a later wall or listener would be told: the last edge
+   * of a door as if it were so still, and words on a topic that is nobody's.
+   * @returns how many words the broker hands on for it
+   * @throws Error when it cannot join
+   */
+  async takeBack(): Promise<number> {
+    const { broker, fault } = this.#stage
+    if (this.#boots === 0) return 0
+    const facts = this.#facts(this.#boots, this.#join)
+    if (fault === 'will-not-retained' && facts.retain) {
+      const contact = await Contact.join(facts, broker)
+      contact.drop()
+      return 1
+    }
+    if (fault !== 'wrong-topic') return 0
+    const contact = await Contact.join(facts, broker)
+    await contact.say('', { retain: true })
+    await contact.leave()
+    return 1
+  }
+
   #tell(what: string): void {
     if (!this.#stage.signal.aborted) this.#stage.tell(this.#opening.mark, what)
   }
@@ -101,6 +123,8 @@ export class Player {
     const contact = await Contact.join(facts, { ...broker, willRetained: fault !== 'will-not-retained' })
     this.#contact = contact
     this.#isLost = false
+    // The rehearsal may have ended while the broker answered.
+    if (this.#stage.signal.aborted) contact.drop()
     void contact.closed.then(() => {
       if (this.#contact === contact) this.#isLost = true
     })

@@ -104,11 +104,21 @@ async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Pro
   over.abort()
   const wills = players.filter(player => player.end()).length
   await Promise.all(played)
+  const takenBack = await Promise.all(
+    players.map(player =>
+      player.takeBack().catch(error => {
+        failed ??= error
+        return 0
+      }),
+    ),
+  )
   // The broker says the last wills now; they still belong to the test.
-  await waitFor(() => heard.count - from >= wills, 10, { ...world, signal: new AbortController().signal })
+  const words = takenBack.reduce((sum, each) => sum + each, wills)
+  await waitFor(() => heard.count - from >= words, 10, { ...world, signal: new AbortController().signal })
   if (failed !== undefined) throw notPlayed(failed)
   if (lease?.lost !== undefined) throw new Stop(EXIT.world, `the test could not go on: ${lease.lost}`)
-  say(`The rehearsal is over. The broker keeps the last words of ${listed(openings.map(({ mark }) => mark))}.`)
+  const marks = listed(openings.map(({ mark }) => mark))
+  say(`The rehearsal is over. The broker keeps ${fault === 'wrong-topic' ? 'no' : 'the last'} words of ${marks}.`)
 }
 
 function notPlayed(error: unknown): Stop {

@@ -53,12 +53,14 @@ ${empty('PRIVATE_BROKER_CA')}
 /** A line that gives a macro, or leaves it empty between comment signs. */
 const LINE = /^[ \t]*(?:\/\*[ \t]*)?#[ \t]*define[ \t]+(PRIVATE_[A-Z0-9_]+)(?:[ \t]+("(?:[^"\\]|\\.)*"))?.*$/
 
+const isEmptyLine = (line: string): boolean => /^[ \t]*\/\*/.test(line)
+
 /** What stands in a private header: the C literal of each macro that is filled in. */
 export function privateMacros(text: string): ReadonlyMap<string, string> {
   const found = new Map<string, string>()
   for (const line of text.split(/\r?\n/)) {
     const [, macro, literal] = LINE.exec(line) ?? []
-    if (macro !== undefined && literal !== undefined && !/^[ \t]*\/\*/.test(line)) found.set(macro, literal)
+    if (macro !== undefined && literal !== undefined && !isEmptyLine(line)) found.set(macro, literal)
   }
   return found
 }
@@ -79,19 +81,22 @@ export function privatePasswords(text: string, marks: readonly string[]) {
 }
 
 /**
- * A private header with the passwords of contacts filled in; every other byte stays as it was. A mark that has no line
- * gets one, after the last contact's line or before the last `#endif`.
+ * A private header with the passwords of contacts filled in; every other byte stays as it was. A line that is still
+ * empty is filled only where no other gives the macro: the compiler takes the last. A mark that has no line gets one, after the last contact's line or before the last `#endif`.
  * @param passwords - by mark
  * @throws RangeError when there is neither such a line nor an `#endif`
  */
 export function fillPrivate(text: string, passwords: ReadonlyMap<string, string>): string {
   const wanted = new Map([...passwords].map(([mark, password]) => [passwordOf(mark), cString(password)]))
+  const given = new Set(text.split(/\r?\n/).flatMap(line => (isEmptyLine(line) ? [] : (LINE.exec(line)?.[1] ?? []))))
   const filled = text.replace(/^.*$/gm, line => {
     const macro = LINE.exec(line)?.[1] ?? ''
     const literal = wanted.get(macro)
-    wanted.delete(macro)
-    return literal === undefined ? line : `#define ${macro} ${literal}`
+    if (literal === undefined || (isEmptyLine(line) && given.has(macro))) return line
+    given.add(macro)
+    return `#define ${macro} ${literal}`
   })
+  for (const macro of given) wanted.delete(macro)
   if (wanted.size === 0) return filled
   const lines = filled.split(/(?<=\n)/)
   const contact = lines.findLastIndex(line => LINE.exec(line.trimEnd())?.[1]?.startsWith(passwordOf('')))

@@ -142,7 +142,7 @@ export class HomieDevices {
         await this.#put(topics.state, 'init')
         await this.#put(topics.description, description)
       }
-      for (const [name, value] of device.values) await this.#put(topics.value(name), value)
+      for (const name of HOMIE_VALUES) await this.#value(topics.value(name), device.values.get(name))
       await this.#put(topics.state, state)
     }
   }
@@ -190,6 +190,11 @@ export class HomieDevices {
     this.#own.delete(id)
     for (const topic of [topics.state, topics.description, ...HOMIE_VALUES.map(topics.value)])
       await this.#put(topic, '')
+  }
+
+  /** A value that is no longer known is taken back, so that it is not read as one of now. */
+  async #value(topic: string, value: string | undefined): Promise<void> {
+    if (value !== undefined || this.#standing.has(topic)) await this.#put(topic, value ?? '')
   }
 
   async #put(topic: string, payload: string): Promise<void> {
