@@ -32,7 +32,8 @@ const typescript = {
     if (!id.endsWith('.ts')) return null
     const plain = await transform(code, {
       loader: 'ts',
-      target: 'es2022',
+      // The least browsers; esbuild writes what they lack in other words.
+      target: ['chrome105', 'safari16', 'firefox110'],
       sourcefile: id,
       tsconfigRaw: { compilerOptions: { experimentalDecorators: true, useDefineForClassFields: false } },
     })

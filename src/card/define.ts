@@ -3,6 +3,7 @@ import { connectOver } from '../link/mqtt/socket-connection.ts'
 import { mqttFeed } from '../link/mqtt-feed.ts'
 import { browserStore } from './effects/browser-store.ts'
 import { SashTally } from './sash-tally.ts'
+import { isTooOld, TooOld } from './too-old.ts'
 import type { CardWorld } from './world.ts'
 
 const world: CardWorld = {
@@ -18,7 +19,7 @@ const world: CardWorld = {
 }
 
 SashTally.world = world
-if (!customElements.get('sash-tally')) customElements.define('sash-tally', SashTally)
+if (!customElements.get('sash-tally')) customElements.define('sash-tally', isTooOld() ? TooOld : SashTally)
 
 declare global {
   interface HTMLElementTagNameMap {

@@ -94,10 +94,9 @@ export function tickRound(round: Round, entry: Entry): Round {
     return taken ? mark(round, taken.mark, undefined) : round
   }
   if (entry.how !== 'live' || (entry.what !== 'opened' && entry.what !== 'closed')) return round
-  const index = round.steps.findIndex(step => step.mark === entry.mark)
-  const step = round.steps[index]
+  const step = round.steps.find(({ mark }) => mark === entry.mark)
   if (!step || step.heardAt !== undefined) return round
-  return { ...round, steps: round.steps.with(index, { ...step, heardAt: entry.at }) }
+  return { ...round, steps: round.steps.map(each => (each === step ? { ...step, heardAt: entry.at } : each)) }
 }
 
 function mark(round: Round, whose: string, failed: string | undefined): Round {

@@ -5,3 +5,6 @@ export const listed = (names: readonly string[], word = 'and'): string =>
 /** Names with commas, at most `most` of them: `a, b, c`, or `a, b and 7 more`. */
 export const firstOf = (names: readonly string[], most: number): string =>
   names.length > most ? `${names.slice(0, most - 1).join(', ')} and ${names.length - most + 1} more` : names.join(', ')
+
+/** A sorted copy; `toSorted` is missing in the least browsers. */
+export const sorted = <T>(items: Iterable<T>, compare: (a: T, b: T) => number): T[] => [...items].sort(compare)

@@ -1,3 +1,4 @@
+import { sorted } from '../../text/lists.ts'
 /**
  * Plain shape data of every drawing here: paths and texts with a named pen, no DOM.
  * A pen is a CSS class; the sheet's style (tokens.ts) gives it weight and colour.
@@ -121,8 +122,8 @@ export function hatching(points: readonly Point[], spacing: number): string {
       const share = from / (from - to)
       hits.push([ax + (bx - ax) * share, ay + (by - ay) * share])
     }
-    const [left] = hits.toSorted((a, b) => a[0] - b[0])
-    const right = hits.toSorted((a, b) => b[0] - a[0])[0]
+    const [left] = sorted(hits, (a, b) => a[0] - b[0])
+    const right = sorted(hits, (a, b) => b[0] - a[0])[0]
     if (left && right && right[0] - left[0] > 0.5) d += polyline(left, right)
   }
   return d

@@ -1,4 +1,5 @@
 import { clamp } from '../../text/clamp.ts'
+import { sorted } from '../../text/lists.ts'
 
 /** Placement of openings along one floor of one side: order kept, gaps kept, as near as possible to where they really are. */
 
@@ -9,7 +10,10 @@ import { clamp } from '../../text/clamp.ts'
 export function wishedPlaces(alongs: readonly (number | undefined)[]): readonly number[] {
   const missing = alongs.filter(along => along === undefined).length
   if (missing === alongs.length) return alongs.map((_, i) => (i + 0.5) / alongs.length)
-  const taken = alongs.filter(along => along !== undefined).toSorted((a, b) => a - b)
+  const taken = sorted(
+    alongs.filter(along => along !== undefined),
+    (a, b) => a - b,
+  )
   const fresh: number[] = []
   for (let n = 0; n < missing; n++) {
     const stops = [0, ...taken, 1]

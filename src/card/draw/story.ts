@@ -6,6 +6,7 @@ import { asCounted, timeOf } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Policy } from '../../protocol/policy.ts'
 import type { What } from '../../protocol/whats.ts'
+import { sorted } from '../../text/lists.ts'
 
 export interface Span {
   readonly from: number
@@ -65,5 +66,5 @@ export function storyOf(entries: readonly Entry[], now: number, policy: Policy, 
     if (what) moments.push({ at: (what === 'opening' && fold.wordAt) || at, what, ...(until > 0 ? { until } : {}) })
   }
   tell(now)
-  return { spans, moments: moments.toSorted((a, b) => a.at - b.at) }
+  return { spans, moments: sorted(moments, (a, b) => a.at - b.at) }
 }

@@ -1,5 +1,6 @@
 /** Sides of a house as stretches: what is drawn as one elevation. A side too long for the sheet is cut at match lines. */
 import type { Kind } from '../../register/types.ts'
+import { sorted } from '../../text/lists.ts'
 import { LETTERS, shorten, slotWidth, tagWidth } from './measure.ts'
 import type { House } from './plan.ts'
 import { wishedPlaces } from './spacing.ts'
@@ -73,7 +74,7 @@ export function rowsOf(house: House, side: string, form: 'long' | 'end'): readon
       wish: wishes[i]!,
       tags: LETTERS.map(letters => tagWidth(shorten(mark, letters))),
     }))
-    return { floor, inRoof, items: items.toSorted((a, b) => a.wish - b.wish) }
+    return { floor, inRoof, items: sorted(items, (a, b) => a.wish - b.wish) }
   })
 }
 
@@ -100,9 +101,10 @@ export function cut(
   const side = house.sides[index]!
   const rows = rowsOf(house, side, form)
   if (rows.length === 0) return []
-  const queue = rows
-    .flatMap(row => row.items.map((item, order) => ({ row, item, order })))
-    .toSorted((a, b) => a.item.wish - b.item.wish || a.order - b.order)
+  const queue = sorted(
+    rows.flatMap(row => row.items.map((item, order) => ({ row, item, order }))),
+    (a, b) => a.item.wish - b.item.wish || a.order - b.order,
+  )
   const greedy = divide(queue, queue.length, fits)
   const even = divide(queue, Math.ceil(queue.length / greedy.length), fits)
   const pieces = even.length === greedy.length ? even : greedy
@@ -152,6 +154,6 @@ function regroup(entries: readonly Queued[], from: number, to: number): readonly
     const wish = to > from ? (item.wish - from) / (to - from) : 0.5
     groups.set(row, [...(groups.get(row) ?? []), { ...item, wish }])
   }
-  const fromTheTop = [...groups].toSorted(([a], [b]) => Number(b.inRoof) - Number(a.inRoof) || b.floor - a.floor)
+  const fromTheTop = sorted(groups, ([a], [b]) => Number(b.inRoof) - Number(a.inRoof) || b.floor - a.floor)
   return fromTheTop.map(([row, items]) => ({ floor: row.floor, inRoof: row.inRoof, items }))
 }

@@ -106,6 +106,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   forget: 'Behaltenes Passwort entfernen',
   awaitsKeeper: 'Wartet auf das Register des Zählers im Haus unter {tally}',
   loading: 'Das Register wird gelesen',
+  tooOld: 'Dieser Browser ist zu alt für die Wandtafel: Sie braucht mindestens Chrome 105, Safari 16 oder Firefox 110.',
   noRegister:
     'Kein Register angegeben. Im Attribut register nennen oder in ein script-Kind vom Typ application/yaml oder application/json setzen.',
   registerGone: 'Das Register unter {url} ließ sich nicht lesen: {why}',

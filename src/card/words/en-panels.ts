@@ -101,6 +101,7 @@ export const enPanels = {
   forget: 'Remove the kept password',
   awaitsKeeper: 'Waiting for the keeper’s register on {tally}',
   loading: 'Reading the register',
+  tooOld: 'This browser is too old for the wall: it takes Chrome 105, Safari 16 or Firefox 110 at least.',
   noRegister:
     'No register is given. Name one in the register attribute, or put it into a script child of type application/yaml or application/json.',
   registerGone: 'The register at {url} could not be read: {why}',

@@ -43,7 +43,7 @@ export function wallPage({
 </head>
 <body>
 <sash-tally${attributes}>
-<p lang="en">The wall of ${escapeHtml(title)} is being drawn. It needs JavaScript.</p>
+<p lang="en">The wall of ${escapeHtml(title)} is being drawn. If these words stay: it takes JavaScript, and Chrome 105, Safari 16 or Firefox 110 at least.</p>
 </sash-tally>
 </body>
 </html>
