@@ -91,7 +91,8 @@ export class Keeper {
     )
     const refusals = new RefusalLog(clock.monotonic, tell)
     const journal = this.#journal
-    this.#watches = new Watches({ clock, ledger, journal, status: this.#statusTopic })
+    const lastLive = store.fact('lastLive')
+    this.#watches = new Watches({ clock, ledger, journal, status: this.#statusTopic, lastLive })
     this.#gaps = new LinkGaps({
       journal,
       startedIso,
@@ -118,7 +119,7 @@ export class Keeper {
     const standing = (name: string, text: string | undefined) => this.#statusTopic.standing(name, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
     this.#link = new LinkSide(
-      { feed, topics, tally: register.tally, keeper, startedIso, clock, lastLive: store.fact('lastLive') },
+      { feed, topics, tally: register.tally, keeper, startedIso, clock, lastLive },
       {
         began: present => this.#began(present),
         silent: () => this.#statusTopic.silent(silentSentence(topics.filters.echoes), options.warn),

@@ -2,7 +2,7 @@ import type { Ledger } from '../ledger/apply.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { type Clock, StepWatch } from './clock.ts'
 import type { Journal } from './journal.ts'
-import { clockSentence } from './publish/sentences.ts'
+import { clockSentence, wrongClockSentence } from './publish/sentences.ts'
 import { DAY_HOURS, type StatusTopic } from './publish/status-topic.ts'
 import { BootWatch } from './session/boot-watch.ts'
 
@@ -12,7 +12,12 @@ interface Given {
   readonly ledger: Ledger
   readonly journal: Journal
   readonly status: StatusTopic
+  /** Until when the last keeper's link was live, ISO 8601. */
+  readonly lastLive: string | undefined
 }
+
+/** A clock that is this much behind at the start cannot be right, milliseconds. */
+const BEHIND = 60_000
 
 /** Looks for a clock that was set and for boots that nobody heard, and says so. */
 export class Watches {
@@ -25,6 +30,8 @@ export class Watches {
     this.#given = given
     this.#steps = new StepWatch(given.clock)
     this.#boots = new BootWatch(given.ledger)
+    const [now, lastLive] = [given.clock.now(), Date.parse(given.lastLive ?? '')]
+    if (lastLive > now + BEHIND) given.status.notice('clock', wrongClockSentence(now, lastLive))
   }
 
   /** Milliseconds since the last entries. */

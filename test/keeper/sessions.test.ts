@@ -299,6 +299,23 @@ describe('a time in which nobody listened', () => {
     expect(house.reading('W02')).toMatchObject({ openings: 2 })
   })
 
+  it('was one for a rename that is undone: what was heard before it is counted, and what was shut is not certain', async () => {
+    const house = await seenShut()
+    const whole = house.register
+    const renamed = HOUSE.replace('mark: W01, name', 'mark: W11, was: [W01], name').replace(
+      'mark: W02, name',
+      'mark: W12, was: [W02], name',
+    )
+    house.keeper.adopt(registerOf(renamed))
+    await house.clock.pass(1)
+    expect(house.reading('W12')).toMatchObject({ position: 'opened', openings: 1 })
+    await house.say('ropewalk/w11', 'opened')
+    house.keeper.adopt(whole)
+    await house.clock.pass(1)
+    expect(house.reading('W02')).toMatchObject({ position: 'opened', openings: 1 })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', openings: 1, unheard: expect.any(String) })
+  })
+
   it('is measured anew when a clock that started wrong is set', async () => {
     const house = await seenShut(
       registerOf(HOUSE.replace('keepAliveSeconds: 4, qos: 1', 'keepAliveSeconds: 60, qos: 0')),

@@ -127,6 +127,29 @@ describe('a clock that is set back a day', () => {
   })
 })
 
+describe('a clock in the past at the start', () => {
+  it('is said until it is set, and what had waited has an interval that says so', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.kill()
+    house.broker.publish('ropewalk/w02', 'opened')
+    const years = 6 * 365 * 86_400_000
+    house.clock.set(-years)
+    await house.start()
+    expect(house.entries('W02')).toMatchObject([
+      { how: 'queued', at: '2020-06-02T08:00:00.010Z', until: '2026-06-01T08:00:00.010Z' },
+    ])
+    expect(house.state()?.problem).toMatch(
+      /this machine's clock says 2020-06-02T08:00:00.* at work at 2026-06-01T08:00:00.010Z already: set the clock/,
+    )
+    house.clock.set(years)
+    await house.clock.pass(31)
+    expect(house.state()?.problem).toMatch(/clock was set forward/)
+    expect(house.state()?.problem).not.toMatch(/set the clock/)
+  })
+})
+
 describe('a broker', () => {
   it('that refuses is named with its reason, and the keeper tries on', async () => {
     const house = new BenchHouse()

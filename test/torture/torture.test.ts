@@ -1,12 +1,19 @@
 import { describe, expect, it } from 'vitest'
 import { sendNonsense } from '../keeper/nonsense.ts'
 import { haveMosquitto } from '../support/mosquitto.ts'
+import { flipBits } from './flips.ts'
 import { killAndRestart } from './kills.ts'
 
 const seed = Number(process.env.SASHTALLY_SEED ?? Date.now() % 1_000_000)
 
 it(`100,000 random topics and payloads leave the keeper running and the ledger right (seed ${seed})`, () =>
   sendNonsense(100_000, seed))
+
+it(`300 flipped bits alter and lose no entry of a mended tally unsaid (seed ${seed})`, () => {
+  const outcome = flipBits(300, seed)
+  console.log('300 flipped bits:', JSON.stringify(outcome))
+  expect(outcome.found).toBeGreaterThan(30)
+})
 
 describe.skipIf(haveMosquitto.skip)(
   haveMosquitto.title('200 kills of the keeper and 20 restarts of a real broker'),

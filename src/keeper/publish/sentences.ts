@@ -45,3 +45,7 @@ export function clockSentence(stepMilliseconds: number, now: number): string {
   const seconds = Math.round(Math.abs(stepMilliseconds) / 1000)
   return `this machine's clock was set ${stepMilliseconds < 0 ? 'back' : 'forward'} by ${seconds} s, to ${iso(now)}: entries keep the order in which they came, times before and after do not compare`
 }
+
+/** @param lastLive - when the keeper was last at work, milliseconds since the epoch */
+export const wrongClockSentence = (now: number, lastLive: number): string =>
+  `this machine's clock says ${iso(now)}, and this keeper was at work at ${iso(lastLive)} already: set the clock; until then no time here can be trusted`

@@ -209,7 +209,9 @@ export class LinkSide {
     const epoch = this.#epoch
     if (epoch?.sessionPresent && !epoch.caughtUp && !retain) {
       epoch.queued++
-      return { queued: true, at: iso(Math.min(epoch.liveUntil ?? now, now)), until: iso(now) }
+      // A clock that runs behind the last live link cannot be right: all between is possible.
+      const since = epoch.liveUntil ?? now
+      return { queued: true, at: iso(Math.min(since, now)), until: iso(Math.max(since, now)) }
     }
     if (this.#standstill && !retain)
       return { queued: true, at: iso(Math.min(this.#standstill.from, now)), until: iso(now) }

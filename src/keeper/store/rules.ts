@@ -60,9 +60,11 @@ const counting = (policy: Policy | undefined): string => {
 /** True when openings that have a history count by other rules now, so that it must be counted from the beginning. */
 export function mustRecount(ledger: Ledger, policy: HousePolicy): boolean {
   const had = (mark: string): boolean => Object.hasOwn(ledger.marks, mark)
+  // A rename that is undone: what stands under the old mark was counted for the new one.
+  const earlier = new Set(Object.values(ledger.policy).flatMap(({ was = [] }) => was))
   return Object.keys(policy).some(mark => {
     const before = own(ledger.policy, mark)
-    const touched = had(mark) || (policy[mark]?.was ?? []).some(had)
+    const touched = had(mark) || earlier.has(mark) || (policy[mark]?.was ?? []).some(had)
     return touched && counting(before) !== counting(policy[mark])
   })
 }
