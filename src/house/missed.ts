@@ -1,5 +1,5 @@
-import type { Fold } from '../ledger/fold.ts'
 import { missedNotes } from '../ledger/missed.ts'
+import type { MarkState } from '../ledger/window.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { own } from '../text/own.ts'
 import type { Gap, HouseEvent, HouseState, PendingNote } from './state.ts'
@@ -28,7 +28,7 @@ export function missedIn(
     ...(from === undefined ? {} : { from }),
   }
   const all = missedNotes(state.ledger, gap, now, mark => `${id}-${mark}`)
-  const waits = all.filter(({ mark }) => awaitsKept && tellsItself(own(state.ledger.marks, mark)?.fold))
+  const waits = all.filter(({ mark }) => awaitsKept && mayWait(own(state.ledger.marks, mark), gap.to))
   const awaited = new Map(state.awaited)
   for (const note of waits) awaited.set(note.mark, { note: { ...note, how: 'said' }, until: now + AWAIT_MILLISECONDS })
   return { notes: all.filter(note => !waits.includes(note)), awaited }
@@ -40,8 +40,12 @@ export function gapOf({ marks, from, to, queued, now }: Missed): Gap | undefined
   return { from, to: to ?? now, ...(marks ? { marks } : {}), ...(queued ? { queued } : {}) }
 }
 
-/** A contact of both edges that said last that it is shut: the word that the broker kept of it tells how it stands. */
-const tellsItself = (fold: Fold | undefined): boolean => fold?.edge === 'closed'
+/**
+ * A contact of both edges that said last that it is shut: the word that the broker kept of it tells how it stands. Where
+ * the clock was set back, a note that is written later would stand before what it doubts: it is written at once.
+ */
+const mayWait = (state: MarkState | undefined, to: number): boolean =>
+  state?.fold.edge === 'closed' && !state.window.some(({ entry }) => timeOf(entry) > to)
 
 /** Waits no longer: for none (`now` absent), or for those whose time has come. */
 export function waitedFor(awaited: HouseState['awaited'], now = Number.POSITIVE_INFINITY): Unheard {

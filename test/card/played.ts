@@ -31,6 +31,8 @@ const NOTHING_KEPT: Loaded = {
 }
 
 export class Played {
+  /** What the ids of its events begin with: unlike that of every other page that lives on from it. */
+  page = 'e'
   state: CardState = startState
   now = NOW
   /** By how much the tablet's clock was set. */
@@ -41,7 +43,7 @@ export class Played {
   #events = 0
 
   play(event: CardEvent): readonly CardEffect[] {
-    const stamp = { now: this.now, elapsed: this.now - this.set, id: `e${this.#events++}` }
+    const stamp = { now: this.now, elapsed: this.now - this.set, id: `${this.page}${this.#events++}` }
     const { state, effects } = reduce(this.state, event, stamp)
     this.state = state
     this.effects.push(...effects)

@@ -54,6 +54,10 @@ export type Act =
   | { readonly kind: 'pass'; readonly seconds: number }
   /** Nobody listens for so long, and what was said meanwhile is lost; what the broker keeps comes again after it. */
   | { readonly kind: 'deaf'; readonly seconds: number }
+  /** The link is lost for so long, in which nobody says anything; the broker keeps the session. */
+  | { readonly kind: 'cut'; readonly seconds: number }
+  /** Somebody sets the machine's clock; the shell finds out within a minute and a half. */
+  | { readonly kind: 'clock'; readonly bySeconds: number }
   /** The shell dies and starts again at once: nothing that came may be lost by that, nor counted twice. */
   | { readonly kind: 'restart' }
   /** The disk, or what a shell keeps things in, refuses while this word comes, and is well again. */
@@ -71,6 +75,8 @@ export interface Shell {
 export const AFTER_SECONDS = 5
 /** What a start takes. */
 export const START_SECONDS = 0.01
+/** Seconds in which a shell has surely found out that its clock was set. */
+export const FOUND_SECONDS = 90
 /** Seconds in which a shell that was refused has surely tried again. */
 export const WELL_SECONDS = 40
 
@@ -96,7 +102,11 @@ export class BareShell implements Shell {
   #liveSince = 0
   #ids = 0
 
-  constructor() {
+  readonly #isTablet: boolean
+
+  /** @param isTablet - no broker keeps what it misses; a step of its clock may be a sleep: it makes its link anew */
+  constructor({ isTablet = false } = {}) {
+    this.#isTablet = isTablet
     this.#adopt(this.#register)
     this.#live({ kind: 'missed', id: this.#id(), now: this.now })
     this.#pass(START_SECONDS)
@@ -118,8 +128,24 @@ export class BareShell implements Shell {
         this.#pass(act.seconds)
         this.#live({ kind: 'missed', id: this.#id(), now: this.now })
         break
+      case 'cut': {
+        const from = this.now
+        this.#pass(act.seconds)
+        const missed = this.#isTablet ? {} : { queued: true, from }
+        this.#live({ kind: 'missed', ...missed, id: this.#id(), now: this.now })
+        break
+      }
+      case 'clock': {
+        const stepMilliseconds = act.bySeconds * 1000
+        this.now += stepMilliseconds
+        this.#liveSince += stepMilliseconds
+        this.#play({ kind: 'clock', stepMilliseconds, id: this.#id(), now: this.now })
+        if (this.#isTablet) this.#live({ kind: 'missed', id: this.#id(), now: this.now })
+        this.#pass(FOUND_SECONDS)
+        break
+      }
       case 'restart':
-        this.#live({ kind: 'missed', queued: true, id: this.#id(), now: this.now })
+        this.#live({ kind: 'missed', queued: !this.#isTablet, from: this.now, id: this.#id(), now: this.now })
         this.#pass(START_SECONDS)
         break
       case 'refusing':
@@ -233,6 +259,14 @@ export const someActs: fc.Arbitrary<readonly Act[]> = fc
       { arbitrary: fc.record({ kind: fc.constant('say' as const), mark: aMark, say: aSaying }), weight: 4 },
       { arbitrary: fc.record({ kind: fc.constant('pass' as const), seconds: someSeconds }), weight: 3 },
       { arbitrary: fc.record({ kind: fc.constant('deaf' as const), seconds: someSeconds }), weight: 1 },
+      { arbitrary: fc.record({ kind: fc.constant('cut' as const), seconds: someSeconds }), weight: 1 },
+      {
+        arbitrary: fc.record({
+          kind: fc.constant('clock' as const),
+          bySeconds: fc.constantFrom(-7_200, -60, 60, 7_200),
+        }),
+        weight: 1,
+      },
       { arbitrary: fc.constant({ kind: 'restart' as const }), weight: 1 },
       {
         arbitrary: aWord.map(({ topic, text }) => ({ kind: 'refusing' as const, topic, text })),

@@ -4,6 +4,7 @@ import {
   type Act,
   AFTER_SECONDS,
   BareShell,
+  FOUND_SECONDS,
   REGISTERS,
   type Shell,
   someActs,
@@ -40,6 +41,15 @@ class KeeperShell implements Shell {
         house.broker.sessions.clear()
         await house.clock.pass(act.seconds)
         house.broker.start()
+        break
+      case 'cut':
+        house.broker.stop()
+        await house.clock.pass(act.seconds)
+        house.broker.start()
+        break
+      case 'clock':
+        house.clock.set(act.bySeconds * 1000)
+        await house.clock.pass(FOUND_SECONDS)
         break
       case 'restart':
         // What was acknowledged in vain comes again.

@@ -1,4 +1,5 @@
 import { HOUR } from '../../text/time.ts'
+import { play } from './tally.ts'
 import { change, effect, type Turn } from './turn.ts'
 
 /** A clock that runs apart from the page's own timer by this much has been set, or the tablet slept. */
@@ -17,7 +18,9 @@ export function lookAtClock(turn: Turn): Turn {
   const isSet = Math.abs(by) > JUMP_MILLISECONDS
   if (known !== undefined && (isSet || now - before > ASLEEP_MILLISECONDS)) {
     const found = { at: now, by: isSet ? by : now - before }
-    return effect(change(turn, 'clock', { at: now, offset, jumped: found }), { kind: 'redial' })
+    const after = effect(change(turn, 'clock', { at: now, offset, jumped: found }), { kind: 'redial' })
+    // Forward it may have been a sleep, which the new link finds.
+    return by < 0 && isSet ? play(after, { kind: 'clock', stepMilliseconds: by, id: `${turn.stamp.id}c`, now }) : after
   }
   const isOld = jumped && Math.abs(now - jumped.at) > REMEMBER_MILLISECONDS
   return change(turn, 'clock', { at: now, offset, ...(isOld ? { jumped: undefined } : {}) })

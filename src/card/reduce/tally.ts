@@ -42,9 +42,9 @@ export function takeLoaded(turn: Turn, { ledger, isKept, writes, late, topics }:
   const { now } = turn.stamp
   const kept = ledger?.v === 1 ? ledger : undefined
   const started = kept ?? startLedger({}, iso(now))
-  // What this page has heard it has heard, whoever kept it.
-  const { heardAt } = counted ?? startHouse()
-  const begun = takeRegister(change(open, 'tally', { counted: { ...startHouse(started, topics), heardAt } }))
+  // What this page has heard, and what it waits for after a gap, stands whoever kept the tally.
+  const { heardAt, awaited } = counted ?? startHouse()
+  const begun = takeRegister(change(open, 'tally', { counted: { ...startHouse(started, topics), heardAt, awaited } }))
   if (!writes || !isKept) return begun
   return takeLate(ledger ? begun : effect(begun, { kind: 'keep-empty', ledger: started }), late)
 }
