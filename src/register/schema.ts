@@ -72,16 +72,16 @@ const receiverRule = rule(
   'to is an http:// or https:// address without user and password, since secrets never stand in the register',
 )
 const domainRule = rule('homie-domain', 'homieDomain is one topic level of a-z, 0-9 and hyphen')
+const portOf = (address: string): number => Number(/^\w+:\/\/[^/?]*:(\d+)(?:[/?]|$)/.exec(address)?.[1] ?? 0)
 const alerts = map('alerts', {
   bedtime: z.optional(z.string(bedtimeRule).check(z.regex(/^(?:[01]\d|2[0-3]):[0-5]\d$/, bedtimeRule))),
   openLongMinutes: z.optional(positive('openLongMinutes', 525_600, ' minutes')),
   to: z.optional(
-    z
-      .string(receiverRule)
-      .check(
-        z.maxLength(2_000, receiverRule),
-        z.regex(/^https?:\/\/(?:\[[0-9A-Fa-f:.]+\]|[^\s/?#@:[\]\\]+)(?::\d{1,5})?(?:[/?][^\s#]*)?$/, receiverRule),
-      ),
+    z.string(receiverRule).check(
+      z.maxLength(2_000, receiverRule),
+      z.regex(/^https?:\/\/(?:\[[0-9A-Fa-f:.]+\]|[^\s/?#@:[\]\\]+)(?::\d{1,5})?(?:[/?][^\s#]*)?$/, receiverRule),
+      z.refine(to => portOf(String(to)) <= 65_535, receiverRule),
+    ),
   ),
 })
 

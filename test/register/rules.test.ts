@@ -45,6 +45,12 @@ describe('house', () => {
       ['alerts-to ftp://hub.lan'],
     ],
     [
+      'alerts that go to a port that none is',
+      written({ head: "alerts: { to: 'http://hub.lan:99999/alerts' }" }),
+      ["alerts-to 'http://hub.lan:99999/alerts'"],
+    ],
+    ['alerts that go to an IPv6 address', written({ head: "alerts: { to: 'http://[fd00::1]:65535?a' }" }), []],
+    [
       'alerts as the page shows them',
       written({ head: "alerts: { bedtime: '22:30', openLongMinutes: 240, to: 'https://[::1]:8099/a?b=c' }" }),
       [],
