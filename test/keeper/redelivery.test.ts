@@ -119,6 +119,14 @@ describe('a delivery that may be another message under a used packet id', () => 
     expect(nextLink(session).judge(again(5))).toBe('maybe')
     expect(session.judge(again(6))).toBe('first')
   })
+  it('is one without DUP that comes like a commit on an earlier link: it may wait in an older store of the broker', () => {
+    const session = following(heard(5), heard(6))
+    expect(session.judge(heard(5)), 'on the same link').toBe('first')
+    nextLink(session)
+    expect(session.judge(heard(5))).toBe('maybe')
+    expect(session.judge(heard(5, 'asleep'))).toBe('first')
+    expect(session.judge(heard(7))).toBe('first')
+  })
   it('is none where the redelivery came on each link between', () => {
     const session = following(heard(5))
     for (let n = 0; n < 4; n++) {

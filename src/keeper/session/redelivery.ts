@@ -56,6 +56,9 @@ export type Delivery = 'first' | 'again' | 'maybe'
  * - A broker hands an acknowledged message's packet id out again at once. It is seen to do so: copies of retained messages
  *   and the keeper's own markers come under packet ids too. Until it has stopped for 100 commits, its session counts at
  *   least once.
+ *
+ * Without DUP a message under the packet id, topic and bytes of a commit on an earlier link is `maybe` too: in an older
+ * store of the broker it may be waiting still.
  */
 export class Redelivery {
   #known = new Map<number, Taken>()
@@ -111,11 +114,12 @@ export class Redelivery {
   /** Whether this very delivery is on the disk already and only its acknowledgement was lost. */
   judge(heard: Heard): Delivery {
     this.#ready()
-    if (!heard.dup || heard.qos === 0 || heard.packetId === undefined) return 'first'
+    if (heard.qos === 0 || heard.packetId === undefined) return 'first'
     const same = this.#stagedByPacket.get(heard.packetId) ?? this.#known.get(heard.packetId)
-    if (same?.print !== printOf(heard)) return 'first'
-    const [lastLink] = this.#stagedLinks ?? this.#links
-    return this.reuses || same.turn <= lastLink ? 'maybe' : 'again'
+    if (!same || same.print !== printOf(heard)) return 'first'
+    const [last, present] = this.#stagedLinks ?? this.#links
+    if (!heard.dup) return same.turn <= present ? 'maybe' : 'first'
+    return this.reuses || same.turn <= last ? 'maybe' : 'again'
   }
 
   /** Puts a message into the transaction that is being made; at QoS 0 nothing is sent again. */
