@@ -150,8 +150,8 @@ function diagram({ sender, settings }: Opening): string {
  *                                                                              v  ${acknowledged}
  *                         window shut, power gone  <-  deep sleep, the socket left open, NO DISCONNECT
  *
- *   The broker publishes the will, retained, ${wait} s after the last packet: it says that the contact fell
- *   silent, never that the window is shut. A DISCONNECT would discard the will (MQTT-3.1.2-8).${
+ *   The broker publishes the will, retained, ${wait} s after the last packet or up to 6 s later: it says that
+ *   the contact fell silent, never that the window is shut. A DISCONNECT would discard the will (MQTT-3.1.2-8).${
    settings.repeatSeconds === undefined
      ? ''
      : `\n *   Wake every ${settings.repeatSeconds} s and publish the word again.`

@@ -70,10 +70,17 @@ export class HomieDevices {
   async stop(): Promise<void> {
     clearTimeout(this.#timer)
     await this.#sending
-    if (this.#isLive) {
-      for (const id of this.#own) await this.#put(this.#topics.of(id).state, 'disconnected')
-    }
+    if (this.#isLive) await this.#takeLeave()
     await this.#o.feed.close()
+  }
+
+  /** Where the link goes down meanwhile the last will says it, as that the house is lost. */
+  async #takeLeave(): Promise<void> {
+    try {
+      for (const id of this.#own) await this.#put(this.#topics.of(id).state, 'disconnected')
+    } catch (error) {
+      this.#o.tell(`homie: the devices could not take their leave: ${error instanceof Error ? error.message : error}`)
+    }
   }
 
   #link(state: LinkState): void {
