@@ -92,6 +92,14 @@ describe(haveCompiler.title('the course of one opening, on a fake module'), { sk
     expect(start).toMatchObject({ end: END.acknowledged, fast: 1, slow: 1, open: 2, tries: 1 })
   })
 
+  test('where the kept address has become that of a machine that does not speak MQTT, the next try joins slowly', () => {
+    for (const mute of ['silent', 'nonsense', 'closes']) {
+      const [, start, after] = play('W01', '', `ack=10 connack=${mute},0`, '')
+      expect(start).toMatchObject({ end: END.acknowledged, fast: 1, slow: 1, tries: 2 })
+      expect(after).toMatchObject({ end: END.acknowledged, fast: 1, slow: 0, tries: 1 })
+    }
+  })
+
   test('without a network it sleeps', () => {
     const [start] = play('W01', 'slow=fails')
     expect(start).toMatchObject({ end: END.notJoined, slow: 1, open: 0, packets: [], awakeMilliseconds: 9000 })

@@ -52,6 +52,7 @@ static struct {
   struct word word;
   bool joined;
   bool learned; /* the network was joined slowly, and may differ from what is kept */
+  bool stale;   /* what is kept of the network led to nothing that speaks MQTT */
   uint8_t came;
   uint8_t bytes[LONGEST(CONNECT_SIZE, PUBLISH_SIZE)];
 } here;
@@ -87,7 +88,7 @@ static bool join_slowly(void) {
 }
 
 static bool join(void) {
-  if (contact_recall(&here.network)) {
+  if (!here.stale && contact_recall(&here.network)) {
     here.joined = contact_port_join_fast(&here.network, within(CONTACT_FAST_JOIN_MILLISECONDS));
     here.report.joined_fast = here.joined;
     look_at_volts();
@@ -189,7 +190,10 @@ static enum contact_end reach(void) {
     if (!contact_port_open(&here.network, within(CONTACT_OPEN_MILLISECONDS))) return CONTACT_NOT_REACHED;
   }
   if (connect_broker()) return CONTACT_ACKNOWLEDGED;
-  return here.report.refusal ? CONTACT_REFUSED : CONTACT_NOT_REACHED;
+  if (here.report.refusal) return CONTACT_REFUSED;
+  /* The kept address may have become another machine's: the next try asks the network anew. */
+  if (here.report.joined_fast) here.stale = true, here.joined = false;
+  return CONTACT_NOT_REACHED;
 }
 
 /* --- The word --- */
