@@ -18,6 +18,8 @@ import type { TallyPath } from './tally-path.ts'
 export interface Tally {
   /** Must not be closed or written. */
   readonly store: TallyStore<Ledger>
+  /** Entries of a time or later, milliseconds since the epoch, in the order of their commit. */
+  since(milliseconds: number): Iterable<Entry>
   /**
    * What all entries add up to under the register of today. Of a keeper's folder only what its snapshot lacks is
    * counted, unless the register counts by other rules now.
@@ -67,7 +69,12 @@ async function openTally(
     const folder = resolve(world.cwd, at.path)
     if (!mayBeMissing || existsSync(join(folder, TALLY_FILE))) {
       const store = TallyStore.open(folder, 'read', rules)
-      return { store, ledger: () => ledgerOf(store, policy), close: () => store.close() }
+      return {
+        store,
+        since: sinceMs => store.entries({ sinceMs }),
+        ledger: () => ledgerOf(store, policy),
+        close: () => store.close(),
+      }
     }
   }
   const entries = at?.kind === 'file' ? await readTallyFile(at.path, world, { mayBeMissing }) : []
@@ -78,6 +85,7 @@ async function openTally(
       store ??= TallyStore.inMemory(rules, entries)
       return store
     },
+    since: milliseconds => entries.filter(({ at }) => Date.parse(at) >= milliseconds),
     ledger: () => applyAll(startLedger(policy), entries),
     close: () => store?.close(),
   }

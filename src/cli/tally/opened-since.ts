@@ -1,5 +1,4 @@
 import { policyOf } from '../../house/policy.ts'
-import type { TallyStore } from '../../keeper/store/store.ts'
 import { apply, applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
 import { takenBack } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'
@@ -7,6 +6,7 @@ import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
 import { DAY, iso } from '../../text/time.ts'
+import type { Tally } from '../store/read-tally.ts'
 
 /** One opening that opened, with its first and last time. */
 export interface Opened {
@@ -26,11 +26,11 @@ const LONGEST_QUEUED = 31 * DAY
  * What opened, most recent first. Bounces and repeats count as they do in the tally, and what was taken back does not.
  * @param since - milliseconds since the epoch
  */
-export function openedSince(register: Register, store: Pick<TallyStore<unknown>, 'entries'>, since: number): Opened[] {
+export function openedSince(register: Register, tally: Pick<Tally, 'since'>, since: number): Opened[] {
   const policy = policyOf(register)
   const marks = new Map(register.openings.flatMap(({ mark, was }) => [mark, ...was].map(each => [each, mark] as const)))
   const byMark = new Map<string, Entry[]>()
-  for (const entry of store.entries({ sinceMs: since - LONGEST_QUEUED })) {
+  for (const entry of tally.since(since - LONGEST_QUEUED)) {
     const mark = marks.get(entry.mark)
     if (mark === undefined || entry.how === 'retained' || Date.parse(entry.until ?? entry.at) < since) continue
     const own = byMark.get(mark)

@@ -24,7 +24,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.tal
   const now = world.now()
   const since = options.since && momentBefore(options.since, register.timezone, now)
   if (since !== undefined) {
-    const opened = await readTally(at, register, world, ({ store }) => openedSince(register, store, since))
+    const opened = await readTally(at, register, world, tally => openedSince(register, tally, since))
     world.stdout.write(options.json ? `${json({ since: iso(since), opened })}\n` : sinceText(opened, since, register))
     return EXIT.fine
   }
