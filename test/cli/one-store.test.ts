@@ -3,8 +3,12 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
+import { policyOf } from '../../src/house/policy.ts'
+import { ledgerRules, openLedger } from '../../src/keeper/store/rules.ts'
+import { TallyStore } from '../../src/keeper/store/store.ts'
 import { StoredEntries } from '../../src/keeper/store/stored-entries.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
+import { parseRegister } from '../../src/register/parse.ts'
 import { testWorld } from './test-world.ts'
 
 const HOUSE = `house: Ropewalk Studios
@@ -155,4 +159,23 @@ test('a tally whose marks are all known is read without a word', async () => {
   const world = testWorld({ cwd: folder })
   expect(await cli(['tally', 'house.yaml', '--tally', 'tally.jsonl'], world)).toBe(0)
   expect(world.err()).toBe('')
+})
+
+test('an import that begins before the keeper’s first start counts from its first entry', async () => {
+  const data = join(folder, 'born')
+  const policy = policyOf(parseRegister(HOUSE).register!)
+  const born = '2026-11-22T00:00:00.000Z'
+  const store = TallyStore.open(data, 'write', ledgerRules(policy))
+  store.begin(born)
+  openLedger(store, policy, born)
+  await store.close()
+  await write('W01', 'W1')
+  const since = async (): Promise<string | undefined> => {
+    const world = testWorld({ cwd: folder })
+    expect(await cli(['tally', 'house.yaml', '--data', 'born', '--json'], world)).toBe(0)
+    return (JSON.parse(world.out()) as { readings: { countedSince?: string }[] }).readings[0]?.countedSince
+  }
+  expect(await since()).toBe(born)
+  expect(await cli(['import', 'house.yaml', 'tally.jsonl', '--data', 'born'], testWorld({ cwd: folder }))).toBe(0)
+  expect(await since()).toBe('2026-11-20T09:00:00.000Z')
 })
