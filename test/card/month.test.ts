@@ -46,7 +46,8 @@ describe.skipIf(haveChromium.skip)(haveChromium.title('a wall that is always on'
         .join('\n'),
     )
     expect(last - first, 'a month was counted').toBe(24 * 5)
-    expect(growth('objects')).toBeLessThan(1.01)
+    // Between two looks some 600 of 40,000 come and go with what is drawn; one object a word would be 4 %.
+    expect(growth('objects')).toBeLessThan(1.02)
     expect(growth('bytes')).toBeLessThan(1.05)
     expect(growth('nodes')).toBeLessThan(1.05)
     expect(growth('listeners')).toBeLessThan(1.05)
@@ -93,14 +94,19 @@ function keepNoStory(): void {
 async function fillTally(): Promise<void> {
   const { stage } = globalThis
   stage.live()
-  const windows = Array.from({ length: 20 }, (_, n) => `w${String(n + 1).padStart(2, '0')}`)
+  const named = (letter: string, count: number) =>
+    Array.from({ length: count }, (_, n) => `${letter}${String(n + 1).padStart(2, '0')}`)
+  const windows = named('w', 24)
+  const doors = named('d', 3)
+  const hear = (window: string, door: string): void => {
+    for (const mark of windows) stage.feed.hear(`ropewalk/${mark}`, window)
+    for (const mark of doors) stage.feed.hear(`ropewalk/${mark}`, door)
+  }
   for (let n = 0; n < 130; n++) {
-    for (const mark of [...windows, 'd01']) {
-      stage.now += 1000
-      stage.feed.hear(`ropewalk/${mark}`, mark === 'd01' ? 'ajar' : 'opened')
-    }
+    stage.now += 20_000
+    hear('opened', 'ajar')
     stage.now += 40_000
-    for (const mark of [...windows, 'd01']) stage.feed.hear(`ropewalk/${mark}`, mark === 'd01' ? 'shut' : 'asleep')
+    hear('asleep', 'shut')
     document.dispatchEvent(new Event('visibilitychange'))
     await new Promise(requestAnimationFrame)
   }
@@ -141,7 +147,7 @@ async function days(count: number): Promise<number> {
     await pass(1)
     stage.live()
     await pass(1)
-    press('Bedtime')
+    press('Last look round')
     await pass(1)
     press('I looked')
     await pass(1)

@@ -15,7 +15,7 @@ it.skipIf(!haveMosquitto).each(['read', 'write'])(
     const cwd = mkdtempSync(join(tmpdir(), 'sashtally-silent-'))
     try {
       writeFileSync(join(cwd, 'house.yaml'), HOUSE.replace('mqtt://broker.lan:1883', broker.mqttUrl))
-      writeFileSync(join(cwd, 'password'), 'secret1')
+      writeFileSync(join(cwd, 'password'), 'secret1', { mode: 0o600 })
       const world = fakeWorld({ cwd, env: { SASHTALLY_USER: 'me', SASHTALLY_PASSWORD_FILE: 'password' } })
       const done = cli(['keep', 'house.yaml', '--data', 'data'], world)
       await until('the sentence', () => world.said.stderr)
