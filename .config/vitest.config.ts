@@ -8,6 +8,6 @@ export default defineConfig({
     // For what hangs, not for what is slow: a busy machine takes ten times as long.
     testTimeout: 300_000,
     hookTimeout: 300_000,
-    maxWorkers: 3,
+    maxWorkers: 2,
   },
 })
