@@ -194,6 +194,21 @@ openings:
     const result = await session((_opening, _nth, register) => wake(contactFacts(register.openings[1]!), port()))
     expect(result.causes?.[0]).toMatch(/flashed with the header of W11/)
   })
+  test.concurrent('another contact that speaks first: its own word is waited for, and the noise is told', async () => {
+    const result = await session(
+      async (opening, _nth, register) => {
+        awake.push(await wake(contactFacts(register.openings[1]!), port()))
+        await pause(2_500)
+        return wake(contactFacts(opening), port())
+      },
+      '--times',
+      '1',
+    )
+    // It came late, and on its own topic.
+    expect(failedChecks(result)).toEqual(['first word', 'quiet'])
+    expect(result.causes?.join('\n')).toMatch(/W11 spoke meanwhile/)
+    expect(result.causes?.join('\n')).not.toMatch(/header/)
+  })
   test.concurrent('a twin client id, both awake', async () => {
     const result = await session(
       async (opening, _nth, register) => {

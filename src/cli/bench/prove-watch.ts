@@ -115,7 +115,9 @@ export class Watch {
     const seconds = (): void => tick(Math.round(passed()))
     const words = () => messages.filter(({ topic }) => topic === rules.topic)
     const will = 1.5 * rules.keepAliveSeconds + 6.5
-    const first = () => words().length > 0 || messages.some(({ text }) => text === rules.opened)
+    // A word on another contact's topic may be that contact's: it shortens no wait.
+    const isStray = ({ topic, text }: SeenMessage) => text === rules.opened && !rules.others.has(topic)
+    const first = () => words().length > 0 || messages.some(isStray)
     // A contact that connected and fell silent is still told by its last will.
     await this.#wait(first, 2 * rules.firstWordSeconds + will, seconds)
     if (!words().some(({ what }) => what === 'opened')) {

@@ -87,7 +87,7 @@ export function topicCheck({ openings }: Seen, rules: ProveRules, causes: string
     causes.unshift(
       other === undefined
         ? `it publishes to ${quoted(stray.topic)}, the register says ${quoted(rules.topic)}: flash its own header, or write this topic into the register`
-        : `it was flashed with the header of ${other}: it speaks on ${quoted(stray.topic)}`,
+        : `${other} spoke on ${quoted(stray.topic)}: this contact was flashed with the header of ${other}, or somebody opened or rehearsed ${other} meanwhile; try again when all is quiet`,
     )
     return { name, result: 'failed', says: `its word came on ${quoted(stray.topic)} instead of ${quoted(rules.topic)}` }
   }
@@ -153,9 +153,12 @@ export function revision({ openings }: Seen, rules: ProveRules, causes: string[]
 
 export function quiet({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
   const name = 'quiet'
-  const noise = openings
-    .filter(opening => wordOf(opening, rules))
-    .flatMap(({ messages }) => messages.filter(({ topic }) => topic !== rules.topic))[0]
+  // Without its own word, what came on nobody's topic is told there: it may be this contact's.
+  const noise = openings.flatMap(opening =>
+    opening.messages.filter(
+      ({ topic }) => topic !== rules.topic && (wordOf(opening, rules) || rules.others.has(topic)),
+    ),
+  )[0]
   if (!noise) return { name, result: 'passed', says: 'nothing else spoke meanwhile' }
   const other = rules.others.get(noise.topic)
   causes.push(
