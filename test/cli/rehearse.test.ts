@@ -89,6 +89,9 @@ describe(haveMosquitto.title('rehearse'), { skip: haveMosquitto.skip }, () => {
     })
 
     test('a dead cell: only the rest word', async () => {
+      const mains = fakeWorld({ cwd: folder })
+      expect(await cli(['rehearse', 'house.yaml', 'D01', '--yes', '--fault', 'dead-cell'], mains)).toBe(2)
+      expect(mains.said.stderr).toMatch(/D01 has none/)
       const { world, ended, words } = start('W02', '--yes', '--fault', 'dead-cell')
       await until('the rest word', () => words('ropewalk/w02').length > 0)
       world.interrupt()

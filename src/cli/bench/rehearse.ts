@@ -34,6 +34,9 @@ export async function run(
   const openings = [...new Set(mark.map(each => openingOf(register, each)))]
   if (fault === 'twin-client-id' && openings.length < 2)
     throw new Stop(EXIT.usage, 'twin-client-id needs two contacts: name a second mark')
+  const onMains = openings.find(({ sender }) => sender.power === 'mains')
+  if (fault === 'dead-cell' && onMains)
+    throw new Stop(EXIT.usage, `dead-cell needs contacts on a cell: ${onMains.mark} has none`)
   const say = (line: string): void => world.stdout.write(`${tame(line)}\n`)
   const account = await credentialsOf(world)
   const url = brokerUrlOf(register)

@@ -102,5 +102,7 @@ function objectOf(parts: readonly PayloadPart[]): WritableObject {
   }
 }
 
-export const CONTACTS_CAUTION =
-  'The rest word of a contact that reports openings only comes a few seconds after every opening, whether or not the window was shut: it does not mean closed. Not an intruder alarm and not a life-safety system.'
+/** For every contact. */
+export const NO_ALARM = 'Not an intruder alarm and not a life-safety system.'
+/** Where contacts may report openings only. */
+export const CONTACTS_CAUTION = `The rest word of a contact that reports openings only comes a few seconds after every opening, whether or not the window was shut: it does not mean closed. ${NO_ALARM}`

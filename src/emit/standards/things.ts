@@ -6,7 +6,7 @@ import { uuidOf } from '../../text/uuid.ts'
 import type { WritableObject } from '../../text/yaml-lines.ts'
 import type { Emitted } from '../emitted.ts'
 import { brokerFor, hostOf } from './address.ts'
-import { CONTACTS_CAUTION, contactMessages } from './contact-messages.ts'
+import { CONTACTS_CAUTION, contactMessages, NO_ALARM } from './contact-messages.ts'
 
 const CONTEXT = ['https://www.w3.org/2022/wot/td/v1.1', { '@language': 'en', mqv: 'https://www.w3.org/2019/wot/mqtt#' }]
 
@@ -55,7 +55,7 @@ function thingOf(opening: Opening, { tally }: Register, href: string): WritableO
     '@context': CONTEXT,
     id: `urn:uuid:${uuidOf(`${tally}\n${mark}`)}`,
     title: `${mark} ${name}`,
-    description: `${room === undefined ? '' : `${room}. `}${CONTACTS_CAUTION}`,
+    description: `${room === undefined ? '' : `${room}. `}${sender.reports === 'both' ? NO_ALARM : CONTACTS_CAUTION}`,
     version: { instance: revision },
     ...SECURITY,
     properties: {
