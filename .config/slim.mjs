@@ -1,7 +1,7 @@
 // What is published holds no comment in its code (they stand in the types and in the sources), and of the types only
 // those that somebody can import.
 import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
-import { dirname, join, resolve } from 'node:path'
+import { dirname, join, relative, resolve } from 'node:path'
 import { transformSync } from 'esbuild'
 import ts from 'typescript'
 
@@ -28,10 +28,14 @@ function reached(entries) {
 export function slim(dist, exports) {
   const types = Object.values(exports).flatMap(({ types }) => (types ? [resolve(dist, '..', types)] : []))
   const wanted = reached(types.filter(path => existsSync(path)))
+  const card = join(dist, 'sash-tally.js')
+  const sourceOf = path => join(dist, '../src', relative(dist, path).replace(/\.(?:d\.ts|js)$/, '.ts'))
   for (const path of filesIn(dist)) {
-    if (path.endsWith('.d.ts') && !wanted.has(path)) rmSync(path)
+    // The compiler leaves what it made of a file that was moved or removed since.
+    const isStale = /\.(?:d\.ts|js)$/.test(path) && path !== card && !existsSync(sourceOf(path))
+    if (isStale || (path.endsWith('.d.ts') && !wanted.has(path))) rmSync(path)
     // The one-file card is built and committed by itself; the command line's first line is the system's.
-    else if (path.endsWith('.js') && path !== join(dist, 'sash-tally.js')) {
+    else if (path.endsWith('.js') && path !== card) {
       const code = readFileSync(path, 'utf8')
       const [, first = ''] = /^(#!.*\n)?/.exec(code)
       writeFileSync(path, first + transformSync(code.slice(first.length), { legalComments: 'none' }).code)

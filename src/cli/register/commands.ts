@@ -57,7 +57,7 @@ export const asyncapi = define({
 
 export const schema = define({
   name: 'emit schema',
-  summary: 'Make the JSON Schema of a register, by which an editor checks it and explains each key.',
+  summary: 'Make the JSON Schema of a register, by which an editor checks it and says the rule of each key.',
   args: {},
   options: DELIVERY_OPTIONS,
   examples: ['sashtally emit schema --out register.schema.json'],
