@@ -9,6 +9,7 @@ import { median } from '../text/median.ts'
 import { own } from '../text/own.ts'
 import { DAY, DAYS_IN_YEAR } from '../text/time.ts'
 import { wallOf } from '../text/time-zone.ts'
+import { cellKind } from './cell-kind.ts'
 import { isKnownCell, type Model, modelOf, sendsPerOpening } from './model.ts'
 
 /**
@@ -41,9 +42,8 @@ export function historiesOf(
 const isCountKnown = (opening: Opening, type: string | undefined): boolean =>
   modelOf(opening, type)?.countKnown ?? false
 
-/** Cells that learn from each other: of one type and load, with a count from practice or all without. */
 const kindOf = (opening: Opening, type: string | undefined): string =>
-  JSON.stringify([type, opening.sender.load, isCountKnown(opening, type)])
+  cellKind(type, opening.sender.load, isCountKnown(opening, type))
 
 interface Around {
   readonly ledger: Ledger

@@ -27,6 +27,7 @@ import { RefusalLog } from './session/refusal-log.ts'
 import { RestWords } from './session/rest-words.ts'
 import { Rival } from './session/rival.ts'
 import { Subscriptions } from './session/subscriptions.ts'
+import { factIn } from './store/facts.ts'
 import { listenedTopics } from './store/rules.ts'
 import { Timers } from './timers.ts'
 import { Watches } from './watches.ts'
@@ -91,12 +92,12 @@ export class Keeper {
     )
     const refusals = new RefusalLog(clock.monotonic, tell)
     const journal = this.#journal
-    const lastLive = store.fact('lastLive')
+    const lastLive = factIn(store, 'lastLive')
     this.#watches = new Watches({ clock, ledger, journal, status: this.#statusTopic, lastLive })
     this.#gaps = new LinkGaps({
       journal,
       startedIso,
-      startedBefore: store.fact('started'),
+      startedBefore: factIn(store, 'started'),
       lastLive: () => this.#link.lastLive,
     })
     this.#rival = new Rival({ feed, topics, keeper, clock, status: this.#status, ended: this.#ended.now })

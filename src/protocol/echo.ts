@@ -1,6 +1,5 @@
-import * as z from 'zod/mini'
 import { fittingJson } from './fitting.ts'
-import { map, oneOf, only, type Plain, pattern, text } from './parts.ts'
+import { map, oneOf, only, optional, type Plain, pattern, text } from './parts.ts'
 
 export const echoSchema = map({
   v: only(1),
@@ -8,7 +7,7 @@ export const echoSchema = map({
   /** Who publishes it: drawn anew at each start. */
   keeper: pattern(/^[0-9a-z]{1,36}$/, 'must be 1 to 36 of the letters a-z and digits'),
   /** Of an answer: since when that keeper has been at work. */
-  since: z.exactOptional(text(24)),
+  since: optional(text(24)),
 })
 
 /**

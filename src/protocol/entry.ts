@@ -1,7 +1,7 @@
 /** Entries: the lines of a tally. */
 import * as z from 'zod/mini'
 import { fitting } from './fitting.ts'
-import { amount, anyTime, CELL_RULE, count, mark, oneOf, only, type Plain, pattern, text } from './parts.ts'
+import { amount, anyTime, CELL_RULE, count, mark, oneOf, only, optional, type Plain, pattern, text } from './parts.ts'
 import { WHATS } from './whats.ts'
 
 /**
@@ -18,7 +18,6 @@ export type How = (typeof HOWS)[number]
 export const KEEPER_NAME = 'sashtally'
 
 const LONGEST = 10_000
-const optional = z.exactOptional
 
 /** A cell as a person names it. */
 export const cellSchema = z.strictObject(

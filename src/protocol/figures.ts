@@ -1,7 +1,6 @@
 import * as z from 'zod/mini'
-import { count, map, type Plain, text } from './parts.ts'
+import { count, map, optional, type Plain, text } from './parts.ts'
 
-const optional = z.exactOptional
 const above = (most: number) => {
   const rule = `must be a number above 0 and under ${most}`
   return z.number(rule).check(z.gt(0, rule), z.lt(most, rule))

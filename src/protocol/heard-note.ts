@@ -1,11 +1,11 @@
 import * as z from 'zod/mini'
 import { fittingJson } from './fitting.ts'
-import { map, only, type Plain, text } from './parts.ts'
+import { map, only, optional, type Plain, text } from './parts.ts'
 
 export const heardSchema = map({
   v: only(1),
   ok: z.boolean('must be true or false'),
-  problem: z.exactOptional(text()),
+  problem: optional(text()),
 })
 
 /** The keeper's answer to a say. */

@@ -2,9 +2,9 @@
  * The house as devices of the Homie convention, version 5: the keeper is the root device, each opening a child.
  * @see the Homie convention 5.0, "Topology and structure", "Payloads", "Device Lifecycle"
  */
-import * as z from 'zod/mini'
+import type * as z from 'zod/mini'
 import { fittingJson, LONGEST } from './fitting.ts'
-import { count, map, text } from './parts.ts'
+import { count, map, optional, text } from './parts.ts'
 import { PLAIN_WORDS, type PlainWord } from './plain.ts'
 import type { ReadingNote } from './reading.ts'
 import type { RegisterNote } from './register-note.ts'
@@ -37,7 +37,7 @@ export function homieTopics(domain: string) {
   return { all: `${domain}/5/#`, states, descriptions, of, describedBy }
 }
 
-const descriptionSchema = map({ version: z.exactOptional(count), root: z.exactOptional(text()) })
+const descriptionSchema = map({ version: optional(count), root: optional(text()) })
 
 /** What a device's description says of its version and of its root; a part that does not fit is left out. */
 export const parseHomieDescription = (json: string): z.output<typeof descriptionSchema> =>

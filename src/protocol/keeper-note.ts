@@ -1,6 +1,5 @@
-import * as z from 'zod/mini'
 import { fittingJson } from './fitting.ts'
-import { map, oneOf, only, type Plain, text, time } from './parts.ts'
+import { map, oneOf, only, optional, type Plain, text, time } from './parts.ts'
 
 /** A keeper says that it works this often. */
 export const BEAT_MILLISECONDS = 30_000
@@ -14,7 +13,7 @@ export const keeperSchema = map({
   beat: time,
   /** Start of the present state. */
   since: time,
-  problem: z.exactOptional(text()),
+  problem: optional(text()),
 })
 
 /** State of the keeper. */

@@ -28,12 +28,14 @@ export const oneOf = <const Words extends readonly [string, ...string[]]>(words:
   z.enum(words, `must be one of ${words.join(', ')}`)
 export const only = <const Value extends string | number | boolean>(value: Value) =>
   z.literal(value, `must be ${value}`)
+/** A key that may be absent; undefined it is never. */
+export const optional = z.exactOptional
 /** A map of the keys that are known; others are no error and are left out. */
 export const map = <const Shape extends z.core.$ZodShape>(shape: Shape) => z.object(shape, 'must be a JSON object')
 
 /** A list in which an item that does not fit may be left out, and all items after the longest that is read. */
 export const some = <Item extends z.core.$ZodType>(item: Item, most: number) =>
-  z.array(z.exactOptional(item), 'must be a list').check(z.maxLength(most, `has at most ${most} items`))
+  z.array(optional(item), 'must be a list').check(z.maxLength(most, `has at most ${most} items`))
 
 export const mark = pattern(MARK, 'must be a mark: 1 to 16 letters, digits and hyphens, the first no hyphen')
 /** Name of a say or of a marker, in its topic too. */

@@ -1,7 +1,5 @@
 import * as z from 'zod/mini'
-import { amount, map, mark, oneOf, type Plain, some, text } from './parts.ts'
-
-const optional = z.exactOptional
+import { amount, map, mark, oneOf, optional, type Plain, some, text } from './parts.ts'
 
 /** Most earlier marks of an opening, and most sides of a house, that are read. */
 export const MOST_NAMES = 64

@@ -1,10 +1,7 @@
-import * as z from 'zod/mini'
 import { HOWS } from './entry.ts'
 import { fittingJson } from './fitting.ts'
-import { amount, count, map, mark, oneOf, only, type Plain, some, text, time, upTo } from './parts.ts'
+import { amount, count, map, mark, oneOf, only, optional, type Plain, some, text, time, upTo } from './parts.ts'
 import { WHATS } from './whats.ts'
-
-const optional = z.exactOptional
 
 export const POSITIONS = ['open', 'opened', 'closed', 'taken-closed', 'no-word'] as const
 /** What may be said of where a window is; only `closed` is a window that somebody knows to be shut. */

@@ -1,9 +1,8 @@
 import * as z from 'zod/mini'
 import { fittingJson, LONGEST } from './fitting.ts'
-import { count, map, mark, oneOf, only, type Plain, some, text, upTo } from './parts.ts'
+import { count, map, mark, oneOf, only, optional, type Plain, some, text, upTo } from './parts.ts'
 import { MOST_NAMES, policySchema } from './policy.ts'
 
-const optional = z.exactOptional
 const MOST_OPENINGS = 5_000
 
 const openingSchema = map({

@@ -1,11 +1,9 @@
 import * as z from 'zod/mini'
 import { parseJson } from '../text/parse-json.ts'
 import { LONGEST } from './fitting.ts'
-import { CELL_RULE, ID, id, oneOf, only, type Plain, pattern, text, upTo, zonedTime } from './parts.ts'
+import { CELL_RULE, id, map, oneOf, only, optional, type Plain, pattern, text, upTo, zonedTime } from './parts.ts'
 import { checked } from './problems.ts'
 import { SAYABLE } from './whats.ts'
-
-const optional = z.exactOptional
 
 /** A time with any zone as UTC with milliseconds; undefined where its year in UTC is not 0000 to 9999. */
 function utc(text: string): string | undefined {
@@ -100,7 +98,5 @@ export function parseSay(text: string): ParsedSay {
   }
 }
 
-function idOf(json: unknown): { id?: string } {
-  const { id } = (json ?? {}) as { id?: unknown }
-  return typeof id === 'string' && ID.test(id) ? { id } : {}
-}
+const namedSchema = map({ id })
+const idOf = (json: unknown): { id?: string } => namedSchema.safeParse(json).data ?? {}

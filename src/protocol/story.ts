@@ -1,8 +1,6 @@
 import * as z from 'zod/mini'
 import { fittingJson } from './fitting.ts'
-import { count, map, mark, only, type Plain, pattern, some, time, upTo } from './parts.ts'
-
-const optional = z.exactOptional
+import { count, map, mark, only, optional, type Plain, pattern, some, time, upTo } from './parts.ts'
 
 export const storySchema = map({
   v: only(1),

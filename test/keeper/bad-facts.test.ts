@@ -1,7 +1,14 @@
+import { writeFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
+import { sessionName } from '../../src/keeper/session/client-id.ts'
+import { Redelivery } from '../../src/keeper/session/redelivery.ts'
+import { LastAnswered } from '../../src/keeper/store/last-answered.ts'
+import { takeLock } from '../../src/keeper/store/lock.ts'
 import { ledgerRules, listenedTopics, openLedger } from '../../src/keeper/store/rules.ts'
 import { TallyStore } from '../../src/keeper/store/store.ts'
 import type { Ledger } from '../../src/ledger/apply.ts'
+import { utf8Bytes } from '../../src/text/utf8.ts'
 import { BenchHouse } from './bench-house.ts'
 import { opened, tempFolder } from './folder.ts'
 
@@ -55,7 +62,8 @@ describe('facts that nobody wrote so', () => {
     await house.say('ropewalk/w01', 'opened')
     await house.clock.pass(60)
     expect(house.reading('W01')).toMatchObject({ openings: 1 })
-    const facts = Object.fromEntries(['topics', 'alerts', 'links', 'reusedIn', 'olderSession'].map(key => [key, text]))
+    const names = ['topics', 'alerts', 'links', 'reusedIn', 'olderSession', 'lastLive', 'started', 'born', 'clientId']
+    const facts = Object.fromEntries(names.map(name => [name, text]))
     house.kill()
     await house.start()
     house.store.commitBatch({ entries: [], facts })
@@ -69,4 +77,79 @@ describe('facts that nobody wrote so', () => {
     await house.keeper.stop()
     await house.store.close()
   })
+
+  it.each([...NONSENSE, 'with a space', 'x'.repeat(24)])(
+    'a client id %j: one that every broker takes is made, once',
+    async clientId => {
+      const store = open()
+      store.commitBatch({ entries: [], facts: { clientId, lastLive: BORN, olderSession: '' } })
+      const made = sessionName(store)
+      expect(made).toEqual({ clientId: expect.stringMatching(/^[0-9A-Za-z]{22}$/), older: undefined })
+      expect(sessionName(store)).toEqual(made)
+      await store.close()
+    },
+  )
+
+  it.each(NONSENSE)('a beginning %j: counting began with the first entry', async born => {
+    const store = open()
+    store.commitBatch({ entries: [opened(1)], facts: { born } })
+    expect(store.replay(BORN).kept).toMatchObject({ count: 1, since: opened(1).at })
+    await store.close()
+  })
+
+  it.each(NONSENSE.filter(text => text !== ''))(
+    'packet ids reused in %j: what looks like a redelivery is kept in doubt',
+    text => {
+      const heard = { topic: 'ropewalk/w01', payload: utf8Bytes('opened'), retain: false, qos: 1, packetId: 5 } as const
+      const session = new Redelivery()
+      session.stage({ ...heard, dup: false })
+      const taken = [...session.staged.taken]
+      const judged = (reusedIn?: string) =>
+        new Redelivery({ taken: () => taken, fact: name => (name === 'reusedIn' ? reusedIn : undefined) }).judge({
+          ...heard,
+          dup: true,
+        })
+      expect(judged()).toBe('again')
+      expect(judged('')).toBe('again')
+      expect(judged(text)).toBe('maybe')
+    },
+  )
+})
+
+describe('the file that names the last entry which was answered for', () => {
+  const SUM = '0123456789abcdef0123456789abcdef'
+  it.each([
+    '',
+    'no json',
+    'null',
+    '7',
+    '[]',
+    '{}',
+    '{"seq":"6"}',
+    `{"seq":-1,"sum":"${SUM}"}`,
+    `{"seq":1.5,"sum":"${SUM}"}`,
+    '{"seq":6,"sum":7}',
+    '{"seq":6,"sum":"older"}',
+  ])('%j: nothing is known, the store opens with all it holds, and the next commit is named again', async text => {
+    const folder = tempFolder()
+    const path = join(folder, 'tally.sqlite')
+    const first = TallyStore.open(folder, 'write', ledgerRules({}))
+    first.commitBatch({ entries: [opened(1), opened(2)] })
+    await first.close()
+    expect(new LastAnswered(path).read()?.seq).toBe(2)
+    writeFileSync(`${path}.last`, text)
+    expect(new LastAnswered(path).read()).toBeUndefined()
+    const again = TallyStore.open(folder, 'write', ledgerRules({}))
+    expect(again.length).toBe(2)
+    again.commitBatch({ entries: [opened(3)] })
+    await again.close()
+    expect(new LastAnswered(path).read()?.seq).toBe(3)
+  })
+})
+
+it('a holder that is none is not shown to whoever finds the place taken', () => {
+  const folder = tempFolder()
+  const lock = takeLock(folder, '2026-06-01T08:00:00 and\nmore')
+  expect(() => takeLock(folder, BORN)).toThrow(/\(another process\)/)
+  lock.release()
 })

@@ -3,12 +3,10 @@ import * as z from 'zod/mini'
 import type { Round } from '../../ledger/round.ts'
 import { type Entry, soundEntry } from '../../protocol/entry.ts'
 import { fittingJson, LONGEST } from '../../protocol/fitting.ts'
-import { amount, anyTime, count, map, mark, oneOf, text, upTo } from '../../protocol/parts.ts'
+import { amount, anyTime, count, map, mark, oneOf, optional, text, upTo } from '../../protocol/parts.ts'
 import { parseJson } from '../../text/parse-json.ts'
 import type { Credentials } from '../world.ts'
 import type { KeptRound } from './walk.ts'
-
-const optional = z.exactOptional
 
 const credentialsSchema: z.ZodMiniType<Credentials> = map({ user: z.string(), password: z.string() })
 

@@ -1,4 +1,5 @@
 import { policyOf } from '../../house/policy.ts'
+import { factIn } from '../../keeper/store/facts.ts'
 import { openLedger } from '../../keeper/store/rules.ts'
 import type { TallyStore } from '../../keeper/store/store.ts'
 import { applyAll, type Ledger } from '../../ledger/apply.ts'
@@ -44,7 +45,7 @@ function take(store: TallyStore<Ledger>, register: Register, entries: readonly E
   const last = store.lastAt()
   if (fresh.length > 0) {
     const counted = applyAll(openLedger(store, policyOf(register), ''), fresh)
-    const born = store.fact('born')
+    const born = factIn(store, 'born')
     const first = iso(fresh.reduce((least, { at }) => Math.min(least, Date.parse(at)), Number.POSITIVE_INFINITY))
     // What counted from the keeper's first start counts from the first of them now.
     const isOlder = born !== undefined && first < born

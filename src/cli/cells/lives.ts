@@ -1,5 +1,6 @@
 import { type CellHistory, isDoubtful } from '../../budget/lives/cell-history.ts'
 import type { Lifetime } from '../../budget/lives/lifetime.ts'
+import { type CellKind, cellKindIn } from '../../house/cell-kind.ts'
 import type { Register } from '../../register/types.ts'
 
 /** All lives of one kind of cell in this house. */
@@ -48,16 +49,16 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
   }
   return [...kinds]
     .map(([kind, { lived, present, sender }]): KindLives => {
-      const [cell, load, countKnown] = JSON.parse(kind) as [string | null, unknown, boolean]
+      const known = cellKindIn(kind)
       const models = (present.length ? present : lived).map(({ modelMedian }) => modelMedian).sort((a, b) => a - b)
       const modelMedian = models[(models.length - 1) >> 1]!
       const differs = (of: { readonly modelMedian: number }): boolean =>
         Math.abs(of.modelMedian / modelMedian - 1) > 1e-3
       return {
         kind,
-        label: labelOf(cell, load, countKnown, sender),
+        label: known ? labelOf(known, sender) : kind,
         modelMedian,
-        countKnown,
+        countKnown: known?.countKnown ?? false,
         atLeast: present.some(({ atLeast }) => atLeast),
         refuted: present.some(({ modelRefuted }) => modelRefuted),
         lives: lived.map(one => (differs(one) ? scaled(one.life, modelMedian / one.modelMedian) : one.life)),
@@ -69,10 +70,9 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
 }
 
 /** `CR2032, cold-join`, or the sender's name where its load is the person's own. */
-function labelOf(cell: string | null, load: unknown, countKnown: boolean, sender: string | undefined): string {
-  const unusual = cell === 'CR2032' && load === 'cold-join' && !countKnown
-  const name = typeof load === 'string' ? load : `load of ${sender ?? 'its own'}`
-  return `${cell ?? 'cell'}, ${name}${unusual ? ', in the cold, with a lamp or with another reset' : ''}`
+function labelOf({ type, load, countKnown }: CellKind, sender: string | undefined): string {
+  const unusual = type === 'CR2032' && load === 'cold-join' && !countKnown
+  return `${type ?? 'cell'}, ${load ?? `load of ${sender ?? 'its own'}`}${unusual ? ', in the cold, with a lamp or with another reset' : ''}`
 }
 
 function scaled(life: Lifetime, by: number): Lifetime {

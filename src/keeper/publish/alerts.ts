@@ -1,12 +1,13 @@
 import { alertsDue, type DueAlert } from '../../house/alerts.ts'
 import type { HouseState } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
-import { parseTold, type Told } from '../../protocol/alert.ts'
+import type { Told } from '../../protocol/alert.ts'
 import { cloudEventOf } from '../../protocol/cloud-event.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import type { Clock } from '../clock.ts'
 import type { Journal } from '../journal.ts'
+import { factIn } from '../store/facts.ts'
 import type { TallyStore } from '../store/store.ts'
 import { StoreProblem } from '../store/store-problem.ts'
 import { AlertPost } from './alert-post.ts'
@@ -38,7 +39,7 @@ export class Alerts {
     this.#given = given
     const { clock, status, store } = given
     this.#post = new AlertPost({ clock, say: text => status.notice('alerts', text, DAY_HOURS) })
-    this.#told = parseTold(store.fact(TOLD) ?? '')
+    this.#told = factIn(store, TOLD)
   }
 
   stop(): void {

@@ -1,9 +1,7 @@
 import { createHash, randomBytes } from 'node:crypto'
 import type { Ledger } from '../../ledger/apply.ts'
-import { oneOf } from '../../protocol/parts.ts'
+import { factIn } from '../store/facts.ts'
 import type { TallyStore } from '../store/store.ts'
-
-const olderSchema = oneOf(['waits', 'moved'])
 
 const SIGNS = '0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz'
 /** Signs that hold 128 bits; every broker takes up to 23 letters and digits (MQTT-3.1.3-5). */
@@ -33,14 +31,16 @@ export interface SessionName {
 
 /**
  * The keeper's name at the broker: 128 random bits that are made at its first start and kept in its store, so that nobody
- * else can take its session.
+ * else can take its session. One that cannot be read is made anew: the broker knows no session of it, and what was shut
+ * is not certain.
  * @throws StoreProblem when it cannot be kept
  */
 export function sessionName(store: TallyStore<Ledger>): SessionName {
-  const known = store.fact('clientId')
-  if (known !== undefined) return { clientId: known, older: olderSchema.safeParse(store.fact('olderSession')).data }
+  const known = factIn(store, 'clientId')
+  if (known !== undefined) return { clientId: known, older: factIn(store, 'olderSession') || undefined }
   const clientId = secretId()
-  const older = store.fact('lastLive') === undefined && store.fact('topics') === undefined ? undefined : 'waits'
+  const isOlder = ['lastLive', 'topics'].some(name => store.fact(name) !== undefined)
+  const older = isOlder && store.fact('clientId') === undefined ? 'waits' : undefined
   store.commitBatch({ entries: [], facts: { clientId, olderSession: older ?? '' } })
   return { clientId, older }
 }

@@ -1,8 +1,6 @@
 import { createHash } from 'node:crypto'
-import * as z from 'zod/mini'
 import type { Heard } from '../../protocol/feed.ts'
-import { fittingJson } from '../../protocol/fitting.ts'
-import { count } from '../../protocol/parts.ts'
+import { factIn, type HasFacts } from '../store/facts.ts'
 
 /** Transactions whose messages are remembered at least. */
 export const COMMITS_KEPT = 100
@@ -24,17 +22,12 @@ export interface Taken {
 }
 
 /** What was on the disk of a session at the last commit. */
-export interface Remembered {
+export interface Remembered extends HasFacts {
   /** Oldest first. */
   taken(): readonly Taken[]
-  /** `reusedIn`: the transaction in which a packet id last came again too soon. `links`: after which turns its last two links began. */
-  fact(name: string): string | undefined
 }
 
 const NOTHING: Remembered = { taken: () => [], fact: () => undefined }
-
-/** Turns after which the last two links of the session began; empty before its first. */
-const linksSchema = z.union([z.tuple([count, count]), z.tuple([])])
 
 const printOf = ({ topic, payload }: Heard): string =>
   createHash('sha256').update(topic).update('\0').update(payload).digest('base64')
@@ -97,12 +90,10 @@ export class Redelivery {
       this.#batch = one.batch
     }
     // A store that was mended has the facts and not the messages.
-    // Where it cannot be read, all that is remembered may be of an earlier link.
-    const links = fittingJson(linksSchema, remembered.fact('links') ?? '[]') ?? [this.#turn, this.#turn]
-    const [last = 0, present = 0] = links
+    // What cannot be read is in doubt: all that is remembered may be of an earlier link, and packet ids come again.
+    const [last = 0, present = 0] = factIn(remembered, 'links', '[]') ?? [this.#turn, this.#turn]
     this.#links = [Math.min(last, this.#turn), Math.min(present, this.#turn)]
-    const reusedIn = remembered.fact('reusedIn') || '-Infinity'
-    this.#reusedIn = Math.min(Number(reusedIn), this.#batch)
+    this.#reusedIn = Math.min(factIn(remembered, 'reusedIn', '') ?? this.#batch, this.#batch)
     this.#remembered = undefined
   }
 

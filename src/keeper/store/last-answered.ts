@@ -1,12 +1,12 @@
 import { closeSync, openSync, readFileSync, writeSync } from 'node:fs'
-import { parseJson } from '../../text/parse-json.ts'
+import { fittingJson } from '../../protocol/fitting.ts'
+import { count, map, type Plain, pattern } from '../../protocol/parts.ts'
+import { SUM } from './sums.ts'
+
+const answeredSchema = map({ seq: count, /** Of that entry. */ sum: pattern(SUM, 'must be the sum of an entry') })
 
 /** What a keeper answered for last, so that a store which has less is known to have lost it. */
-export interface Answered {
-  readonly seq: number
-  /** The sum of that entry. */
-  readonly sum: string
-}
+export interface Answered extends Plain<typeof answeredSchema> {}
 
 const WIDTH = 80
 
@@ -25,9 +25,7 @@ export class LastAnswered {
   /** Undefined where there is none, or none that can be read. */
   read(): Answered | undefined {
     try {
-      const found = parseJson(readFileSync(this.#path, 'utf8')) as Partial<Answered> | undefined
-      const { seq, sum } = found ?? {}
-      return Number.isSafeInteger(seq) && typeof sum === 'string' ? { seq: seq!, sum } : undefined
+      return fittingJson(answeredSchema, readFileSync(this.#path, 'utf8'))
     } catch {
       return undefined
     }

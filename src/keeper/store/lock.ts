@@ -1,10 +1,13 @@
 import { existsSync } from 'node:fs'
 import { join } from 'node:path'
+import { anyTime, count, map } from '../../protocol/parts.ts'
 import { openSqlite } from './sqlite.ts'
 import { fileProblem, StoreProblem } from './store-problem.ts'
 
 /** Name of the file whose lock says that a keeper is at work in a folder. */
 export const LOCK_FILE = 'lock.sqlite'
+
+const holderSchema = map({ pid: count, since: anyTime })
 
 export interface Lock {
   release(): void
@@ -31,7 +34,7 @@ export function takeLock(folder: string, sinceIso: string): Lock {
       sql.close()
       throw fileProblem(error, path)
     }
-    const other = sql.prepare('select pid, since from holder').get([]) as { pid: number; since: string } | undefined
+    const other = holderSchema.safeParse(sql.prepare('select pid, since from holder').get([])).data
     sql.close()
     const who = other ? `process ${other.pid} since ${other.since}` : 'another process'
     throw new StoreProblem('busy', `${folder}: a keeper is at work here (${who}): one keeper a house; end it first`)

@@ -2,14 +2,13 @@ import * as z from 'zod/mini'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/apply.ts'
 import type { Fold } from '../../ledger/fold.ts'
 import type { Kept } from '../../ledger/window.ts'
-import { fittingJson, LONGEST } from '../../protocol/fitting.ts'
-import { anyTime, count, mark, only } from '../../protocol/parts.ts'
+import { anyTime, count, mark, only, optional } from '../../protocol/parts.ts'
 import type { HousePolicy, Policy } from '../../protocol/policy.ts'
 import { own } from '../../text/own.ts'
+import { factIn } from './facts.ts'
 import type { TallyStore } from './store.ts'
 import type { Rules } from './store-rules.ts'
 
-const optional = z.exactOptional
 /** A part that is taken as it stands: an object, no list. */
 const part = <T extends object>() =>
   z.custom<T>(value => typeof value === 'object' && value !== null && !Array.isArray(value))
@@ -35,8 +34,6 @@ const ledgerSchema: z.ZodMiniType<Ledger> = z.looseObject({
   recent: z.array(z.looseObject({ mark, at: z.number(), takeover: z.boolean() })),
 })
 
-const topicsSchema = z.array(z.string())
-
 /** How the store adds entries up to a ledger of this house. */
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
   format: 'ledger 5',
@@ -46,9 +43,7 @@ export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
 })
 
 /** The contacts' topics that the last keeper of this store listened to; undefined where that is not known. */
-export function listenedTopics(store: TallyStore<Ledger>): readonly string[] | undefined {
-  return fittingJson(topicsSchema, store.fact('topics') ?? '', LONGEST.register)
-}
+export const listenedTopics = (store: TallyStore<Ledger>): readonly string[] | undefined => factIn(store, 'topics')
 
 /** The part of a policy that decides how entries count; the rest only decides how they read. */
 const counting = (policy: Policy | undefined): string => {

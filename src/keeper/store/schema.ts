@@ -20,8 +20,7 @@ export const STORE_VERSION = 2
  * `snapshot`: the ledger after entry `seq`, so that a start replays only what came later. It is a cache: one whose sum
  * does not fit is dropped, and the entries are counted.
  * `taken`: what the messages in the last 100 commits of the broker session looked like.
- * `facts`: names and values: `born`, `clientId`, `lastLive`, `links`, `olderSession`, `reusedIn`,
- * `started`, `topics`.
+ * `facts`: names and values; `facts.ts` has each of them.
  */
 const TABLES = `
   create table entries (

@@ -2,6 +2,7 @@ import { join } from 'node:path'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Taken } from '../session/redelivery.ts'
 import type { EntryFilter } from './entry-filter.ts'
+import { factIn } from './facts.ts'
 import { LastAnswered } from './last-answered.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'
 import { SmallTables } from './small-tables.ts'
@@ -129,7 +130,7 @@ export class TallyStore<Kept> {
 
   /** A tally that was filled from elsewhere began with its first entry. */
   #born(bornIso: string): string {
-    return this.fact('born') ?? (this.#seq === 0 ? bornIso : '')
+    return factIn(this, 'born') ?? (this.#seq === 0 ? bornIso : '')
   }
 
   /** Counting begins: kept for good, unless there are entries already. */

@@ -4,6 +4,9 @@ import type { Row } from './rows.ts'
 /** Hex digits of a sum: 128 bits, against flipped bits and lost rows; it is no signature. */
 const DIGITS = 32
 
+/** What a sum looks like. */
+export const SUM = new RegExp(`^[0-9a-f]{${DIGITS}}$`)
+
 /** Stands before the first entry. */
 export const FIRST_SUM = '0'.repeat(DIGITS)
 
