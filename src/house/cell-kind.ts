@@ -1,22 +1,25 @@
-import * as z from 'zod/mini'
 import { fittingJson, LONGEST } from '../protocol/fitting.ts'
-import { map, optional } from '../protocol/parts.ts'
+import { map, only, optional, type Plain, text } from '../protocol/parts.ts'
 
 const kindSchema = map({
   /** Of the cell, where the register or a person names one. */
-  type: optional(z.string()),
+  type: optional(text()),
   /** Name of the load; absent for phases of a person's own. */
-  load: optional(z.string()),
-  /** Whether a count is known in the trade. */
-  countKnown: z.boolean(),
+  load: optional(text()),
+  /** A count is known in the trade. */
+  countKnown: optional(only(true)),
 })
 
 /** Cells that learn from each other: of one type and load, with a count from practice or all without. */
-export type CellKind = z.output<typeof kindSchema>
+export interface CellKind extends Plain<typeof kindSchema> {}
 
 /** The `kind` of a cell's history, which says what it is. */
 export const cellKind = (type: string | undefined, load: unknown, countKnown: boolean): string =>
-  JSON.stringify({ type, ...(typeof load === 'string' ? { load } : { phases: load }), countKnown })
+  JSON.stringify({
+    type,
+    ...(typeof load === 'string' ? { load } : { phases: load }),
+    ...(countKnown && { countKnown }),
+  })
 
 /** What a `kind` made here says; undefined for any other text. */
 export const cellKindIn = (kind: string): CellKind | undefined => fittingJson(kindSchema, kind, LONGEST.register)

@@ -58,7 +58,7 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
         kind,
         label: known ? labelOf(known, sender) : kind,
         modelMedian,
-        countKnown: known?.countKnown ?? false,
+        countKnown: known?.countKnown === true,
         atLeast: present.some(({ atLeast }) => atLeast),
         refuted: present.some(({ modelRefuted }) => modelRefuted),
         lives: lived.map(one => (differs(one) ? scaled(one.life, modelMedian / one.modelMedian) : one.life)),
