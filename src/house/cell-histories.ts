@@ -130,6 +130,9 @@ function voltsOf({ line, past }: CellRecord, { volts }: Model): CellHistory['vol
 const FEWEST_JOINS = 3
 /** A module is not taken to cost more or less than so many times the middle one. */
 const MOST_TIMES = 2
+/** Join times tell no more than this of what a send costs; modules that differ by less share what is worked out. */
+const AS_GOOD_AS = Math.log(1.025)
+const rounded = (cost: number): number => Math.exp(AS_GOOD_AS * Math.round(Math.log(cost) / AS_GOOD_AS))
 
 /**
  * What a send of each opening costs, in sends of the middle module of its sender: one that joins a tenth slower is
@@ -146,7 +149,10 @@ function joinCosts({ openings }: Register, ledger: Ledger): ReadonlyMap<string, 
   return new Map(
     [...bySender.values()].flatMap(modules => {
       const usual = median(modules.map(([, milliseconds]) => milliseconds))
-      return modules.map(([mark, own]): [string, number] => [mark, clamp(own / usual, 1 / MOST_TIMES, MOST_TIMES)])
+      return modules.map(([mark, own]): [string, number] => [
+        mark,
+        rounded(clamp(own / usual, 1 / MOST_TIMES, MOST_TIMES)),
+      ])
     }),
   )
 }

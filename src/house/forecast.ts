@@ -1,7 +1,9 @@
 import { slowJoin } from '../budget/advice/slow-join.ts'
 import type { CellHistory } from '../budget/lives/cell-history.ts'
+import { type HouseLearned, learnHouse } from '../budget/lives/learn-house.ts'
 import { type CellLeft, leftByMark } from '../budget/lives/left.ts'
 import { meanRate, rateOf } from '../budget/lives/rate.ts'
+import type { Season } from '../budget/lives/season.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { cellsOf } from '../ledger/cells.ts'
 import { OVERDUE_BELOW } from '../ledger/read.ts'
@@ -45,11 +47,28 @@ export interface HouseLeft extends CellLeft {
   readonly silence?: NonNullable<Left['silence']>
 }
 
-/** As `leftOf`, with until when the next opening can be relied on and by when to change the cell. */
-export function forecastOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, HouseLeft>> {
+/** The cells of a house, present and past, and what they have taught. */
+export interface Lives {
+  readonly season: Season
+  readonly cells: readonly CellHistory[]
+  readonly learned: HouseLearned
+}
+
+export function livesOf(register: Register, ledger: Ledger, now: number): Lives {
   const season = seasonOf(register, ledger, now)
-  const histories = new Map(historiesOf(register, ledger, now, season).map(cell => [cell.mark, cell]))
-  const result: Record<string, HouseLeft> = { ...leftByMark([...histories.values()], { now, season }) }
+  const cells = historiesOf(register, ledger, now, season)
+  return { season, cells, learned: learnHouse(cells) }
+}
+
+/** As `leftOf`, with until when the next opening can be relied on and by when to change the cell. */
+export function forecastOf(
+  register: Register,
+  ledger: Ledger,
+  now: number,
+  { cells, ...known }: Lives = livesOf(register, ledger, now),
+): Readonly<Record<string, HouseLeft>> {
+  const histories = new Map(cells.map(cell => [cell.mark, cell]))
+  const result: Record<string, HouseLeft> = { ...leftByMark(cells, { now, ...known }) }
   const openings = new Map(register.openings.map(opening => [opening.mark, opening]))
   for (const { mark, type, spent, quietSince } of cellsOf(ledger, now)) {
     const opening = openings.get(mark)

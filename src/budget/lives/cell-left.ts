@@ -12,8 +12,11 @@ export interface Present {
 /** What a kind has taught, and the chances of a cell under it. */
 export interface Tables {
   readonly posterior: Posterior
-  /** Chance of each point that such a cell gives at least so many sends from the beginning of its count on. */
-  table(cell: Present, sends: number): Float64Array
+  /** Those of cells of one model and age. */
+  tables(cell: Present): {
+    /** Chance of each point that such a cell gives at least so many sends from the beginning of its count on. */
+    running(sends: number): Float64Array
+  }
 }
 
 /** What one cell has left, in sends from now on, given that its last send got through and it still runs. */
@@ -61,7 +64,7 @@ export class Left implements Remaining {
     const total = this.#cell.sends + more
     const ratio = Number.isInteger(total) && total <= MOST_KEPT ? this.#ratios() : undefined
     if (!ratio) return this.#measure(more, false)[0]
-    const table = this.#predictor.table(this.#cell, total)
+    const table = this.#predictor.tables(this.#cell).running(total)
     const points = this.#points
     let chance = 0
     for (let i = 0; i < ratio.length; i++) chance += ratio[i]! * table[points[i]!]!
@@ -91,7 +94,7 @@ export class Left implements Remaining {
 
   #ratios(): Float64Array | undefined {
     if (this.#ratio !== null) return this.#ratio
-    const given = this.#predictor.table(this.#cell, this.#cell.sends)
+    const given = this.#predictor.tables(this.#cell).running(this.#cell.sends)
     const isSound = this.#points.every(point => given[point]! > TINY)
     this.#ratio = isSound ? this.#weight.map((weight, i) => weight / given[this.#points[i]!]!) : undefined
     return this.#ratio

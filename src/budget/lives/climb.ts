@@ -60,19 +60,20 @@ function rootOf(cov: readonly number[]): Peak['root'] {
 
 /** Longest step of one round. */
 const STRIDE = 2
+/** A ridge that has not been climbed by then is left: the lattice grows uphill by itself (`flood.ts`). */
+const MOST_ROUNDS = 40
+/** Tried one after the other, as shares of the strongest curvature. */
+const DAMPINGS = [0, 0.001, 0.01, 0.1, 1, 10] as const
 
-/** The highest point from the origin on: damped Newton steps, straight uphill where the curvature is of no use. */
+/**
+ * The highest point from the origin on: Newton steps, shorter where they lead downhill and turned uphill as far as the
+ * curvature is that of no peak (Levenberg 1944, Q. Appl. Math. 2, 164, from memory).
+ */
 export function climb(f: (at: Vector) => number): Peak {
   let at: Vector = [0, 0, 0]
   let slopes = slopesAt(f, at)
-  let cov = covariance(slopes.curve)
-  for (let round = 0; round < 100; round++) {
-    const [gx, gy, gz] = slopes.gradient
-    let step: Vector = [gx, gy, gz]
-    if (cov) {
-      const [xx = 0, xy = 0, xz = 0, yy = 0, yz = 0, zz = 0] = cov
-      step = [xx * gx + xy * gy + xz * gz, xy * gx + yy * gy + yz * gz, xz * gx + yz * gy + zz * gz]
-    }
+  for (let round = 0; round < MOST_ROUNDS; round++) {
+    const step = stepOf(slopes)
     const length = Math.hypot(...step)
     if (!(length > 0)) break
     let share = Math.min(1, STRIDE / length)
@@ -80,7 +81,19 @@ export function climb(f: (at: Vector) => number): Peak {
     if (share * length <= 1e-2) break
     at = plus(at, step, share)
     slopes = slopesAt(f, at)
-    cov = covariance(slopes.curve)
   }
-  return { at, height: slopes.f0, root: rootOf(cov ?? [1, 0, 0, 1, 0, 1]) }
+  return { at, height: slopes.f0, root: rootOf(covariance(slopes.curve) ?? [1, 0, 0, 1, 0, 1]) }
+}
+
+function stepOf({ gradient, curve: [xx, xy, xz, yy, yz, zz] }: Slopes): Vector {
+  const [gx, gy, gz] = gradient
+  const size = Math.max(1, Math.abs(xx), Math.abs(yy), Math.abs(zz))
+  for (const share of DAMPINGS) {
+    const damping = share * size
+    const cov = covariance([xx - damping, xy, xz, yy - damping, yz, zz - damping])
+    if (!cov) continue
+    const [a = 0, b = 0, c = 0, d = 0, e = 0, g = 0] = cov
+    return [a * gx + b * gy + c * gz, b * gx + d * gy + e * gz, c * gx + e * gy + g * gz]
+  }
+  return gradient
 }

@@ -132,7 +132,8 @@ export function changeDate({ rate, season, openings, now }: ChangeRule): number 
   }
   if (!isDue(SHELF_DAYS)) return now + SHELF_DAYS * DAY
   let low = 0
-  let high = SHELF_DAYS
+  let high = Math.min(SHELF_DAYS, (openings / meanRate(rate)) * DAYS_IN_YEAR)
+  while (!isDue(high)) [low, high] = [high, Math.min(SHELF_DAYS, 2 * high)]
   while (high - low > 0.05) {
     const middle = (low + high) / 2
     if (isDue(middle)) high = middle

@@ -27,6 +27,9 @@ export interface KindLearned {
   readonly countKnown: boolean
 }
 
+/** By kind. */
+export type HouseLearned = ReadonlyMap<string, KindLearned>
+
 interface Kind {
   readonly places: Map<string, OpeningLives>
   cells: number
@@ -43,7 +46,7 @@ interface Kind {
  * What the cells of a house have taught of each kind.
  * @throws RangeError when a figure is out of its range; the message names mark and figure
  */
-export function learnHouse(cells: readonly CellHistory[]): ReadonlyMap<string, KindLearned> {
+export function learnHouse(cells: readonly CellHistory[]): HouseLearned {
   const kinds = new Map<string, Kind>()
   for (const cell of cells) gather(kinds, cell)
   return new Map([...kinds].map(([name, kind]) => [name, learnKind(kind)]))

@@ -1,7 +1,7 @@
 import { type CellHistory, silenceOf } from './cell-history.ts'
 import { changeDate, type Figures, figuresOf } from './figures.ts'
 import { checkNow, type Forecast, restsOn, untilMedian } from './forecast.ts'
-import { cellLeft, type KindLearned, learnHouse } from './learn-house.ts'
+import { cellLeft, type HouseLearned, type KindLearned, learnHouse } from './learn-house.ts'
 import { rateOf } from './rate.ts'
 import { NO_SEASON, type Season } from './season.ts'
 import { aliveChance } from './silence.ts'
@@ -22,6 +22,8 @@ export interface LeftOptions {
   readonly now: number
   /** Of the openings to come; default: none. */
   readonly season?: Season
+  /** What the same cells have taught, where somebody has asked for it already. */
+  readonly learned?: HouseLearned
 }
 
 /**
@@ -33,15 +35,14 @@ export interface LeftOptions {
  */
 export function leftByMark(
   cells: readonly CellHistory[],
-  { now, season = NO_SEASON }: LeftOptions,
+  { now, season = NO_SEASON, learned = learnHouse(cells) }: LeftOptions,
 ): Record<string, CellLeft> {
   checkNow(now)
-  const house = learnHouse(cells)
   const known = new Map<string, Told>()
   const lefts = new Map<string, CellLeft>()
   // cells of one model one after the other: they share their tables
   for (const cell of [...cells].sort((a, b) => a.modelMedian - b.modelMedian)) {
-    const kind = house.get(cell.kind)!
+    const kind = learned.get(cell.kind)!
     const figures = figuresFor(cell, kind, known)
     const { left, next, alive, countOn, endMillivolts } = figures
     const openingsUntil = kind.deaths > 0 || cell.modelRefuted ? Infinity : untilMedian(cell)

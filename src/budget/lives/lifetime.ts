@@ -40,8 +40,13 @@ export function addLife(into: Float64Array, { life, modelMedian, ages }: Datum, 
   const hazard = (sends: number): number => (sends > 0 ? Math.LN2 * (sends / modelMedian) ** shape : 0)
   if (ages.sends.length === 1) {
     const age = ages.sends[0]!
-    const log = logLife(life, age, shape, hazard)
     const before = hazard(age)
+    if ('runningAt' in life && (life.silence ?? 1) >= 1) {
+      const since = before - hazard(age + life.runningAt)
+      for (let j = 0; j < into.length; j++) into[j]! += since * easing[j]!
+      return
+    }
+    const log = logLife(life, age, shape, hazard)
     for (let j = 0; j < into.length; j++) into[j]! += before * easing[j]! + log(easing[j]!)
     return
   }

@@ -39,7 +39,7 @@ export class Likelihood {
   readonly openings: readonly OpeningLives[]
   readonly #lives: Datum[] = []
   /** Pairs of lives of n and n + 1 sends. */
-  readonly #ratios: (readonly [sofar: number, next: number])[] = []
+  readonly #ratios: { readonly sofar: number; readonly next: number }[] = []
   readonly #groups: readonly Group[]
 
   constructor(openings: readonly OpeningLives[]) {
@@ -53,7 +53,7 @@ export class Likelihood {
     }
     const ratioOf = (sofar: number, next: number): number => {
       const key = `${sofar}/${next}`
-      const found = known.get(key) ?? this.#ratios.push([sofar, next]) - 1
+      const found = known.get(key) ?? this.#ratios.push({ sofar, next }) - 1
       known.set(key, found)
       return found
     }
@@ -76,17 +76,12 @@ export class Likelihood {
 
   /** Log-likelihood of all openings together with each one's own factor integrated over, roughly: to find the top. */
   quick(shape: number, logRatio: number, ownSd: number): number {
-    const worked = this.#work(
-      easingOf(
-        shape,
-        QUICK.map(t => logRatio + ownSd * t),
-      ),
-      shape,
-    )
+    const easing = Float64Array.from(QUICK, t => Math.exp(-shape * (logRatio + ownSd * t)))
+    const worked = this.#work(easing, shape)
     let all = 0
     const own = new Float64Array(QUICK.length)
-    for (const [i, group] of this.#groups.entries()) {
-      const top = multiply(own, group, worked)
+    for (let i = 0; i < this.#groups.length; i++) {
+      const top = multiply(own, this.#groups[i]!, worked)
       if (!(top > Number.NEGATIVE_INFINITY)) return Number.NEGATIVE_INFINITY
       let sum = 0
       for (let j = 0; j < own.length; j++) sum += QUICK_CHANCES[j]! * own[j]!
@@ -97,10 +92,7 @@ export class Likelihood {
 
   slab(shape: number, medians: Medians): Slab {
     const { count } = medians
-    const easing = easingOf(
-      shape,
-      Array.from({ length: count }, (_, j) => medianAt(medians, j)),
-    )
+    const easing = Float64Array.from({ length: count }, (_, j) => Math.exp(-shape * medianAt(medians, j)))
     const worked = this.#work(easing, shape)
     const share = new Float64Array(this.#groups.length * count)
     const top = new Float64Array(this.#groups.length)
@@ -111,30 +103,38 @@ export class Likelihood {
   }
 
   #work(easing: Float64Array, shape: number): Worked {
-    const logs = this.#lives.map(life => {
-      const log = new Float64Array(easing.length)
-      addLife(log, life, shape, easing)
-      for (let j = 0; j < log.length; j++) if (Number.isNaN(log[j])) log[j] = Number.NEGATIVE_INFINITY
-      return log
-    })
-    const tops = logs.map(topOf)
-    const shares = logs.map((log, life) => log.map(each => Math.exp(each - tops[life]!)))
-    const ratios = this.#ratios.map(([sofar, next]) => {
-      const [a, b] = [logs[sofar]!, logs[next]!]
-      return a.map((log, j) => (b[j]! > Number.NEGATIVE_INFINITY ? Math.exp(b[j]! - log) : 0))
-    })
+    const wide = easing.length
+    const logs = new Float64Array(this.#lives.length * wide)
+    const shares = new Float64Array(logs.length)
+    const tops = new Float64Array(this.#lives.length)
+    for (let life = 0; life < tops.length; life++) {
+      const log = logs.subarray(life * wide, (life + 1) * wide)
+      addLife(log, this.#lives[life]!, shape, easing)
+      for (let j = 0; j < wide; j++) if (Number.isNaN(log[j])) log[j] = Number.NEGATIVE_INFINITY
+      const top = topOf(log)
+      for (let j = 0; j < wide; j++) shares[life * wide + j] = Math.exp(log[j]! - top)
+      tops[life] = top
+    }
+    const ratios = new Float64Array(this.#ratios.length * wide)
+    for (let i = 0; i < this.#ratios.length; i++) {
+      const { sofar, next } = this.#ratios[i]!
+      for (let j = 0; j < wide; j++) {
+        const log = logs[next * wide + j]!
+        ratios[i * wide + j] = log > Number.NEGATIVE_INFINITY ? Math.exp(log - logs[sofar * wide + j]!) : 0
+      }
+    }
     return { logs, tops, shares, ratios }
   }
 }
 
-/** Each distinct life at each median. */
+/** Each distinct life at each median: `logs[life * medians + median]`, the others likewise. */
 interface Worked {
-  readonly logs: readonly Float64Array[]
-  /** Highest logarithm, and the likelihood over it. */
-  readonly tops: readonly number[]
-  readonly shares: readonly Float64Array[]
+  readonly logs: Float64Array
+  /** Highest logarithm of each life, and the likelihood over it. */
+  readonly tops: Float64Array
+  readonly shares: Float64Array
   /** S(n + 1) / S(n) of the silent ones. */
-  readonly ratios: readonly Float64Array[]
+  readonly ratios: Float64Array
 }
 
 /** A product that falls so low everywhere is worked out from logarithms. */
@@ -142,22 +142,23 @@ const TINY = 1e-30
 
 /** Likelihood of an opening's lives over a value near its top. @returns the logarithm of that value */
 function multiply(into: Float64Array, { lives, silent }: Group, { logs, tops, shares, ratios }: Worked): number {
+  const wide = into.length
   into.fill(1)
   let top = 0
-  for (const life of lives) {
-    const share = shares[life]!
-    top += tops[life]!
-    for (let j = 0; j < into.length; j++) into[j]! *= share[j]!
+  for (let i = 0; i < lives.length; i++) {
+    const from = lives[i]! * wide
+    top += tops[lives[i]!]!
+    for (let j = 0; j < wide; j++) into[j]! *= shares[from + j]!
   }
   if (!(topOf(into) > TINY)) {
     into.fill(0)
-    for (const life of lives) for (let j = 0; j < into.length; j++) into[j]! += logs[life]![j]!
+    for (const life of lives) for (let j = 0; j < wide; j++) into[j]! += logs[life * wide + j]!
     top = topOf(into)
-    for (let j = 0; j < into.length; j++) into[j] = Math.exp(into[j]! - top)
+    for (let j = 0; j < wide; j++) into[j] = Math.exp(into[j]! - top)
   }
-  for (const { ratio, dead } of silent) {
-    const each = ratios[ratio]!
-    for (let j = 0; j < into.length; j++) into[j]! *= 1 - dead * each[j]!
+  for (let i = 0; i < silent.length; i++) {
+    const { ratio, dead } = silent[i]!
+    for (let j = 0; j < wide; j++) into[j]! *= 1 - dead * ratios[ratio * wide + j]!
   }
   return top
 }
@@ -167,9 +168,6 @@ function topOf(values: Float64Array): number {
   for (let j = 0; j < values.length; j++) if (values[j]! > top) top = values[j]!
   return top
 }
-
-const easingOf = (shape: number, logRatios: readonly number[]): Float64Array =>
-  Float64Array.from(logRatios, logRatio => Math.exp(-shape * logRatio))
 
 /** Equal for lives that say the same. */
 export function lifeKey({ life, modelMedian, ages }: Datum): string {

@@ -34,15 +34,19 @@ const JEFFREYS = 0.5
  */
 export function rateOf(input: RateInput): Rate | undefined {
   const { openingsPerYear: guess, observedOpenings, observedDays } = input
-  for (const [name, value] of Object.entries({ openingsPerYear: guess ?? 0, observedOpenings, observedDays })) {
-    if (!(value >= 0 && value < Infinity)) throw new RangeError(`${name} must be 0 or more and finite, not ${value}`)
-  }
+  check('openingsPerYear', guess ?? 0)
+  check('observedOpenings', observedOpenings)
+  check('observedDays', observedDays)
   const years = observedDays / DAYS_IN_YEAR
   if (guess !== undefined && guess > 0) {
     return { openings: GUESS_WEIGHT + observedOpenings, years: GUESS_WEIGHT / guess + years }
   }
   if (years === 0) return undefined
   return { openings: JEFFREYS + observedOpenings, years: Math.max(years, FEWEST_DAYS / DAYS_IN_YEAR) }
+}
+
+function check(name: string, value: number): void {
+  if (!(value >= 0 && value < Infinity)) throw new RangeError(`${name} must be 0 or more and finite, not ${value}`)
 }
 
 /** Mean openings a year. */

@@ -1,5 +1,5 @@
 import { Left, type Present, type Remaining, type Tables } from './cell-left.ts'
-import { type Ages, addLife, type Datum } from './lifetime.ts'
+import { type Ages, addLife, COUNTED_FROM_NEW, type Datum, type Lifetime } from './lifetime.ts'
 import { lifeKey } from './likelihood.ts'
 import type { Posterior } from './posterior.ts'
 
@@ -8,13 +8,16 @@ const NEGLIGIBLE = 1e-6
 /** Likelihoods smaller than this are worked with as logarithms. */
 const TINY = 1e-200
 
+/** Models and ages whose tables are kept: those of one opening's cells, in turn. */
+const MOST_KEPT = 4
+
 /** Answers for single cells from what their kind has taught; at every shape and median of the lattice. */
 export class Predictor implements Tables {
   readonly posterior: Posterior
   /** Point of the most weight. */
   readonly #heaviest: number
-  /** Likelihood of a life at every point; of cells of one model and age at a time. */
-  #kept: { model: number; ages: Ages; lives: Map<string, Float64Array>; running: Map<number, Float64Array> } | undefined
+  /** Of the models and ages met last, the latest first. */
+  #kept: readonly Kept[] = []
 
   constructor(posterior: Posterior) {
     this.posterior = posterior
@@ -27,9 +30,9 @@ export class Predictor implements Tables {
    */
   remaining(opening: number | undefined, before: readonly Datum[], cell: Present): Remaining {
     let weights = this.#spread(opening)
-    for (const table of [...before.map(life => this.#past(life)), this.table(cell, cell.sends)]) {
-      for (let p = 0; p < weights.length; p++) weights[p]! *= table[p]!
-    }
+    for (const life of before) this.#weigh(weights, life)
+    const given = this.tables(cell).running(cell.sends)
+    for (let p = 0; p < weights.length; p++) weights[p]! *= given[p]!
     let top = 0
     for (let p = 0; p < weights.length; p++) if (weights[p]! > top) top = weights[p]!
     if (top < TINY) {
@@ -71,41 +74,77 @@ export class Predictor implements Tables {
   #inLogs(spread: Float64Array, before: readonly Datum[], cell: Present): Float64Array {
     const { modelMedian, ages, sends } = cell
     const weights = spread.map(Math.log)
-    for (const life of [...before, { life: { runningAt: sends }, modelMedian, ages }]) this.#add(weights, life)
+    for (const life of [...before, { life: { runningAt: sends }, modelMedian, ages }])
+      addTo(weights, life, this.posterior)
     const top = weights.reduce((most, log) => Math.max(most, log), Number.NEGATIVE_INFINITY)
     return weights.map(log => Math.exp(log - top))
   }
 
-  /** Chance of each point that such a cell gives at least so many sends from the beginning of its count on. */
-  table({ modelMedian, ages }: Present, sends: number): Float64Array {
-    if (this.#kept?.model !== modelMedian || this.#kept.ages !== ages) {
-      this.#kept = { model: modelMedian, ages, lives: new Map(), running: new Map() }
+  tables({ modelMedian, ages }: Pick<Present, 'modelMedian' | 'ages'>): Kept {
+    const isIt = (kept: Kept): boolean => kept.ages === ages && kept.modelMedian === modelMedian
+    const [latest] = this.#kept
+    if (latest && isIt(latest)) return latest
+    const found = this.#kept.find(isIt) ?? new Kept(this.posterior, modelMedian, ages)
+    this.#kept = [found, ...this.#kept.filter(kept => kept !== found)].slice(0, MOST_KEPT)
+    return found
+  }
+
+  /** Weighs each point by the likelihood of an earlier life. */
+  #weigh(weights: Float64Array, { life, modelMedian, ages }: Datum): void {
+    const tables = this.tables({ modelMedian, ages })
+    if (!('runningAt' in life)) {
+      const table = tables.ended(life)
+      for (let p = 0; p < weights.length; p++) weights[p]! *= table[p]!
+      return
     }
-    const { running } = this.#kept
-    const table = running.get(sends) ?? this.#table({ life: { runningAt: sends }, modelMedian, ages })
-    running.set(sends, table)
+    const { runningAt, silence = 1 } = life
+    const sofar = tables.running(runningAt)
+    const next = silence < 1 ? tables.running(runningAt + 1) : sofar
+    // as in `lifetime.ts`: it ran and kept silent, or its next try failed
+    for (let p = 0; p < weights.length; p++) weights[p]! *= sofar[p]! - (1 - silence) * next[p]!
+  }
+}
+
+/** Likelihoods of lives at every point, for cells of one model and age. */
+class Kept {
+  readonly modelMedian: number
+  readonly ages: Ages
+  readonly #posterior: Posterior
+  readonly #running = new Map<number, Float64Array>()
+  readonly #ended = new Map<string, Float64Array>()
+
+  constructor(posterior: Posterior, modelMedian: number, ages: Ages) {
+    this.#posterior = posterior
+    this.modelMedian = modelMedian
+    this.ages = ages
+  }
+
+  /** Chance of each point that such a cell gives at least so many sends from the beginning of its count on. */
+  running(sends: number): Float64Array {
+    const table = this.#running.get(sends) ?? this.#table({ runningAt: sends })
+    this.#running.set(sends, table)
     return table
   }
 
-  #past(life: Datum): Float64Array {
-    const key = lifeKey(life)
-    const table = this.#kept?.lives.get(key) ?? this.#table(life)
-    this.#kept?.lives.set(key, table)
+  ended(life: Lifetime): Float64Array {
+    const key = lifeKey({ life, modelMedian: this.modelMedian, ages: COUNTED_FROM_NEW })
+    const table = this.#ended.get(key) ?? this.#table(life)
+    this.#ended.set(key, table)
     return table
   }
 
-  #table(life: Datum): Float64Array {
-    const { slabs, medians } = this.posterior
+  #table(life: Lifetime): Float64Array {
+    const { slabs, medians } = this.#posterior
     const table = new Float64Array(slabs.length * medians.count)
-    this.#add(table, life)
+    addTo(table, { life, modelMedian: this.modelMedian, ages: this.ages }, this.#posterior)
     for (let p = 0; p < table.length; p++) table[p] = Math.exp(table[p]!)
     return table
   }
+}
 
-  #add(logs: Float64Array, life: Datum): void {
-    const { slabs, medians } = this.posterior
-    for (const [i, { shape, easing }] of slabs.entries()) {
-      addLife(logs.subarray(i * medians.count, (i + 1) * medians.count), life, shape, easing)
-    }
+/** Adds the log-likelihood of a life at every point. */
+function addTo(logs: Float64Array, life: Datum, { slabs, medians }: Posterior): void {
+  for (const [i, { shape, easing }] of slabs.entries()) {
+    addLife(logs.subarray(i * medians.count, (i + 1) * medians.count), life, shape, easing)
   }
 }

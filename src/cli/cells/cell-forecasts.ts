@@ -1,8 +1,8 @@
 import { type ProofInterval, proofInterval } from '../../budget/advice/proof-interval.ts'
 import type { CellHistory } from '../../budget/lives/cell-history.ts'
-import { learnHouse } from '../../budget/lives/learn-house.ts'
+import type { HouseLearned } from '../../budget/lives/learn-house.ts'
 import { COUNTED_FROM_NEW } from '../../budget/lives/lifetime.ts'
-import { forecastOf, type HouseLeft, slowJoinOf, toldLeft } from '../../house/forecast.ts'
+import { forecastOf, type HouseLeft, type Lives, slowJoinOf, toldLeft } from '../../house/forecast.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
 import type { Reading } from '../../protocol/reading.ts'
@@ -28,15 +28,15 @@ export interface CellForecast {
 export function cellForecasts(
   register: Register,
   ledger: Ledger,
-  histories: readonly CellHistory[],
+  lives: Lives,
   accept: number | undefined,
   now: number,
 ): CellForecast[] {
-  const left = forecastOf(register, ledger, now)
+  const left = forecastOf(register, ledger, now, lives)
   const told = Object.fromEntries(Object.entries(left).map(([mark, cell]) => [mark, toldLeft(cell)]))
   const readings = new Map(read(ledger, now, undefined, told).map(reading => [reading.mark, reading]))
-  const cells = new Map(histories.map(cell => [cell.mark, cell]))
-  const sendsPerCell = newCellSends(histories)
+  const cells = new Map(lives.cells.map(cell => [cell.mark, cell]))
+  const sendsPerCell = newCellSends(lives.learned)
   return register.openings
     .filter(opening => opening.sender.power === 'cell')
     .flatMap((opening): CellForecast[] => {
@@ -59,11 +59,10 @@ export function cellForecasts(
 }
 
 /** Median sends of a new cell in an opening, by what the house has taught: tests are paid for with the cells to come. */
-function newCellSends(histories: readonly CellHistory[]): (cell: CellHistory) => number {
-  const house = learnHouse(histories)
+function newCellSends(learned: HouseLearned): (cell: CellHistory) => number {
   const known = new Map<string, number>()
   return ({ mark, kind, modelMedian }) => {
-    const { predictor, places } = house.get(kind)!
+    const { predictor, places } = learned.get(kind)!
     const { index, before } = places.get(mark) ?? { index: undefined, before: [] }
     const key = JSON.stringify([kind, index, modelMedian])
     const cell = { modelMedian, sends: 0, ages: COUNTED_FROM_NEW }

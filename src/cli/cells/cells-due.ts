@@ -1,5 +1,5 @@
 import type { CellDue } from '../../emit/standards/calendar.ts'
-import { historiesOf } from '../../house/cell-histories.ts'
+import { livesOf } from '../../house/forecast.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { isCellKnown } from '../../ledger/cells.ts'
 import type { Register } from '../../register/types.ts'
@@ -14,7 +14,7 @@ import { leftText, restsText } from './left-text.ts'
  * @param now - milliseconds since the epoch
  */
 export function cellsDue(register: Register, ledger: Ledger, now: number): CellDue[] {
-  const rows = cellForecasts(register, ledger, historiesOf(register, ledger, now), undefined, now)
+  const rows = cellForecasts(register, ledger, livesOf(register, ledger, now), undefined, now)
   return rows.flatMap(({ opening, left }): CellDue[] => {
     if (!isCellKnown(own(ledger.marks, opening.mark)?.fold) || left?.changeBy === undefined) return []
     const { year, month, day } = localOf(Math.max(left.changeBy, now), register.timezone)

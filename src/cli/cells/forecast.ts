@@ -1,5 +1,5 @@
 import { fitLifetimes } from '../../budget/lives/fit-lifetimes.ts'
-import { historiesOf } from '../../house/cell-histories.ts'
+import { livesOf } from '../../house/forecast.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
 import { writeWhole } from '../files/read-write.ts'
@@ -20,9 +20,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.for
   const register = await readRegister(file, world)
   const now = world.now()
   const ledger = await readTally(tallyPathOf(options), register, world, tally => tally.ledger())
-  const histories = historiesOf(register, ledger, now)
-  const rows = cellForecasts(register, ledger, histories, accept, now)
-  const kinds = livesByKind(register, histories)
+  const lives = livesOf(register, ledger, now)
+  const rows = cellForecasts(register, ledger, lives, accept, now)
+  const kinds = livesByKind(register, lives.cells)
   if (plot !== undefined) await writeWhole(plot, plotKind(register, kinds, sender), world)
   world.stdout.write(
     options.json ? json(register, rows, kinds, now) : forecastTable(register, rows, kinds, { accept, figures }),
