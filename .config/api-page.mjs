@@ -7,11 +7,13 @@ const root = fileURLToPath(new URL('..', import.meta.url))
 const BEGIN = '<!-- exports: made by `npm run api`, do not edit -->\n'
 const END = '<!-- exports: end -->\n'
 
-/** @typedef {{ subject: string, name: string, isType: boolean, text: string, examples: string[] }} Export */
+/** The entries whose names are listed, and where each begins. */
+const ENTRIES = { sashtally: 'src/index.ts', 'sashtally/keeper': 'src/keeper/index.ts' }
+
+/** @typedef {{ entry: string, subject: string, name: string, isType: boolean, text: string, examples: string[] }} Export */
 
 /** Every export with its subject (the comment over its group), its docstring's text and its examples. @returns {Export[]} */
 export function exported() {
-  const path = `${root}src/index.ts`
   const options = {
     module: ts.ModuleKind.NodeNext,
     moduleResolution: ts.ModuleResolutionKind.NodeNext,
@@ -21,9 +23,16 @@ export function exported() {
     strict: true,
     skipLibCheck: true,
   }
-  const program = ts.createProgram([path], options)
-  const checker = program.getTypeChecker()
-  const source = program.getSourceFile(path)
+  const program = ts.createProgram(
+    Object.values(ENTRIES).map(path => root + path),
+    options,
+  )
+  return Object.entries(ENTRIES).flatMap(([entry, path]) =>
+    exportedBy(program.getSourceFile(root + path), program.getTypeChecker()).map(each => ({ entry, ...each })),
+  )
+}
+
+function exportedBy(source, checker) {
   let subject = ''
   return source.statements.filter(ts.isExportDeclaration).flatMap(statement => {
     for (const { pos, end } of ts.getLeadingCommentRanges(source.text, statement.pos) ?? []) {
@@ -48,6 +57,12 @@ const firstSentence = text => /^[\s\S]*?\.(?=\s|$)/.exec(text)?.[0].replace(/\s+
 
 /** The list for README.md. */
 export function apiPage(all = exported()) {
+  return Object.keys(ENTRIES)
+    .map(entry => `### \`${entry}\`\n\n${tablesOf(all.filter(each => each.entry === entry))}`)
+    .join('\n\n')
+}
+
+function tablesOf(all) {
   const subjects = [...new Set(all.map(({ subject }) => subject))]
   return subjects
     .map(subject => {

@@ -3,7 +3,7 @@ import type { Feed } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
 import type { Clock } from './clock.ts'
 import type { Forecast } from './planned.ts'
-import type { Backups } from './repair/upkeep.ts'
+import type { Backups } from './repair/backup.ts'
 import type { TallyStore } from './store/store.ts'
 
 export interface KeeperOptions {

@@ -1,7 +1,8 @@
-import { execFileSync } from 'node:child_process'
+import { execFile, execFileSync } from 'node:child_process'
 import { mkdirSync, mkdtempSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
+import { promisify } from 'node:util'
 
 const root = resolve(import.meta.dirname, '../..')
 
@@ -11,7 +12,7 @@ export interface Project {
   readonly bytes: number
   write(name: string, text: string): void
   /** Runs a program there. @throws with what it printed */
-  run(program: string, ...args: readonly string[]): string
+  run(program: string, ...args: readonly string[]): Promise<string>
   remove(): void
 }
 
@@ -29,9 +30,10 @@ export function packedProject(): Project {
   return {
     bytes: size,
     write,
-    run(program, ...args) {
+    async run(program, ...args) {
       try {
-        return execFileSync(program, args, { cwd: folder, encoding: 'utf8' })
+        const { stdout } = await promisify(execFile)(program, args, { cwd: folder, encoding: 'utf8' })
+        return stdout
       } catch (error) {
         const { stdout, stderr } = error as { stdout: string; stderr: string }
         throw new Error(`${program} ${args.join(' ')} failed:\n${stdout}${stderr}`)

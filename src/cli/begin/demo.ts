@@ -8,15 +8,15 @@ import { parseProfile } from '../../emit/hub/profile.ts'
 import { asyncapi } from '../../emit/standards/asyncapi.ts'
 import { sessionName } from '../../keeper/session/client-id.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
+import { linksTo } from '../../link/node/links.ts'
 import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
-import { linkTo } from '../broker/link.ts'
 import { listenLive } from '../broker/listening.ts'
 import { inPackage } from '../files/in-package.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
 import type { Given } from '../program/command.ts'
 import { appendTally, writeFolder } from '../store/append-tally.ts'
-import { keepHouse } from '../tally/keeping.ts'
+import { keepFile } from '../tally/keeping.ts'
 import { type Page, type PageFile, startPage } from '../tally/page.ts'
 import { wallFiles, wallPage } from '../tally/wall-page.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
@@ -85,7 +85,7 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
 
 /** The broker knows the keeper from earlier days: else all that was seen shut would be in doubt from the start. */
 async function leaveSession(register: Register, broker: string, clientId: string): Promise<void> {
-  const feed = linkTo(broker, {}, { clientId, clean: false })
+  const feed = linksTo(broker).link({ clientId, clean: false })
   await listenLive(
     feed,
     register.openings.map(({ topic }) => topic),
@@ -96,9 +96,9 @@ async function leaveSession(register: Register, broker: string, clientId: string
 
 /** The keeper of the demo's house, as `serve` runs one; this keeper begins when the contacts have moved in. */
 async function keepDemo(folder: string, broker: string, tell: (line: string) => void, world: World): Promise<void> {
-  const options = { path: join(folder, 'ropewalk.yaml'), folder: join(folder, 'tally'), account: {}, broker }
+  const options = { path: join(folder, 'ropewalk.yaml'), folder: join(folder, 'tally'), links: linksTo(broker) }
   try {
-    await keepHouse({ ...options, tell: line => tell(`the keeper: ${line}`) }, world)
+    await keepFile({ ...options, tell: line => tell(`the keeper: ${line}`) }, world)
   } catch (error) {
     if (!world.signal.aborted) tell(`the keeper has ended: ${error instanceof Error ? error.message : error}`)
   }

@@ -1,6 +1,7 @@
 import { earsOf } from '../../house/policy.ts'
 import { newId } from '../../keeper/id.ts'
-import { type Credentials, credentialsOf } from '../broker/credentials.ts'
+import type { Credentials } from '../../link/node/links.ts'
+import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf, linkTo, watchLink } from '../broker/link.ts'
 import { keeperIsThere } from '../broker/listening.ts'
 import { openingOf, readRegister } from '../files/register.ts'

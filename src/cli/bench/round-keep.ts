@@ -1,7 +1,7 @@
+import type { Credentials } from '../../link/node/links.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
-import type { Credentials } from '../broker/credentials.ts'
 import { brokerUrlOf, linkTo } from '../broker/link.ts'
 import { Sayer } from '../tally/say-over.ts'
 import { Stop, type World } from '../world.ts'

@@ -1,13 +1,8 @@
 import { resolve } from 'node:path'
+import type { Credentials } from '../../link/node/links.ts'
 import { readText } from '../files/read-write.ts'
 import { warnIfOpen } from '../files/secret-file.ts'
 import { EXIT, NoTerminal, Stop, type World } from '../world.ts'
-
-/** What a broker asks for; empty where nobody need say who they are. */
-export interface Credentials {
-  readonly username?: string
-  readonly password?: string
-}
 
 /**
  * The account at the broker: the user from SASHTALLY_USER, the password from the file that SASHTALLY_PASSWORD_FILE names

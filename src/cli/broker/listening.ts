@@ -1,7 +1,7 @@
+import { linkReason } from '../../link/link-reason.ts'
 import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
 import { GONE_AFTER_MILLISECONDS, parseKeeper } from '../../protocol/keeper-note.ts'
 import { EXIT, Stop, type World } from '../world.ts'
-import { linkReason } from './reason.ts'
 
 const ANSWER_SECONDS = 10
 

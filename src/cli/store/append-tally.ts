@@ -1,9 +1,9 @@
 import { existsSync } from 'node:fs'
 import { join, resolve } from 'node:path'
+import { withFolder } from '../../keeper/store/folder.ts'
 import { takeLock } from '../../keeper/store/lock.ts'
-import { ledgerRules } from '../../keeper/store/rules.ts'
 import { TALLY_FILE } from '../../keeper/store/schema.ts'
-import { TallyStore } from '../../keeper/store/store.ts'
+import type { TallyStore } from '../../keeper/store/store.ts'
 import { StoreProblem } from '../../keeper/store/store-problem.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
@@ -30,7 +30,6 @@ export async function appendTally(at: TallyPath, entries: readonly Entry[], worl
 /**
  * Opens the tally of a folder to write in it, made if it is not there, and closes it after `work`.
  * @param policy - how entries count, where they are counted
- * @param before - runs when the folder is this process's own, and before a tally is made
  * @throws Stop exit 3 when it cannot be written, or a keeper is at work there
  */
 export async function writeFolder<T>(
@@ -38,23 +37,9 @@ export async function writeFolder<T>(
   policy: HousePolicy,
   world: World,
   work: (store: TallyStore<Ledger>) => T | Promise<T>,
-  before?: () => Promise<void>,
 ): Promise<T> {
-  const folder = resolve(world.cwd, path)
-  return withStoreProblems(async () => {
-    const lock = takeLock(folder, iso(world.now()))
-    try {
-      await before?.()
-      const store = TallyStore.open(folder, 'write', ledgerRules(policy))
-      try {
-        return await work(store)
-      } finally {
-        await store.close()
-      }
-    } finally {
-      lock.release()
-    }
-  })
+  const folder = { folder: resolve(world.cwd, path), startedIso: iso(world.now()), policy }
+  return withStoreProblems(() => withFolder(folder, work))
 }
 
 /**

@@ -1,13 +1,12 @@
 import { existsSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { policyOf } from '../../house/policy.ts'
-import { ledgerRules, mustRecount } from '../../keeper/store/rules.ts'
+import { ledgerRules, ledgerToRead } from '../../keeper/store/rules.ts'
 import { TALLY_FILE } from '../../keeper/store/schema.ts'
 import { TallyStore } from '../../keeper/store/store.ts'
 import { storeProblem } from '../../keeper/store/store-problem.ts'
 import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
-import type { HousePolicy } from '../../protocol/policy.ts'
 import type { Register } from '../../register/types.ts'
 import type { World } from '../world.ts'
 import { withStoreProblems } from './problems.ts'
@@ -72,7 +71,7 @@ async function openTally(
       return {
         store,
         since: sinceMs => store.entries({ sinceMs }),
-        ledger: () => ledgerOf(store, policy),
+        ledger: () => ledgerToRead(store, policy),
         close: () => store.close(),
       }
     }
@@ -89,12 +88,6 @@ async function openTally(
     ledger: () => applyAll(startLedger(policy), entries),
     close: () => store?.close(),
   }
-}
-
-function ledgerOf(store: TallyStore<Ledger>, policy: HousePolicy): Ledger {
-  const { kept } = store.replay('')
-  // Where no counting rule differs, what was counted stands under the rest of the register of today.
-  return mustRecount(kept, policy) ? applyAll(startLedger(policy, kept.since), store.entries()) : { ...kept, policy }
 }
 
 /** Tells which marks of a tally no opening has, or had, and how many entries each has; most first. */

@@ -1,8 +1,8 @@
 import { calendar } from '../../emit/standards/calendar.ts'
+import type { RunningKeeper } from '../../keeper/begin/keep-options.ts'
 import type { Register } from '../../register/types.ts'
 import { MINUTE } from '../../text/time.ts'
 import { cellsDue } from '../cells/cells-due.ts'
-import type { OpenTally } from './keeper-of.ts'
 import type { PageFile } from './page.ts'
 
 /**
@@ -10,7 +10,7 @@ import type { PageFile } from './page.ts'
  * forecast of a whole house takes its time.
  * @param tally - undefined until it is open
  */
-export function cellsPage(tally: () => OpenTally | undefined, now: () => number): PageFile {
+export function cellsPage(tally: () => RunningKeeper | undefined, now: () => number): PageFile {
   let made: { readonly register: Register; readonly at: number; readonly minute: number; readonly text: string }
   const body = (): string | undefined => {
     const open = tally()

@@ -1,4 +1,5 @@
 import { resolve } from 'node:path'
+import { linksTo } from '../../link/node/links.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
 import { credentialsOf } from '../broker/credentials.ts'
@@ -7,8 +8,7 @@ import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
-import type { KeepingOptions } from './keeper-of.ts'
-import { keepHouse } from './keeping.ts'
+import { type KeepingOptions, keepFile } from './keeping.ts'
 
 /** A line with the time before it. */
 export const teller =
@@ -25,12 +25,9 @@ export const backupsOf = (
 
 export async function run({ args: { file }, options }: Given<typeof commands.keep>, world: World): Promise<Exit> {
   const { data: folder, giveRestWords, homie, beginAnew } = options
-  const broker = brokerUrlOf(await readRegister(file, world))
-  const account = await credentialsOf(world)
-  const backups = backupsOf(options, world)
-  await keepHouse(
-    { path: file, folder, account, broker, giveRestWords, homie, beginAnew, ...backups, tell: teller(world) },
-    world,
-  )
+  const url = brokerUrlOf(await readRegister(file, world))
+  const links = linksTo(url, await credentialsOf(world))
+  const keeping = { path: file, folder, links, giveRestWords, homie, beginAnew, ...backupsOf(options, world) }
+  await keepFile({ ...keeping, tell: teller(world) }, world)
   return EXIT.fine
 }

@@ -8,11 +8,11 @@ import {
   takeAnswer,
 } from '../../house/asked.ts'
 import { newId } from '../../keeper/id.ts'
+import { linkReason } from '../../link/link-reason.ts'
 import type { Feed, LinkState } from '../../protocol/feed.ts'
 import type { Say } from '../../protocol/say.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import { refusedWhy } from '../broker/listening.ts'
-import { linkReason } from '../broker/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
 const SECONDS = ANSWER_MILLISECONDS / 1000

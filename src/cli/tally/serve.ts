@@ -1,9 +1,11 @@
 import { randomBytes, timingSafeEqual } from 'node:crypto'
 import { fileURLToPath } from 'node:url'
+import type { RunningKeeper } from '../../keeper/begin/keep-options.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
+import { type Credentials, linksTo } from '../../link/node/links.ts'
 import type { Register } from '../../register/types.ts'
 import { isLoopbackAddress } from '../../text/loopback.ts'
-import { type Credentials, credentialsOf } from '../broker/credentials.ts'
+import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf } from '../broker/link.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
@@ -14,8 +16,7 @@ import { cellsPage } from './cells-page.ts'
 import type * as commands from './commands.ts'
 import { healthPages } from './health-pages.ts'
 import { backupsOf, teller } from './keep.ts'
-import type { OpenTally } from './keeper-of.ts'
-import { keepHouse } from './keeping.ts'
+import { keepFile } from './keeping.ts'
 import { type PageFile, startPage } from './page.ts'
 import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
 import { wallFiles, wallPage } from './wall-page.ts'
@@ -55,7 +56,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
         '--host opens the house to the network: give the broker accounts (sashtally emit access), and name yours in SASHTALLY_USER',
       )
     }
-    let kept: OpenTally | undefined
+    let kept: RunningKeeper | undefined
     const cells = cellsPage(() => kept, world.now)
     const page = await atPort(
       startPage({
@@ -70,13 +71,13 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
     tell(`the wall: ${page.url}`)
     try {
       // The broker in this process speaks TLS with a certificate for another name.
-      const url = broker ? loopbackOf(broker) : brokerUrlOf(register)
-      await keepHouse(
+      const trust = wanted.tls && broker ? wanted.tls.cert : undefined
+      const links = linksTo(broker ? loopbackOf(broker) : brokerUrlOf(register), account, trust)
+      await keepFile(
         {
           path: file,
           folder: wanted.folder,
-          account,
-          broker: url,
+          links,
           ...backupsOf(options, world),
           homie: options.homie,
           beginAnew: options.beginAnew,
@@ -84,7 +85,6 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
           opened: tally => {
             kept = tally
           },
-          ...(wanted.tls && broker ? { trust: wanted.tls.cert } : {}),
         },
         world,
       )

@@ -50,7 +50,7 @@ const METRICS: readonly Metric[] = [
 ]
 
 /**
- * All gauges, so that the text is also right for what reads the older exposition format alone.
+ * How a keeper is doing as a page for a monitor (OpenMetrics): what `/metrics` says. All gauges, so that the text is also right for what reads the older exposition format alone.
  * @see OpenMetrics 1.0, sections "Overall Structure" and "Numbers"; before the keeper is at work only that is known
  */
 export function metricsText(health: Health | undefined): string {

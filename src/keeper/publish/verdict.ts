@@ -27,7 +27,10 @@ export interface Verdict {
   readonly text: string
 }
 
-/** @param health - undefined before the keeper is at work */
+/**
+ * Whether a keeper does its work, in a sentence that names no opening: what `/healthz` says.
+ * @param health - undefined before the keeper is at work
+ */
 export function verdictOf(health: Health | undefined): Verdict {
   const ill = (why: string): Verdict => ({ isWell: false, text: `not at work: ${why}` })
   if (!health) return ill('no broker has answered yet, or another keeper has the house')

@@ -10,6 +10,12 @@ import { StoredEntries } from '../store/stored-entries.ts'
 
 const NAME = /^tally-\d{4}-\d\d-\d\d\.sqlite$/
 
+/** Where backups go and how many stay. */
+export interface Backups {
+  readonly folder: string
+  readonly keep: number
+}
+
 /** What makes a consistent copy of itself. */
 export interface BackedUp {
   readonly length: number

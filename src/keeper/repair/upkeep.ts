@@ -5,13 +5,7 @@ import type { Clock } from '../clock.ts'
 import type { Health } from '../publish/verdict.ts'
 import { TALLY_FILE } from '../store/schema.ts'
 import type { TallyStore } from '../store/store.ts'
-import { backedUpAt, backUp, isBackupDue } from './backup.ts'
-
-/** Where backups go and how many stay. */
-export interface Backups {
-  readonly folder: string
-  readonly keep: number
-}
+import { type Backups, backedUpAt, backUp, isBackupDue } from './backup.ts'
 
 export interface UpkeepOptions {
   readonly store: Pick<TallyStore<unknown>, 'length' | 'backup' | 'check'>

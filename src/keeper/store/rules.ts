@@ -65,6 +65,16 @@ export function mustRecount(ledger: Ledger, policy: HousePolicy): boolean {
 }
 
 /**
+ * The ledger of a store that is only read, under the register of today. Only what the snapshot lacks is counted, unless
+ * the register counts by other rules than the store's last keeper.
+ */
+export function ledgerToRead(store: TallyStore<Ledger>, policy: HousePolicy): Ledger {
+  const { kept } = store.replay('')
+  // Where no counting rule differs, what was counted stands under the rest of the register of today.
+  return mustRecount(kept, policy) ? applyAll(startLedger(policy, kept.since), store.entries()) : { ...kept, policy }
+}
+
+/**
  * The ledger of a store under the register of today. Where openings with a history count by other rules than they did,
  * everything is counted again, which takes about a minute a million entries.
  * @param bornIso - when counting began, where the store is new

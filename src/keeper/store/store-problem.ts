@@ -12,6 +12,7 @@ export type StoreFault =
   | 'foreign'
   | 'input-output'
 
+/** What is wrong with a store, or its disk; the message is a sentence for the person. */
 export class StoreProblem extends Error {
   constructor(
     readonly fault: StoreFault,

@@ -1,0 +1,45 @@
+import type { HouseState } from '../../house/state.ts'
+import type { Links } from '../../link/node/links.ts'
+import type { Register } from '../../register/types.ts'
+import type { Health } from '../publish/verdict.ts'
+import type { Backups } from '../repair/backup.ts'
+
+/** What a keeper is given, and what else it shall do. */
+export interface KeepOptions {
+  readonly register: Register
+  /** Folder of the tally; made when it is not there. */
+  readonly folder: string
+  /** The way to the house's broker: the keeper's own link, whose session the broker keeps, and others beside it. */
+  readonly links: Links
+  /** Ends the keeper. */
+  readonly signal: AbortSignal
+  /** A line for the person at the keeper's machine. */
+  tell(line: string): void
+  /** What stops the keeper from its work until a person does something; default `tell`. */
+  warn?(line: string): void
+  /** Milliseconds since the epoch; default `Date.now`. */
+  now?(): number
+  /** The keeper is at work and may be asked; undefined: no more. */
+  opened?(keeper: RunningKeeper | undefined): void
+  /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
+  readonly giveRestWords?: boolean
+  /** Begins a new tally although the broker holds readings of an older one. */
+  readonly beginAnew?: boolean
+  /** Also tells of the house as devices of the Homie convention 5. */
+  readonly homie?: boolean
+  /** Where copies of the tally go every day, and how many stay. */
+  readonly backups?: Backups
+}
+
+/** A keeper at work. */
+export interface RunningKeeper {
+  /** The house as it is on the disk: `state().ledger` is what `read` takes. */
+  state(): HouseState
+  /** When the tally was last added to, milliseconds since the epoch. */
+  newest(): number
+  health(): Health
+  /** Goes on with an edited register; another address of the broker and other topics of the tally need a new start. */
+  adopt(register: Register): void
+  /** An edit that cannot be used: the register before stays, and the keeper's state says the problem. */
+  refuseEdit(problem: string): void
+}

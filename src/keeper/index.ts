@@ -1,0 +1,19 @@
+/** A keeper inside a program of your own, and what it has kept: for Node. */
+// biome-ignore-all assist/source/organizeImports: the order is that of the subjects
+
+// A keeper at work.
+export type { KeepOptions, RunningKeeper } from './begin/keep-options.ts'
+export { KeeperProblem } from './begin/keeper-problem.ts'
+export { keepHouse } from './keep-house.ts'
+export type { Health } from './publish/verdict.ts'
+export { metricsText } from './publish/metrics.ts'
+export { verdictOf } from './publish/verdict.ts'
+export type { Backups } from './repair/backup.ts'
+
+// What a keeper has kept.
+export type { EntryFilter } from './store/entry-filter.ts'
+export { openTally, type StoredTally } from './store/read-folder.ts'
+export { type StoreFault, StoreProblem } from './store/store-problem.ts'
+
+// The links of a keeper.
+export { type Credentials, type Links, linksTo, type LinkWishes } from '../link/node/links.ts'

@@ -1,0 +1,130 @@
+import { randomBytes } from 'node:crypto'
+import { policyOf } from '../house/policy.ts'
+import { linkReason } from '../link/link-reason.ts'
+import type { LinkState } from '../protocol/feed.ts'
+import { tallyTopics } from '../protocol/topics.ts'
+import { iso } from '../text/time.ts'
+import type { KeepOptions } from './begin/keep-options.ts'
+import { endOf, keeperLink, keeperOf, type Opened } from './begin/keeper-of.ts'
+import { KeeperProblem } from './begin/keeper-problem.ts'
+import { mustBeNew } from './begin/new-tally.ts'
+import { endOlderSession, moveSession } from './begin/session-move.ts'
+import { systemClock } from './clock.ts'
+import { HomieDevices, homieWill } from './publish/homie.ts'
+import { silentSentence } from './publish/sentences.ts'
+import { type ChallengeHooks, challenge } from './session/challenge.ts'
+import { sessionName } from './session/client-id.ts'
+import { withFolder } from './store/folder.ts'
+
+/**
+ * Runs the keeper of a house until its signal ends it: takes the folder and the house's one place at the broker, waits
+ * for the broker as long as it takes, keeps every word on the disk before it is acknowledged, and publishes the readings.
+ * @throws StoreProblem when the folder or the disk cannot be had
+ * @throws KeeperProblem when the place cannot be had, another keeper takes over, or the broker holds readings of a tally
+ * that the folder does not
+ * @example
+ * import { parseRegister } from 'sashtally'
+ * import { keepHouse, linksTo, openTally } from 'sashtally/keeper'
+ *
+ * const { register } = parseRegister(`
+ * house: Ropewalk Studios
+ * timezone: Europe/Lisbon
+ * tally: ropewalk/tally
+ * senders: { coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } } }
+ * openings: [{ mark: W07, name: Rope loft, sender: coin }]
+ * `)
+ * if (!register) throw new Error('the register has problems')
+ * const stop = new AbortController()
+ * await keepHouse({
+ *   register,
+ *   folder: 'tally',
+ *   links: linksTo('mqtt://127.0.0.1:1883', { username: 'keeper', password: 'from a file' }),
+ *   signal: stop.signal,
+ *   tell: line => console.error(line),
+ *   // A service stops on a signal of the system; this example stops as soon as it is at work.
+ *   opened: () => stop.abort(),
+ * })
+ * const tally = openTally('tally', register)
+ * console.log(tally.length) // 0
+ * await tally.close()
+ */
+export async function keepHouse(options: KeepOptions): Promise<void> {
+  const { register, folder, signal, tell, warn = tell, now = Date.now } = options
+  const keeper = randomBytes(6).toString('hex')
+  const startedIso = iso(now())
+  const given = { ...options, warn, now, keeper, startedIso }
+  await withFolder(
+    { folder, startedIso, policy: policyOf(register) },
+    async store => {
+      if (signal.aborted) return
+      store.begin(startedIso)
+      await keepStore({ ...given, store })
+    },
+    options.beginAnew ? undefined : () => mustBeNew({ ...given, linkState: linkTeller(options) }),
+  )
+}
+
+async function keepStore(opened: Opened): Promise<void> {
+  const { store, signal } = opened
+  const place = await takePlace(opened)
+  if (!place) return
+  const name = sessionName(store)
+  if (name.older === 'waits' && !(await moveSession(opened, name.clientId))) return
+  if (name.older) await endOlderSession(opened)
+  const house = keeperOf(opened, keeperLink(opened, name.clientId))
+  house.start()
+  opened.opened?.({
+    state: () => house.state(),
+    newest: () => store.lastAt() ?? 0,
+    health: () => house.health(),
+    adopt: edited => house.adopt(edited),
+    refuseEdit: problem => house.refuseEdit(problem),
+  })
+  const devices = opened.homie ? homieOf(opened) : undefined
+  void house.live.then(() => {
+    void place.release()
+    devices?.start()
+  })
+  const why = await endOf(house, signal)
+  opened.opened?.(undefined)
+  await place.release()
+  await devices?.stop()
+  await house.stop()
+  if (why !== undefined) throw new KeeperProblem(why)
+}
+
+/** On a link of its own, whose last will tells that the house is lost. */
+function homieOf({ register, links, now, tell }: Opened): HomieDevices {
+  const { tally, openings, homieDomain: domain } = register
+  const will = homieWill(
+    domain,
+    tally,
+    openings.map(({ mark }) => mark),
+  )
+  return new HomieDevices({ feed: links.link({ will, now }), tally, domain, now, tell })
+}
+
+/** Says why there is no broker yet. */
+const linkTeller =
+  ({ links: { url }, tell }: KeepOptions) =>
+  (state: LinkState): void => {
+    if (state.state === 'refused') tell(`the broker at ${url} refuses: ${state.why}; trying on`)
+    else if (state.state === 'down')
+      tell(`no broker at ${url}${state.why ? ` (${linkReason(state.why)})` : ''}; trying on`)
+  }
+
+async function takePlace(opened: Opened): Promise<{ release(): Promise<void> } | undefined> {
+  const { register, links, keeper, signal, now, warn } = opened
+  const hooks: ChallengeHooks = {
+    link: linkTeller(opened),
+    silent: () => warn(silentSentence(tallyTopics(register.tally).filters.echoes)),
+  }
+  const scout = links.link({ now })
+  const found = await challenge(scout, register.tally, keeper, systemClock, hooks, signal).catch(error => {
+    if (!signal.aborted) throw error
+  })
+  if (!found) return undefined
+  if (found.free) return found
+  const since = found.since === '' ? 'is just starting' : `has been at work since ${found.since}`
+  throw new KeeperProblem(`another keeper of ${register.tally} ${since}: one keeper a house; end it first`)
+}

@@ -1,0 +1,31 @@
+import type { Feed } from '../../protocol/feed.ts'
+import type { FeedOptions } from '../feed-options.ts'
+import { mqttFeed } from '../mqtt-feed.ts'
+import { connectNode } from './package-connection.ts'
+
+/** What a broker asks for; empty where nobody need say who they are. */
+export interface Credentials {
+  readonly username?: string
+  readonly password?: string
+}
+
+/** What one link to a broker shall be like; all of it may be left out. */
+export type LinkWishes = Omit<FeedOptions, 'url' | 'connect' | keyof Credentials>
+
+/** The way to one broker, as often as it is needed. */
+export interface Links {
+  /** The broker's address, for sentences. */
+  readonly url: string
+  /** A link that is not open yet. */
+  link(wishes?: LinkWishes): Feed
+}
+
+/**
+ * Links to a broker from Node.
+ * @param url - `mqtt:`, `mqtts:`, `ws:` or `wss:`
+ * @param trust - certificate (PEM) to be trusted for this broker, whatever name it is for
+ */
+export function linksTo(url: string, account: Credentials = {}, trust?: string): Links {
+  const tls = trust === undefined ? {} : { ca: trust, checkServerIdentity: () => undefined }
+  return { url, link: (wishes = {}) => mqttFeed({ url, connect: connectNode(tls), ...account, ...wishes }) }
+}
