@@ -11,6 +11,14 @@ export const DOUBTS = ['untested', 'overdue', 'faint', 'twin', 'low', 'spent', '
 /** A reason not to rely on a reading; `overdue`, `faint` and the others are told in `src/ledger/README.md`. */
 export type Doubt = (typeof DOUBTS)[number]
 
+export const restsOnSchema = map({
+  source: oneOf(['practice', 'house']),
+  assumed: optional(only(true)),
+  cells: count,
+  deaths: count,
+  volts: optional(amount),
+})
+
 const leftSchema = map({
   /** Quantiles of the openings left: 5, 50 and 95 in 100 cells like this one have no more. */
   p05: amount,
@@ -26,13 +34,7 @@ const leftSchema = map({
    * `practice`: what is known in the trade; `house`: cells of this house, that many of which so many died.
    * `assumed`: no count is known in the trade for this kind of cell and load, only what the model assumes.
    */
-  restsOn: map({
-    source: oneOf(['practice', 'house']),
-    assumed: optional(only(true)),
-    cells: count,
-    deaths: count,
-    volts: optional(amount),
-  }),
+  restsOn: restsOnSchema,
   /** Only where the cell is more likely dead than not: days without a word, and the usual gap between two. */
   silence: optional(map({ days: amount, usualDays: amount })),
   /** The model leaves what is known of this cell: there may be more left. */
@@ -75,14 +77,14 @@ const shape = {
   odd: optional(map({ count, text: text(), at: time })),
 }
 
-const bareSchema = map(shape)
+export const bareReadingSchema = map(shape)
 export const readingSchema = map({ v: only(1), name: text(), ...shape })
 
 /** What is left in a cell, in openings, and what that rests on. */
 export interface Left extends Plain<typeof leftSchema> {}
 
 /** What may be said of one opening at `asOf`. */
-export interface Reading extends Plain<typeof bareSchema> {}
+export interface Reading extends Plain<typeof bareReadingSchema> {}
 
 /** A reading as published, with the opening's name. */
 export interface ReadingNote extends Plain<typeof readingSchema> {}

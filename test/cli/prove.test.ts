@@ -10,6 +10,7 @@ import { cli } from '../../src/cli/cli.ts'
 import { type Broker, startBroker } from '../../src/link/broker.ts'
 import type { Opening, Register } from '../../src/register/types.ts'
 import { registerOf } from '../emit/houses.ts'
+import { misfits } from '../support/json-output.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { pause } from '../support/until.ts'
 import { type FakeWorld, fakeWorld } from '../support/world.ts'
@@ -82,6 +83,7 @@ describe(haveMosquitto.title('prove'), { skip: haveMosquitto.skip }, () => {
     const exit = await cli(['prove', `${parent}.yaml`, 'W07', '--json', '--tally', `${parent}.jsonl`, ...more], world)
     const tally = await readFile(join(folder, `${parent}.jsonl`), 'utf8').catch(() => '')
     const { stdout, stderr } = world.said
+    if (stdout) expect(misfits('prove', stdout)).toEqual([])
     return { exit, stderr, tally, ...(stdout ? JSON.parse(stdout) : {}) }
   }
   const good = (opening: Opening) => wake(contactFacts(opening), { ...port(), joinMilliseconds: 100 })
@@ -360,6 +362,7 @@ openings:
         },
       })
       const exit = await cli(['prove', 'rwdoor.yaml', 'D01', '--json', ...(isShut ? [] : ['--times', '1'])], world)
+      expect(misfits('prove', world.said.stdout)).toEqual([])
       return { exit, ...world.said, ...(JSON.parse(world.said.stdout) as Verdict) }
     }
     const bad = await session(false)

@@ -9,6 +9,7 @@ import { cli } from '../../src/cli/cli.ts'
 import { accessList, accounts } from '../../src/emit/broker/access.ts'
 import { takeLock } from '../../src/keeper/store/lock.ts'
 import { registerOf } from '../emit/houses.ts'
+import { misfits } from '../support/json-output.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { until } from '../support/until.ts'
 import { fakeWorld } from '../support/world.ts'
@@ -52,6 +53,7 @@ openings:
     await until('the tick', () => world.said.stderr.includes('W01 heard'))
     world.interrupt()
     expect(await walking).toBe(1)
+    expect(misfits('round', world.said.stdout)).toEqual([])
     expect(JSON.parse(world.said.stdout)).toMatchObject({
       done: false,
       heard: [{ mark: 'W01' }],

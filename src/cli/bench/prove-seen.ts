@@ -1,4 +1,5 @@
 import type { What } from '../../protocol/whats.ts'
+import type { CHECKS } from '../json/bench.ts'
 
 /** What one contact should do; times in seconds. */
 export interface ProveRules {
@@ -56,18 +57,7 @@ export interface Seen {
 }
 
 export interface Check {
-  readonly name:
-    | 'first word'
-    | 'topic'
-    | 'payload'
-    | 'QoS'
-    | 'closing'
-    | 'boots'
-    | 'rest word'
-    | 'retained'
-    | 'client id'
-    | 'quiet'
-    | 'revision'
+  readonly name: (typeof CHECKS)[number]
   readonly result: 'passed' | 'failed' | 'not seen'
   readonly says: string
 }

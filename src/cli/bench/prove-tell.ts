@@ -1,5 +1,7 @@
 import { LID_CAUTION, MAGNETS_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
+import type { ProveJson } from '../json/bench.ts'
+import { jsonText } from '../json/json-text.ts'
 import type { World } from '../world.ts'
 import type { Lid } from './prove-ask.ts'
 import type { ProveRules, Seen, Verdict } from './prove-seen.ts'
@@ -16,7 +18,7 @@ export interface Told {
 
 export function tellJson(verdict: Verdict, { mark, power }: ProveRules, told: Told, world: World): void {
   const { lid, since, kept, seen } = told
-  const json = {
+  const json: ProveJson = {
     mark,
     power,
     ...verdict,
@@ -25,7 +27,7 @@ export function tellJson(verdict: Verdict, { mark, power }: ProveRules, told: To
     kept,
     seen,
   }
-  world.stdout.write(`${JSON.stringify(json, null, 2)}\n`)
+  world.stdout.write(jsonText(json))
 }
 
 export function tellText(verdict: Verdict, { mark }: ProveRules, { since, kept, timezone }: Told, world: World): void {

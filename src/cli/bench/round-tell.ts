@@ -2,6 +2,8 @@ import { type Round, reportRound, type Step } from '../../ledger/round.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { tame } from '../../text/problems.ts'
+import type { RoundJson } from '../json/bench.ts'
+import { jsonText } from '../json/json-text.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import { quoted } from './prove-seen.ts'
 
@@ -30,7 +32,7 @@ export function tellReport(round: Round, json: boolean, world: World): Exit {
   const { heard, leftOut, missing, notReached, done } = reportRound(round)
   if (json)
     world.stdout.write(
-      `${JSON.stringify({ startedAt: round.startedAt, done, heard, leftOut, missing, notReached }, null, 2)}\n`,
+      jsonText({ startedAt: round.startedAt, done, heard, leftOut, missing, notReached } satisfies RoundJson),
     )
   else {
     const list = (steps: readonly Step[]): string =>

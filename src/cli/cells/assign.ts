@@ -5,6 +5,8 @@ import type { Register } from '../../register/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { readRegister } from '../files/register.ts'
+import type { AssignJson } from '../json/cells.ts'
+import { jsonText } from '../json/json-text.ts'
 import type { Given } from '../program/command.ts'
 import { readTally } from '../store/read-tally.ts'
 import { tallyPathOf } from '../store/tally-path.ts'
@@ -23,7 +25,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ass
   const cells = options.cells ? planCells(histories) : undefined
   world.stdout.write(
     options.json
-      ? `${JSON.stringify({ house: register.house, modules, ...(cells ? { cells } : {}) }, undefined, 2)}\n`
+      ? jsonText({ house: register.house, modules, ...(cells ? { cells } : {}) } satisfies AssignJson)
       : textOf(register, modules, cells),
   )
   return EXIT.fine

@@ -1,6 +1,8 @@
 import { shown } from '../../text/problems.ts'
 import { writeWhole } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
+import type { BudgetJson } from '../json/cells.ts'
+import { jsonText } from '../json/json-text.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { changesOf } from './budget-changes.ts'
@@ -9,7 +11,6 @@ import { budgetPlot } from './budget-plot.ts'
 import { senderOf } from './budget-sender.ts'
 import { answerText, budgetText } from './budget-text.ts'
 import type * as commands from './commands.ts'
-import { jsonText } from './json-text.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.budget>, world: World): Promise<Exit> {
   const changes = changesOf(options)
@@ -25,11 +26,11 @@ export async function run({ args: { file }, options }: Given<typeof commands.bud
     throw error
   }
   if (options.plot !== undefined) await writeWhole(options.plot, budgetPlot(comparison), world)
-  world.stdout.write(options.json ? json(comparison) : budgetText(comparison))
+  world.stdout.write(options.json ? jsonText(jsonOf(comparison)) : budgetText(comparison))
   return EXIT.fine
 }
 
-function json(comparison: Comparison): string {
+function jsonOf(comparison: Comparison): BudgetJson {
   const { improvements: helps, ...rest } = comparison
-  return jsonText({ answer: answerText(comparison), ...rest, helps })
+  return { answer: answerText(comparison), ...rest, helps }
 }

@@ -4,6 +4,8 @@ import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
 import { writeWhole } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
+import type { ForecastJson } from '../json/cells.ts'
+import { jsonText } from '../json/json-text.ts'
 import type { Given } from '../program/command.ts'
 import { readTally } from '../store/read-tally.ts'
 import { tallyPathOf } from '../store/tally-path.ts'
@@ -11,7 +13,6 @@ import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { type CellForecast, cellForecasts } from './cell-forecasts.ts'
 import type * as commands from './commands.ts'
 import { forecastTable } from './forecast-table.ts'
-import { jsonText } from './json-text.ts'
 import { type KindLives, livesByKind } from './lives.ts'
 import { survivalPlot } from './survival-plot.ts'
 
@@ -25,7 +26,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.for
   const kinds = livesByKind(register, lives.cells)
   if (plot !== undefined) await writeWhole(plot, plotKind(register, kinds, sender), world)
   world.stdout.write(
-    options.json ? json(register, rows, kinds, now) : forecastTable(register, rows, kinds, { accept, figures }),
+    options.json
+      ? jsonText(jsonOf(register, rows, kinds, now))
+      : forecastTable(register, rows, kinds, { accept, figures }),
   )
   return EXIT.fine
 }
@@ -43,8 +46,13 @@ function plotKind(register: Register, kinds: readonly KindLives[], sender: strin
   return survivalPlot(kind)
 }
 
-function json(register: Register, rows: readonly CellForecast[], kinds: readonly KindLives[], now: number): string {
-  const value = {
+function jsonOf(
+  register: Register,
+  rows: readonly CellForecast[],
+  kinds: readonly KindLives[],
+  now: number,
+): ForecastJson {
+  return {
     house: register.house,
     asOf: iso(now),
     openings: rows.map(({ opening, reading, left, proof, slowJoin, sentBefore }) => ({
@@ -83,5 +91,4 @@ function json(register: Register, rows: readonly CellForecast[], kinds: readonly
       fit: fitLifetimes(lives),
     })),
   }
-  return jsonText(value)
 }

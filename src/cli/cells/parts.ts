@@ -12,12 +12,13 @@ import { own } from '../../text/own.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import { readRegister } from '../files/register.ts'
+import type { PartsJson } from '../json/cells.ts'
+import { jsonText } from '../json/json-text.ts'
 import type { Given } from '../program/command.ts'
 import { readTally } from '../store/read-tally.ts'
 import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
-import { jsonText } from './json-text.ts'
 
 /** Reeds are glass and break when their leads are bent at the body (common practice); 1 in 20, weighing as twenty: assumption. */
 const REEDS: Seen = { good: 19, bad: 1 }
@@ -41,7 +42,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.par
   const sum = parts.reduce((total, { buy, price }) => total + buy * (price ?? 0), 0)
   const unpriced = parts.filter(({ price }) => price === undefined).map(({ part }) => part)
   if (options.json) {
-    world.stdout.write(jsonText({ confidence, parts, ...(register.prices ? { sum, unpriced } : {}) }))
+    world.stdout.write(
+      jsonText({ confidence, parts, ...(register.prices ? { sum, unpriced } : {}) } satisfies PartsJson),
+    )
     return EXIT.fine
   }
   const priced = register.prices !== undefined

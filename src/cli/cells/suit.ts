@@ -6,11 +6,12 @@ import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import { readRegister } from '../files/register.ts'
+import type { SuitJson } from '../json/cells.ts'
+import { jsonText } from '../json/json-text.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import { openingsText } from './budget-text.ts'
 import type * as commands from './commands.ts'
-import { jsonText } from './json-text.ts'
 
 interface OpeningSuit {
   readonly opening: Opening
@@ -32,7 +33,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.sui
       ...(opening.settings.openingsPerYear === undefined ? {} : { openingsPerYear: opening.settings.openingsPerYear }),
       ...found,
     }))
-    world.stdout.write(jsonText({ changesPerYear, openings: list }))
+    world.stdout.write(jsonText({ changesPerYear, openings: list } satisfies SuitJson))
   } else world.stdout.write(suitText(register.house, rows, changesPerYear))
   return EXIT.fine
 }

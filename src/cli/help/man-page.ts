@@ -1,6 +1,7 @@
 import type { CommandGroup, Definition } from '../program/command.ts'
 import { argumentOf, flagsOf, helpOf } from '../program/option.ts'
 import { EXIT_MEANINGS } from '../world.ts'
+import { JSON_NOTE } from './notes.ts'
 
 /**
  * The page for man(1), section 1, from the table that the help comes from.
@@ -17,6 +18,8 @@ export function manPageOf(groups: readonly CommandGroup[], version: string): str
     '[\\fIarguments\\fR] [\\fIoptions\\fR]',
     '.SH DESCRIPTION',
     roff('A <file> is a path, or - for standard input. Nothing here is a burglar alarm or a fire alarm.'),
+    '.PP',
+    roff(JSON_NOTE),
     ...groups.flatMap(({ heading, commands }) => [
       `.SH ${quoted(heading.toUpperCase())}`,
       ...commands.flatMap(commandLines),

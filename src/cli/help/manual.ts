@@ -4,6 +4,7 @@ import { version } from '../version.ts'
 import { EXIT, EXIT_MEANINGS, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { manPageOf } from './man-page.ts'
+import { JSON_NOTE } from './notes.ts'
 
 export async function run(
   { options: { man } }: Given<typeof commands.manual>,
@@ -24,7 +25,7 @@ const EXITS = [
 
 /** The command page of the README, from the table that the help comes from. */
 export const manualOf = (groups: readonly CommandGroup[]): string =>
-  `${[INPUT, EXITS, ...groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)])].join('\n\n')}\n`
+  `${[INPUT, JSON_NOTE, EXITS, ...groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)])].join('\n\n')}\n`
 
 function commandText({ name, args, summary, options, examples }: Definition): string {
   const call = ['sashtally', name, ...Object.entries(args).map(([arg, said]) => argumentOf(arg, said))].join(' ')

@@ -7,6 +7,8 @@ import { formatProblem, tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import { inputName, readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
+import type { CheckJson } from '../json/check.ts'
+import { jsonText } from '../json/json-text.ts'
 import type { Given } from '../program/command.ts'
 import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
@@ -20,7 +22,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.che
   if (options.private !== undefined && options.tally === undefined && options.data === undefined)
     throw new Stop(EXIT.usage, '--private needs a tally that says when each module was flashed: give --tally or --data')
   const lists = register ? await moduleLists(register, options, world) : []
-  if (options.json) world.stdout.write(`${json(problems, lists)}\n`)
+  if (options.json) world.stdout.write(jsonText(jsonOf(problems, lists)))
   else {
     for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, inputName(file))}\n\n`)
     if (register) world.stdout.write(summaryOf(register))
@@ -82,22 +84,17 @@ async function moduleLists(
 const listText = ({ head, none, modules }: ModuleList): string =>
   modules.length ? `${head}\n${modules.map(({ sentence }) => `  ${tame(sentence)}\n`).join('')}\n` : `${none}\n\n`
 
-const json = (problems: readonly Problem[], lists: readonly ModuleList[]): string =>
-  JSON.stringify(
-    {
-      ...Object.fromEntries(lists.map(({ key, modules }) => [key, modules])),
-      problems: problems.map(({ code, severity, line, column, path, message }) => ({
-        code,
-        severity,
-        line,
-        column,
-        path,
-        message: withoutUsers(message),
-      })),
-    },
-    undefined,
-    2,
-  )
+const jsonOf = (problems: readonly Problem[], lists: readonly ModuleList[]): CheckJson => ({
+  ...Object.fromEntries(lists.map(({ key, modules }) => [key, modules])),
+  problems: problems.map(({ code, severity, line, column, path, message }) => ({
+    code,
+    severity,
+    line,
+    column,
+    path,
+    message: withoutUsers(message),
+  })),
+})
 
 const plural = (count: number, one: string): string => `${count} ${one}${count === 1 ? '' : 's'}`
 

@@ -55,12 +55,35 @@ export const asyncapi = define({
   ],
 })
 
+/** What else is described beside the register: a line of a tally, and what each command prints with `--json`. */
+export const DESCRIBED = [
+  'entry',
+  'assign',
+  'budget',
+  'check',
+  'forecast',
+  'parts',
+  'prove',
+  'round',
+  'suit',
+  'tally',
+] as const
+export type Described = (typeof DESCRIBED)[number]
+
 export const schema = define({
   name: 'emit schema',
-  summary: 'Make the JSON Schema of a register, by which an editor checks it and says the rule of each key.',
+  summary:
+    'Make the JSON Schema of a register, by which an editor checks it and says the rule of each key, or of what a command prints with --json.',
   args: {},
-  options: DELIVERY_OPTIONS,
-  examples: ['sashtally emit schema --out register.schema.json'],
+  options: {
+    of: option(oneOf(['register', ...DESCRIBED]), {
+      value: 'what',
+      text: 'what is described: the register, a line of a tally file, or what the command of that name prints with --json',
+      fallback: 'register',
+    }),
+    ...DELIVERY_OPTIONS,
+  },
+  examples: ['sashtally emit schema --out register.schema.json', 'sashtally emit schema --of forecast'],
 })
 
 export const things = define({

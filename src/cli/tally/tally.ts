@@ -8,6 +8,8 @@ import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
 import { iso } from '../../text/time.ts'
 import { readRegister } from '../files/register.ts'
+import { jsonText } from '../json/json-text.ts'
+import type { TallyJson } from '../json/tally.ts'
 import type { Given } from '../program/command.ts'
 import { momentBefore } from '../program/moment.ts'
 import { readTally } from '../store/read-tally.ts'
@@ -25,7 +27,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.tal
   const since = options.since && momentBefore(options.since, register.timezone, now)
   if (since !== undefined) {
     const opened = await readTally(at, register, world, tally => openedSince(register, tally, since))
-    world.stdout.write(options.json ? `${json({ since: iso(since), opened })}\n` : sinceText(opened, since, register))
+    world.stdout.write(
+      options.json ? jsonText({ since: iso(since), opened } satisfies TallyJson) : sinceText(opened, since, register),
+    )
     return EXIT.fine
   }
   const ledger = await readTally(at, register, world, tally => tally.ledger())
@@ -35,7 +39,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.tal
   const facts = { ...(kept === undefined ? {} : { keeperAtWork: kept }), ...(lastEntry ? { lastEntry } : {}) }
   world.stdout.write(
     options.json
-      ? `${json({ asOf: iso(now), ...facts, readings })}\n`
+      ? jsonText({ asOf: iso(now), ...facts, readings } satisfies TallyJson)
       : `${ageLine(at.kind === 'folder', kept, lastEntry, register)}${table(readings, ledger, register)}`,
   )
   return EXIT.fine
@@ -57,5 +61,3 @@ function ageLine(isFolder: boolean, kept: boolean | undefined, last: string | un
       : 'Whether a keeper is at work here cannot be seen'
   return `${who}: ${to}; what came later is not in it.\n\n`
 }
-
-const json = (value: unknown): string => JSON.stringify(value, undefined, 2)
