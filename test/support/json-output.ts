@@ -1,7 +1,7 @@
 import { Ajv2020 } from 'ajv/dist/2020.js'
 import addFormats from 'ajv-formats'
+import type { Described } from '../../src/cli/json/described.ts'
 import { outputSchema } from '../../src/cli/json/outputs.ts'
-import type { Described } from '../../src/cli/register/commands.ts'
 
 const ajv = new Ajv2020({ strict: false, allErrors: true })
 addFormats.default(ajv)

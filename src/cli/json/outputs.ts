@@ -1,9 +1,9 @@
 import { entrySchema } from '../../protocol/entry.ts'
 import { type JsonSchema, jsonSchema } from '../../protocol/json-schema.ts'
-import type { Described } from '../register/commands.ts'
 import { proveSchema, roundSchema } from './bench.ts'
 import { assignSchema, budgetSchema, forecastSchema, partsSchema, suitSchema } from './cells.ts'
 import { checkSchema } from './check.ts'
+import type { Described } from './described.ts'
 import { tallySchema } from './tally.ts'
 
 const OUTPUTS = {

@@ -1,6 +1,7 @@
 import { CONTACT_PORTS, type ContactPort } from '../../emit/firmware/ports.ts'
 import { WIRES } from '../../emit/hub/field-names.ts'
 import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
+import { DESCRIBED } from '../json/described.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
 import { flag, inputFile, list, option, required } from '../program/option.ts'
@@ -54,21 +55,6 @@ export const asyncapi = define({
     'sashtally emit asyncapi examples/ropewalk.yaml --of tally --out tally.asyncapi.yaml',
   ],
 })
-
-/** What else is described beside the register: a line of a tally, and what each command prints with `--json`. */
-export const DESCRIBED = [
-  'entry',
-  'assign',
-  'budget',
-  'check',
-  'forecast',
-  'parts',
-  'prove',
-  'round',
-  'suit',
-  'tally',
-] as const
-export type Described = (typeof DESCRIBED)[number]
 
 export const schema = define({
   name: 'emit schema',
