@@ -137,7 +137,8 @@ const isLatched = (ledger: Ledger, mark: string): boolean => own(ledger.marks, m
 const withEntries = (state: HouseState, entries: readonly Entry[]): Turn =>
   entries.length === 0 ? { state } : { state: { ...state, ledger: applyAll(state.ledger, entries) }, entries }
 
-const withUnheard = (state: HouseState, { notes, awaited }: Unheard): Turn => withEntries({ ...state, awaited }, notes)
+const withUnheard = (state: HouseState, { notes, awaited, deaf = state.deaf }: Unheard): Turn =>
+  withEntries({ ...state, awaited, deaf }, notes)
 
 /** Words of contacts: a forecast follows them. What a person says may end a cell's life: the forecast comes first. */
 function forecastFor(state: HouseState, event: HouseEvent, entries: readonly Entry[]): 'now' | 'soon' | undefined {

@@ -2,6 +2,7 @@ import { missedNotes } from '../ledger/missed.ts'
 import type { MarkState } from '../ledger/window.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { own } from '../text/own.ts'
+import { addDeaf } from './deaf.ts'
 import type { Gap, HouseEvent, HouseState, PendingNote } from './state.ts'
 
 /** The words that the broker keeps come at once with the link. */
@@ -13,11 +14,12 @@ type Missed = Extract<HouseEvent, { kind: 'missed' }>
 export interface Unheard {
   readonly notes: readonly Entry[]
   readonly awaited: HouseState['awaited']
+  readonly deaf?: HouseState['deaf']
 }
 
 export function missedIn(
   state: HouseState,
-  { marks, from, to, queued, awaitsKept, id, now }: Omit<Missed, 'kind'>,
+  { marks, from, to, heardUntil, queued, awaitsKept, id, now }: Omit<Missed, 'kind'>,
 ): Unheard {
   const openings = state.register?.openings ?? []
   const may = openings.filter(({ sender }) => !queued || sender.qos === 0).map(({ mark }) => mark)
@@ -31,8 +33,20 @@ export function missedIn(
   const waits = all.filter(({ mark }) => awaitsKept && mayWait(own(state.ledger.marks, mark), gap.to))
   const awaited = new Map(state.awaited)
   for (const note of waits) awaited.set(note.mark, { note: { ...note, how: 'said' }, until: now + AWAIT_MILLISECONDS })
-  return { notes: all.filter(note => !waits.includes(note)), awaited }
+  const span = { from: from ?? heardUntil ?? lastHeard(state, gap.marks, gap.to), to: gap.to, marks: gap.marks }
+  const deaf = gap.marks.length === 0 ? state.deaf : addDeaf(state.deaf, span, openings.length)
+  return { notes: all.filter(note => !waits.includes(note)), awaited, deaf }
 }
+
+/** The last word of any of these: until then, at least, somebody listened. */
+const lastHeard = ({ ledger }: HouseState, marks: readonly string[], to: number): number =>
+  Math.max(
+    0,
+    ...marks.flatMap(mark => {
+      const last = own(ledger.marks, mark)?.fold.last
+      return last ? [Math.min(to, Date.parse(last.at))] : []
+    }),
+  )
 
 /** What is remembered of the gap; undefined where its length is not known. */
 export function gapOf({ marks, from, to, queued, now }: Missed): Gap | undefined {

@@ -22,6 +22,7 @@ export function policyOf(register: Register): HousePolicy {
           takeAsClosedAfterMinutes: settings.takeAsClosedAfterMinutes,
           replaceBelow: settings.replaceBelow,
           revision: opening.revision,
+          timezone: register.timezone,
           ...(settings.repeatSeconds === undefined ? {} : { repeatSeconds: settings.repeatSeconds }),
           ...(opening.cellFitted === undefined ? {} : { cellFitted: opening.cellFitted }),
           ...(sender.cell === undefined ? {} : { cell: sender.cell }),

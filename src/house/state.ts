@@ -6,6 +6,7 @@ import type { Heard } from '../protocol/feed.ts'
 import type { HeardNote } from '../protocol/heard-note.ts'
 import type { Left, Reading } from '../protocol/reading.ts'
 import type { Register } from '../register/types.ts'
+import type { Deaf } from './deaf.ts'
 
 /** A time in which words may have gone unheard, as a `missed` event tells of it; milliseconds since the epoch. */
 export interface Gap {
@@ -44,6 +45,8 @@ export interface HouseState {
   readonly heardAt: ReadonlyMap<string, number>
   /** Doors that may have spoken unheard and whose word at the broker has not come yet: not certain meanwhile. */
   readonly awaited: ReadonlyMap<string, PendingNote>
+  /** The times in which nobody listened; a shell keeps them for the next start. */
+  readonly deaf: readonly Deaf[]
   /** The last time in which words may have gone unheard, as far as its length was known. */
   readonly gap: Gap | undefined
   /** The contacts' topics that were listened to up to now; undefined where nobody knows. */
@@ -99,6 +102,8 @@ export type HouseEvent =
   | {
       readonly kind: 'missed'
       readonly from?: number
+      /** Where `from` is not known: until when something was heard. */
+      readonly heardUntil?: number | undefined
       readonly to?: number
       /** Default: all openings of the register. */
       readonly marks?: readonly string[]
@@ -148,8 +153,13 @@ export interface Stepped {
  * A house of which no register is known yet: `step` it with the first `register` event.
  * @param ledger - what was kept; default: an empty one
  * @param topics - the contacts' topics that were listened to until it was kept, as the last effect `listen` gave them
+ * @param deaf - as it was kept
  */
-export const startHouse = (ledger: Ledger = startLedger({}), topics?: readonly string[]): HouseState => ({
+export const startHouse = (
+  ledger: Ledger = startLedger({}),
+  topics?: readonly string[],
+  deaf: readonly Deaf[] = [],
+): HouseState => ({
   register: undefined,
   ears: new Map(),
   ledger,
@@ -160,6 +170,7 @@ export const startHouse = (ledger: Ledger = startLedger({}), topics?: readonly s
   forecastAt: Number.POSITIVE_INFINITY,
   heardAt: new Map(),
   awaited: new Map(),
+  deaf,
   gap: undefined,
   topics,
   now: Number.NEGATIVE_INFINITY,

@@ -89,8 +89,8 @@ export class Journal {
   readonly play = (planned: Planned): void => this.#add({ planned, done: NOTHING })
 
   /** The broker has no session any more: nothing will be redelivered from it, and words may have been missed. */
-  forgetSession(): void {
-    this.#add({ begins: 'session', planned: { kind: 'missed' }, done: NOTHING })
+  forgetSession(heardUntil: number | undefined): void {
+    this.#add({ begins: 'session', planned: { kind: 'missed', heardUntil }, done: NOTHING })
   }
 
   /** The next link of the session is another one: it must be on the disk before that is made. */
@@ -213,6 +213,7 @@ export class Journal {
   }
 
   #commit({ state, entries, topics }: Outcome, begins: Item['begins']): void {
+    if (state.deaf !== this.#state.deaf) this.remember('deaf', JSON.stringify(state.deaf))
     const staged = this.#session.staged
     const listened = topics && JSON.stringify(topics)
     const isListenedNew = listened !== undefined && listened !== this.#store.fact('topics')

@@ -1,5 +1,5 @@
 import { leftOf } from '../house/forecast.ts'
-import { type HouseState, startHouse } from '../house/state.ts'
+import type { HouseState } from '../house/state.ts'
 import type { Heard, LinkState } from '../protocol/feed.ts'
 import { BEAT_MILLISECONDS, parseKeeper } from '../protocol/keeper-note.ts'
 import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
@@ -28,7 +28,7 @@ import { RestWords } from './session/rest-words.ts'
 import { Rival } from './session/rival.ts'
 import { Subscriptions } from './session/subscriptions.ts'
 import { factIn } from './store/facts.ts'
-import { listenedTopics } from './store/rules.ts'
+import { houseIn } from './store/rules.ts'
 import { Timers } from './timers.ts'
 import { Watches } from './watches.ts'
 
@@ -60,7 +60,7 @@ export class Keeper {
   readonly live = this.#arrived.when
 
   constructor(options: KeeperOptions) {
-    const { register, store, ledger, feed, clock, keeper, startedIso, tell } = options
+    const { register, store, ledger, feed, clock, keeper, startedIso, tell, forecast = leftOf } = options
     this.#o = options
     const topics = tallyTopics(register.tally)
     this.#status = new Status(clock, startedIso)
@@ -81,9 +81,8 @@ export class Keeper {
     )
     this.#restWords = new RestWords(feed, tell)
     this.#outlet = new Outlet((topic, payload) => feed.publish(topic, payload, { qos: 1, retain: true }))
-    const forecast = options.forecast ?? leftOf
     this.#journal = new Journal(
-      { store, state: startHouse(ledger, listenedTopics(store)), clock, forecast, lastLive: () => this.#link.lastLive },
+      { store, state: houseIn(store, ledger), clock, forecast, lastLive: () => this.#link.lastLive },
       {
         played: outcome => this.#effects.carryOut(outcome),
         trouble: problem => this.#statusTopic.trouble(problem),
@@ -189,6 +188,7 @@ export class Keeper {
       case 'register':
       case 'opening':
       case 'plain':
+      case 'story':
         this.#outlet.seen(message, place.kind === 'opening' ? sameReading : text => text)
         return
       case 'heard':

@@ -7,6 +7,7 @@ import { addHabit, addOpening, leaveOutTests } from './habit.ts'
 import { addVolts } from './line.ts'
 import { foldTested } from './on-test.ts'
 import { foldSaid } from './said.ts'
+import { joinStories, withStory } from './story.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
 import { copyOf, dropFirst, holds, indexFor, insert, type Kept, type MarkState, takenBack, timeOf } from './window.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
@@ -103,6 +104,7 @@ const addBase = (old: Fold, now: Fold): Fold => ({
   sends: now.countedSince === undefined ? old.sends + now.sends : now.sends,
   past: [...old.past, ...now.past],
   ...(old.habit || now.habit ? { habit: addHabit(old.habit, now.habit)! } : {}),
+  ...(old.story || now.story ? { story: joinStories(old.story, now.story)! } : {}),
   ...(old.joins || now.joins ? { joins: boundJoins([...(old.joins ?? []), ...(now.joins ?? [])]) } : {}),
   ...(old.firstWordAt === undefined ? {} : { firstWordAt: old.firstWordAt }),
 })
@@ -206,7 +208,10 @@ function refold(state: MarkState, policy: Policy): MarkState {
 }
 
 /** What one entry changes in the fold of its mark. */
-export function foldEntry(fold: Fold, entry: Entry, policy: Policy): Fold {
+export const foldEntry = (fold: Fold, entry: Entry, policy: Policy): Fold =>
+  withStory(fold, foldCounts(fold, entry, policy), entry, policy)
+
+function foldCounts(fold: Fold, entry: Entry, policy: Policy): Fold {
   const dated = fold.firstAt === undefined ? { ...fold, firstAt: Date.parse(entry.at) } : fold
   if (entry.how === 'tested') return foldTested(dated, entry)
   const timed = foldJoin(dated, entry)

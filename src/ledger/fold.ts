@@ -3,6 +3,7 @@ import type { Policy } from '../protocol/policy.ts'
 import type { What } from '../protocol/whats.ts'
 import type { Habit } from './habit.ts'
 import type { Line } from './line.ts'
+import type { Story } from './story.ts'
 
 /** A cell that was taken out of this opening, and the sends that it is known to have given. */
 export interface PastCell {
@@ -76,6 +77,7 @@ export interface Fold {
   readonly fittedMillivolts?: number
   readonly line?: Line
   readonly habit?: Habit
+  readonly story?: Story
   /** First words of this module, from opening to word: the earliest five and the newest eleven. */
   readonly joins?: readonly Join[]
   /** Revision that the module was flashed with, as said or as it says itself. */

@@ -28,6 +28,9 @@ export const policySchema = map({
 })
 
 /** What the ledger must know of one opening to count it and to speak of it. */
-export interface Policy extends Plain<typeof policySchema> {}
+export interface Policy extends Plain<typeof policySchema> {
+  /** IANA time zone of the house, whose months are counted; published once for the house. Default: UTC. */
+  readonly timezone?: string
+}
 /** The policy of every opening, by mark, in the order of the register. */
 export type HousePolicy = Readonly<Record<string, Policy>>

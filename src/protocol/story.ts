@@ -19,8 +19,10 @@ export const storySchema = map({
     z.tuple([time, optional(z.nullable(time)), optional(z.nullable(time))], 'must be a list of times'),
     200,
   ),
-  /** The cells so far, oldest first; the one that runs has no end. */
-  cells: some(map({ fitted: time, sends: count, ended: optional(time) }), 100),
+  /** The cells so far, oldest first; the one that runs has no end. `failed`: it ended because a try failed. */
+  cells: some(map({ fitted: time, sends: count, ended: optional(time), failed: optional(only(true)) }), 100),
+  /** The last times in which nobody listened, before the count began too: from when to when, oldest first. */
+  unheard: optional(some(z.tuple([time, time], 'must be two times'), 50)),
 })
 
 /** What one opening did, so that a wall that has just been hung up tells the same as an old one. */

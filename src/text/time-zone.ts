@@ -63,6 +63,12 @@ export function momentOf(timezone: string, year: number, month: number, day: num
   return wallOf(early, timezone) === wall ? early : wall - Math.min(...offsets)
 }
 
+/** Start of the local month that holds a moment, and of the next one. @param later - so many months after that */
+export function monthOf(at: number, timezone: string, later = 0): { readonly from: number; readonly to: number } {
+  const { year, month } = localOf(at, timezone)
+  return { from: momentOf(timezone, year, month + later, 1), to: momentOf(timezone, year, month + later + 1, 1) }
+}
+
 /** Start and end of the local day that holds a moment; 23, 24 or 25 hours apart. */
 export function dayOf(at: number, timezone: string): { readonly from: number; readonly to: number } {
   const { year, month, day } = localOf(at, timezone)

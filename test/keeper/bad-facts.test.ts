@@ -5,9 +5,9 @@ import { sessionName } from '../../src/keeper/session/client-id.ts'
 import { Redelivery } from '../../src/keeper/session/redelivery.ts'
 import { LastAnswered } from '../../src/keeper/store/last-answered.ts'
 import { takeLock } from '../../src/keeper/store/lock.ts'
-import { ledgerRules, listenedTopics, openLedger } from '../../src/keeper/store/rules.ts'
+import { houseIn, ledgerRules, openLedger } from '../../src/keeper/store/rules.ts'
 import { TallyStore } from '../../src/keeper/store/store.ts'
-import type { Ledger } from '../../src/ledger/apply.ts'
+import { type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { utf8Bytes } from '../../src/text/utf8.ts'
 import { BenchHouse } from './bench-house.ts'
 import { opened, tempFolder } from './folder.ts'
@@ -52,7 +52,7 @@ describe('facts that nobody wrote so', () => {
   it.each(NONSENSE)('topics %j: what was listened to is not known', async topics => {
     const store = open()
     store.commitBatch({ entries: [], facts: { topics } })
-    expect(listenedTopics(store)).toBeUndefined()
+    expect(houseIn(store, startLedger({})).topics).toBeUndefined()
     await store.close()
   })
 
@@ -62,7 +62,18 @@ describe('facts that nobody wrote so', () => {
     await house.say('ropewalk/w01', 'opened')
     await house.clock.pass(60)
     expect(house.reading('W01')).toMatchObject({ openings: 1 })
-    const names = ['topics', 'alerts', 'links', 'reusedIn', 'olderSession', 'lastLive', 'started', 'born', 'clientId']
+    const names = [
+      'topics',
+      'deaf',
+      'alerts',
+      'links',
+      'reusedIn',
+      'olderSession',
+      'lastLive',
+      'started',
+      'born',
+      'clientId',
+    ]
     const facts = Object.fromEntries(names.map(name => [name, text]))
     house.kill()
     await house.start()

@@ -153,7 +153,7 @@ describe('words that waited at the broker', () => {
 })
 
 describe('what stands at the broker', () => {
-  it('is the register without secrets, a reading and a plain word an opening, and the keeper', async () => {
+  it('is the register without secrets, a reading, a plain word and a story an opening, and the keeper', async () => {
     const house = new BenchHouse()
     await house.start()
     expect([...house.broker.retained.keys()].sort()).toEqual(
@@ -164,6 +164,7 @@ describe('what stands at the broker', () => {
           `ropewalk/tally/plain/${mark}`,
         ]),
         'ropewalk/tally/register',
+        ...['D01', 'W01', 'W02', 'W03'].map(mark => `ropewalk/tally/story/${mark}`),
       ].sort(),
     )
     const register = house.broker.text('ropewalk/tally/register')!
@@ -204,7 +205,7 @@ describe('what stands at the broker', () => {
     await house.clock.pass(0.5)
     const { asOf: _, ...after } = house.reading('W01')!
     expect(before).toMatchObject(after)
-    expect(house.broker.retained.size).toBe(10)
+    expect(house.broker.retained.size).toBe(14)
     expect(house.broker.retained.has('ropewalk/w01')).toBe(false)
   })
 
@@ -271,7 +272,8 @@ describe('an edited register', () => {
     await house.start()
     expect(house.broker.text('ropewalk/tally/opening/W02')).toBeUndefined()
     expect(house.broker.text('ropewalk/tally/plain/W02')).toBeUndefined()
-    expect(house.broker.retained.size).toBe(8)
+    expect(house.broker.text('ropewalk/tally/story/W02')).toBeUndefined()
+    expect(house.broker.retained.size).toBe(11)
   })
 
   it('keeps the history of a mark that was renamed', async () => {

@@ -9,6 +9,7 @@ test('the tally has its topics under its own prefix', () => {
   expect(topics.register).toBe('ropewalk/tally/register')
   expect(topics.opening('W02')).toBe('ropewalk/tally/opening/W02')
   expect(topics.plain('W02')).toBe('ropewalk/tally/plain/W02')
+  expect(topics.story('W02')).toBe('ropewalk/tally/story/W02')
   expect(topics.keeper).toBe('ropewalk/tally/keeper')
   expect(topics.echo('a1')).toBe('ropewalk/tally/keeper/echo/a1')
   expect(topics.say('W02')).toBe('ropewalk/tally/say/W02')

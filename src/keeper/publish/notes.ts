@@ -14,16 +14,19 @@ export function registerNote(register: Register, policy: HousePolicy): RegisterN
     sides,
     floors,
     roof,
-    openings: register.openings.map(({ mark, name, room, kind, at, sender }) => ({
-      mark,
-      name,
-      ...(room === undefined ? {} : { room }),
-      kind,
-      ...(at === undefined ? {} : { at }),
-      reports: sender.reports,
-      ...(sender.cell === undefined ? {} : { cell: sender.cell }),
-      policy: policy[mark]!,
-    })),
+    openings: register.openings.map(({ mark, name, room, kind, at, sender }) => {
+      const { timezone: _, ...rules } = policy[mark]!
+      return {
+        mark,
+        name,
+        ...(room === undefined ? {} : { room }),
+        kind,
+        ...(at === undefined ? {} : { at }),
+        reports: sender.reports,
+        ...(sender.cell === undefined ? {} : { cell: sender.cell }),
+        policy: rules,
+      }
+    }),
   }
 }
 
@@ -50,6 +53,6 @@ export function sameReading(payload: string): string {
 /** What the keeper listens to; with `survey`, what the broker keeps of the tally comes too. */
 export function filtersOf({ openings }: Register, topics: TallyTopics, survey: boolean): string[] {
   const { filters, register, keeper } = topics
-  const own = survey ? [register, keeper, filters.openings, filters.plains] : [filters.plains]
+  const own = survey ? [register, keeper, filters.openings, filters.plains, filters.stories] : [filters.plains]
   return [...new Set(openings.map(({ topic }) => topic)), filters.says, filters.echoes, ...own]
 }

@@ -6,18 +6,20 @@ import { iso } from '../../text/time.ts'
 import type { Clock } from '../clock.ts'
 import { readingNote, registerNote } from './notes.ts'
 import type { Outlet } from './outlet.ts'
+import { Stories } from './stories.ts'
 
 /** Readings of more openings than this at once are a storm: they go out together a little later. */
 const MANY_MARKS = 8
 const STORM_MILLISECONDS = 100
 
-/** The register and the readings of the house on their way to the broker. */
+/** The register, the readings and the stories of the house on their way to the broker. */
 export class Publisher {
   readonly #outlet: Outlet
   readonly #topics: TallyTopics
   readonly #clock: Clock
   #state: HouseState | undefined
   #names: ReadonlyMap<string, string> = new Map()
+  readonly #stories: Stories
   readonly #later = new Set<string>()
   #cancelStorm: (() => void) | undefined
   #publishedAt = Number.NEGATIVE_INFINITY
@@ -26,6 +28,7 @@ export class Publisher {
     this.#outlet = outlet
     this.#topics = topics
     this.#clock = clock
+    this.#stories = new Stories(outlet, topics, clock)
   }
 
   /** The register is new or edited: what left it is cleared at the broker. */
@@ -34,16 +37,19 @@ export class Publisher {
     if (!register) return
     this.#names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
     const wanted = new Set([this.#topics.register])
-    for (const mark of this.#names.keys()) wanted.add(this.#topics.opening(mark)).add(this.#topics.plain(mark))
+    const { opening, plain, story } = this.#topics
+    for (const mark of this.#names.keys()) wanted.add(opening(mark)).add(plain(mark)).add(story(mark))
     for (const topic of this.#outlet.topics) if (!wanted.has(topic)) this.#outlet.clear(topic)
     this.#outlet.set(this.#topics.register, JSON.stringify(registerNote(register, ledger.policy)))
     this.#state = state
     this.#publish(this.#names.keys())
+    this.#stories.use(state)
   }
 
   /** These readings say something else. */
   changed(state: HouseState, marks: ReadonlySet<string>): void {
     this.#state = state
+    this.#stories.changed(state, marks)
     const now = this.#clock.monotonic()
     if (marks.size > MANY_MARKS && now - this.#publishedAt < STORM_MILLISECONDS) {
       for (const mark of marks) this.#later.add(mark)
@@ -60,6 +66,7 @@ export class Publisher {
 
   stop(): void {
     this.#cancelStorm?.()
+    this.#stories.stop()
   }
 
   #publish(marks: Iterable<string>): void {

@@ -61,9 +61,9 @@ export class LinkGaps {
     this.#session = { present, lastLive, wasTaken: this.#isTaken }
     this.#seen = undefined
     const { journal } = this.#o
-    if (!present) journal.forgetSession()
+    if (!present) journal.forgetSession(lastLive)
     // Another client had the session, and what waited in it.
-    else if (this.#isTaken) journal.play({ kind: 'missed' })
+    else if (this.#isTaken) journal.play({ kind: 'missed', heardUntil: lastLive })
     else journal.play({ kind: 'missed', queued: true, ...(lastLive === undefined ? {} : { from: lastLive }) })
     this.#isTaken = false
   }
@@ -79,7 +79,8 @@ export class LinkGaps {
   }
 
   caughtUp(session: CaughtUp): void {
-    if (mayHaveOverflowed(session)) this.#o.journal.play({ kind: 'missed' })
+    if (!mayHaveOverflowed(session)) return
+    this.#o.journal.play({ kind: 'missed', heardUntil: this.#session?.lastLive })
   }
 
   /** What the broker keeps has been seen. @returns true where it is older than what the broker had acknowledged */
@@ -91,7 +92,7 @@ export class LinkGaps {
     const { present, lastLive } = this.#session ?? { present: false, lastLive: undefined }
     if (!present || lastLive === undefined || startedBefore === undefined) return false
     if (!isFromOlderStore(this.#seen, { lastLive, startedIso: startedBefore })) return false
-    journal.play({ kind: 'missed' })
+    journal.play({ kind: 'missed', heardUntil: lastLive - BEAT_SLACK })
     return true
   }
 }

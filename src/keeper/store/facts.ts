@@ -1,4 +1,5 @@
 import * as z from 'zod/mini'
+import { deafSchema } from '../../house/deaf.ts'
 import { parseTold } from '../../protocol/alert.ts'
 import { fitting, fittingJson, LONGEST } from '../../protocol/fitting.ts'
 import { anyTime, count, oneOf, pattern } from '../../protocol/parts.ts'
@@ -44,6 +45,8 @@ const READERS = {
   started: asText(anyTime),
   /** The contacts' topics that the last keeper listened to. */
   topics: asJson(z.array(z.string())),
+  /** The times in which nobody listened. */
+  deaf: asJson(deafSchema),
   /** What was told already. */
   alerts: parseTold,
 } as const satisfies Record<string, (value: string) => unknown>

@@ -1,4 +1,5 @@
 import * as z from 'zod/mini'
+import { type HouseState, startHouse } from '../../house/state.ts'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/apply.ts'
 import type { Fold } from '../../ledger/fold.ts'
 import type { Kept } from '../../ledger/window.ts'
@@ -36,20 +37,32 @@ const ledgerSchema: z.ZodMiniType<Ledger> = z.looseObject({
 
 /** How the store adds entries up to a ledger of this house. */
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
-  format: 'ledger 5',
+  format: 'ledger 6',
   schema: ledgerSchema,
   start: born => startLedger(policy, born === '' ? undefined : born),
   apply: applyAll,
 })
 
-/** The contacts' topics that the last keeper of this store listened to; undefined where that is not known. */
-export const listenedTopics = (store: TallyStore<Ledger>): readonly string[] | undefined => factIn(store, 'topics')
+/** The house as the last keeper of this store left it. */
+export const houseIn = (store: TallyStore<Ledger>, ledger: Ledger): HouseState =>
+  startHouse(ledger, factIn(store, 'topics'), factIn(store, 'deaf'))
 
 /** The part of a policy that decides how entries count; the rest only decides how they read. */
 const counting = (policy: Policy | undefined): string => {
   if (!policy) return ''
-  const { reports, power, cell, keepAliveSeconds, bootSeconds, bounceSeconds, repeatSeconds, was } = policy
-  return JSON.stringify([reports, power, cell, keepAliveSeconds, bootSeconds, bounceSeconds, repeatSeconds, was ?? []])
+  const {
+    reports,
+    power,
+    cell,
+    keepAliveSeconds,
+    bootSeconds,
+    bounceSeconds,
+    repeatSeconds,
+    was = [],
+    timezone,
+  } = policy
+  const words = [reports, keepAliveSeconds, bootSeconds, bounceSeconds, repeatSeconds]
+  return JSON.stringify([words, power, cell, was, timezone])
 }
 
 /** True when openings that have a history count by other rules now, so that it must be counted from the beginning. */

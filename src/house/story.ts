@@ -1,0 +1,97 @@
+/** The story of one opening for whoever looks at it: keeper and tablet tell it by this one rule. */
+import { EMPTY_FOLD, type Fold } from '../ledger/fold.ts'
+import { MOST_MONTHS } from '../ledger/story.ts'
+import type { Policy } from '../protocol/policy.ts'
+import type { StoryNote } from '../protocol/story.ts'
+import { sorted } from '../text/lists.ts'
+import { own } from '../text/own.ts'
+import { iso } from '../text/time.ts'
+import { localOf, monthOf } from '../text/time-zone.ts'
+import { deafTo, lengthIn, type Span } from './deaf.ts'
+import type { HouseState } from './state.ts'
+
+/** Most characters of a story: of its openings the older ones are left out. */
+const LONGEST_STORY = 4_000
+const MOST_CELLS = 12
+const MOST_UNHEARD = 8
+
+/**
+ * Tells the stories of a house.
+ * @param until - until when somebody listened at the latest, milliseconds since the epoch
+ * @returns the story of a mark; undefined for a mark that the house does not have
+ */
+export function storyTeller(
+  { register, ledger, deaf }: HouseState,
+  until: number,
+): (mark: string) => StoryNote | undefined {
+  const timezone = register?.timezone ?? 'UTC'
+  const months = Array.from({ length: MOST_MONTHS }, (_, index): Month => {
+    const { from, to } = monthOf(until, timezone, index + 1 - MOST_MONTHS)
+    const { year, month } = localOf(from, timezone)
+    return { name: `${String(year).padStart(4, '0')}-${String(month).padStart(2, '0')}`, span: [from, to] }
+  })
+  const begun = ledger.since === undefined ? until : Date.parse(ledger.since)
+  return mark => {
+    const policy = own(ledger.policy, mark)
+    if (!policy) return undefined
+    const fold = own(ledger.marks, mark)?.fold ?? EMPTY_FOLD
+    const since = Math.max(begun, fold.story?.from ?? begun)
+    const unheard = deafTo(mark, deaf, since, [months[0]!.span[0], until])
+    return bounded({
+      v: 1,
+      mark,
+      months: monthsOf(fold, months, unheard, until),
+      openings: openingsOf(fold),
+      cells: cellsOf(fold, policy),
+      ...(unheard.length > 0
+        ? { unheard: unheard.slice(-MOST_UNHEARD).map(([from, to]): [string, string] => [iso(from), iso(to)]) }
+        : {}),
+    })
+  }
+}
+
+interface Month {
+  readonly name: string
+  readonly span: Span
+}
+
+/** `listened` counts down: a part that is not whole is never told as whole. */
+function monthsOf({ story }: Fold, months: readonly Month[], unheard: readonly Span[], until: number) {
+  return months.map(({ name: month, span }) => {
+    const [from, to] = span
+    const openings = story?.months.find(each => each.from < to && each.to > from)?.openings ?? 0
+    const listened = Math.max(0, Math.min(until, to) - from - lengthIn(unheard, span)) / (to - from)
+    return { month, openings, listened: Math.floor(listened * 100) / 100 }
+  })
+}
+
+const openingsOf = ({ story }: Fold): StoryNote['openings'] =>
+  sorted(story?.latest ?? [], (a, b) => a[0] - b[0]).map(([at, until, shutAt]) => {
+    const [start, end, shut] = [at, until, shutAt].map(time => (time === null ? null : iso(time)))
+    return shut ? [start!, end!, shut] : end ? [start!, end] : [start!]
+  })
+
+/** A cell of which nobody said when it was fitted was fitted when the one before it came out, if there was one. */
+function cellsOf({ past, countedSince, sends }: Fold, { power, cellFitted }: Policy): StoryNote['cells'] {
+  if (power !== 'cell') return []
+  const cells: StoryNote['cells'][number][] = []
+  let before: number | undefined
+  for (const { fittedAt = before, endedAt, sends: sent, ended } of past) {
+    const failed = ended === 'failed' ? { failed: true as const } : {}
+    if (fittedAt !== undefined && endedAt !== undefined)
+      cells.push({ fitted: iso(fittedAt), sends: sent, ended: iso(endedAt), ...failed })
+    before = endedAt
+  }
+  const fitted = countedSince ?? before ?? Date.parse(cellFitted ?? '')
+  if (!Number.isNaN(fitted)) cells.push({ fitted: iso(fitted), sends })
+  return cells.slice(-MOST_CELLS)
+}
+
+function bounded(story: StoryNote): StoryNote {
+  const spare = JSON.stringify(story).length - LONGEST_STORY
+  if (spare <= 0) return story
+  let [left, dropped] = [spare, 0]
+  for (; left > 0 && dropped < story.openings.length; dropped++)
+    left -= JSON.stringify(story.openings[dropped]).length + 1
+  return { ...story, openings: story.openings.slice(dropped) }
+}
