@@ -1,6 +1,5 @@
 /** The times in which nobody listened, for the stories of a house: bounded, and kept over restarts. */
-import * as z from 'zod/mini'
-import { amount, map, mark, optional } from '../protocol/parts.ts'
+import { amount, map, mark, optional, some } from '../protocol/parts.ts'
 import { sorted } from '../text/lists.ts'
 import { DAY } from '../text/time.ts'
 
@@ -24,8 +23,9 @@ const MOST_MARKS = 40
 const KEPT_MILLISECONDS = 430 * DAY
 
 /** As a shell keeps them. */
-export const deafSchema: z.ZodMiniType<readonly Deaf[]> = z.array(
-  map({ from: amount, to: amount, marks: optional(z.array(mark)) }),
+export const deafSchema = some(
+  map({ from: amount, to: amount, marks: optional(some(mark, MOST_MARKS)) }),
+  2 * MOST_SPANS,
 )
 
 /** Adds a time in which nobody listened. @param of - marks of all openings of the house */

@@ -7,9 +7,10 @@ import { addHabit, addOpening, leaveOutTests } from './habit.ts'
 import { addVolts } from './line.ts'
 import { foldTested } from './on-test.ts'
 import { foldSaid } from './said.ts'
-import { joinStories, withStory } from './story.ts'
+import { joinStories } from './story.ts'
 import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
 import { copyOf, dropFirst, holds, indexFor, insert, type Kept, type MarkState, takenBack, timeOf } from './window.ts'
+import { withStory } from './with-story.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
 /** Entries kept in memory for each opening: what is said for an earlier time, or taken back, reaches no further. */

@@ -1,14 +1,11 @@
 /** What one opening did, as its fold keeps it: what is taken back, or said for an earlier time, is counted in its place. */
-import type { Entry } from '../protocol/entry.ts'
-import type { Policy } from '../protocol/policy.ts'
 import { sorted } from '../text/lists.ts'
 import { monthOf } from '../text/time-zone.ts'
-import { changed, type Fold } from './fold.ts'
 
 /** The present month and the twelve before it. */
 export const MOST_MONTHS = 13
 /** Openings kept of each. */
-export const MOST_TOLD = 40
+const MOST_TOLD = 40
 
 /** Openings of one month of the house's calendar; milliseconds since the epoch, `to` is the start of the next. */
 export interface MonthCount {
@@ -31,20 +28,10 @@ export interface Story {
 
 const NO_STORY: Story = { months: [], latest: [] }
 
-/** What an entry adds: an opening, or that it is known shut. @param before - the fold without the entry */
-export function withStory(before: Fold, after: Fold, entry: Entry, policy: Policy): Fold {
-  const isShut = after.state === 'closed'
-  if (after.openings > before.openings) {
-    const isWaiting = entry.how === 'queued' && entry.until !== undefined
-    const at = after.wordAt ?? Date.parse(entry.at)
-    const until = isWaiting ? Date.parse(entry.until!) : null
-    const story = before.story ?? (before.openings === 0 ? NO_STORY : { ...NO_STORY, from: at })
-    const months = counted(story.months, at, policy.timezone ?? 'UTC')
-    const latest: readonly Told[] = [...story.latest, [at, until, null]]
-    return { ...after, story: { ...story, months, latest: latest.slice(-MOST_TOLD) } }
-  }
-  if (!after.story || isShut === (before.state === 'closed')) return after
-  return changed(after, { story: isShut ? shut(after.story, after.since) : openAgain(after.story) })
+/** Adds an opening. @param before - openings that were counted earlier */
+export function tellOpening(story: Story | undefined, before: number, told: Told, timezone: string): Story {
+  const { months, latest, ...rest } = story ?? (before === 0 ? NO_STORY : { ...NO_STORY, from: told[0] })
+  return { ...rest, months: counted(months, told[0], timezone), latest: [...latest, told].slice(-MOST_TOLD) }
 }
 
 function counted(months: readonly MonthCount[], at: number, timezone: string): readonly MonthCount[] {
@@ -56,15 +43,15 @@ function counted(months: readonly MonthCount[], at: number, timezone: string): r
   return months.map((month, place) => (place === index ? { ...month, openings: month.openings + 1 } : month))
 }
 
-/** Every opening since it was last known shut. */
-function shut(story: Story, at = 0): Story {
+/** Every opening since it was last known shut is shut now. */
+export function tellShut(story: Story, at: number): Story {
   const last = story.latest.findLastIndex(([, , shutAt]) => shutAt !== null)
   const latest = story.latest.map((told, place): Told => (place > last ? [told[0], told[1], at] : told))
   return { ...story, latest }
 }
 
-/** Its last opening goes on: it bounced, or its word is older than the look. */
-function openAgain(story: Story): Story {
+/** Its last opening goes on: it bounced, or its word came after the look. */
+export function tellOpenAgain(story: Story): Story {
   const latest = story.latest.map(
     (told, place): Told => (place === story.latest.length - 1 ? [told[0], told[1], null] : told),
   )

@@ -1,0 +1,16 @@
+import type { Entry } from '../protocol/entry.ts'
+import type { Policy } from '../protocol/policy.ts'
+import type { Fold } from './fold.ts'
+import { tellOpenAgain, tellOpening, tellShut } from './story.ts'
+
+/** A fold with what an entry adds to its story. @param before - the fold without the entry */
+export function withStory(before: Fold, after: Fold, { at, until, how }: Entry, { timezone = 'UTC' }: Policy): Fold {
+  const { story, openings, state, since = Date.parse(at), wordAt = Date.parse(at) } = after
+  if (openings > before.openings) {
+    const latest = how === 'queued' && until !== undefined ? Date.parse(until) : null
+    return { ...after, story: tellOpening(story, before.openings, [wordAt, latest, null], timezone) }
+  }
+  const isShut = state === 'closed'
+  if (!story || isShut === (before.state === 'closed')) return after
+  return { ...after, story: isShut ? tellShut(story, since) : tellOpenAgain(story) }
+}
