@@ -89,18 +89,20 @@ export function largestFit(house: House, area: Area, least: number, most: number
     if (perPage > 1 && pages.length === chunks(stretches, perPage - 1).length) continue
     const plansOf = (columns: number) => LETTERS.map((_, letters): Plan => ({ letters, columns, pages, perPage }))
     if (isOpen) return openFit(plansOf, tried, least, Math.min(EASY, most), stretches.length)
+    const fits: Fit[] = []
+    const readable = (columns: number): Fit | undefined => {
+      for (const plan of plansOf(columns)) {
+        const fit = tried(plan)
+        if (fit.unit >= least - 1e-6) return fit
+        fits.push(fit)
+      }
+      return undefined
+    }
+    const folded = () => [...Array(perPage - 1).keys()].flatMap(line => readable(perPage - 1 - line) ?? [])
     // The house unrolled on one ground line comes first.
-    const lines = [...Array(perPage).keys()].map(line => plansOf(perPage - line).map(tried))
-    const found = lines.map(fits => fits.find(({ unit }) => unit >= least - 1e-6))
-    const [unrolled, ...others] = found
-    const good =
-      unrolled ??
-      highest(
-        others.filter(each => each !== undefined),
-        fit => rank(fit, house, area),
-      )
+    const good = readable(perPage) ?? highest(folded(), fit => rank(fit, house, area))
     if (good) return good
-    best = highest([...(best ? [best] : []), ...lines.flat()], ({ unit }) => unit)
+    best = highest([...(best ? [best] : []), ...fits], ({ unit }) => unit)
   }
   return best
 }

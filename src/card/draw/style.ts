@@ -201,8 +201,6 @@ export const drawingCss: CSSResult = css`
   }
   .opening {
     outline: none;
-  }
-  .opening.can-pick {
     cursor: pointer;
   }
   .hit {

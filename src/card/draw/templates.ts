@@ -1,10 +1,11 @@
 /** Thin Lit templates over the shapes: nothing is decided here. No style attributes, so a strict content policy holds. */
-import { html, nothing, svg, type TemplateResult } from 'lit'
+import { html, noChange, nothing, svg, type TemplateResult } from 'lit'
+import { Directive, directive } from 'lit/directive.js'
 import { guard } from 'lit/directives/guard.js'
 import { drawElevation, type ElevationWords } from './elevation.ts'
 import { openingShapes, type Shown } from './opening.ts'
 import type { Elevation, Layout, OpeningPlace, Page } from './plan.ts'
-import { round, type Shape } from './shapes.ts'
+import { rectangle, round, type Shape } from './shapes.ts'
 import { type Day, drawToday, type Opened } from './today.ts'
 
 export interface PageOptions extends ElevationWords {
@@ -14,8 +15,8 @@ export interface PageOptions extends ElevationWords {
   shown(mark: string): Shown | undefined
   /** Whole sentence about one opening for a screen reader. */
   openingLabel(mark: string): string
-  /** A click, a tap, Enter or Space on an opening; without it openings are pictures, not buttons. */
-  readonly pick?: ((mark: string) => void) | undefined
+  /** A click, a tap, Enter or Space on an opening. */
+  pick(mark: string): void
   readonly picked?: string | undefined
   /** `noted` (default): tags only where something asks for a look. */
   readonly tags?: 'noted' | 'all'
@@ -35,13 +36,35 @@ const LARGE = 44
 
 const UNHEARD: Shown = { position: 'no-word', doubts: [] }
 
-const one = (shape: Shape) =>
-  'd' in shape
-    ? svg`<path class=${shape.pen} d=${shape.d}></path>`
-    : svg`<text class=${shape.letter} x=${round(shape.x)} y=${round(shape.y)} text-anchor=${shape.anchor}>${shape.text}</text>`
+const SVG = 'http://www.w3.org/2000/svg'
 
-/** Shapes as SVG children. */
-export const shapesTemplate = (shapes: readonly Shape[]) => shapes.map(one)
+function nodeOf(shape: Shape): SVGElement {
+  const isPath = 'd' in shape
+  const node = document.createElementNS(SVG, isPath ? 'path' : 'text')
+  const attributes = isPath
+    ? { class: shape.pen, d: shape.d }
+    : { class: shape.letter, x: round(shape.x), y: round(shape.y), 'text-anchor': shape.anchor }
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, String(value))
+  if (!isPath) node.textContent = shape.text
+  return node
+}
+
+/** By hand: a template for each path costs a page more than the path. */
+class Drawn extends Directive {
+  #drawn = ''
+
+  render(shapes: readonly Shape[]): unknown {
+    const drawn = JSON.stringify(shapes)
+    if (drawn === this.#drawn) return noChange
+    this.#drawn = drawn
+    const nodes = new DocumentFragment()
+    nodes.append(...shapes.map(nodeOf))
+    return nodes
+  }
+}
+
+/** Shapes as SVG children, made anew only when they are others. */
+export const shapesTemplate = directive(Drawn)
 
 /** A drawing of its own size (gates, timeline, curve, an entry of the key) as a picture with a name; without one it is ornament. */
 export const pictureTemplate = (
@@ -68,6 +91,8 @@ export const pageTemplate = (layout: Layout, page: Page, options: PageOptions): 
     viewBox="0 0 ${round(layout.width)} ${round(layout.height)}"
     role="group"
     aria-label=${options.label}
+    @click=${(event: Event) => pickAt(event, options)}
+    @keydown=${(event: KeyboardEvent) => onKey(event, options)}
   >${page.elevations.map(elevation => elevationTemplate(elevation, options))}</svg>`
 
 const elevationTemplate = (elevation: Elevation, options: PageOptions) => {
@@ -93,25 +118,27 @@ const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
   const label = options.openingLabel(mark)
   const { position, doubts, spent, step } = shown
   const drawn = [position, doubts.join(), spent, step?.number, step?.state].join(' ')
-  return guard([place, drawn, label, isPicked, options.tags, options.pick === undefined], () => {
-    const { pick } = options
+  return guard([place, drawn, label, isPicked, options.tags], () => {
     const { hit, shape } = place
     const { paths, tag } = openingShapes(place, shown, options.tags)
     return svg`<g
-      class="opening ${pick ? 'can-pick' : ''} ${isPicked ? 'picked' : ''}"
-      role=${pick ? 'button' : 'img'}
-      tabindex=${pick ? '0' : nothing}
+      class=${isPicked ? 'opening picked' : 'opening'}
+      role="button"
+      tabindex="0"
       aria-label=${label}
-      aria-pressed=${pick ? String(isPicked) : nothing}
+      aria-pressed=${String(isPicked)}
       data-mark=${mark}
-      @click=${pick ? () => pick(mark) : nothing}
-      @keydown=${pick ? (event: KeyboardEvent) => onKey(event, mark, pick) : nothing}
-    ><rect class="hit" x=${round(hit.x)} y=${round(hit.y)} width=${round(hit.width)} height=${round(hit.height)} rx="3"></rect><g transform="translate(${round(shape.x)} ${round(shape.y)})">${shapesTemplate(paths)}</g> ${shapesTemplate(tag)}</g>`
+    ><path class="hit" d=${rectangle(hit.x, hit.y, hit.width, hit.height)}></path><g transform="translate(${round(shape.x)} ${round(shape.y)})">${shapesTemplate(paths)}</g>${shapesTemplate(tag)}</g>`
   })
 }
 
-function onKey(event: KeyboardEvent, mark: string, pick: (mark: string) => void) {
+function pickAt({ target }: Event, { pick }: PageOptions): void {
+  const mark = (target as Element).closest<SVGElement>('.opening')?.dataset.mark
+  if (mark !== undefined) pick(mark)
+}
+
+function onKey(event: KeyboardEvent, options: PageOptions): void {
   if (event.key !== 'Enter' && event.key !== ' ') return
   event.preventDefault()
-  if (!event.repeat) pick(mark)
+  if (!event.repeat) pickAt(event, options)
 }

@@ -157,7 +157,4 @@ export const frameCss = css`
     color: var(--ink-line);
     overflow-wrap: anywhere;
   }
-  .printed {
-    display: none;
-  }
 `

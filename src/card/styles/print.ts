@@ -82,7 +82,6 @@ export const printCss = css`
       display: flex !important;
     }
     .printed {
-      display: block;
       font-size: 12px;
     }
     :focus-visible {

@@ -49,7 +49,7 @@ export function schedule(scene: Scene): TemplateResult {
           />`
         : nothing
     }
-    <ol class="rows" tabindex="-1">
+    <ol class="rows" tabindex="-1" @click=${(event: Event) => tellAt(event, scene)}>
       ${inOrder(found, `${sort} ${typed}`, {
         keyOf: row => row.opening.mark,
         classOf: row => `row ${toneOf(row)}`,
@@ -62,24 +62,23 @@ export function schedule(scene: Scene): TemplateResult {
   </section>`
 }
 
+function tellAt({ target }: Event, { act, chosen }: Scene): void {
+  const mark = (target as Element).closest<HTMLElement>('.row-open')?.dataset.mark
+  if (mark !== undefined) act({ kind: 'tell', mark: mark === chosen.told ? undefined : mark })
+}
+
+/** Texts as properties: a sheet may have hundreds of rows, and what is no part of a template costs nothing. */
 function tableRow(row: Row, scene: Scene): TemplateResult {
   const { opening, reading } = row
-  const { words, act } = scene
   const { main, note } = tellRow(row, scene)
-  const isTold = scene.chosen.told === opening.mark
-  return html`<button
-      class="row-open"
-      data-mark=${opening.mark}
-      aria-expanded=${isTold}
-      @click=${() => act({ kind: 'tell', mark: isTold ? undefined : opening.mark })}
-    >
-      <span class="tag">${opening.mark}</span>
+  return html`<button class="row-open" data-mark=${opening.mark} aria-expanded=${scene.chosen.told === opening.mark}>
+      <span class="tag" .textContent=${opening.mark}></span>
       <span class="what">
-        <span class="name"><bdi>${opening.name}</bdi> <span class="left">${leftOf(row, scene)}</span></span>
+        <span class="name"><bdi .textContent=${opening.name}></bdi> <span class="left" .textContent=${leftOf(row, scene)}></span></span>
         <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
         ${
           reading.odd
-            ? html`<span class="odd">${words.say('odd', { n: reading.odd.count, text: isolated(reading.odd.text) })}</span>`
+            ? html`<span class="odd">${scene.words.say('odd', { n: reading.odd.count, text: isolated(reading.odd.text) })}</span>`
             : nothing
         }
       </span>

@@ -20,14 +20,18 @@ export type Stage = 'frame' | 'house' | 'all'
 /** The whole sheet: what is in it changes, where it is does not. */
 export function sheet(scene: Scene, stage: Stage = 'all'): TemplateResult {
   const { words } = scene
-  const source = sourceLine(scene)
   return html`<div class="frame ${shape(scene)} ${scene.fresh ? '' : 'stale'}">
     ${head(scene)} ${strip(scene)}
-    <p class="printed">${words.say('printed', { at: scene.when.full(scene.now) })} ${source && capitalised(source)}</p>
+    ${scene.chosen.isPrinting ? printed(scene) : nothing}
     <button class="skip" @click=${skip}>${words.say('skip')}</button>
     <main class="body">${stage === 'frame' ? nothing : body(scene, stage)}</main>
     ${acts(scene)} ${titleBlock(scene)}
   </div>`
+}
+
+function printed(scene: Scene): TemplateResult {
+  const source = sourceLine(scene)
+  return html`<p class="printed">${scene.words.say('printed', { at: scene.when.full(scene.now) })} ${source && capitalised(source)}</p>`
 }
 
 /** Past hundreds of openings with one key. */

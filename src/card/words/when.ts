@@ -1,4 +1,5 @@
 import { DAY, HOUR, MINUTE } from '../../text/time.ts'
+import { late } from './late.ts'
 
 /** Times for people, in the house's time zone: Intl does the calendar, so a change of clocks is no special case. */
 
@@ -8,8 +9,6 @@ export interface When {
   /** Date and time in full. */
   full(time: number): string
   clock(time: number): string
-  /** 0 to 23. */
-  hour(time: number): number
   day(time: number): string
   /** `14 Mar`, with the year when it is not this one. */
   date(time: number, now: number): string
@@ -56,13 +55,11 @@ function byMinute<T>(tell: (time: number) => T): (time: number) => T {
 }
 
 function make(lang: string, timeZone: string): When {
-  const format = (options: Intl.DateTimeFormatOptions) => {
-    const built = new Intl.DateTimeFormat(lang, { timeZone, ...options })
-    return (time: number) => built.format(time)
+  const format = (options: Intl.DateTimeFormatOptions, tag = lang) => {
+    const built = late(() => new Intl.DateTimeFormat(tag, { timeZone, ...options }))
+    return (time: number) => built().format(time)
   }
-  const iso = new Intl.DateTimeFormat('en-CA', { timeZone, year: 'numeric', month: '2-digit', day: '2-digit' })
-  const date = byMinute(time => iso.format(time))
-  const hour = new Intl.DateTimeFormat('en', { timeZone, hour: 'numeric', hourCycle: 'h23' })
+  const date = byMinute(format({ year: 'numeric', month: '2-digit', day: '2-digit' }, 'en-CA'))
   const dayNumber = (time: number) => Date.parse(date(time)) / DAY
   const clock = byMinute(format({ hour: '2-digit', minute: '2-digit' }))
   const weekday = format({ weekday: 'short' })
@@ -80,9 +77,9 @@ function make(lang: string, timeZone: string): When {
   const day = byMinute(format({ weekday: 'short', day: 'numeric', month: 'long' }))
   const month = format({ month: 'long' })
   const monthYear = format({ month: 'long', year: 'numeric' })
-  const relative = new Intl.RelativeTimeFormat(lang, { style: 'short', numeric: 'auto' })
-  const numbers = ([0, 1] as const).map(
-    digits => new Intl.NumberFormat(lang, { minimumFractionDigits: digits, maximumFractionDigits: digits }),
+  const relative = late(() => new Intl.RelativeTimeFormat(lang, { style: 'short', numeric: 'auto' }))
+  const numbers = ([0, 1] as const).map(digits =>
+    late(() => new Intl.NumberFormat(lang, { minimumFractionDigits: digits, maximumFractionDigits: digits })),
   )
   const yearOf = (time: number) => date(time).slice(0, 4)
   const unit = (value: number, name: string) =>
@@ -91,7 +88,6 @@ function make(lang: string, timeZone: string): When {
     )
   return {
     clock,
-    hour: byMinute(time => Number(hour.format(time))),
     full,
     day,
     at(time, now) {
@@ -104,11 +100,11 @@ function make(lang: string, timeZone: string): When {
     month: (time, now) => (yearOf(time) === yearOf(now) ? month(time) : monthYear(time)),
     ago(time, now) {
       const past = now - time
-      if (past < MINUTE) return relative.format(-Math.max(0, Math.floor(past / 1000)), 'second')
-      if (past < HOUR) return relative.format(-Math.floor(past / MINUTE), 'minute')
+      if (past < MINUTE) return relative().format(-Math.max(0, Math.floor(past / 1000)), 'second')
+      if (past < HOUR) return relative().format(-Math.floor(past / MINUTE), 'minute')
       const days = dayNumber(now) - dayNumber(time)
-      if (past < 18 * HOUR || days === 0) return relative.format(-Math.floor(past / HOUR), 'hour')
-      return relative.format(-Math.max(1, days), 'day')
+      if (past < 18 * HOUR || days === 0) return relative().format(-Math.floor(past / HOUR), 'hour')
+      return relative().format(-Math.max(1, days), 'day')
     },
     span(milliseconds) {
       const past = Math.max(0, milliseconds)
@@ -117,7 +113,7 @@ function make(lang: string, timeZone: string): When {
       if (past < 2 * DAY) return unit(Math.floor(past / HOUR), 'hour')
       return unit(Math.floor(past / DAY), 'day')
     },
-    number: (value, digits = 0) => numbers[digits]!.format(value),
-    percent: share => numbers[0]!.format(share < 1 ? Math.min(99, Math.round(share * 100)) : Math.round(share * 100)),
+    number: (value, digits = 0) => numbers[digits]!().format(value),
+    percent: share => numbers[0]!().format(share < 1 ? Math.min(99, Math.round(share * 100)) : Math.round(share * 100)),
   }
 }

@@ -1,6 +1,7 @@
-/** Every sentence on the sheet. `{name}` in a message is filled in; plural forms follow Intl by `n`. */
+/** Every sentence on the sheet. `{name}` in a message is filled in; its plural form goes by `n`. */
 import { de } from './de.ts'
 import { en, type Key } from './en.ts'
+import { late } from './late.ts'
 import type { Message } from './message.ts'
 
 export type Fill = Readonly<Record<string, string | number>>
@@ -21,7 +22,7 @@ const made = new Map<string, Words>()
 
 /** The first of the wished tags whose language is known here and whose tag Intl knows; else English. */
 export function wordsFor(wished: readonly (string | null | undefined)[]): Words {
-  const lang = wished.find(tag => tag && (made.has(tag) || (isTag(tag) && languageOf(tag) in TABLES))) ?? 'en'
+  const lang = wished.find(tag => tag && (made.has(tag) || (isKnown(languageOf(tag)) && isTag(tag)))) ?? 'en'
   let words = made.get(lang)
   if (!words) {
     words = make(lang)
@@ -32,7 +33,10 @@ export function wordsFor(wished: readonly (string | null | undefined)[]): Words 
 
 const languageOf = (tag: string): string => tag.toLowerCase().split('-')[0] ?? ''
 
+const isKnown = (lang: string): boolean => Object.hasOwn(TABLES, lang)
+
 function isTag(tag: string): boolean {
+  if (isKnown(tag)) return true
   try {
     return Intl.getCanonicalLocales(tag).length === 1
   } catch {
@@ -49,17 +53,22 @@ function cut(message: string): readonly string[] {
   return known
 }
 
+/**
+ * English and German know two plural forms, the first for 1 alone.
+ * @see Unicode CLDR, plural rules, cardinals of en and de
+ */
 function make(lang: string): Words {
   const table = TABLES[languageOf(lang)] ?? en
-  const plural = new Intl.PluralRules(lang)
-  const numbers = new Intl.NumberFormat(lang)
+  const numbers = late(() => new Intl.NumberFormat(lang))
+  const tellNumber = (value: number) =>
+    value >= 0 && value < 1000 && Number.isInteger(value) ? String(value) : numbers().format(value)
   const pieces: Words['pieces'] = (key, fill = {}) => {
     const message: Message = table[key]
-    const form = typeof message === 'string' ? message : message[pluralOf(plural, Number(fill.n))]
+    const form = typeof message === 'string' ? message : message[Number(fill.n) === 1 ? 'one' : 'other']
     return cut(form)
       .map((part, index) => {
         const value = index % 2 ? (fill[part] ?? '') : part
-        return { text: typeof value === 'number' ? numbers.format(value) : value, blank: index % 2 > 0 }
+        return { text: typeof value === 'number' ? tellNumber(value) : value, blank: index % 2 > 0 }
       })
       .filter(({ text, blank }) => blank || text)
   }
@@ -79,5 +88,3 @@ function make(lang: string): Words {
     },
   }
 }
-
-const pluralOf = (rules: Intl.PluralRules, n: number): 'one' | 'other' => (rules.select(n) === 'one' ? 'one' : 'other')
