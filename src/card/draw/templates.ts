@@ -128,7 +128,7 @@ const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
       aria-label=${label}
       aria-pressed=${String(isPicked)}
       data-mark=${mark}
-    ><path class="hit" d=${rectangle(hit.x, hit.y, hit.width, hit.height)}></path><g transform="translate(${round(shape.x)} ${round(shape.y)})">${shapesTemplate(paths)}</g>${shapesTemplate(tag)}</g>`
+    ><path class="hit" d=${rectangle(hit.x, hit.y, hit.width, hit.height)}></path><g transform="translate(${round(shape.x)} ${round(shape.y)})">${shapesTemplate(paths)}</g> ${shapesTemplate(tag)}</g>`
   })
 }
 
