@@ -32,7 +32,7 @@ describe('250 houses drawn from the prior, some cells dead and none found', () =
     for (let h = 0; h < 250; h++) {
       const countKnown = h % 2 === 0
       const shape = 3 * Math.exp(within(2) * gauss(random))
-      const median = MODEL * Math.exp(within(countKnown ? 1.5 : 3) * gauss(random))
+      const median = MODEL * (countKnown ? 1.0266 : 1.0499) * Math.exp(within(countKnown ? 1.5 : 3) * gauss(random))
       let ownSd = 2
       while (ownSd > 1) ownSd = 0.2 * Math.exp(within(2) * gauss(random))
       const contacts = Array.from({ length: 1 + Math.floor(random() * 8) }, (_, i) => {

@@ -34,9 +34,9 @@ export const weibull = (random: Random, median: number, shape: number): number =
 /** What the model says in all of these worlds, sends. */
 export const MODEL = 20
 
-/** The prior of the forecast, written again: median within 1.5, shape around 3 within 2, own factors around 0.2. */
+/** The prior of the forecast, written again: half of new cells give the model, median within 1.5, shape around 3 within 2, own factors around 0.2. */
 const shapeOf = (random: Random): number => logNormal(random, 3, within(2))
-const ratioOf = (random: Random): number => logNormal(random, 1, within(1.5))
+const ratioOf = (random: Random): number => logNormal(random, 1.0266, within(1.5))
 const ownSdOf = (random: Random): number => logNormal(random, 0.2, within(2))
 
 const usual = (random: Random, other: Partial<Cells> & { shape?: number } = {}): Cells => {

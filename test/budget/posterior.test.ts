@@ -7,7 +7,8 @@ import { gauss, seeded } from './random.ts'
 
 /**
  * The figures a second way. The prior is written again from its words: median within 1.5 of the model (3 where no count
- * is known), shape around 3 within 2, own factors of a standard deviation around 0.2 within 2, at most 1.
+ * is known), so that half of all new cells give what the model says; shape around 3 within 2, own factors of a standard
+ * deviation around 0.2 within 2, at most 1.
  */
 const NOW = Date.parse('2026-11-25T09:00:00.000Z')
 const BASE: ForecastInput = {
@@ -41,8 +42,10 @@ interface Draw {
   readonly shape: number
   readonly ownSd: number
 }
+/** Middle of a kind's median over the model, found by a sum over the prior apart from the code: known count, and not. */
+const middleOf = (countKnown: boolean): number => (countKnown ? 1 / 0.974059 : 1 / 0.952444)
 const draw = (random: () => number, model: number, countKnown: boolean): Draw => {
-  const median = model * Math.exp(sdWithin(countKnown ? 1.5 : 3) * gauss(random))
+  const median = model * middleOf(countKnown) * Math.exp(sdWithin(countKnown ? 1.5 : 3) * gauss(random))
   const shape = 3 * Math.exp(sdWithin(2) * gauss(random))
   for (;;) {
     const ownSd = 0.2 * Math.exp(sdWithin(2) * gauss(random))
@@ -79,9 +82,9 @@ describe('what the prior alone says, against 400,000 draws from it (common pract
   }
 
   it.each([
-    [0, true, [6.5, 19.5, 44.9], 0.998],
-    [18, true, [0.7, 8.1, 34], 0.927],
-    [0, false, [4.3, 19.1, 73], 0.997],
+    [0, true, [6.65, 20, 46.1], 0.998],
+    [18, true, [0.72, 8.44, 35], 0.931],
+    [0, false, [4.53, 20, 76.8], 0.997],
   ] as const)('after %d sends, count known %s: %j left, and %f for the next', (sends, countKnown, shown, next) => {
     const found = forecast({ ...BASE, sends, countKnown })
     const second = drawn(sends, countKnown)
@@ -151,7 +154,7 @@ function plainSum({ modelMedian, countKnown, sends, history }: ForecastInput): (
       for (const y of spread(ys!, ny)) {
         const k = 3 * Math.exp(sdWithin(2) * y)
         for (const x of spread(xs!, nx)) {
-          const middle = modelMedian * Math.exp(sdWithin(countKnown ? 1.5 : 3) * x)
+          const middle = modelMedian * middleOf(countKnown) * Math.exp(sdWithin(countKnown ? 1.5 : 3) * x)
           let log = -(x * x + y * y + w * w) / 2
           for (const [life, n] of counts.values()) {
             let sum = 0

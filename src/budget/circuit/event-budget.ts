@@ -40,7 +40,7 @@ export function eventBudget(sender: BudgetSender): EventBudget {
     openHoursToEmpty: ready.openMilliamps > 0 ? left / ready.openMilliamps : Number.POSITIVE_INFINITY,
   }
   return {
-    openings: { p05: one.p05, p50: life.openings, p95: life.cut ? Number.POSITIVE_INFINITY : one.p95 },
+    openings: life.cut ? { ...one, p95: Number.POSITIVE_INFINITY } : one,
     atLeast: life.cut,
     countKnown,
     endedBy: life.endedBy,

@@ -3,7 +3,7 @@ import { flood } from './flood.ts'
 import { type Kernel, kernelOf, REACH } from './kernel.ts'
 import type { OpeningLives } from './lifetime.ts'
 import { Likelihood, type Medians, type Slab } from './likelihood.ts'
-import { logPrior, OWN_SD_MOST, ownSdAt, type Point, type Prior, shapeAt } from './prior.ts'
+import { logPrior, OWN_SD_MOST, ownSdAt, type Point, type Prior, ratioAt, shapeAt } from './prior.ts'
 
 /** Spacing of medians, as a logarithm: narrow against the width of any life's likelihood. */
 const SPACING = 0.08
@@ -36,7 +36,7 @@ export function groundOf(openings: readonly OpeningLives[], prior: Prior): Groun
   const peak = climb(z => {
     const before = logPrior(z)
     if (before === Number.NEGATIVE_INFINITY) return before
-    return before + likelihood.quick(shapeAt(z[0]), prior.ratioSd * z[1], ownSdAt(z[2]))
+    return before + likelihood.quick(shapeAt(z[0]), ratioAt(z[1], prior), ownSdAt(z[2]))
   })
   return { likelihood, prior, peak }
 }
@@ -58,8 +58,8 @@ export function posteriorOf({ likelihood, prior, peak }: Ground, step: number): 
     return [at[0] + xx * u, at[1] + yx * u + yy * v, at[2] + zx * u + zy * v + zz * w]
   }
   const widest = Math.min(OWN_SD_MOST, ownSdAt(at[2] + REACH * Math.hypot(zx, zy, zz)))
-  const half = REACH * (prior.ratioSd * Math.hypot(yx, yy) + widest) + 3 * SPACING
-  const medians = { low: prior.ratioSd * at[1] - half, spacing: SPACING, count: Math.ceil((2 * half) / SPACING) + 1 }
+  const half = REACH * (prior.sd * Math.hypot(yx, yy) + widest) + 3 * SPACING
+  const medians = { low: ratioAt(at[1], prior) - half, spacing: SPACING, count: Math.ceil((2 * half) / SPACING) + 1 }
 
   const slabs = new Map<number, { readonly slab: Slab; readonly index: number; readonly height: number }>()
   const slabAt = (i: number) => {
@@ -75,7 +75,7 @@ export function posteriorOf({ likelihood, prior, peak }: Ground, step: number): 
     const before = logPrior(z)
     if (before === Number.NEGATIVE_INFINITY) return undefined
     const { slab, index, height } = slabAt(i)
-    const kernel = kernelOf(medians, prior.ratioSd * z[1], ownSdAt(z[2]))
+    const kernel = kernelOf(medians, ratioAt(z[1], prior), ownSdAt(z[2]))
     const fits = marginals(slab, medians.count, kernel)
     return { height: before + height + logProduct(fits, times), slab: index, kernel, fits }
   })

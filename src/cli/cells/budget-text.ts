@@ -7,7 +7,7 @@ import { columns } from '../../text/table.ts'
 import type { Column, Comparison } from './budget-comparison.ts'
 import { type Improvement, shelfOpenings } from './budget-improvements.ts'
 
-/** `20 (6 to 45)`; `at least 20 (at worst 6)` where the model leaves what is known. */
+/** `20 (6 to 46)`; `at least 20 (at worst 6)` where the model leaves what is known. */
 export function openingsText({ openings, atLeast }: Pick<EventBudget, 'openings' | 'atLeast'>): string {
   const { low, middle, high } = wholeRange(openings)
   return atLeast ? `at least ${middle} (at worst ${low})` : `${middle} (${low} to ${high})`

@@ -4,7 +4,7 @@ import type { Left, Reading } from '../../protocol/reading.ts'
 
 type Quantiles = Pick<Left, 'p05' | 'p50' | 'p95' | 'atLeast'>
 
-/** `20 (6 to 45)`; `at least 20 (at worst 6)` where the model leaves what is known of the cell. */
+/** `20 (6 to 46)`; `at least 20 (at worst 6)` where the model leaves what is known of the cell. */
 export function leftText(left: Quantiles): string {
   const { low, middle, high } = wholeRange(left)
   return left.atLeast ? `at least ${middle} (at worst ${low})` : `${middle} (${low} to ${high})`
