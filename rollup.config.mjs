@@ -1,4 +1,5 @@
-// One file, dist/sash-tally.js: the card with everything it needs. The same sources give the same bytes.
+// One file, dist/sash-tally.js: the card with everything it needs beside a keeper. The same sources give the same bytes.
+// And dist/sash-tally-forecast.js: what a wall without a keeper forecasts with. It is loaded when the first forecast is due.
 import { fileURLToPath } from 'node:url'
 import alias from '@rollup/plugin-alias'
 import nodeResolve from '@rollup/plugin-node-resolve'
@@ -69,8 +70,23 @@ const minify = {
   },
 }
 
-/** @satisfies {import('rollup').RollupOptions} */
-export default {
+/** The second file, as the card asks for it: from beside itself, however it was loaded. */
+const besides = {
+  name: 'besides',
+  resolveDynamicImport: specifier =>
+    specifier === './forecast-file.ts' ? { id: './sash-tally-forecast.js', external: true } : null,
+}
+
+const resolve = nodeResolve({ browser: true, extensions: ['.mjs', '.js', '.ts'] })
+
+function onwarn(warning, warn) {
+  // What packages hold is theirs; rings of ours are found by a test.
+  if (['CIRCULAR_DEPENDENCY', 'INVALID_ANNOTATION'].includes(warning.code)) return
+  warn(warning)
+}
+
+/** @type {import('rollup').RollupOptions & { plugins: import('rollup').Plugin[], output: import('rollup').OutputOptions }} */
+export const card = {
   input: here('src/card/one-file.ts'),
   output: {
     file: here('dist/sash-tally.js'),
@@ -80,10 +96,17 @@ export default {
     intro: "if (customElements.get('sash-tally')) return",
     indent: false,
   },
-  plugins: [standIns, typescript, nodeResolve({ browser: true, extensions: ['.mjs', '.js', '.ts'] }), minify],
-  onwarn(warning, warn) {
-    // What packages hold is theirs; rings of ours are found by a test.
-    if (['CIRCULAR_DEPENDENCY', 'INVALID_ANNOTATION'].includes(warning.code)) return
-    warn(warning)
-  },
+  plugins: [besides, standIns, typescript, resolve, minify],
+  onwarn,
 }
+
+/** @type {import('rollup').RollupOptions} */
+const forecast = {
+  input: here('src/card/effects/forecast-file.ts'),
+  output: { file: here('dist/sash-tally-forecast.js'), format: 'es', indent: false },
+  plugins: [standIns, typescript, resolve, minify],
+  onwarn,
+}
+
+/** The card is committed; the second file is made by `npm run build`, as the rest of dist is. */
+export default ({ configBuild }) => (configBuild ? [forecast] : [card, forecast])

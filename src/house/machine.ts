@@ -1,12 +1,13 @@
 import { applyAll, type Ledger, newEntries, withPolicy } from '../ledger/apply.ts'
 import { read } from '../ledger/read.ts'
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
+import type { HousePolicy } from '../protocol/policy.ts'
 import { isContactWord } from '../protocol/whats.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso } from '../text/time.ts'
 import { hearWords } from './hear-words.ts'
 import { gapOf, missedIn, stillAwaited, type Unheard, waitedFor } from './missed.ts'
-import { earsOf, policyOf } from './policy.ts'
+import { earsOf } from './policy.ts'
 import { readAgain } from './readings.ts'
 import type { Effect, HouseEvent, HouseState, Stepped } from './state.ts'
 
@@ -73,7 +74,7 @@ function turnOf(state: HouseState, event: HouseEvent): Turn {
     case 'clock':
       return setClock(state, event)
     case 'forecast':
-      return noteLow({ ...state, left: event.left }, event)
+      return noteLow({ ...state, left: event.left, ledger: ruled(state.ledger, event.policies) }, event)
     case 'time':
       return withUnheard(state, waitedFor(state.awaited, event.now))
     case 'leaving':
@@ -82,14 +83,14 @@ function turnOf(state: HouseState, event: HouseEvent): Turn {
 }
 
 /** A topic that was not listened to until now, be it put back or edited, went unheard for nobody knows how long. */
-function takeRegister(state: HouseState, { register, ledger, id, now }: Event<'register'>): Turn {
+function takeRegister(state: HouseState, { register, policies, ledger, id, now }: Event<'register'>): Turn {
   const { openings } = register
   const topics = openings.map(({ topic }) => topic)
   const after = {
     ...state,
     register,
     ears: earsOf(register),
-    ledger: ledger ?? withPolicy(state.ledger, policyOf(register)),
+    ledger: ledger ?? withPolicy(state.ledger, policies),
     topics,
   }
   const listen: Effect = { kind: 'listen', topics }
@@ -131,6 +132,9 @@ function noteLow(state: HouseState, { id, now }: Event<'forecast'>): Turn {
     )
   return withEntries(state, notes)
 }
+
+const ruled = (ledger: Ledger, policies: HousePolicy | undefined): Ledger =>
+  policies ? withPolicy(ledger, policies) : ledger
 
 const isLatched = (ledger: Ledger, mark: string): boolean => own(ledger.marks, mark)?.fold.low === true
 

@@ -6,10 +6,21 @@ import { modelSendsOf } from './model.ts'
 
 /** What the ledger must know of every opening of a register. */
 export function policyOf(register: Register): HousePolicy {
+  const policies = policyWithoutModel(register)
+  return Object.fromEntries(
+    register.openings.map((opening): [string, Policy] => {
+      const policy = policies[opening.mark]!
+      const modelSends = opening.sender.power === 'cell' ? modelSendsOf(opening) : undefined
+      return [opening.mark, modelSends === undefined ? policy : { ...policy, modelSends }]
+    }),
+  )
+}
+
+/** As `policyOf`, but what the model of its cell says: a wall has the model in a second file. */
+export function policyWithoutModel(register: Register): HousePolicy {
   return Object.fromEntries(
     register.openings.map((opening): [string, Policy] => {
       const { sender, settings } = opening
-      const modelSends = sender.power === 'cell' ? modelSendsOf(opening) : undefined
       return [
         opening.mark,
         {
@@ -26,7 +37,6 @@ export function policyOf(register: Register): HousePolicy {
           ...(settings.repeatSeconds === undefined ? {} : { repeatSeconds: settings.repeatSeconds }),
           ...(opening.cellFitted === undefined ? {} : { cellFitted: opening.cellFitted }),
           ...(sender.cell === undefined ? {} : { cell: sender.cell }),
-          ...(modelSends === undefined ? {} : { modelSends }),
           ...(opening.was.length ? { was: opening.was } : {}),
         },
       ]

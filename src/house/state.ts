@@ -4,6 +4,7 @@ import type { Judged, SayArrival, SayContext } from '../ledger/judge-say.ts'
 import type { Entry } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
 import type { HeardNote } from '../protocol/heard-note.ts'
+import type { HousePolicy } from '../protocol/policy.ts'
 import type { Left, Reading } from '../protocol/reading.ts'
 import type { Register } from '../register/types.ts'
 import type { Deaf } from './deaf.ts'
@@ -90,10 +91,11 @@ export type HouseEvent =
     }
   /** Entries that are entries already: what a person said at this shell, what another page of this tablet kept. Those that the ledger holds are left out. */
   | { readonly kind: 'entries'; readonly entries: readonly Entry[]; readonly now: number }
-  /** The first register, or an edited one. `ledger`: already counted by its rules; default: the window is. */
+  /** The first register, or an edited one, and its rules. `ledger`: already counted by its rules; default: the window is. */
   | {
       readonly kind: 'register'
       readonly register: Register
+      readonly policies: HousePolicy
       readonly ledger?: Ledger
       readonly id: string
       readonly now: number
@@ -118,7 +120,14 @@ export type HouseEvent =
       readonly now: number
     }
   /** What every cell has left: what the effect `forecast` asked for. */
-  | { readonly kind: 'forecast'; readonly left: LeftByMark; readonly id: string; readonly now: number }
+  | {
+      readonly kind: 'forecast'
+      readonly left: LeftByMark
+      /** The same rules with what the cells' models say, where a shell learned that after the register. */
+      readonly policies?: HousePolicy
+      readonly id: string
+      readonly now: number
+    }
   /** The machine's clock was set forward (or, below 0, back): how long a gap was may have been measured wrongly. */
   | { readonly kind: 'clock'; readonly stepMilliseconds: number; readonly id: string; readonly now: number }
   /** The time of the last `wake` has come; harmless at any other time. */

@@ -137,7 +137,7 @@ export class Keeper {
     const { clock, feed, ledger } = this.#o
     this.#subscriptions.listen(true)
     this.#journal.nextLink()
-    this.#journal.play({ kind: 'register', register: this.#edits.register, ledger })
+    this.#journal.play({ kind: 'register', register: this.#edits.register, policies: ledger.policy, ledger })
     this.#journal.flush()
     this.#cancelBeat = every(clock, BEAT_MILLISECONDS, () => this.#beat())
     feed.open({ heard: message => this.#heard(message), link: state => this.#link.link(state) })

@@ -50,7 +50,7 @@ export class RegisterEdits {
     this.#register = { ...register, tally, broker }
     const policy = policyOf(register)
     if (mustRecount(journal.state.ledger, policy)) void this.#recount(policy)
-    else journal.play({ kind: 'register', register: this.#register })
+    else journal.play({ kind: 'register', register: this.#register, policies: policy })
     tell(`the register was read again: ${register.openings.length} openings`)
   }
 
@@ -65,7 +65,7 @@ export class RegisterEdits {
     // What comes meanwhile is kept back, and nobody else would have it.
     listen(this.#register)
     tell('the register counts openings by other rules now: counting the whole tally again')
-    const taken = { kind: 'register', register: this.#register } as const
+    const taken = { kind: 'register', register: this.#register, policies: policy } as const
     try {
       const ledger = await recountSlowly(store, policy, () => this.#stopped)
       if (!ledger) return

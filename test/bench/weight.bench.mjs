@@ -3,7 +3,7 @@ import { readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
 import { gzipSync } from 'node:zlib'
 import { rollup } from 'rollup'
-import config from '../../rollup.config.mjs'
+import { card as config } from '../../rollup.config.mjs'
 
 const root = fileURLToPath(new URL('../..', import.meta.url))
 const kilobytes = bytes => `${(bytes / 1000).toFixed(1)} kB`

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { alertsDue } from '../../src/house/alerts.ts'
 import { step } from '../../src/house/machine.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, startHouse } from '../../src/house/state.ts'
 import { type AlertNote, parseTold, type Told } from '../../src/protocol/alert.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
@@ -23,7 +24,7 @@ class Evening {
   constructor(start: string, alerts: AlertSettings | undefined, text = HOUSE) {
     this.now = Date.parse(start)
     const register = { ...registerOf(text), ...(alerts ? { alerts } : {}) }
-    this.play({ kind: 'register', register, id: this.#id(), now: this.now })
+    this.play({ kind: 'register', register, policies: policyOf(register), id: this.#id(), now: this.now })
     this.beat()
   }
 

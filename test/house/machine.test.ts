@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { step } from '../../src/house/machine.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, type Stepped, startHouse } from '../../src/house/state.ts'
 import { judgeSay } from '../../src/ledger/judge-say.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
@@ -16,7 +17,7 @@ class House {
   #ids = 0
 
   constructor(register = registerOf()) {
-    this.play({ kind: 'register', register, id: this.id(), now: this.now })
+    this.play({ kind: 'register', register, policies: policyOf(register), id: this.id(), now: this.now })
   }
 
   id = (): string => `e${++this.#ids}`
@@ -212,13 +213,14 @@ describe('a time in which nobody listened', () => {
     const house = seenShut()
     const register = registerOf()
     const without = { ...register, openings: register.openings.filter(({ mark }) => mark !== 'W01') }
-    house.play({ kind: 'register', register: without, id: house.id(), now: house.now })
+    house.play({ kind: 'register', register: without, policies: policyOf(without), id: house.id(), now: house.now })
     expect(house.reading('W01')).toBeUndefined()
-    house.play({ kind: 'register', register, id: house.id(), now: house.now })
+    house.play({ kind: 'register', register, policies: policyOf(register), id: house.id(), now: house.now })
     expect(house.reading('W01')?.unheard).toBeDefined()
     expect(house.reading('D01')?.unheard).toBeUndefined()
     const moved = register.openings.map(each => (each.mark === 'D01' ? { ...each, topic: 'ropewalk/yard' } : each))
-    house.play({ kind: 'register', register: { ...register, openings: moved }, id: house.id(), now: house.now })
+    const edited = { ...register, openings: moved }
+    house.play({ kind: 'register', register: edited, policies: policyOf(edited), id: house.id(), now: house.now })
     expect(house.reading('D01')?.unheard).toBeDefined()
   })
 })

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { step } from '../../src/house/machine.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { startHouse } from '../../src/house/state.ts'
 import { startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
@@ -29,6 +30,7 @@ class Played {
   state = step(startHouse(startLedger({}, new Date(START).toISOString())), {
     kind: 'register',
     register: register!,
+    policies: policyOf(register!),
     id: 'r',
     now: START,
   }).state

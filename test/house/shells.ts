@@ -4,6 +4,7 @@
  */
 import fc from 'fast-check'
 import { step } from '../../src/house/machine.ts'
+import { policyOf } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, type LeftByMark, startHouse } from '../../src/house/state.ts'
 import { type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { judgeSay } from '../../src/ledger/judge-say.ts'
@@ -176,7 +177,7 @@ export class BareShell implements Shell {
   #adopt(register: Register): void {
     const before = new Set(this.#register.openings.map(({ topic }) => topic))
     this.#register = register
-    this.#play({ kind: 'register', register, id: this.#id(), now: this.now })
+    this.#play({ kind: 'register', register, policies: policyOf(register), id: this.#id(), now: this.now })
     for (const { topic } of register.openings) if (!before.has(topic)) this.#copy(topic)
   }
 

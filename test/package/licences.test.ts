@@ -1,8 +1,8 @@
 import { existsSync, readdirSync, readFileSync } from 'node:fs'
 import { dirname, join, resolve } from 'node:path'
-import { type OutputOptions, type RollupOptions, rollup } from 'rollup'
+import { type OutputOptions, type Plugin, type RollupOptions, rollup } from 'rollup'
 import { expect, test } from 'vitest'
-import config from '../../rollup.config.mjs'
+import { card as config } from '../../rollup.config.mjs'
 
 const root = resolve(import.meta.dirname, '../..')
 const words = (text: string): string => text.replace(/\s+/g, ' ').trim()
@@ -16,7 +16,7 @@ function packageOf(module: string): string {
 }
 
 test('the licence of every module in the one-file card travels with it, whole', async () => {
-  const plugins = config.plugins.filter(({ name }) => name !== 'minify')
+  const plugins = config.plugins.filter(plugin => (plugin as Plugin).name !== 'minify')
   const bundle = await rollup({ ...config, plugins } as RollupOptions)
   const { output } = await bundle.generate({ ...config.output, file: undefined } as OutputOptions)
   await bundle.close()

@@ -2,8 +2,10 @@ import { readFileSync } from 'node:fs'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { type PageFile, startPage } from '../../src/cli/tally/page.ts'
 import { type Chromium, haveChromium, startChromium } from '../support/chromium.ts'
+import { until } from '../support/until.ts'
 
-const card = readFileSync(new URL('../../dist/sash-tally.js', import.meta.url), 'utf8')
+const read = (name: string) => readFileSync(new URL(`../../dist/${name}`, import.meta.url), 'utf8')
+const card = read('sash-tally.js')
 
 /** How a page may bring in the one file, and a copy of it beside it. */
 const WAYS: Record<string, string> = {
@@ -50,5 +52,60 @@ describe(haveChromium.title('the one-file card'), { skip: haveChromium.skip }, (
         await served.close()
       }
     })
+  }
+
+  const REGISTER = `house: Ropewalk Studios
+timezone: Europe/Berlin
+broker: { mqtt: mqtt://broker.lan, websocket: ws://127.0.0.1:9 }
+tally: ropewalk/tally
+senders:
+  coin: { reports: openings, load: cold-join, cell: CR2032, keepAliveSeconds: 4, words: { opened: opened, rest: asleep } }
+openings:
+  - { mark: W01, name: Dye room, sender: coin }
+`
+  for (const [way, scripts] of Object.entries(WAYS).slice(0, 4)) {
+    test(`loaded ${way}, it forecasts by the second file, asked for from beside itself`, async () => {
+      const { left, errors } = await standing(scripts, true)
+      expect(left).toMatch(/^\d+ .*\d+ to \d+/)
+      expect(errors).toEqual([])
+    })
+  }
+
+  test('without the second file it draws what was counted, and the console says once what is missing', async () => {
+    const { left, errors } = await standing(WAYS['as a module']!, false)
+    expect(left).toMatch(/^–/)
+    expect(errors).toHaveLength(1)
+    expect(errors[0]).toMatch(/no forecasts: sash-tally-forecast\.js could not be loaded from beside sash-tally\.js/)
+  })
+
+  /** What a row says is left, in a wall without a keeper in a folder of the server, under the strict policy. */
+  async function standing(scripts: string, hasSecond: boolean): Promise<{ left: string; errors: string[] }> {
+    const script = (body: string): PageFile => ({ type: 'text/javascript', body })
+    const inFolder = scripts.replaceAll('src="/', 'src="/parts/')
+    const html = `<!doctype html><html lang="en"><title>card</title><body>${inFolder}<sash-tally register="/house.yaml" broker="ws://127.0.0.1:9"></sash-tally></body></html>`
+    const files = new Map<string, PageFile>([
+      ['/', { type: 'text/html', body: html }],
+      ['/house.yaml', { type: 'text/yaml', body: REGISTER }],
+      ['/parts/card.js', script(card)],
+      ['/parts/imports.js', script("import './card.js'")],
+      ['/parts/later.js', script("import('./card.js')")],
+      ...(hasSecond ? [['/parts/sash-tally-forecast.js', script(read('sash-tally-forecast.js'))] as const] : []),
+    ])
+    const served = await startPage({ files, port: 0 })
+    const page = await chromium.newPage()
+    const errors: string[] = []
+    page.on('pageerror', error => errors.push(String(error)))
+    const left = () =>
+      page.evaluate(
+        () => document.querySelector('sash-tally')?.shadowRoot?.querySelector('.row .left')?.textContent?.trim() ?? '',
+      )
+    try {
+      await page.goto(served.url)
+      await until('the forecast, or what is missing', async () => /^\d/.test(await left()) || errors.length > 0)
+      return { left: await left(), errors }
+    } finally {
+      await page.close()
+      await served.close()
+    }
   }
 })

@@ -1,24 +1,21 @@
-import { readFileSync } from 'node:fs'
+import { existsSync, readFileSync } from 'node:fs'
 import type { Page as BrowserPage } from 'puppeteer-core'
 import { type Page, type PageFile, startPage } from '../../src/cli/tally/page.ts'
 import { wallFiles, wallPage } from '../../src/cli/tally/wall-page.ts'
 import type { Chromium } from './chromium.ts'
 import { pause, until } from './until.ts'
 
-const cardFile = new URL('../../dist/sash-tally.js', import.meta.url)
-
 /** A page with the one-file card, as any web server would serve it, under the strict policy. */
 export async function serveWall(register: string, broker: string, more: Record<string, PageFile> = {}): Promise<Page> {
-  let card: string
-  try {
-    card = readFileSync(cardFile, 'utf8')
-  } catch {
-    throw new Error('dist/sash-tally.js is missing: npm run build:card')
-  }
+  const card = ['sash-tally.js', 'sash-tally-forecast.js'].map((name): [string, PageFile] => {
+    const file = new URL(`../../dist/${name}`, import.meta.url)
+    if (!existsSync(file)) throw new Error(`dist/${name} is missing: npm run build:card`)
+    return [`/${name}`, { type: 'text/javascript', body: readFileSync(file, 'utf8') }]
+  })
   const files = new Map<string, PageFile>([
     ['/', wallPage({ title: 'Ropewalk Studios', register: 'ropewalk.yaml', broker })],
     ['/ropewalk.yaml', { type: 'text/yaml', body: register }],
-    ['/sash-tally.js', { type: 'text/javascript', body: card }],
+    ...card,
     ...wallFiles('Ropewalk Studios'),
     ...Object.entries(more),
   ])

@@ -1,4 +1,3 @@
-import { leftOf } from '../../house/forecast.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { TallyEffect } from '../state/effect.ts'
 import type { CardEvent } from '../state/event.ts'
@@ -20,6 +19,7 @@ export class TallyEffects {
   readonly #store: TabStore
   readonly #commits: Commits
   readonly #forecasts: Forecasts
+  #isToldMissing = false
 
   constructor(world: () => CardWorld, state: () => CardState, dispatch: (event: CardEvent) => void) {
     this.#state = state
@@ -39,7 +39,7 @@ export class TallyEffects {
       () => world().elapsed(),
       ok => dispatch({ kind: 'kept', ok }),
     )
-    this.#forecasts = new Forecasts(() => this.#forecast())
+    this.#forecasts = new Forecasts(() => void this.#forecast())
   }
 
   readonly handlers: Handlers<TallyEffect> = {
@@ -70,10 +70,23 @@ export class TallyEffects {
     this.#dispatch({ kind: 'story', mark, entries })
   }
 
-  #forecast(): void {
+  async #forecast(): Promise<void> {
+    const file = await import('./forecast-file.ts').catch(this.#missing)
     const { counted } = this.#state().tally
-    if (!counted?.register) return
-    const left = leftOf(counted.register, counted.ledger, this.#world().now())
-    if (JSON.stringify(left) !== JSON.stringify(counted.left)) this.#dispatch({ kind: 'forecast', left })
+    if (!file || !counted?.register) return
+    const { left, policies } = file.forecastHouse(counted.register, counted.ledger, this.#world().now())
+    const isRuled = isSame(policies, counted.ledger.policy)
+    if (isRuled && isSame(left, counted.left)) return
+    this.#dispatch({ kind: 'forecast', left, ...(isRuled ? {} : { policies }) })
+  }
+
+  /** Who put up the page can mend this, and reads the console: the sheet tells what was sent. */
+  readonly #missing = (error: unknown) => {
+    if (this.#isToldMissing) return
+    this.#isToldMissing = true
+    const why = error instanceof Error ? error.message : String(error)
+    reportError(new Error(`no forecasts: sash-tally-forecast.js could not be loaded from beside sash-tally.js: ${why}`))
   }
 }
+
+const isSame = (one: unknown, other: unknown): boolean => JSON.stringify(one) === JSON.stringify(other)

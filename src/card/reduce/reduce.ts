@@ -80,7 +80,7 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
     case 'story':
       return turn.state.chosen.told === event.mark ? change(turn, 'chosen', { story: event.entries }) : turn
     case 'forecast':
-      return play(turn, { kind: 'forecast', left: event.left, id: `${turn.stamp.id}f`, now: turn.stamp.now })
+      return play(turn, { ...event, id: `${turn.stamp.id}f`, now: turn.stamp.now })
     case 'unanswered':
       return unanswered(turn, event.ids)
     case 'printing':

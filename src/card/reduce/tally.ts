@@ -1,6 +1,7 @@
 /** This tablet's own tally: the machine that keeper and card share, and what the card keeps of it. */
 
 import { step } from '../../house/machine.ts'
+import { policyWithoutModel } from '../../house/policy.ts'
 import { type Effect, type HouseEvent, startHouse, type Word } from '../../house/state.ts'
 import { startLedger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
@@ -68,7 +69,9 @@ export function takeEarly(turn: Turn): Turn {
 export function takeRegister(turn: Turn): Turn {
   const { register, tally } = turn.state
   if (register.state !== 'read' || !tally.counted) return turn
-  return play(turn, { kind: 'register', register: register.register, id: `${turn.stamp.id}r`, now: turn.stamp.now })
+  const { id, now } = turn.stamp
+  const policies = policyWithoutModel(register.register)
+  return play(turn, { kind: 'register', register: register.register, policies, id: `${id}r`, now })
 }
 
 /** A time in which nobody listened here. */

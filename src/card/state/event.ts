@@ -2,6 +2,7 @@ import type { LeftByMark } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { LinkState } from '../../protocol/feed.ts'
+import type { HousePolicy } from '../../protocol/policy.ts'
 import type { Act } from './act.ts'
 import type { Clocks } from './clock.ts'
 import type { LinkOff } from './link.ts'
@@ -56,7 +57,8 @@ export type CardEvent =
   /** Another page of this tablet noted what a person said. */
   | { readonly kind: 'noted-elsewhere'; readonly entry: Entry }
   | { readonly kind: 'story'; readonly mark: string; readonly entries: readonly Entry[] }
-  | { readonly kind: 'forecast'; readonly left: LeftByMark }
+  /** `policies`: the house's rules with the cells' models, where the rules so far lack them. */
+  | { readonly kind: 'forecast'; readonly left: LeftByMark; readonly policies?: HousePolicy }
   /** The broker did not take a say, or nobody answered these in time. */
   | { readonly kind: 'unanswered'; readonly ids: readonly string[] }
   | { readonly kind: 'printing'; readonly isPrinting: boolean }

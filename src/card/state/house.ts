@@ -1,6 +1,6 @@
 /** The house as the card sees it, whether from a register file or from a keeper. */
 
-import { policyOf } from '../../house/policy.ts'
+import { policyWithoutModel } from '../../house/policy.ts'
 import type { HousePolicy, Policy } from '../../protocol/policy.ts'
 import type { RegisterNote } from '../../protocol/register-note.ts'
 import { KINDS, type Kind, type Place, type Register, ROOFS, type Roof } from '../../register/types.ts'
@@ -27,7 +27,7 @@ export interface CardHouse {
   readonly openings: readonly CardOpening[]
 }
 
-export function houseOf(register: Register, policies: HousePolicy = policyOf(register)): CardHouse {
+export function houseOf(register: Register, policies: HousePolicy = policyWithoutModel(register)): CardHouse {
   const { house: name, timezone, sides, floors, roof } = register
   const openings = register.openings.map(({ mark, name, room, kind, at, sender }) => ({
     mark,

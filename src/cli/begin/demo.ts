@@ -18,7 +18,7 @@ import type { Given } from '../program/command.ts'
 import { appendTally, writeFolder } from '../store/append-tally.ts'
 import { keepFile } from '../tally/keeping.ts'
 import { type Page, type PageFile, startPage } from '../tally/page.ts'
-import { wallFiles, wallPage } from '../tally/wall-page.ts'
+import { cardFiles, wallFiles, wallPage } from '../tally/wall-page.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { acts } from './demo-acts.ts'
@@ -33,7 +33,7 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
   const say = (line: string) => world.stdout.write(`${line}\n`)
 
   const example = await readText(inPackage('examples/ropewalk.yaml'), world)
-  const card = await readText(inPackage('dist/sash-tally.js'), world)
+  const card = await cardFiles(world)
   const broker = await atPort(port, startBroker({ mqttPort: port && port + 1, websocketPort: port && port + 2 }))
   let house: DemoHouse | undefined
   let page: Page | undefined
@@ -162,7 +162,7 @@ async function writeFiles(
   return folder
 }
 
-const filesOf = (register: Register, text: string, card: string, broker: Broker) =>
+const filesOf = (register: Register, text: string, card: readonly [string, PageFile][], broker: Broker) =>
   new Map<string, PageFile>([
     [
       '/',
@@ -179,6 +179,6 @@ const filesOf = (register: Register, text: string, card: string, broker: Broker)
       },
     ],
     ...wallFiles(register.house),
-    ['/sash-tally.js', { type: 'text/javascript', body: card } as const],
+    ...card,
     ['/ropewalk.yaml', { type: 'text/yaml', body: text } as const],
   ])

@@ -1,5 +1,4 @@
 import { randomBytes, timingSafeEqual } from 'node:crypto'
-import { fileURLToPath } from 'node:url'
 import type { RunningKeeper } from '../../keeper/begin/keep-options.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import { type Credentials, linksTo } from '../../link/node/links.ts'
@@ -19,7 +18,7 @@ import { backupsOf, teller } from './keep.ts'
 import { keepFile } from './keeping.ts'
 import { type PageFile, startPage } from './page.ts'
 import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
-import { wallFiles, wallPage } from './wall-page.ts'
+import { cardFiles, wallFiles, wallPage } from './wall-page.ts'
 
 interface Wanted {
   readonly folder: string
@@ -176,7 +175,6 @@ async function filesOf(
   maySay: boolean,
   world: World,
 ): Promise<ReadonlyMap<string, PageFile>> {
-  const card = await readText(fileURLToPath(new URL('../../../dist/sash-tally.js', import.meta.url)), world)
   const { house: title, tally } = register
   const outside = register.broker.websocket
   if (!broker && outside === undefined) {
@@ -195,11 +193,7 @@ async function filesOf(
       return wallPage({ title, tally, maySay, lang, broker: url }).body
     },
   }
-  return new Map<string, PageFile>([
-    ['/', wall],
-    ...wallFiles(title),
-    ['/sash-tally.js', { type: 'text/javascript', body: card }],
-  ])
+  return new Map<string, PageFile>([['/', wall], ...wallFiles(title), ...(await cardFiles(world))])
 }
 
 async function atPort<T>(starting: Promise<T>): Promise<T> {

@@ -1,4 +1,7 @@
 import { escapeHtml } from '../../text/html.ts'
+import { inPackage } from '../files/in-package.ts'
+import { readText } from '../files/read-write.ts'
+import type { World } from '../world.ts'
 import type { PageFile } from './page.ts'
 import type { Lang } from './wishes.ts'
 
@@ -62,6 +65,18 @@ const PAGE_ICON: PageFile = {
   body: `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><g fill="none" stroke="#2b3340" stroke-width="2"><path fill="#f7f4ea" d="M7 3h18v26H7z"/><path d="M7 16h18M16 3v13M4 29h24"/></g></svg>
 `,
 }
+
+/**
+ * The card, and the file that it loads where no keeper forecasts, by path.
+ * @throws Stop where the package was not built
+ */
+export const cardFiles = async (world: World): Promise<[string, PageFile][]> =>
+  Promise.all(
+    ['sash-tally.js', 'sash-tally-forecast.js'].map(async (name): Promise<[string, PageFile]> => {
+      const body = await readText(inPackage(`dist/${name}`), world)
+      return [`/${name}`, { type: 'text/javascript', body }]
+    }),
+  )
 
 const PAPER = '#f7f4ea'
 
