@@ -41,8 +41,10 @@ function told(
   { now = '2026-12-31T12:00:00Z', deaf = [] as readonly Deaf[], mark = 'W01', timezone = 'Europe/Lisbon' } = {},
 ): StoryNote {
   const house = register(timezone)
-  const ledger = applyAll(startLedger(policyOf(house), SINCE), entries)
-  const { state } = step(startHouse(ledger, undefined, deaf), { kind: 'register', register: house, id: 'r', now: 0 })
+  const policies = policyOf(house)
+  const ledger = applyAll(startLedger(policies, SINCE), entries)
+  const first = { kind: 'register', register: house, policies, id: 'r', now: 0 } as const
+  const { state } = step(startHouse(ledger, undefined, deaf), first)
   const story = storyTeller(state, Date.parse(now))(mark)!
   expect(parseStory(JSON.stringify(story)), 'what is told fits the wire').toEqual(story)
   return story
@@ -113,8 +115,9 @@ describe('listened', () => {
 
   it('is what a missed event leaves, known to its length or not', () => {
     const house = register()
-    const ledger = applyAll(startLedger(policyOf(house), SINCE), [entry('2026-03-01T08:00:00Z', 'opened')])
-    const { state } = step(startHouse(ledger), { kind: 'register', register: house, id: 'r', now: 0 })
+    const policies = policyOf(house)
+    const ledger = applyAll(startLedger(policies, SINCE), [entry('2026-03-01T08:00:00Z', 'opened')])
+    const { state } = step(startHouse(ledger), { kind: 'register', register: house, policies, id: 'r', now: 0 })
     const now = Date.parse('2026-03-11T08:00:00Z')
     const deafBy = (more: object) => step(state, { kind: 'missed', id: 'm', now, ...more }).state.deaf
     expect(deafBy({ from: now - HOUR })).toEqual([{ from: now - HOUR, to: now }])
