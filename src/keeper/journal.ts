@@ -2,31 +2,13 @@ import type { Arrival, HouseState } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import type { Heard } from '../protocol/feed.ts'
 import type { Clock } from './clock.ts'
+import type { JournalHooks, JournalOptions } from './journal-options.ts'
 import { LiveFacts } from './live-facts.ts'
 import { type Outcome, playAll } from './outcome.ts'
 import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, nextOf, type Planned } from './planned.ts'
 import { Redelivery } from './session/redelivery.ts'
 import type { TallyStore } from './store/store.ts'
 import { StoreProblem } from './store/store-problem.ts'
-
-export interface JournalOptions {
-  readonly store: TallyStore<Ledger>
-  /** The house as the store has it. */
-  readonly state: HouseState
-  readonly clock: Clock
-  readonly forecast: Forecast
-  /** Until when the link is known to have been live, milliseconds since the epoch; goes to the disk with the entries. */
-  lastLive(): number | undefined
-}
-
-export interface JournalHooks {
-  /** What the house has come to: told once its entries are on the disk. */
-  played(outcome: Outcome): void
-  /** The store refuses, or (undefined) takes entries again. */
-  trouble(problem: string | undefined): void
-  /** No forecast could be made. */
-  noForecast(why: string): void
-}
 
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
@@ -122,9 +104,17 @@ export class Journal {
     this.#facts.remember(name, value)
   }
 
+  /** Resolves when the fact is on the disk; while nothing can be kept, at once: then it follows as soon as it can. */
+  keepFact(name: string, value: string): Promise<void> {
+    this.#facts.remember(name, value)
+    if (this.#held || this.#paused || this.#ended) return Promise.resolve()
+    return new Promise(done => this.#add({ isFact: true, done }))
+  }
+
   /** Keeps back what comes, unacknowledged, while the ledger is being counted again. */
   hold(): void {
     this.#paused = true
+    this.#letFactsGo()
   }
 
   /** @param planned - comes before all that waited */
@@ -166,7 +156,7 @@ export class Journal {
       if (begins === 'session') this.#session.forget()
       if (begins === 'link') this.#session.stageLink()
       outcome = playAll(this.#state, this.#eventsOf(some))
-      this.#commit(outcome, begins)
+      this.#commit(outcome, some)
     } catch (error) {
       this.#refused(error)
       return
@@ -212,14 +202,16 @@ export class Journal {
     })
   }
 
-  #commit({ state, entries, topics }: Outcome, begins: Item['begins']): void {
+  #commit({ state, entries, topics }: Outcome, items: readonly Item[]): void {
     if (state.deaf !== this.#state.deaf) this.remember('deaf', JSON.stringify(state.deaf))
     const staged = this.#session.staged
+    const mustKeep = items.some(({ begins, isFact }) => begins || isFact)
     const listened = topics && JSON.stringify(topics)
     const isListenedNew = listened !== undefined && listened !== this.#store.fact('topics')
-    if (!begins && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
+    if (!mustKeep && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
     const facts = { ...this.#facts.now(), ...staged.facts, ...(isListenedNew ? { topics: listened } : {}) }
-    this.#store.commitBatch({ entries, kept: state.ledger, taken: staged, newSession: begins === 'session', facts })
+    const newSession = items[0]?.begins === 'session'
+    this.#store.commitBatch({ entries, kept: state.ledger, taken: staged, newSession, facts })
     this.#facts.kept()
   }
 
@@ -227,6 +219,7 @@ export class Journal {
     this.#session.rollback()
     if (!(error instanceof StoreProblem)) throw error
     this.#held = true
+    this.#letFactsGo()
     const wait = Math.min(30_000, 1_000 * 2 ** this.#failures++)
     this.#hooks.trouble(error.whileKept)
     this.#cancelRetry = this.#clock.after(wait, () => {
@@ -234,6 +227,12 @@ export class Journal {
       if (this.#queue.length > 0) this.flush()
       else this.rest()
     })
+  }
+
+  #letFactsGo(): void {
+    const facts = this.#queue.filter(({ isFact }) => isFact)
+    this.#queue = this.#queue.filter(({ isFact }) => !isFact)
+    for (const { done } of facts) done()
   }
 
   #recovered(): void {

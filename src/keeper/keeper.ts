@@ -1,21 +1,20 @@
 import { leftOf } from '../house/forecast.ts'
 import type { HouseState } from '../house/state.ts'
-import type { Heard, LinkState } from '../protocol/feed.ts'
-import { BEAT_MILLISECONDS, parseKeeper } from '../protocol/keeper-note.ts'
-import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
+import type { LinkState } from '../protocol/feed.ts'
+import { BEAT_MILLISECONDS } from '../protocol/keeper-note.ts'
+import { tallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
-import { utf8Text } from '../text/utf8.ts'
 import { every } from './clock.ts'
 import { Effects } from './effects.ts'
 import { healthOf } from './health.ts'
+import { Inbox } from './inbox.ts'
 import { Journal } from './journal.ts'
 import { once } from './once.ts'
 import type { KeeperOptions } from './options.ts'
 import { Alerts } from './publish/alerts.ts'
-import { sameReading } from './publish/notes.ts'
 import { Outlet } from './publish/outlet.ts'
 import { Publisher } from './publish/publisher.ts'
-import { type CaughtUp, OLDER_STORE, silentSentence } from './publish/sentences.ts'
+import { type CaughtUp, OLDER_STORE, SEAL_MISSING, silentSentence, UNKNOWN_SESSION } from './publish/sentences.ts'
 import { Status } from './publish/status.ts'
 import { DAY_HOURS, StatusTopic } from './publish/status-topic.ts'
 import type { Health } from './publish/verdict.ts'
@@ -26,6 +25,7 @@ import { LinkSide } from './session/link-side.ts'
 import { RefusalLog } from './session/refusal-log.ts'
 import { RestWords } from './session/rest-words.ts'
 import { Rival } from './session/rival.ts'
+import { SealedFeed } from './session/seal.ts'
 import { Subscriptions } from './session/subscriptions.ts'
 import { factIn } from './store/facts.ts'
 import { houseIn } from './store/rules.ts'
@@ -35,7 +35,9 @@ import { Watches } from './watches.ts'
 /** Keeps the tally of one house, from words to readings. A house has one keeper: see `lock.ts` and `challenge.ts`. */
 export class Keeper {
   readonly #o: KeeperOptions
+  readonly #feed: SealedFeed
   readonly #journal: Journal
+  readonly #inbox: Inbox
   readonly #link: LinkSide
   readonly #outlet: Outlet
   readonly #status: Status
@@ -60,9 +62,14 @@ export class Keeper {
   readonly live = this.#arrived.when
 
   constructor(options: KeeperOptions) {
-    const { register, store, ledger, feed, clock, keeper, startedIso, tell, forecast = leftOf } = options
+    const { register, store, ledger, clock, keeper, startedIso, tell, forecast = leftOf } = options
     this.#o = options
     const topics = tallyTopics(register.tally)
+    const feed = new SealedFeed({
+      ...{ feed: options.feed, topics, keeper, clock, seal: factIn(store, 'seal') ?? '' },
+      keep: id => this.#journal.keepFact('seal', id),
+    })
+    this.#feed = feed
     this.#status = new Status(clock, startedIso)
     this.#statusTopic = new StatusTopic({
       status: this.#status,
@@ -97,6 +104,8 @@ export class Keeper {
       journal,
       startedIso,
       startedBefore: factIn(store, 'started'),
+      hadSession: factIn(store, 'session', lastLive === undefined ? '' : 'begun') === 'begun',
+      wasMended: factIn(store, 'mended') === 'yes',
       lastLive: () => this.#link.lastLive,
     })
     this.#rival = new Rival({ feed, topics, keeper, clock, status: this.#status, ended: this.#ended.now })
@@ -116,6 +125,10 @@ export class Keeper {
       kept: entries => this.#watches.kept(entries),
       listen: () => listen(this.#edits.register),
     })
+    this.#inbox = new Inbox({
+      ...{ tally: register.tally, journal, outlet: this.#outlet, restWords: this.#restWords },
+      ...{ gaps: this.#gaps, rival: this.#rival, link: () => this.#link, isFirst: () => this.#surveys === 0 },
+    })
     const standing = (name: string, text: string | undefined) => this.#statusTopic.standing(name, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
     this.#link = new LinkSide(
@@ -134,13 +147,13 @@ export class Keeper {
   }
 
   start(): void {
-    const { clock, feed, ledger } = this.#o
+    const { clock, ledger } = this.#o
     this.#subscriptions.listen(true)
     this.#journal.nextLink()
     this.#journal.play({ kind: 'register', register: this.#edits.register, policies: ledger.policy, ledger })
     this.#journal.flush()
     this.#cancelBeat = every(clock, BEAT_MILLISECONDS, () => this.#beat())
-    feed.open({ heard: message => this.#heard(message), link: state => this.#link.link(state) })
+    this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })
   }
 
   /** The house as it is on the disk, read now. */
@@ -163,6 +176,7 @@ export class Keeper {
   async stop(): Promise<void> {
     if (this.#stopped) return
     this.#stopped = true
+    await this.#feed.last()
     this.#cancelBeat()
     this.#upkeep?.stop()
     this.#effects.stop()
@@ -171,51 +185,22 @@ export class Keeper {
     this.#journal.end()
     if (this.#link.isSettled) await this.#statusTopic.publish('gone')
     this.#link.stop()
-    await this.#o.feed.close()
-  }
-
-  #heard(message: Heard): void | Promise<void> {
-    const place = tallyPlace(this.#o.register.tally, message.topic)
-    if (place && place.kind !== 'say') this.#journal.seen(message)
-    switch (place?.kind) {
-      case 'echo':
-        this.#rival.echo(message)
-        this.#link.echo(message)
-        return
-      case 'keeper':
-        if (message.retain) this.#meet(message)
-        return
-      case 'register':
-      case 'opening':
-      case 'plain':
-      case 'story':
-        this.#outlet.seen(message, place.kind === 'opening' ? sameReading : text => text)
-        return
-      case 'heard':
-        return
-    }
-    if (this.#restWords.isOwn(message)) return
-    return this.#journal.take(message, this.#link.arrival(message))
-  }
-
-  /** The keeper's state as the broker keeps it. */
-  #meet(message: Heard): void {
-    const note = parseKeeper(utf8Text(message.payload))
-    this.#gaps.stateSeen(note)
-    if (note) this.#rival.met(note.since, { isFirst: this.#surveys === 0, hadSession: this.#gaps.wasTaken })
+    await this.#feed.close()
   }
 
   #began(present: boolean): void {
     this.#outlet.shut()
     this.#restWords.forget()
-    this.#gaps.began(present)
+    if (this.#gaps.began(present)) this.#statusTopic.notice('session', UNKNOWN_SESSION, DAY_HOURS)
     this.#watches.gap()
     this.#subscriptions.began()
   }
 
   #caughtUp(session: CaughtUp): void {
+    const isEmptied = this.#feed.caughtUp()
+    if (isEmptied) this.#statusTopic.notice('seal', SEAL_MISSING, DAY_HOURS)
     this.#statusTopic.caughtUp(session, this.#o.clock.now())
-    this.#gaps.caughtUp(session)
+    this.#gaps.caughtUp(session, isEmptied)
     this.#subscriptions.caughtUp()
     this.#watches.gap()
   }

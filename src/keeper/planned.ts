@@ -25,6 +25,8 @@ export interface Item {
   readonly isForecast?: true
   /** A session or another link of the session begins, and a transaction with it. */
   readonly begins?: 'session' | 'link'
+  /** A fact is to be on the disk when this is done. */
+  readonly isFact?: true
   done(): void
 }
 

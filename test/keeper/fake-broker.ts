@@ -164,7 +164,7 @@ export class FakeFeed implements Feed {
   #session: Session | undefined
   /** Acknowledgements are lost on the way while this is true. */
   losesAcks = false
-  /** Messages that were acknowledged. */
+  /** Messages that were acknowledged, without the keeper's own markers. */
   acked = 0
   isClosed = false
 
@@ -230,7 +230,7 @@ export class FakeFeed implements Feed {
     message.dup = true
     this.#hand(heard, () => {
       if (this.losesAcks || this.#session !== session) return
-      this.acked++
+      if (!message.topic.includes('/keeper/echo/')) this.acked++
       session.out = session.out.filter(each => each !== message)
     })
   }

@@ -6,7 +6,9 @@ import type { Emitted } from '../../emit/emitted.ts'
 import { hub } from '../../emit/hub/hub.ts'
 import { parseProfile } from '../../emit/hub/profile.ts'
 import { asyncapi } from '../../emit/standards/asyncapi.ts'
-import { sessionName } from '../../keeper/session/client-id.ts'
+import { sessionBegun, sessionName } from '../../keeper/session/client-id.ts'
+import type { TallyStore } from '../../keeper/store/store.ts'
+import type { Ledger } from '../../ledger/apply.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import { linksTo } from '../../link/node/links.ts'
 import { parseRegister } from '../../register/parse.ts'
@@ -51,8 +53,7 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
     house = new DemoHouse(broker, { register, random: seeded(seed + 1), speed, tell, signal: world.signal, boots })
     const moved = await house.moveIn()
     say(`Contacts: ${moved.rest} have slept since earlier days, ${moved.doors} doors are joined (seed ${seed})`)
-    const { clientId } = await writeFolder(join(folder, 'tally'), {}, world, sessionName)
-    await leaveSession(register, broker.mqttUrl, clientId)
+    await writeFolder(join(folder, 'tally'), {}, world, store => leaveSession(register, broker.mqttUrl, store))
     keeping = keepDemo(folder, broker.mqttUrl, tell, {
       ...world,
       signal: AbortSignal.any([world.signal, ended.signal]),
@@ -84,7 +85,8 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
 }
 
 /** The broker knows the keeper from earlier days: else all that was seen shut would be in doubt from the start. */
-async function leaveSession(register: Register, broker: string, clientId: string): Promise<void> {
+async function leaveSession(register: Register, broker: string, store: TallyStore<Ledger>): Promise<void> {
+  const { clientId } = sessionName(store)
   const feed = linksTo(broker).link({ clientId, clean: false })
   await listenLive(
     feed,
@@ -92,6 +94,7 @@ async function leaveSession(register: Register, broker: string, clientId: string
     () => {},
   )
   await feed.close()
+  sessionBegun(store)
 }
 
 /** The keeper of the demo's house, as `serve` runs one; this keeper begins when the contacts have moved in. */

@@ -36,6 +36,13 @@ export const silentSentence = (filter: string): string =>
 export const OLDER_STORE =
   'the broker came back from an older store: words that it took since then may be lost; let it write what it keeps at once'
 
+const KEEP_ID_SECRET =
+  "let nobody read the tally's folder, which holds that id, and run no second keeper on a copy of it"
+
+export const SEAL_MISSING = `the broker has kept the keeper's session, and not the last message in it: another client has had the session under this keeper's client id, or the broker came back from an older store; words may have gone there: ${KEEP_ID_SECRET}`
+
+export const UNKNOWN_SESSION = `the broker has a session under this keeper's client id that this keeper never made: another client uses that id, and words may have gone there; ${KEEP_ID_SECRET}`
+
 export const RESTART = 'the register names another broker or tally: end the keeper and start it again for that'
 
 export const recountSentence = (error: unknown): string =>

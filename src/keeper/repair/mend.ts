@@ -150,7 +150,7 @@ function fill(path: string, entries: readonly Entry[], facts: Facts): string {
         sum = sumOfRow(sum, { seq: index + 1, id, at, mark, body })
         insert.run([index + 1, id, at, mark, body, sum])
       })
-      for (const fact of facts) put.run([...fact])
+      for (const fact of new Map([...facts, ['mended', 'yes']])) put.run([...fact])
     })
   })
   return sum

@@ -41,13 +41,19 @@ export function sessionName(store: TallyStore<Ledger>): SessionName {
   const clientId = secretId()
   const isOlder = ['lastLive', 'topics'].some(name => store.fact(name) !== undefined)
   const older = isOlder && store.fact('clientId') === undefined ? 'waits' : undefined
-  store.commitBatch({ entries: [], facts: { clientId, olderSession: older ?? '' } })
+  store.commitBatch({ entries: [], facts: { clientId, olderSession: older ?? '', session: '', seal: '' } })
   return { clientId, older }
+}
+
+/** The broker has been given a session under the store's own name. */
+export function sessionBegun(store: TallyStore<Ledger>): void {
+  store.commitBatch({ entries: [], facts: { session: 'begun' } })
 }
 
 /** What waited in the older session is on the disk, and a new one under the store's own name collects what comes. */
 export function sessionMoved(store: TallyStore<Ledger>): void {
-  store.commitBatch({ entries: [], newSession: true, facts: { olderSession: 'moved', reusedIn: '', links: '[]' } })
+  const facts = { olderSession: 'moved', reusedIn: '', links: '[]', seal: '', session: 'begun' }
+  store.commitBatch({ entries: [], newSession: true, facts })
 }
 
 /** The older session is no more. */

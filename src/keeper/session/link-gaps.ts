@@ -30,6 +30,10 @@ export interface LinkGapsOptions {
   readonly startedIso: string
   /** When the last keeper of this store started; undefined: there was none, or it did not say. */
   readonly startedBefore: string | undefined
+  /** A keeper of this store has had a session at the broker. */
+  readonly hadSession: boolean
+  /** The store was put together again: words that were acknowledged may not be in it. */
+  readonly wasMended: boolean
   /** Until when the link is known to have been live, milliseconds since the epoch. */
   lastLive(): number | undefined
 }
@@ -39,6 +43,8 @@ export class LinkGaps {
   readonly #o: LinkGapsOptions
   #started: string | undefined
   #isTaken = false
+  #wasMended: boolean
+  #hadSession: boolean
   #isUp = false
   #session: { readonly present: boolean; readonly lastLive: number | undefined; readonly wasTaken: boolean } | undefined
   #seen: KeeperNote | undefined
@@ -46,6 +52,8 @@ export class LinkGaps {
   constructor(options: LinkGapsOptions) {
     this.#o = options
     this.#started = options.startedBefore
+    this.#hadSession = options.hadSession
+    this.#wasMended = options.wasMended
   }
 
   lost(state: LinkState): void {
@@ -54,18 +62,28 @@ export class LinkGaps {
     this.#isUp = false
   }
 
-  /** A link is up. @param present - the broker kept the session */
-  began(present: boolean): void {
+  /**
+   * A link is up.
+   * @param present - the broker kept the session
+   * @returns true where that session cannot be this keeper's: it has never had one
+   */
+  began(present: boolean): boolean {
     const lastLive = this.#o.lastLive()
     this.#isUp = true
     this.#session = { present, lastLive, wasTaken: this.#isTaken }
     this.#seen = undefined
     const { journal } = this.#o
+    const isForeign = present && !this.#hadSession
+    this.#hadSession = true
+    journal.remember('session', 'begun')
     if (!present) journal.forgetSession(lastLive)
     // Another client had the session, and what waited in it.
-    else if (this.#isTaken) journal.play({ kind: 'missed', heardUntil: lastLive })
+    else if (this.#isTaken || isForeign || this.#wasMended) journal.play({ kind: 'missed', heardUntil: lastLive })
     else journal.play({ kind: 'missed', queued: true, ...(lastLive === undefined ? {} : { from: lastLive }) })
+    if (this.#wasMended) journal.remember('mended', '')
     this.#isTaken = false
+    this.#wasMended = false
+    return isForeign
   }
 
   /** Another client had taken the session before this link. */
@@ -78,8 +96,9 @@ export class LinkGaps {
     this.#seen = note
   }
 
-  caughtUp(session: CaughtUp): void {
-    if (!mayHaveOverflowed(session)) return
+  /** @param isEmptied - somebody else had what waited in the session */
+  caughtUp(session: CaughtUp, isEmptied: boolean): void {
+    if (!isEmptied && !mayHaveOverflowed(session)) return
     this.#o.journal.play({ kind: 'missed', heardUntil: this.#session?.lastLive })
   }
 

@@ -37,10 +37,16 @@ const READERS = {
   lastLive: asText(anyTime),
   /** Turns after which the last two links of the session began; empty before its first. */
   links: asJson(z.union([z.tuple([count, count]), z.tuple([])])),
+  /** The store was put together again since its last keeper. */
+  mended: asText(oneOf(['yes', ''])),
   /** Where a session under the client id of an earlier version stands; '' where there is none. */
   olderSession: asText(oneOf(['waits', 'moved', ''])),
   /** The transaction in which a packet id last came again too soon; '' where none did. */
   reusedIn: value => (value === '' ? Number.NEGATIVE_INFINITY : asJson(count)(value)),
+  /** The message that waits unacknowledged at the end of the session; '' where none is known to. */
+  seal: asText(pattern(/^[0-9a-z-]{0,36}$/, 'must be the id of a marker')),
+  /** Whether the broker was given a session under the keeper's name. */
+  session: asText(oneOf(['begun', ''])),
   /** When the last keeper started. */
   started: asText(anyTime),
   /** The contacts' topics that the last keeper listened to. */

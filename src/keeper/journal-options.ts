@@ -1,0 +1,25 @@
+import type { HouseState } from '../house/state.ts'
+import type { Ledger } from '../ledger/apply.ts'
+import type { Clock } from './clock.ts'
+import type { Outcome } from './outcome.ts'
+import type { Forecast } from './planned.ts'
+import type { TallyStore } from './store/store.ts'
+
+export interface JournalOptions {
+  readonly store: TallyStore<Ledger>
+  /** The house as the store has it. */
+  readonly state: HouseState
+  readonly clock: Clock
+  readonly forecast: Forecast
+  /** Until when the link is known to have been live, milliseconds since the epoch; goes to the disk with the entries. */
+  lastLive(): number | undefined
+}
+
+export interface JournalHooks {
+  /** What the house has come to: told once its entries are on the disk. */
+  played(outcome: Outcome): void
+  /** The store refuses, or (undefined) takes entries again. */
+  trouble(problem: string | undefined): void
+  /** No forecast could be made. */
+  noForecast(why: string): void
+}
