@@ -41,7 +41,9 @@ export function sessionName(store: TallyStore<Ledger>): SessionName {
   const clientId = secretId()
   const isOlder = ['lastLive', 'topics'].some(name => store.fact(name) !== undefined)
   const older = isOlder && store.fact('clientId') === undefined ? 'waits' : undefined
-  store.commitBatch({ entries: [], facts: { clientId, olderSession: older ?? '', session: '', seal: '' } })
+  // What is known of an older session holds until it is moved.
+  const fresh = older ? {} : { session: '', seal: '' }
+  store.commitBatch({ entries: [], facts: { clientId, olderSession: older ?? '', ...fresh } })
   return { clientId, older }
 }
 
