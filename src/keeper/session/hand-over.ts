@@ -2,7 +2,7 @@ import type { Feed } from '../../protocol/feed.ts'
 import type { Clock } from '../clock.ts'
 
 /** What is answered for a message that is to stay unacknowledged. */
-const NEVER = new Promise<void>(() => {})
+export const NEVER = new Promise<void>(() => {})
 
 /**
  * As `feed`, up to the first message on `topic`: what comes after it is neither handed on nor acknowledged.

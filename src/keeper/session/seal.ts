@@ -4,6 +4,7 @@ import type { TallyTopics } from '../../protocol/topics.ts'
 import type { Clock } from '../clock.ts'
 import { newId } from '../id.ts'
 import { once } from '../once.ts'
+import { NEVER } from './hand-over.ts'
 
 /** A session is sealed when nothing has come for so long. */
 const QUIET_MILLISECONDS = 1_000
@@ -81,7 +82,7 @@ export class SealedFeed implements Feed {
     return isMissing
   }
 
-  /** Seals the session before an orderly end; where that takes long, it ends without. */
+  /** Seals the session before an orderly end; where that takes long, it ends without. What comes from now on stays in it. */
   async last(): Promise<void> {
     if (!this.#isLive || this.#isHopeless || this.#isSealed) return
     const ended = once()
@@ -90,7 +91,6 @@ export class SealedFeed implements Feed {
     if (this.#coming === undefined) this.#make()
     await ended.when
     cancel()
-    this.#atEnd = undefined
   }
 
   close(): Promise<void> {
@@ -127,6 +127,7 @@ export class SealedFeed implements Feed {
       return this.#keep('')
     }
     const isSeal = this.#coming !== undefined && message.topic === topics.echo(this.#coming)
+    if (!isSeal && this.#atEnd) return NEVER
     if (!isSeal) this.#break()
     const kept = this.#listener?.heard(message)
     return isSeal ? this.#came(this.#coming!, message) : kept
@@ -161,8 +162,7 @@ export class SealedFeed implements Feed {
     this.#release = undefined
     if (release && this.#kept !== '') void this.#keep('').then(release)
     else release?.()
-    if (this.#atEnd) this.#make()
-    else this.#later(QUIET_MILLISECONDS)
+    this.#later(QUIET_MILLISECONDS)
   }
 
   #keep(id: string): Promise<void> {
