@@ -1,4 +1,5 @@
 /** The story of one opening for whoever looks at it: keeper and tablet tell it by this one rule. */
+import { isCounted } from '../ledger/cells.ts'
 import { EMPTY_FOLD, type Fold } from '../ledger/fold.ts'
 import { MOST_MONTHS } from '../ledger/story.ts'
 import type { Policy } from '../protocol/policy.ts'
@@ -42,7 +43,7 @@ export function storyTeller(
       mark,
       months: monthsOf(fold, months, unheard, until),
       openings: openingsOf(fold),
-      cells: cellsOf(fold, policy),
+      cells: cellsOf(fold, policy, begun),
       ...(unheard.length > 0
         ? { unheard: unheard.slice(-MOST_UNHEARD).map(([from, to]): [string, string] => [iso(from), iso(to)]) }
         : {}),
@@ -71,14 +72,21 @@ const openingsOf = ({ story }: Fold): StoryNote['openings'] =>
     return shut ? [start!, end!, shut] : end ? [start!, end] : [start!]
   })
 
-/** A cell of which nobody said when it was fitted was fitted when the one before it came out, if there was one. */
-function cellsOf({ past, countedSince, sends }: Fold, { power, cellFitted }: Policy): StoryNote['cells'] {
+/**
+ * A cell of which nobody said when it was fitted was fitted when the one before it came out, if there was one. One that
+ * was fitted before counting began sent nobody knows how often: it is left out once it has come out.
+ */
+function cellsOf(
+  { past, countedSince, sends }: Fold,
+  { power, cellFitted }: Policy,
+  begun: number,
+): StoryNote['cells'] {
   if (power !== 'cell') return []
   const cells: StoryNote['cells'][number][] = []
   let before: number | undefined
   for (const { fittedAt = before, endedAt, sends: sent, ended } of past) {
     const failed = ended === 'failed' ? { failed: true as const } : {}
-    if (fittedAt !== undefined && endedAt !== undefined)
+    if (isCounted(fittedAt, begun) && endedAt !== undefined)
       cells.push({ fitted: iso(fittedAt), sends: sent, ended: iso(endedAt), ...failed })
     before = endedAt
   }

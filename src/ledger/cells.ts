@@ -31,7 +31,7 @@ export interface CellRecord {
 }
 
 /** A cell was counted from new if it was fitted no earlier than a day before counting began: people say the day. */
-const isCounted = (fittedAt: number | undefined, since: number): boolean =>
+export const isCounted = (fittedAt: number | undefined, since: number): fittedAt is number =>
   fittedAt !== undefined && fittedAt >= since - DAY
 
 /** False for a cell of which no word was heard, and of which nobody said that it was fitted: nothing is said of it. */

@@ -97,22 +97,6 @@ export const indexFor = (window: readonly Kept[], entry: Entry): number =>
   entry.how === 'said' && entry.what !== 'undone' ? placeOf(window, entry) : window.length
 
 /**
- * Entries of one mark as the ledger counts them: each once, in its place, without what was taken back.
- * @param entries - in the order in which they came
- */
-export function asCounted(entries: readonly Entry[]): readonly Entry[] {
-  const window: Kept[] = []
-  const ids = new Set<string>()
-  for (const entry of entries) {
-    if (ids.has(entry.id)) continue
-    ids.add(entry.id)
-    window.splice(indexFor(window, entry), 0, { n: ids.size, entry })
-  }
-  const isGone = takenBack(window)
-  return window.filter(kept => !isGone(kept)).map(({ entry }) => entry)
-}
-
-/**
  * Where an entry that was said stands: at its own time. Should the clock have stepped back since, a look stands before
  * all words of a later time, for it must not close an opening that it may not have seen.
  */

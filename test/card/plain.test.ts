@@ -5,15 +5,14 @@ import { openedSince } from '../../src/card/select/opened-since.ts'
 import { matching } from '../../src/card/select/search.ts'
 import { RowSorter } from '../../src/card/select/sort.ts'
 import { SORTS, type Sort } from '../../src/card/state/chosen.ts'
-import { type Span, spanOf } from '../../src/card/state/keeper.ts'
 import { type Row, toneOf } from '../../src/card/state/row.ts'
 import { de } from '../../src/card/words/de.ts'
 import { en, type Key } from '../../src/card/words/en.ts'
 import type { Message } from '../../src/card/words/message.ts'
 import { whenIn } from '../../src/card/words/when.ts'
 import { wordsFor } from '../../src/card/words/words.ts'
-import type { Policy } from '../../src/protocol/policy.ts'
 import type { Doubt, Position, Reading } from '../../src/protocol/reading.ts'
+import type { StoryNote } from '../../src/protocol/story.ts'
 import { POLICY } from './policy.ts'
 
 const at = (text: string): number => Date.parse(text)
@@ -206,85 +205,49 @@ describe('the forecast as a curve', () => {
   })
 })
 
-test('what opened since a time is counted by the contact’s own bounce and repeats, and a reading tells it no second time', () => {
-  const from = at('2026-11-25T18:00:00Z')
-  const times = (seconds: number, count: number) =>
-    Array.from({ length: count }, (_, n) => new Date(from + 60_000 + n * seconds * 1000).toISOString())
-  const home = (seconds: number, count: number, more: Partial<Policy>) => {
-    const said = times(seconds, count)
-    const window = said.map(time => ({ n: 1, entry: { id: time, at: time, mark: 'W1', what: 'opened', how: 'live' } }))
-    const { opening, reading } = row('W1', 'taken-closed', said[0])
-    const rows = [
-      { opening: { ...opening, policy: { ...POLICY, ...more } }, reading: { ...reading, provenAt: said.at(-1)! } },
-    ]
-    return openedSince(rows, { marks: { W1: { window } } } as never, from).map(each => each.times.length)
-  }
-  expect(home(20, 6, { bounceSeconds: 5 })).toEqual([6])
-  expect(home(20, 6, { bounceSeconds: 30 })).toEqual([1])
-  expect(home(600, 7, { bounceSeconds: 30, repeatSeconds: 600 })).toEqual([1])
-})
-test('what opened since a time leaves out kept copies and counts a bounce once', () => {
-  const entry = (time: string, how: 'live' | 'retained') => ({
-    n: 1,
-    entry: { id: time, at: time, mark: 'W1', what: 'opened' as const, how },
+describe('what opened since a time', () => {
+  const since = at('2026-11-25T18:00:00Z')
+  const story = (openings: StoryNote['openings'], more: Partial<StoryNote> = {}): StoryNote => ({
+    v: 1,
+    mark: 'W1',
+    months: [],
+    openings,
+    cells: [],
+    ...more,
   })
-  const window = [
-    entry('2026-11-25T10:00:00.000Z', 'live'),
-    entry('2026-11-25T20:00:00.000Z', 'live'),
-    entry('2026-11-25T20:00:10.000Z', 'live'),
-    entry('2026-11-25T21:00:00.000Z', 'retained'),
-  ]
-  const ledger = { marks: { W1: { window } } } as never
-  const opened = openedSince([row('W1', 'opened', '2026-11-25T20:00:00.000Z')], ledger, at('2026-11-25T18:00:00Z'))
-  expect(opened.map(each => each.times.length)).toEqual([1])
-})
-test('what opened since a time is what was heard here and what a keeper told, each once', () => {
-  const live = (time: string) => ({
-    n: 1,
-    entry: { id: time, at: time, mark: 'W1', what: 'opened' as const, how: 'live' as const },
+  const opened = (reading: Row, told: StoryNote | undefined) => openedSince([reading], () => told, since)
+  const shut = row('W1', 'closed', '2026-11-25T20:30:00.000Z')
+
+  test('is what its story tells of that time, whole unless something may be missing', () => {
+    const told = story([
+      ['2026-11-25T17:00:00.000Z', null, '2026-11-25T19:00:00.000Z'],
+      ['2026-11-25T18:30:00.000Z'],
+      ['2026-11-25T20:00:00.000Z'],
+    ])
+    const times = ['18:30', '20:00'].map(time => at(`2026-11-25T${time}:00Z`))
+    expect(opened(shut, told)).toEqual([{ row: shut, times, atLeast: false }])
+    const gap = { unheard: [['2026-11-25T17:00:00.000Z', '2026-11-25T18:10:00.000Z']] } as const
+    expect(opened(shut, { ...told, ...gap })[0]?.atLeast).toBe(true)
+    const cut = { ...shut, reading: { ...shut.reading, openings: 60 } }
+    expect(opened(cut, story(told.openings.slice(1)))[0]?.atLeast, 'older ones are not kept').toBe(true)
+    expect(opened(cut, told)[0]?.atLeast).toBe(false)
   })
-  const window = ['18:00', '18:20', '18:40', '19:00'].map(time => live(`2026-11-25T${time}:00.000Z`))
-  const ledger = { marks: { W1: { window } } } as never
-  // The first is the one heard here at 19:00; the others this tablet did not hear.
-  const told = ['19:00:05', '20:00:00', '20:30:00'].map(time => spanOf(`2026-11-25T${time}Z`))
-  const [opened] = openedSince(
-    [row('W1', 'opened', '2026-11-25T20:30:00.000Z')],
-    ledger,
-    at('2026-11-25T17:00:00Z'),
-    () => told,
-  )
-  expect(opened?.times.length).toBe(6)
-  expect(opened?.times.at(-1)).toBe(at('2026-11-25T20:30:00Z'))
-})
-test('what a keeper told whose clock is another is counted once', () => {
-  const from = at('2026-11-25T17:00:00Z')
-  const told = (reading: Row, spans: readonly Span[], heard: readonly string[] = []) => {
-    const window = heard.map((time, n) => ({
-      n,
-      entry: { id: time, at: time, mark: 'W1', what: 'opened', how: 'live' },
-    }))
-    const ledger = { marks: { W1: { window } } } as never
-    return openedSince([reading], ledger, from, () => spans).map(({ times }) => times.length)
-  }
-  const opened = row('W1', 'opened', '2026-11-25T18:00:00.000Z')
-  // This tablet is ten minutes ahead.
-  expect(told(opened, [spanOf('2026-11-25T18:10:00Z')])).toEqual([1])
-  const shut = row('W1', 'closed', '2026-11-25T18:20:00.000Z')
-  const proven = { ...shut, reading: { ...shut.reading, provenAt: '2026-11-25T18:00:00.000Z' } }
-  expect(told(proven, [spanOf('2026-11-25T18:10:00Z')])).toEqual([1])
-  // Both heard it, a minute apart.
-  expect(told(opened, [], ['2026-11-25T18:01:00.000Z'])).toEqual([1])
-  // The keeper was down, and knows only that it was between these two.
-  const waited = spanOf('2026-11-25T18:00:00Z', '2026-11-25T18:30:00Z')
-  expect(told(opened, [waited], ['2026-11-25T18:10:00.000Z'])).toEqual([1])
-  expect(told(opened, [waited], ['2026-11-25T18:40:00.000Z'])).toEqual([2])
-  // What a person says is no word of the contact.
-  const looked = { id: 'a', at: '2026-11-25T18:00:20.000Z', mark: 'W1', what: 'seen-closed', how: 'live' }
-  const ledger = { marks: { W1: { window: [{ n: 1, entry: looked }] } } } as never
-  const [alone] = openedSince([opened], ledger, from, () => [spanOf('2026-11-25T17:59:00Z')])
-  expect(alone?.times).toEqual([at('2026-11-25T17:59:00Z')])
-  // Nor is a kept copy, whose time is the page's.
-  const kept = { ...looked, what: 'opened', how: 'retained' }
-  const keptLedger = { marks: { W1: { window: [{ n: 1, entry: kept }] } } } as never
-  expect(openedSince([opened], keptLedger, from, () => [spanOf('2026-11-25T17:59:00Z')])[0]?.times.length).toBe(1)
+
+  test('a reading that is known sooner than its story adds the opening, once', () => {
+    const open = row('W1', 'opened', '2026-11-25T20:00:00.000Z')
+    expect(opened(open, story([]))[0]?.times).toEqual([at('2026-11-25T20:00:00Z')])
+    expect(opened(open, story([['2026-11-25T20:01:00.000Z']]))[0]?.times, 'by another clock').toHaveLength(1)
+    expect(opened(open, story([['2026-11-25T18:10:00.000Z']]))[0]?.times).toHaveLength(2)
+    const waited = story([['2026-11-25T17:00:00.000Z', '2026-11-25T20:30:00.000Z']])
+    expect(opened(open, waited)[0]?.times).toEqual([at('2026-11-25T20:30:00Z')])
+  })
+
+  test('without a story is at least what the reading tells', () => {
+    const open = row('W1', 'opened', '2026-11-25T20:00:00.000Z')
+    expect(opened(open, undefined)).toEqual([{ row: open, times: [at('2026-11-25T20:00:00Z')], atLeast: true }])
+    expect(opened(shut, undefined)).toEqual([])
+    const last = { at: '2026-11-25T20:30:00.000Z', word: 'closed', how: 'live' } as const
+    const heard = { ...shut, reading: { ...shut.reading, last } }
+    expect(opened(heard, undefined)[0]).toMatchObject({ times: [], shutAt: at('2026-11-25T20:30:00Z') })
+  })
 })

@@ -27,6 +27,7 @@ const NOTHING_KEPT: Loaded = {
   writes: true,
   late: [],
   topics: undefined,
+  deaf: undefined,
   listened: undefined,
 }
 

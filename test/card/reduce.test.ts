@@ -96,7 +96,15 @@ describe('a time in which nobody listened', () => {
     expect(state.listening.house).toBe('other/tally')
     card.play({
       kind: 'loaded',
-      loaded: { ledger, isKept: true, writes: true, late: [], topics: undefined, listened: String(NOW - HOUR) },
+      loaded: {
+        ledger,
+        isKept: true,
+        writes: true,
+        late: [],
+        topics: undefined,
+        deaf: undefined,
+        listened: String(NOW - HOUR),
+      },
     })
     expect(card.reading('W01')?.unheard).toBeDefined()
   })

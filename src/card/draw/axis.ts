@@ -1,4 +1,4 @@
-/** Axes of a timeline: the hours of one local day, the months of a year, named in the reader's language. */
+/** Axis of the hours of one local day, named in the reader's language. */
 
 import { localOf, momentOf } from '../../text/time-zone.ts'
 import { type Path, polyline, round, type Text } from './shapes.ts'
@@ -52,18 +52,3 @@ export function hours({ at, timezone, locale = 'en', width }: AxisOptions, { x, 
 
 const hourText = (name: Intl.DateTimeFormat, time: number) =>
   name.formatToParts(time).find(({ type }) => type === 'hour')?.value ?? ''
-
-export function months({ at, timezone, locale = 'en', width }: AxisOptions, { x, base, to }: TimeScale): Axis {
-  const { year, month } = localOf(at, timezone)
-  const name = new Intl.DateTimeFormat(locale, { timeZone: timezone, month: width < 420 ? 'narrow' : 'short' })
-  const ticks: string[] = []
-  const texts: Text[] = []
-  for (let i = -11; i <= 1; i++) {
-    const start = momentOf(timezone, year, month + i, 1)
-    ticks.push(polyline([x(start), base], [x(start), base + 5]))
-    if (start >= to) continue
-    const middle = (start + momentOf(timezone, year, month + i + 1, 1)) / 2
-    texts.push({ letter: 'small', x: round(x(middle)), y: base + 16, text: name.format(middle), anchor: 'middle' })
-  }
-  return { paths: [{ pen: 'axis', d: ticks.join('') }], texts }
-}

@@ -1,4 +1,3 @@
-import type { Entry } from '../../protocol/entry.ts'
 import type { TallyEffect } from '../state/effect.ts'
 import type { CardEvent } from '../state/event.ts'
 import type { CardState } from '../state/state.ts'
@@ -6,10 +5,8 @@ import type { CardWorld } from '../world.ts'
 import { Commits } from './commits.ts'
 import { Forecasts } from './forecasts.ts'
 import type { Handlers } from './handlers.ts'
-import { recallListened, recallTopics, takeLate } from './memory.ts'
+import { recallDeaf, recallListened, recallTopics, takeLate } from './memory.ts'
 import { TabStore } from './tab-store.ts'
-
-const STORY_ENTRIES = 2000
 
 /** What has to do with this tablet's own tally: its store, the pages that share it, its forecasts. */
 export class TallyEffects {
@@ -29,8 +26,8 @@ export class TallyEffects {
       reading: writes => dispatch({ kind: 'reading', writes }),
       read: (name, ledger, isKept, writes) => {
         const late = isKept && writes ? takeLate(name) : []
-        const [topics, listened] = [recallTopics(name), recallListened(name)]
-        dispatch({ kind: 'loaded', loaded: { ledger, isKept, writes, late, topics, listened } })
+        const [topics, deaf, listened] = [recallTopics(name), recallDeaf(name), recallListened(name)]
+        dispatch({ kind: 'loaded', loaded: { ledger, isKept, writes, late, topics, deaf, listened } })
       },
       said: entry => dispatch({ kind: 'noted-elsewhere', entry }),
     })
@@ -59,15 +56,7 @@ export class TallyEffects {
     'save-waiting': () => this.#commits.save(),
     'keep-waiting': () => void this.#commits.now(),
     'tell-pages': ({ entry }) => this.#store.tell(entry),
-    'fetch-story': ({ mark }) => void this.#fetchStory(mark),
     forecast: () => this.#forecasts.soon(),
-  }
-
-  async #fetchStory(mark: string): Promise<void> {
-    await this.#commits.now()
-    const kept = this.#store.target()?.store.story(mark, STORY_ENTRIES)
-    const entries: readonly Entry[] = (await kept?.catch(() => [])) ?? []
-    this.#dispatch({ kind: 'story', mark, entries })
   }
 
   async #forecast(): Promise<void> {

@@ -34,7 +34,7 @@ export function leaveIdle(turn: Turn, mayTurn: boolean): Turn {
   const turned = mayTurn && idle > STILL_MILLISECONDS ? Math.floor(now / TURN_MILLISECONDS) : 0
   const after = chosen.turned === turned ? turn : change(turn, 'chosen', { turned })
   if (idle <= IDLE_MILLISECONDS || chosen.view === 'round') return after
-  const left = change(after, 'chosen', { told: undefined, story: [], typed: '', sinceHome: undefined })
+  const left = change(after, 'chosen', { told: undefined, typed: '', sinceHome: undefined })
   // A sheet under a focus turns no page.
   return effect(show(untickAll(left), attributes.view), { kind: 'blur' })
 }
@@ -51,7 +51,7 @@ function homeView({ state: { attributes } }: Turn): View {
 export function turnTo(turn: Turn, view: View, from?: readonly string[]): Turn {
   const left = turn.state.chosen.view
   const home = homeView(turn)
-  const shown = change(show(turn, view === 'sheet' ? home : view), 'chosen', { told: undefined, story: [] })
+  const shown = change(show(turn, view === 'sheet' ? home : view), 'chosen', { told: undefined })
   const isHome = shown.state.chosen.view === home
   const selectors = isHome ? (from ?? [`.acts [data-way="${left}"]`, '.headline']) : PANEL
   return focusOn(untickAll(shown), selectors)
@@ -59,13 +59,13 @@ export function turnTo(turn: Turn, view: View, from?: readonly string[]): Turn {
 
 /** Opens the story of an opening. @param fromPlan - from the drawing */
 export function openStory(turn: Turn, mark: string, fromPlan: boolean): Turn {
-  const told = change(turn, 'chosen', { told: mark, story: [], isFromPlan: fromPlan })
-  return effect(focusOn(told, PANEL), { kind: 'fetch-story', mark })
+  const told = change(turn, 'chosen', { told: mark, isFromPlan: fromPlan })
+  return focusOn(told, PANEL)
 }
 
 export function leaveStory(turn: Turn): Turn {
   const { told } = turn.state.chosen
-  return told === undefined ? turn : focusOn(change(turn, 'chosen', { told: undefined, story: [] }), rowOf(turn, told))
+  return told === undefined ? turn : focusOn(change(turn, 'chosen', { told: undefined }), rowOf(turn, told))
 }
 
 /** From a panel to the house. */

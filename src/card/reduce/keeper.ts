@@ -2,10 +2,11 @@ import { answerIn } from '../../house/asked.ts'
 import { parseKeeper } from '../../protocol/keeper-note.ts'
 import { parseReading, type Reading } from '../../protocol/reading.ts'
 import { parseRegisterNote } from '../../protocol/register-note.ts'
+import { parseStory, type StoryNote } from '../../protocol/story.ts'
 import type { TallyPlace } from '../../protocol/topics.ts'
 import { utf8Text } from '../../text/utf8.ts'
 import { houseOfNote } from '../state/house.ts'
-import { isBeating, isHeard, isUsed, noKeeper, type Span, spanOf } from '../state/keeper.ts'
+import { isBeating, isHeard, isUsed, noKeeper } from '../state/keeper.ts'
 import { NAMES } from '../state/memory.ts'
 import type { HeardWord } from '../state/tally.ts'
 import { answered } from './says.ts'
@@ -15,8 +16,6 @@ import { walkOn } from './walk.ts'
 
 /** What the broker kept of a keeper comes at once: a house where nothing came by then has none any more. */
 const FORGET_MILLISECONDS = 20_000
-/** Times of openings kept of each. */
-const MOST_OPENINGS = 50
 
 /** @param isRemembered - this tablet heard a keeper in the house when it last listened */
 export const useKeeper = (turn: Turn, tally: string, isRemembered: boolean): Turn =>
@@ -38,12 +37,12 @@ export function rememberKeeper(turn: Turn): Turn {
 export interface KeeperDraft {
   readonly readings: Map<string, Reading>
   readonly toldAt: Map<string, number>
-  readonly openings: Map<string, readonly Span[]>
+  readonly stories: Map<string, StoryNote>
 }
 
 export function draftKeeper(turn: Turn): readonly [Turn, KeeperDraft] {
-  const { readings, toldAt, openings } = turn.state.keeper
-  const draft = { readings: new Map(readings), toldAt: new Map(toldAt), openings: new Map(openings) }
+  const { readings, toldAt, stories } = turn.state.keeper
+  const draft = { readings: new Map(readings), toldAt: new Map(toldAt), stories: new Map(stories) }
   return [change(turn, 'keeper', draft), draft]
 }
 
@@ -68,6 +67,12 @@ export function hearKeeper(turn: Turn, draft: KeeperDraft, place: TallyPlace, wo
       if (text === '') draft.readings.delete(place.mark)
       return turn
     }
+    case 'story': {
+      const story = parseStory(text)
+      if (story?.mark === place.mark) draft.stories.set(place.mark, story)
+      if (text === '') draft.stories.delete(place.mark)
+      return turn
+    }
     case 'heard': {
       const came = answerIn(turn.state.keeper.tally, message)
       return came ? answered(turn, came.id, came.answer) : turn
@@ -82,22 +87,10 @@ function takeReading(turn: Turn, draft: KeeperDraft, reading: Reading, word: Hea
   const { mark, last } = reading
   const isLive = !word.message.retain
   const before = draft.readings.get(mark)
-  countOpenings(draft, reading, word)
   draft.readings.set(mark, reading)
   if (isLive) draft.toldAt.set(mark, word.now)
   const isNew = before?.last?.at !== last?.at || before?.last?.word !== last?.word
   if (!isLive || !isNew || last?.how !== 'live' || !isBeating(turn.state.keeper, word)) return turn
   const entry = { id: `${mark} ${last.at}`, at: last.at, mark, what: last.word, how: 'live' } as const
   return heardOpen(walkOn(turn, entry), entry)
-}
-
-function countOpenings({ readings, openings }: KeeperDraft, reading: Reading, { message, now }: HeardWord): void {
-  const { mark, last } = reading
-  const before = readings.get(mark)
-  const more = before && last ? Math.min(MOST_OPENINGS, reading.openings - before.openings) : 0
-  if (more <= 0) return
-  // A live word by this tablet's clock, as it hears the contact's own.
-  const span: Span = !message.retain && last!.how === 'live' ? [now, now] : spanOf(last!.at, last!.until)
-  const spans = [...(openings.get(mark) ?? []), ...new Array<Span>(more).fill(span)]
-  openings.set(mark, spans.slice(-MOST_OPENINGS))
 }

@@ -12,7 +12,7 @@ export function listen(turn: Turn): Turn {
   // Without a register or a tally there is nothing to listen to.
   if (register.state !== 'read' && !tally) return turn
   const { keeper, register: house, filters } = tallyTopics(tally)
-  const ofKeeper = tally ? [house, keeper, filters.openings, filters.answers] : []
+  const ofKeeper = tally ? [house, keeper, filters.openings, filters.stories, filters.answers] : []
   return effect(turn, { kind: 'listen', broker: brokerOf(turn.state), filters: [...topicsOf(turn.state), ...ofKeeper] })
 }
 

@@ -77,8 +77,6 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
       return change(turn, 'tally', { isKept: event.ok })
     case 'noted-elsewhere':
       return turn.state.tally.writes ? turn : note(turn, [event.entry])
-    case 'story':
-      return turn.state.chosen.told === event.mark ? change(turn, 'chosen', { story: event.entries }) : turn
     case 'forecast':
       return play(turn, { ...event, id: `${turn.stamp.id}f`, now: turn.stamp.now })
     case 'unanswered':

@@ -1,5 +1,6 @@
 /** This tablet's own tally: the machine that keeper and card share, and what the card keeps of it. */
 
+import type { Deaf } from '../../house/deaf.ts'
 import { step } from '../../house/machine.ts'
 import { policyWithoutModel } from '../../house/policy.ts'
 import { type Effect, type HouseEvent, startHouse, type Word } from '../../house/state.ts'
@@ -35,7 +36,7 @@ export function shutTally(turn: Turn): Turn {
 }
 
 /** What was kept has been read: what came meanwhile counts after it. */
-export function takeLoaded(turn: Turn, { ledger, isKept, writes, late, topics }: Loaded): Turn {
+export function takeLoaded(turn: Turn, { ledger, isKept, writes, late, topics, deaf }: Loaded): Turn {
   const { counted } = turn.state.tally
   const open = change(turn, 'tally', { isKept, writes: writes || !isKept, isDecided: true, isReading: false })
   // A tally that is kept nowhere has only what this page has heard.
@@ -45,7 +46,9 @@ export function takeLoaded(turn: Turn, { ledger, isKept, writes, late, topics }:
   const started = kept ?? startLedger({}, iso(now))
   // What this page has heard, and what it waits for after a gap, stands whoever kept the tally.
   const { heardAt, awaited } = counted ?? startHouse()
-  const begun = takeRegister(change(open, 'tally', { counted: { ...startHouse(started, topics), heardAt, awaited } }))
+  const begun = takeRegister(
+    change(open, 'tally', { counted: { ...startHouse(started, topics, deaf), heardAt, awaited } }),
+  )
   if (!writes || !isKept) return begun
   return takeLate(ledger ? begun : effect(begun, { kind: 'keep-empty', ledger: started }), late)
 }
@@ -116,7 +119,9 @@ export function play(turn: Turn, event: HouseEvent, late?: 'late'): Turn {
   const { counted } = turn.state.tally
   if (!counted) return turn
   const { state, effects } = step(counted, event)
-  return each(change(turn, 'tally', { counted: state }), effects, (now, one) => carry(now, one, late))
+  const after = change(turn, 'tally', { counted: state })
+  const kept = state.deaf === counted.deaf ? after : rememberDeaf(after, state.deaf)
+  return each(kept, effects, (now, one) => carry(now, one, late))
 }
 
 function carry(turn: Turn, one: Effect, late?: 'late'): Turn {
@@ -153,16 +158,20 @@ function keep(turn: Turn, entries: readonly Entry[], when: 'now' | 'soon'): Turn
 
 /** An entry of this tablet's own tally. */
 function heardHere(turn: Turn, entry: Entry): Turn {
-  const { chosen, shown } = turn.state
-  const isTold = entry.mark === chosen.told
-  const told = isTold ? change(turn, 'chosen', { story: [...chosen.story, entry] }) : turn
-  return heardOpen(walkOn(told, entry), entry, shown !== 'keeper')
+  return heardOpen(walkOn(turn, entry), entry, turn.state.shown !== 'keeper')
 }
 
 /** @param isShown - the readings that are shown tell of this entry */
 export function heardOpen(turn: Turn, { what, how, mark, at }: Entry, isShown = true): Turn {
   const isOpening = what === 'opened' && how === 'live'
   return isShown && isOpening ? effect(turn, { kind: 'opened', mark, at }) : turn
+}
+
+/** For the stories after the next start. */
+function rememberDeaf(turn: Turn, deaf: readonly Deaf[]): Turn {
+  const { tally } = turn.state
+  if (tally.name === undefined || !keeps(tally)) return turn
+  return effect(turn, { kind: 'remember', name: NAMES.deaf(tally.name), text: JSON.stringify(deaf) })
 }
 
 /** For the next start: a topic that was not among them went unheard. */

@@ -2,11 +2,10 @@
 import type { Headline } from '../../ledger/headline.ts'
 import type { Round } from '../../ledger/round.ts'
 import type { Elevation } from '../draw/plan.ts'
-import type { Story } from '../draw/story.ts'
 import type { Day, Opened } from '../draw/today.ts'
 import type { Act } from '../state/act.ts'
 import type { NoWay } from '../state/deeds.ts'
-import type { CardHouse, CardOpening } from '../state/house.ts'
+import type { CardHouse } from '../state/house.ts'
 import type { RegisterTrouble } from '../state/register.ts'
 import type { Row } from '../state/row.ts'
 import type { CardState } from '../state/state.ts'
@@ -15,6 +14,7 @@ import type { Words } from '../words/words.ts'
 import type { Jobs } from './jobs.ts'
 import type { Placed } from './layouts.ts'
 import type { OpenedRow } from './opened-since.ts'
+import type { StoryOf } from './stories.ts'
 
 export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'deeds' | 'walk'> {
   readonly now: number
@@ -57,13 +57,14 @@ export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'de
   openedToday(elevation: Elevation): Opened
   /** The cells to change next; made when a view asks for it. */
   jobs(): Jobs
-  /** What the entries of the story that is open say of the times up to now; made when a view asks for it. */
-  toldStory(opening: CardOpening): Story
-  /** Sends that earlier cells of the house gave, as far as this tablet has counted them. */
-  readonly pastCells: readonly { readonly sends: number; readonly died: boolean }[]
+  /** What one opening did; the same on every wall of a house with a keeper. */
+  readonly storyOf: StoryOf
+  /** Sends that earlier cells of the house gave; made when a view asks for it. */
+  pastCells(): readonly { readonly sends: number; readonly died: boolean }[]
   readonly sinceHome: number
   readonly openedSince: readonly OpenedRow[] | undefined
-  readonly gapsSince: boolean
+  /** Parts of that time in which nobody listened. */
+  readonly deafSince: Day['deaf']
   /** Marks of which something that was said is not answered yet. */
   readonly sending: ReadonlySet<string>
   /** The walk as it would be now. */

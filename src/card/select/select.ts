@@ -2,10 +2,7 @@
 
 import { headline } from '../../ledger/headline.ts'
 import { planRound } from '../../ledger/round.ts'
-import type { Entry } from '../../protocol/entry.ts'
-import type { Policy } from '../../protocol/policy.ts'
 import { iso, MINUTE } from '../../text/time.ts'
-import { storyOf } from '../draw/story.ts'
 import type { Clocks } from '../state/clock.ts'
 import { isOpenWay, sendingMarks } from '../state/deeds.ts'
 import { isBeating, isUsed, saidAt } from '../state/keeper.ts'
@@ -20,7 +17,8 @@ import { remembering } from './remembering.ts'
 import { Rows } from './rows.ts'
 import type { Scene } from './scene.ts'
 import { RowSorter } from './sort.ts'
-import { dayTo, OpenedToday } from './today.ts'
+import { Stories, type StoryOf } from './stories.ts'
+import { dayTo, deafSince, OpenedToday } from './today.ts'
 
 /** The broker's kept copies come at once: a link on which nothing at all was heard by then hears nothing. */
 const NOTHING_MILLISECONDS = 20_000
@@ -40,17 +38,9 @@ export class Selector {
   readonly #sorter = new RowSorter()
   readonly #layouts = new Layouts()
   readonly #jobs = remembering(jobsOf)
-  readonly #day = remembering((minute: number, timezone: string, deafUntil: number, deafFrom: number) =>
-    dayTo(minute * MINUTE, timezone, [
-      [0, deafUntil],
-      [deafFrom, minute * MINUTE],
-    ]),
-  )
+  readonly #stories = new Stories()
+  readonly #day = remembering(dayTo)
   readonly #openedToday = new OpenedToday()
-  /** To the end of the minute: what lies beyond now is not drawn. */
-  readonly #toldStory = remembering((entries: readonly Entry[], minute: number, policy: Policy) =>
-    storyOf(entries, (minute + 1) * MINUTE, policy),
-  )
 
   /** @returns undefined while there is no house to show */
   select(state: CardState, page: Page): Scene | undefined {
@@ -66,13 +56,13 @@ export class Selector {
     const isHome = chosen.view === 'home' && chosen.told === undefined
     const way = wayOf(state, page)
     const ledger = tally.counted?.ledger
-    const toldOf = (mark: string) => keeper.openings.get(mark) ?? []
+    const storyOf = this.#stories.of(state, page)
     const minute = Math.floor(now / MINUTE)
     const knownAt = link.liveAt ?? lastHeard(rows)
     const countedSince = ledger?.since === undefined ? undefined : Date.parse(ledger.since)
     const today = () => {
-      const since = shown === 'own' ? countedSince : keeper.note && Date.parse(keeper.note.since)
-      return this.#day(minute, house.timezone, since ?? 0, fresh ? minute * MINUTE : (knownAt ?? 0))
+      const day = this.#day(minute * MINUTE, house.timezone)
+      return { ...day, deaf: deafSince(rows, storyOf, day.from) }
     }
     return {
       now,
@@ -109,15 +99,13 @@ export class Selector {
       area,
       layout: () => (chosen.isPrinting ? this.#layouts.onPaper(house) : this.#layouts.onScreen(house, area)),
       today,
-      openedToday: elevation => this.#openedToday.on(elevation, this.#rows.of, today(), { ledger, toldOf }),
+      openedToday: elevation => this.#openedToday.on(elevation, this.#rows.of, today(), storyOf),
       jobs: () => this.#jobs(rows, minute * MINUTE),
-      toldStory: ({ policy }) => this.#toldStory(chosen.story, Math.floor(now / MINUTE), policy),
-      pastCells: chosen.told === undefined ? [] : pastCells(state),
+      storyOf,
+      pastCells: () => pastCells(rows, storyOf),
       sinceHome,
-      openedSince: isHome ? openedSince(rows, ledger, sinceHome, toldOf) : undefined,
-      gapsSince: isBeaten
-        ? keeper.note !== undefined && Date.parse(keeper.note.since) > sinceHome
-        : liveSince === undefined || liveSince > sinceHome,
+      openedSince: isHome ? openedSince(rows, storyOf, sinceHome) : undefined,
+      deafSince: isHome ? deafSince(rows, storyOf, sinceHome) : [],
       sending: sendingMarks(deeds),
       planned:
         chosen.view === 'round' && !walk.round
@@ -147,7 +135,7 @@ function lastHeard(rows: Scene['rows']): number | undefined {
 }
 
 /** Cells that came out, of all openings: how many sends each gave. */
-const pastCells = ({ tally }: CardState): Scene['pastCells'] =>
-  Object.values(tally.counted?.ledger.marks ?? {}).flatMap(({ fold }) =>
-    fold.past.filter(cell => cell.counted).map(({ sends, ended }) => ({ sends, died: ended === 'failed' })),
-  )
+const pastCells = (rows: Scene['rows'], storyOf: StoryOf): ReturnType<Scene['pastCells']> =>
+  rows
+    .flatMap(({ opening }) => storyOf(opening.mark)?.cells ?? [])
+    .flatMap(({ sends, ended, failed = false }) => (ended === undefined ? [] : [{ sends, died: failed }]))

@@ -1,5 +1,3 @@
-import type { Entry } from '../../protocol/entry.ts'
-
 export const VIEWS = ['sheet', 'schedule', 'elevations', 'leaving', 'home', 'round', 'signs'] as const
 export type View = (typeof VIEWS)[number]
 
@@ -19,8 +17,6 @@ export interface Chosen {
   readonly turned: number
   /** The mark whose story is open. */
   readonly told: string | undefined
-  /** Its entries, oldest first. */
-  readonly story: readonly Entry[]
   /** The story was opened from the drawing. */
   readonly isFromPlan: boolean
   /** Beginning of what is shown to who comes home, milliseconds since the epoch. */
@@ -38,7 +34,6 @@ export const nothingChosen: Chosen = {
   page: 0,
   turned: 0,
   told: undefined,
-  story: [],
   isFromPlan: false,
   sinceHome: undefined,
   isPrinting: false,

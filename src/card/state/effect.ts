@@ -24,7 +24,6 @@ export type TallyEffect =
   | { readonly kind: 'keep-waiting' }
   /** Tell the other pages of this tablet what a person said. */
   | { readonly kind: 'tell-pages'; readonly entry: Entry }
-  | { readonly kind: 'fetch-story'; readonly mark: string }
   /** Work out in a moment what every cell has left. */
   | { readonly kind: 'forecast' }
 

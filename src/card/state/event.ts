@@ -1,3 +1,4 @@
+import type { Deaf } from '../../house/deaf.ts'
 import type { LeftByMark } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
@@ -27,6 +28,8 @@ export interface Loaded {
   readonly late: readonly Entry[]
   /** Topics of the contacts that were listened to last; undefined: nobody knows. */
   readonly topics: readonly string[] | undefined
+  /** The times in which nobody listened; undefined: none are known. */
+  readonly deaf: readonly Deaf[] | undefined
   /** Until when the page that kept it before listened, as text. */
   readonly listened: string | undefined
 }
@@ -56,7 +59,6 @@ export type CardEvent =
   | { readonly kind: 'kept'; readonly ok: boolean }
   /** Another page of this tablet noted what a person said. */
   | { readonly kind: 'noted-elsewhere'; readonly entry: Entry }
-  | { readonly kind: 'story'; readonly mark: string; readonly entries: readonly Entry[] }
   /** `policies`: the house's rules with the cells' models, where the rules so far lack them. */
   | { readonly kind: 'forecast'; readonly left: LeftByMark; readonly policies?: HousePolicy }
   /** The broker did not take a say, or nobody answered these in time. */

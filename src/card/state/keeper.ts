@@ -1,5 +1,6 @@
 import { GONE_AFTER_MILLISECONDS, type KeeperNote } from '../../protocol/keeper-note.ts'
 import type { Reading } from '../../protocol/reading.ts'
+import type { StoryNote } from '../../protocol/story.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import type { Clocks } from './clock.ts'
 import type { CardHouse } from './house.ts'
@@ -16,8 +17,7 @@ export interface Keeper {
   readonly house: CardHouse | undefined
   readonly note: KeeperNote | undefined
   readonly readings: ReadonlyMap<string, Reading>
-  /** When openings were heard by way of its readings on this page: a reading tells the last word alone. */
-  readonly openings: ReadonlyMap<string, readonly Span[]>
+  readonly stories: ReadonlyMap<string, StoryNote>
   /** When its last live reading of each mark came, by this tablet's clock. */
   readonly toldAt: ReadonlyMap<string, number>
   /** This house had a keeper when this tablet last heard it. */
@@ -31,7 +31,7 @@ export const noKeeper: Keeper = {
   house: undefined,
   note: undefined,
   readings: new Map(),
-  openings: new Map(),
+  stories: new Map(),
   toldAt: new Map(),
   isRemembered: false,
   beat: undefined,

@@ -18,6 +18,8 @@ export const NAMES = {
   walk: (tally: string): string => `sashtally round ${tally}`,
   /** Entries that a page had not kept when it was left. */
   late: (tally: string): string => `sashtally late ${tally}`,
+  /** The times in which nobody listened. */
+  deaf: (tally: string): string => `sashtally deaf ${tally}`,
   /** Topics of the contacts that were listened to. */
   topics: (tally: string): string => `sashtally topics ${tally}`,
 } as const

@@ -2,11 +2,12 @@
 
 import { nothing, type TemplateResult } from 'lit'
 import { sendsPerOpening } from '../../house/model.ts'
+import type { StoryNote } from '../../protocol/story.ts'
 import { chancesOf } from '../draw/chances.ts'
 import { layoutCurve } from '../draw/curve.ts'
 import { gatesLabel, layoutGates } from '../draw/gates.ts'
+import { drawDay, drawMonths } from '../draw/story.ts'
 import { pictureTemplate } from '../draw/templates.ts'
-import { layoutTimeline } from '../draw/timeline.ts'
 import type { Scene } from '../select/scene.ts'
 import type { Row } from '../state/row.ts'
 import type { Words } from '../words/words.ts'
@@ -32,18 +33,15 @@ export function gatesOf({ reading, opening }: Row, words: Words): TemplateResult
   return pictureTemplate(layoutGates({ sends, left }, GATES_WIDTH), label)
 }
 
-/** Openings of one contact on a scale of a day or a year. */
-export function timelineOf(row: Row, scale: 'day' | 'year', scene: Scene): TemplateResult {
+/** What one contact did: today, and in thirteen months. */
+export function storyOf(row: Row, story: StoryNote, scale: 'day' | 'months', scene: Scene): TemplateResult {
   const { now, house, words } = scene
-  const timeline = layoutTimeline(scene.toldStory(row.opening), {
-    scale,
-    at: now,
-    now,
-    timezone: house.timezone,
-    width: STORY_WIDTH,
-    locale: words.lang,
-  })
-  return pictureTemplate(timeline, words.say('openings', { n: timeline.openings }))
+  const options = { at: now, timezone: house.timezone, width: STORY_WIDTH, locale: words.lang }
+  const drawn =
+    scale === 'months'
+      ? drawMonths(story, options)
+      : drawDay(story, { ...options, saysShut: row.opening.reports === 'both' })
+  return pictureTemplate(drawn, words.say('openings', { n: drawn.openings }))
 }
 
 /** How likely the cell still gives so many sends, and where the house's other cells ended. */
@@ -58,7 +56,7 @@ export function forecastOf(row: Row, scene: Scene): TemplateResult | typeof noth
         sends: sends + more * each,
         chance,
       })),
-      cells: scene.pastCells,
+      cells: scene.pastCells(),
       sends,
     },
     STORY_WIDTH,

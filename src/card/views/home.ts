@@ -13,12 +13,13 @@ const CHOICES: readonly (readonly [Key, number])[] = [
   ['lastWeek', 7 * 24 * HOUR],
 ]
 
+/** Most gaps that are told: the last ones. */
+const MOST_GAPS = 3
+
 /** Back home: what opened since a time, newest first. */
 export function home(scene: Scene): TemplateResult {
-  const { words, when, now, act, sinceHome, openedSince } = scene
+  const { words, when, now, act, sinceHome, openedSince, deafSince } = scene
   const at = when.at(sinceHome, now)
-  // A keeper gives the last word alone, and what nobody listened to is not counted.
-  const opened = scene.shown !== 'own' || scene.gapsSince ? 'homeAtLeast' : 'homeOpened'
   return html`<section class="panel home" part="home" aria-labelledby="home-title">
     <div class="panel-head">
       <h2 id="home-title" tabindex="-1">${words.say('home')}: ${words.say('homeIntro', { at })}</h2>
@@ -35,12 +36,12 @@ export function home(scene: Scene): TemplateResult {
           </button>`,
       )}
     </p>
-    ${scene.shown === 'own' ? nothing : html`<p class="aside">${words.say('homeKeeper')}</p>`}
-    ${scene.gapsSince ? html`<p class="warn">${words.say('homeGap')}</p>` : nothing}
+    ${deafSince.slice(-MOST_GAPS).map(([from, to]) => html`<p class="warn">${words.say('homeGap', { from: when.at(from, now), to: when.at(to, now) })}</p>`)}
     ${openedSince && openedSince.length === 0 ? html`<p class="say">${words.say('homeNone', { at })}</p>` : nothing}
     <ul class="ticks">
       ${(openedSince ?? []).map(each => {
         const { row, times } = each
+        const opened = each.atLeast ? 'homeAtLeast' : 'homeOpened'
         const at = when.at(newest(each), now)
         return html`<li class="tick ${toneOf(row)}">
           <span class="tag">${row.opening.mark}</span>

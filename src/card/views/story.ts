@@ -1,12 +1,13 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { isSurelyShut } from '../../ledger/headline.ts'
+import type { StoryNote } from '../../protocol/story.ts'
 import type { Scene } from '../select/scene.ts'
 import { lookedAt } from '../state/act.ts'
 import { type Row, toneOf } from '../state/row.ts'
 import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeftInFull, tellRow } from '../words/tell.ts'
 import { actBox } from './box.ts'
 import { deedFor, ofCellOf, ofLookAt } from './deed.ts'
-import { forecastOf, gatesOf, timelineOf } from './figures.ts'
+import { forecastOf, gatesOf, storyOf } from './figures.ts'
 import { placeOf } from './place.ts'
 
 /** One opening in full: what is known, what that rests on, and what can be said of it. */
@@ -15,6 +16,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
   const { words, when, now } = scene
   const { main, note } = tellRow(row, scene)
   const ago = tellAgo(row, scene)
+  const told = scene.storyOf(opening.mark)
   const place = [opening.room, placeOf(opening, scene)].filter(Boolean)
   return html`<section class="panel story ${toneOf(row)}" part="story" aria-labelledby="story-title">
     <div class="panel-head">
@@ -59,14 +61,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
     </ul>
     </div>
     <div class="figures">
-      ${
-        scene.chosen.story.length > 0
-          ? html`<h3>${words.say('day24')}</h3>
-              ${timelineOf(row, 'day', scene)}
-              <h3>${words.say('year12')}</h3>
-              ${timelineOf(row, 'year', scene)}`
-          : html`<p class="aside">${words.say('storyNone')}</p>`
-      }
+      ${told ? figures(row, told, scene) : html`<p class="aside">${words.say('storyNone')}</p>`}
       ${
         opening.power === 'cell'
           ? html`<h3>${words.say('tally')}</h3>
@@ -81,6 +76,18 @@ export function story(row: Row, scene: Scene): TemplateResult {
       }
     </div>
   </section>`
+}
+
+/** Whose count it is stands with it: a wall without a keeper tells its own. */
+function figures(row: Row, told: StoryNote, scene: Scene): TemplateResult {
+  const { words, shown, countedSince, when, now } = scene
+  return html`<h3>${words.say('day24')}</h3>
+    ${storyOf(row, told, 'day', scene)}
+    <h3>${words.say('byMonth')}</h3>
+    ${storyOf(row, told, 'months', scene)}
+    <p class="aside">
+      ${words.say('monthsKey')}${shown === 'own' && countedSince !== undefined ? `; ${words.say('countedHere', { at: when.at(countedSince, now) })}` : nothing}
+    </p>`
 }
 
 export const capitalised = (text: string): string => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`

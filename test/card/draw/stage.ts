@@ -8,15 +8,13 @@ import { layoutHouse } from '../../../src/card/draw/layout.ts'
 import { shapeHeight, shapeWidth } from '../../../src/card/draw/measure.ts'
 import { drawOpening, type Shown } from '../../../src/card/draw/opening.ts'
 import type { Area, House } from '../../../src/card/draw/plan.ts'
-import { storyOf } from '../../../src/card/draw/story.ts'
+import { drawDay, drawMonths } from '../../../src/card/draw/story.ts'
 import { drawingCss } from '../../../src/card/draw/style.ts'
 import { pageTemplate, pictureTemplate, shapesTemplate } from '../../../src/card/draw/templates.ts'
-import { layoutTimeline } from '../../../src/card/draw/timeline.ts'
 import { tokensCss } from '../../../src/card/styles/tokens.ts'
-import type { Entry } from '../../../src/protocol/entry.ts'
 import { POSITIONS } from '../../../src/protocol/reading.ts'
+import type { StoryNote } from '../../../src/protocol/story.ts'
 import { KINDS } from '../../../src/register/types.ts'
-import { POLICY } from '../policy.ts'
 
 document.adoptedStyleSheets = [tokensCss.styleSheet!, drawingCss.styleSheet!, pageSheet()]
 
@@ -127,40 +125,26 @@ export function small(sheet: string) {
     { sends: 120, left: { p05: 200, p50: 350, p95: 700 } },
     { sends: 37 },
   ]
-  const start = Date.UTC(2026, 9, 1)
-  const entries: Entry[] = []
-  const add = (at: number, what: Entry['what'], extra: Partial<Entry> = {}) =>
-    entries.push({
-      id: String(entries.length),
-      at: new Date(at).toISOString(),
-      mark: 'W02',
-      what,
-      how: 'live',
-      ...extra,
-    })
-  add(Date.UTC(2026, 2, 1, 10), 'cell-fitted')
-  for (let day = 0; day < 55; day += 3) {
-    for (let i = 0; i <= day % 4; i++) {
-      const at = start + day * 86_400_000 + (8 + i * 2) * 3_600_000
-      add(at, 'opened')
-      add(at + 6000, 'rest')
-      if (i % 2) add(at + 40 * 60_000, 'seen-closed')
-    }
+  const now = Date.UTC(2026, 9, 25, 21)
+  const story: StoryNote = {
+    v: 1,
+    mark: 'W02',
+    months: Array.from({ length: 13 }, (_, n) => ({
+      month: new Date(Date.UTC(2025, 9 + n, 1)).toISOString().slice(0, 7),
+      openings: (n * 5) % 9,
+      listened: [0.4, 1, 1, 0.7, 1, 1, 1, 1, 0, 1, 1, 1, 0.8][n]!,
+    })),
+    openings: [
+      ['2026-10-25T06:00:00.000Z', '2026-10-25T07:00:00.000Z'],
+      ['2026-10-25T09:00:00.000Z', null, '2026-10-25T12:00:00.000Z'],
+      ['2026-10-25T15:00:00.000Z'],
+    ],
+    cells: [
+      { fitted: '2026-03-01T10:00:00.000Z', sends: 19, ended: '2026-10-25T13:18:00.000Z' },
+      { fitted: '2026-10-25T13:18:00.000Z', sends: 1 },
+    ],
+    unheard: [['2026-10-25T00:00:00.000Z', '2026-10-25T04:30:00.000Z']],
   }
-  const today = Date.UTC(2026, 9, 25)
-  add(today + 6 * 3_600_000, 'opened', { until: new Date(today + 7 * 3_600_000).toISOString(), how: 'queued' })
-  add(today + 9 * 3_600_000, 'opened')
-  add(today + 9.4 * 3_600_000, 'rest')
-  add(today + 12 * 3_600_000, 'seen-closed')
-  add(today + 13 * 3_600_000, 'failed')
-  add(today + 13.3 * 3_600_000, 'cell-fitted')
-  add(today + 13.6 * 3_600_000, 'proved')
-  add(today + 15 * 3_600_000, 'opened')
-  add(today + 15 * 3_600_000 + 6000, 'rest')
-  const now = today + 21 * 3_600_000
-  entries.splice(0, entries.length, ...entries.filter(({ at }) => Date.parse(at) <= now))
-  entries.sort((a, b) => a.at.localeCompare(b.at))
-  const story = storyOf(entries, now, POLICY)
   const timezone = 'Europe/Lisbon'
   const points = Array.from({ length: 41 }, (_, n) => ({ sends: n, chance: Math.exp(-((n / 22) ** 3)) }))
   const curve = {
@@ -175,8 +159,8 @@ export function small(sheet: string) {
   }
   render(
     html`${gates.map(facts => html`<div class="row">${pictureTemplate(layoutGates(facts, 330), gatesLabel(facts))}${gatesLabel(facts)}</div>`)}
-      <div class="row">${pictureTemplate(layoutTimeline(story, { scale: 'day', at: now, now, timezone, width: 560 }), 'day')}</div>
-      <div class="row">${pictureTemplate(layoutTimeline(story, { scale: 'year', at: now, now, timezone, width: 560, locale: 'de' }), 'year')}</div>
+      <div class="row">${pictureTemplate(drawDay(story, { at: now, timezone, width: 560, saysShut: false }), 'day')}</div>
+      <div class="row">${pictureTemplate(drawMonths(story, { at: now, timezone, width: 560, locale: 'de' }), 'year')}</div>
       <div class="row">${pictureTemplate(layoutCurve(curve, 460, 200, { axis: 'opening number' }), 'curve')}</div>`,
     root,
   )
