@@ -565,7 +565,7 @@ describe('with a keeper in the house', () => {
     expect(w.all('.done')).to.deep.equal([])
   })
 
-  it('back home tells what the keeper alone has heard, and that it gives the last word only', async () => {
+  it('back home tells what the keeper’s readings tell, while it gives no story', async () => {
     const w = await wall()
     const heard = (mark: string, ago: number, word: string, more = {}) =>
       w.hear(
@@ -585,27 +585,7 @@ describe('with a keeper in the house', () => {
       'opened at least once, last 20:45',
       'opened at least once, last 19:47',
     ])
-    expect(w.text('.home .aside')).to.match(/the keeper, which gives only the last word of each opening/)
     expect(w.text('.home')).to.not.include('Nothing was heard')
-  })
-
-  it('back home counts what the keeper’s readings told on this page, what was shut again too', async () => {
-    const w = await wall()
-    const at = () => ({ since: iso(w.stage.now), last: { at: iso(w.stage.now), word: 'opened', how: 'live' } })
-    await w.hear(`${TALLY}/opening/D01`, reading(w, 'closed', { mark: 'D01', openings: 4 }), { retain: true })
-    await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { openings: 7 }), { retain: true })
-    await w.hear(`${TALLY}/keeper`, keeper(w))
-    for (const openings of [5, 6]) {
-      await w.pass(40_000)
-      await w.hear(`${TALLY}/opening/D01`, reading(w, 'open', { mark: 'D01', openings, ...at() }))
-      const last = { at: iso(w.stage.now + 1_000), word: 'closed', how: 'live' }
-      await w.hear(`${TALLY}/opening/D01`, reading(w, 'closed', { mark: 'D01', openings, last }))
-    }
-    // Two between one reading and the next.
-    await w.hear(`${TALLY}/opening/W01`, reading(w, 'opened', { openings: 9, ...at() }))
-    await w.press('While you were out')
-    expect(w.all('.home .tick .tag')).to.deep.equal(['W01', 'D01'])
-    expect(w.all('.home .tick .say').join()).to.match(/^(opened at least 2 times, last 21:48,?){2}$/)
   })
 
   it('a round leaves nothing in the house’s tally from a wall that may not say, and says so', async () => {
@@ -688,7 +668,7 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/keeper`, keeper(w))
     expect(w.says('W01')).to.equal('opened 20:47, nobody has seen it shut')
     expect(w.stage.feed.filters).to.have.members(
-      ['register', 'keeper', 'opening/+', 'heard/+'].map(t => `${TALLY}/${t}`),
+      ['register', 'keeper', 'opening/+', 'story/+', 'heard/+'].map(t => `${TALLY}/${t}`),
     )
     // Its walk goes on past an opening that sent no word, though it has no tally of its own.
     w.card.maySay = true

@@ -25,7 +25,9 @@ export function openedSince(rows: readonly Row[], storyOf: StoryOf, since: numbe
     const told = (story?.openings ?? []).map(([at, until]) => spanOf(at, until ?? at)).filter(([, to]) => to >= since)
     const isNew = (at: number) =>
       !told.some(span => at >= span[0] - SAME_MILLISECONDS && at <= span[1] + SAME_MILLISECONDS)
-    const newer = mayBeOpen(row) ? within(reading.since).filter(isNew) : []
+    // A contact that reports openings alone proves itself by nothing else.
+    const proof = !story && opening.reports === 'openings' ? reading.provenAt : undefined
+    const newer = within(mayBeOpen(row) ? reading.since : proof).filter(isNew)
     const times = [...told.map(([, to]) => to), ...newer].sort((a, b) => a - b)
     // The older ones are not kept.
     const isCut = told.length === story?.openings.length && reading.openings > told.length

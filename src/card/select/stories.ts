@@ -34,7 +34,7 @@ export class Stories {
     let said: number | undefined
     return mark => {
       const told = keeper.stories.get(mark)
-      if (shown === 'keeper' && told) return told
+      if (shown === 'keeper') return told
       const mine = tally.counted && this.#mineOf(mark, tally.counted, until)
       if (told) said ??= saidAt(keeper)
       const end = mine ? until : isLive ? minute : (said ?? minute)
