@@ -11,7 +11,7 @@ const MAY: Record<string, { folders: readonly string[]; packages: readonly RegEx
   text: { folders: [], packages: [/^yaml$/] },
   register: { folders: ['text'], packages: [/^(zod|yaml)(\/|$)/] },
   protocol: { folders: ['text', 'register'], packages: [/^zod(\/|$)/] },
-  ledger: { folders: ['text', 'protocol'], packages: [] },
+  ledger: { folders: ['text', 'protocol'], packages: [/^zod\/mini$/] },
   budget: { folders: ['text'], packages: [] },
   house: { folders: ['text', 'register', 'protocol', 'ledger', 'budget'], packages: [] },
   emit: { folders: ['text', 'register', 'protocol', 'budget'], packages: [/^yaml$/, /^uqr$/] },

@@ -103,6 +103,9 @@ export class MemoryStore implements Store<Ledger> {
     this.entries.push(...entries)
     this.ledger = ledger
   }
+  async all() {
+    return this.entries
+  }
   async story(mark: string, limit: number) {
     return this.entries.filter(entry => entry.mark === mark).slice(-limit)
   }

@@ -177,6 +177,7 @@ describe('register, broker and account', () => {
       ...stage.world,
       store: () => ({
         load: () => Promise.reject(new Error('no')),
+        all: async () => [],
         commit: () => Promise.reject(new Error('no')),
         story: async () => [],
         close: async () => {},

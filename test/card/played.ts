@@ -23,6 +23,7 @@ openings:
 
 const NOTHING_KEPT: Loaded = {
   ledger: undefined,
+  entries: [],
   isKept: true,
   writes: true,
   late: [],

@@ -1,6 +1,10 @@
 import { describe, expect, test } from 'vitest'
 import type { Deed } from '../../src/card/state/deeds.ts'
 import type { CardEvent } from '../../src/card/state/event.ts'
+import { policyOf } from '../../src/house/policy.ts'
+import { applyAll, startLedger } from '../../src/ledger/apply.ts'
+import { parseRegister } from '../../src/register/parse.ts'
+import { entry } from '../ledger/notation.ts'
 import { NOW, Played, REGISTER } from './played.ts'
 
 const HOUR = 3_600_000
@@ -98,6 +102,7 @@ describe('a time in which nobody listened', () => {
       kind: 'loaded',
       loaded: {
         ledger,
+        entries: [],
         isKept: true,
         writes: true,
         late: [],
@@ -118,6 +123,37 @@ describe('a time in which nobody listened', () => {
     other.begin({ writes: false })
     other.pass(120_000)
     expect(other.memory.size).toBe(0)
+  })
+})
+
+describe('a tally whose ledger can no longer be read', () => {
+  const entries = [
+    entry('W01 10:00 opened L', 'a'),
+    entry('W01 10:00:06 rest L', 'b'),
+    entry('D01 11:00 opened L', 'c'),
+    entry('W01 12:00 opened L', 'd'),
+  ]
+
+  test('is counted again from what was kept, by the rules of the register, and kept so', () => {
+    const card = new Played()
+    card.begin({ entries })
+    expect(card.reading('W01')).toMatchObject({ position: 'opened', openings: 2, sends: 2 })
+    expect(card.reading('D01')).toMatchObject({ position: 'open', openings: 1 })
+    expect(card.of('keep-begun').map(({ ledger }) => [ledger.count, ledger.since])).toEqual([[4, entries[0]!.at]])
+  })
+
+  test('is the same as one that was read', () => {
+    const [again, read] = [new Played(), new Played()]
+    again.begin({ entries })
+    read.begin({ ledger: applyAll(startLedger(policyOf(parseRegister(REGISTER).register!)), entries) })
+    for (const mark of ['W01', 'W02', 'D01']) expect(again.reading(mark)).toEqual(read.reading(mark))
+  })
+
+  test('is kept by the page alone whose turn it is', () => {
+    const card = new Played()
+    card.begin({ entries, writes: false })
+    expect(card.reading('W01')).toMatchObject({ openings: 2 })
+    expect(card.of('keep-begun')).toEqual([])
   })
 })
 

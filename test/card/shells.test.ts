@@ -130,7 +130,14 @@ class CardShell implements Shell {
   }
 
   #load(kept: Partial<Loaded>): void {
-    const nothing = { ledger: undefined, late: [], topics: undefined, deaf: undefined, listened: undefined }
+    const nothing = {
+      ledger: undefined,
+      entries: [],
+      late: [],
+      topics: undefined,
+      deaf: undefined,
+      listened: undefined,
+    }
     this.#card.play({ kind: 'loaded', loaded: { ...nothing, isKept: true, writes: true, ...kept } })
     this.#forecast()
   }

@@ -63,6 +63,48 @@ describe('the browser’s store', () => {
     await store.close()
   })
 
+  /** Changes what stands in the database, as another version of the card or somebody else on the page may. */
+  async function meddle(house: string, change: (write: IDBTransaction) => void): Promise<void> {
+    const asked = indexedDB.open(`sashtally ${house}`)
+    const database = await new Promise<IDBDatabase>(done => {
+      asked.onsuccess = () => done(asked.result)
+    })
+    const write = database.transaction(['kept', 'marks'], 'readwrite')
+    change(write)
+    await new Promise(done => {
+      write.oncomplete = done
+    })
+    database.close()
+  }
+
+  const changes: readonly (readonly [what: string, change: (write: IDBTransaction) => void])[] = [
+    ['of an earlier version', write => write.objectStore('kept').put(startLedger({}), 'ledger')],
+    ['that is a text', write => write.objectStore('kept').put('ledger', 'ledger')],
+    ['that is gone', write => write.objectStore('kept').clear()],
+    ['with a mark that is none', write => write.objectStore('marks').put({ base: {}, window: [], fold: {} }, 'W01')],
+    ['with a mark that nobody wrote', write => write.objectStore('marks').put(null, 'W07')],
+  ]
+  for (const [what, change] of changes) {
+    it(`a ledger ${what} is not given back, all entries are, and the next commit mends it`, async () => {
+      const house = name()
+      const all = [entry(1, 'W01'), entry(2, 'W02'), entry(3, 'W01')]
+      const ledger = applyAll(startLedger({ W01: POLICY, W02: POLICY }), all)
+      const store = browserStore(house)
+      await store.load()
+      await store.commit(all, ledger)
+      await store.close()
+      await meddle(house, change)
+      const again = browserStore(house)
+      expect(await again.load()).to.equal(undefined)
+      expect((await again.all()).map(each => each.id)).to.have.members(['e1', 'e2', 'e3'])
+      await again.commit([], ledger)
+      await again.close()
+      const last = browserStore(house)
+      expect(await last.load()).to.deep.equal(ledger)
+      await last.close()
+    })
+  }
+
   it('forgets a mark that the ledger no longer has', async () => {
     const house = name()
     const store = browserStore(house)

@@ -25,10 +25,12 @@ export interface Ids {
   readonly ids: readonly string[]
 }
 
+const schema = z.strictObject({ born: z.string(), ids: z.array(z.string()) })
+
 /** The simplest ledger: the ids in their order. */
 export const listing: Rules<Ids> = {
   format: 'ids 1',
-  schema: z.strictObject({ born: z.string(), ids: z.array(z.string()) }),
+  isKept: (value): value is Ids => schema.safeParse(value).success,
   start: born => ({ born, ids: [] }),
   apply: (kept, entries) => ({ ...kept, ids: [...kept.ids, ...Array.from(entries, ({ id }) => id)] }),
 }

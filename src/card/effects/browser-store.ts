@@ -1,12 +1,13 @@
 import { type DBSchema, type IDBPDatabase, openDB } from 'idb'
 import type { Ledger } from '../../ledger/apply.ts'
+import { isLedger, LEDGER_FORMAT } from '../../ledger/kept-ledger.ts'
 import type { Store } from '../../ledger/store.ts'
 import type { MarkState } from '../../ledger/window.ts'
 import { type Entry, soundEntry } from '../../protocol/entry.ts'
 
 interface Shape extends DBSchema {
-  /** The ledger without its marks, under the key `ledger`. */
-  kept: { key: string; value: Omit<Ledger, 'marks'> }
+  /** The ledger without its marks, and the name of its shape, under the key `ledger`. */
+  kept: { key: string; value: Omit<Ledger, 'marks'> & { readonly format?: string } }
   marks: { key: string; value: MarkState }
   /** What was kept of an opening at once; a record of an earlier version is one entry. */
   entries: { key: number; value: Batch | (Entry & { entries?: never }); indexes: { mark: string } }
@@ -16,6 +17,10 @@ interface Batch {
   readonly mark: string
   readonly entries: readonly Entry[]
 }
+
+/** What of a record can count. */
+const soundIn = (record: Shape['entries']['value']): Entry[] =>
+  (record.entries ?? [record]).flatMap(entry => soundEntry(entry) ?? [])
 
 /** Records handed to the database before the page gets its turn. */
 const AT_ONCE = 50
@@ -63,9 +68,15 @@ class BrowserStore implements Store<Ledger> {
       read.objectStore('marks').getAll(),
     ])
     if (!kept) return undefined
-    const marks = Object.fromEntries(names.map((mark, index) => [mark, states[index]!]))
-    this.#written = marks
-    return { ...kept, marks }
+    const { format, ...rest } = kept
+    const ledger = { ...rest, marks: Object.fromEntries(names.map((mark, index) => [mark, states[index]!])) }
+    this.#written = ledger.marks
+    return format === LEDGER_FORMAT && isLedger(ledger) ? ledger : undefined
+  }
+
+  async all(): Promise<readonly Entry[]> {
+    const kept = await (await this.#database).getAll('entries')
+    return kept.flatMap(soundIn)
   }
 
   async commit(entries: readonly Entry[], ledger: Ledger): Promise<void> {
@@ -75,7 +86,7 @@ class BrowserStore implements Store<Ledger> {
     const changed = Object.entries(marks).filter(([mark, state]) => state !== this.#written[mark])
     const gone = Object.keys(this.#written).filter(mark => !Object.hasOwn(marks, mark))
     const jobs = [
-      () => write.objectStore('kept').put(kept, 'ledger'),
+      () => write.objectStore('kept').put({ ...kept, format: LEDGER_FORMAT }, 'ledger'),
       ...changed.map(
         ([mark, state]) =>
           () =>
@@ -98,12 +109,9 @@ class BrowserStore implements Store<Ledger> {
     const index = (await this.#database).transaction('entries').store.index('mark')
     const newest: Entry[] = []
     for (let at = await index.openCursor(mark, 'prev'); at && newest.length < limit; at = await at.continue()) {
-      newest.push(...[...(at.value.entries ?? [at.value])].reverse())
+      newest.push(...soundIn(at.value).reverse())
     }
-    return newest
-      .slice(0, limit)
-      .reverse()
-      .flatMap(entry => soundEntry(entry) ?? [])
+    return newest.slice(0, limit).reverse()
   }
 
   async close(): Promise<void> {

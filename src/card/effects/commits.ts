@@ -67,8 +67,8 @@ export class Commits {
     if (target) saveLate(target.name, this.#waiting.entries)
   }
 
-  /** An empty ledger: since when this tablet counts must survive a reload before the first word. */
-  keepEmpty(ledger: Ledger): void {
+  /** A ledger without new entries: since when this tablet counts must survive a reload before the first word. */
+  keepBegun(ledger: Ledger): void {
     const target = this.#target()
     this.#done = this.#done.then(() => target?.store.commit([], ledger).catch(() => {}))
   }

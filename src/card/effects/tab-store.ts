@@ -1,15 +1,19 @@
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Store } from '../../ledger/store.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import type { Loaded } from '../state/event.ts'
 import type { CardWorld } from '../world.ts'
 import { inTime } from './in-time.ts'
 import { openTabLock, type TabLock } from './tab-lock.ts'
 
+/** What a store was found to hold. */
+interface ReadTally extends Pick<Loaded, 'ledger' | 'entries' | 'isKept' | 'writes'> {}
+
 interface On {
   /** What is kept is read: at first, and whenever it is another page's turn to keep the tally. */
   reading(writes: boolean): void
-  /** It has been read: nothing where the store is new, or the browser keeps nothing. */
-  read(name: string, ledger: Ledger | undefined, isKept: boolean, writes: boolean): void
+  /** It has been read. */
+  read(name: string, read: ReadTally): void
   /** Another page noted what a person said. */
   said(entry: Entry): void
 }
@@ -76,14 +80,16 @@ export class TabStore {
     const reading = ++this.#reading
     this.#on.reading(writes)
     let ledger: Ledger | undefined
+    let entries: readonly Entry[] = []
     let isKept = store !== undefined
     try {
       ledger = await (store && inTime(store.load()))
+      if (store && !ledger) entries = await store.all()
     } catch {
       isKept = false
     }
     if (reading !== this.#reading) return
     this.#store = isKept ? store : undefined
-    this.#on.read(name, ledger, isKept, writes)
+    this.#on.read(name, { ledger, entries, isKept, writes })
   }
 }

@@ -24,10 +24,10 @@ export class TallyEffects {
     this.#dispatch = dispatch
     this.#store = new TabStore(world, {
       reading: writes => dispatch({ kind: 'reading', writes }),
-      read: (name, ledger, isKept, writes) => {
-        const late = isKept && writes ? takeLate(name) : []
+      read: (name, read) => {
+        const late = read.isKept && read.writes ? takeLate(name) : []
         const [topics, deaf, listened] = [recallTopics(name), recallDeaf(name), recallListened(name)]
-        dispatch({ kind: 'loaded', loaded: { ledger, isKept, writes, late, topics, deaf, listened } })
+        dispatch({ kind: 'loaded', loaded: { ...read, late, topics, deaf, listened } })
       },
       said: entry => dispatch({ kind: 'noted-elsewhere', entry }),
     })
@@ -51,7 +51,7 @@ export class TallyEffects {
       if (when === 'soon') this.#commits.soon()
       else void this.#commits.now()
     },
-    'keep-empty': ({ ledger }) => this.#commits.keepEmpty(ledger),
+    'keep-begun': ({ ledger }) => this.#commits.keepBegun(ledger),
     'forget-waiting': () => this.#commits.forget(),
     'save-waiting': () => this.#commits.save(),
     'keep-waiting': () => void this.#commits.now(),

@@ -4,7 +4,7 @@ import type { Deaf } from '../../house/deaf.ts'
 import { step } from '../../house/machine.ts'
 import { policyWithoutModel } from '../../house/policy.ts'
 import { type Effect, type HouseEvent, startHouse, type Word } from '../../house/state.ts'
-import { startLedger } from '../../ledger/apply.ts'
+import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import { isContactWord } from '../../protocol/whats.ts'
 import { own } from '../../text/own.ts'
@@ -36,21 +36,26 @@ export function shutTally(turn: Turn): Turn {
 }
 
 /** What was kept has been read: what came meanwhile counts after it. */
-export function takeLoaded(turn: Turn, { ledger, isKept, writes, late, topics, deaf }: Loaded): Turn {
+export function takeLoaded(turn: Turn, { ledger, entries, isKept, writes, late, topics, deaf }: Loaded): Turn {
   const { counted } = turn.state.tally
   const open = change(turn, 'tally', { isKept, writes: writes || !isKept, isDecided: true, isReading: false })
   // A tally that is kept nowhere has only what this page has heard.
   if (!isKept && counted) return open
-  const { now } = turn.stamp
-  const kept = ledger?.v === 1 ? ledger : undefined
-  const started = kept ?? startLedger({}, iso(now))
+  const started = ledger ?? countedFrom(turn, entries)
   // What this page has heard, and what it waits for after a gap, stands whoever kept the tally.
   const { heardAt, awaited } = counted ?? startHouse()
   const begun = takeRegister(
     change(open, 'tally', { counted: { ...startHouse(started, topics, deaf), heardAt, awaited } }),
   )
   if (!writes || !isKept) return begun
-  return takeLate(ledger ? begun : effect(begun, { kind: 'keep-empty', ledger: started }), late)
+  return takeLate(ledger ? begun : effect(begun, { kind: 'keep-begun', ledger: started }), late)
+}
+
+/** A ledger of what was kept; where nothing was, one that begins now. */
+function countedFrom(turn: Turn, entries: readonly Entry[]): Ledger {
+  const { register } = turn.state
+  const policy = register.state === 'read' ? policyWithoutModel(register.register) : {}
+  return entries.length === 0 ? startLedger({}, iso(turn.stamp.now)) : applyAll(startLedger(policy), entries)
 }
 
 /** What another page, or this one before, had not kept. */

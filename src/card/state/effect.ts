@@ -15,7 +15,7 @@ export type TallyEffect =
       readonly when: 'now' | 'soon'
     }
   /** Keep a tally that has no entry yet. */
-  | { readonly kind: 'keep-empty'; readonly ledger: Ledger }
+  | { readonly kind: 'keep-begun'; readonly ledger: Ledger }
   /** What waits to be kept belongs to another page now. */
   | { readonly kind: 'forget-waiting' }
   /** The page may end before the store has answered: put what waits by. */

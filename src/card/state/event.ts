@@ -19,8 +19,10 @@ export interface Stamp extends Clocks {
 
 /** What came from this tablet's store once it was opened. */
 export interface Loaded {
-  /** Undefined where nothing was kept, or the browser keeps nothing. */
+  /** Undefined where nothing was kept, what was kept can no longer be read, or the browser keeps nothing. */
   readonly ledger: Ledger | undefined
+  /** What was kept, where the ledger must be counted from it. */
+  readonly entries: readonly Entry[]
   readonly isKept: boolean
   /** It is this page's turn to keep the tally. */
   readonly writes: boolean

@@ -1,44 +1,22 @@
-import * as z from 'zod/mini'
 import { type HouseState, startHouse } from '../../house/state.ts'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/apply.ts'
-import type { Fold } from '../../ledger/fold.ts'
-import type { Kept } from '../../ledger/window.ts'
-import { anyTime, count, mark, only, optional } from '../../protocol/parts.ts'
+import { LEDGER_FORMAT, ledgerOf, part } from '../../ledger/kept-ledger.ts'
 import type { HousePolicy, Policy } from '../../protocol/policy.ts'
 import { own } from '../../text/own.ts'
 import { factIn } from './facts.ts'
 import type { TallyStore } from './store.ts'
 import type { Rules } from './store-rules.ts'
 
-/** A part that is taken as it stands: an object, no list. */
-const part = <T extends object>() =>
-  z.custom<T>(value => typeof value === 'object' && value !== null && !Array.isArray(value))
-
 /**
- * The outer shape of a ledger. Folds, policies and the entries of windows are taken as they stand: the sum beside a
- * snapshot says that they are what was written, and a look at every one would take a start as long as counting them.
+ * Folds and windows are taken as they stand: the sum beside a snapshot says that they are what was written, and a look
+ * at every part would take a start as long as counting them.
  */
-const ledgerSchema: z.ZodMiniType<Ledger> = z.looseObject({
-  v: only(1),
-  since: optional(anyTime),
-  count,
-  policy: z.record(z.string(), part<Policy>()),
-  marks: z.record(
-    z.string(),
-    z.looseObject({
-      base: part<Fold>(),
-      window: z.array(part<Kept>()),
-      fold: part<Fold>(),
-      twinWith: optional(z.string()),
-    }),
-  ),
-  recent: z.array(z.looseObject({ mark, at: z.number(), takeover: z.boolean() })),
-})
+const outline = ledgerOf(part, part)
 
 /** How the store adds entries up to a ledger of this house. */
 export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
-  format: 'ledger 6',
-  schema: ledgerSchema,
+  format: LEDGER_FORMAT,
+  isKept: (value): value is Ledger => outline.safeParse(value).success,
   start: born => startLedger(policy, born === '' ? undefined : born),
   apply: applyAll,
 })

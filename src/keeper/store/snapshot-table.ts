@@ -25,8 +25,8 @@ export class SnapshotTable<Kept> {
   /** Undefined where it is damaged, was made by other rules, or is no ledger. */
   read({
     format,
-    schema,
-  }: Pick<Rules<Kept>, 'format' | 'schema'>): { readonly seq: number; readonly kept: Kept } | undefined {
+    isKept,
+  }: Pick<Rules<Kept>, 'format' | 'isKept'>): { readonly seq: number; readonly kept: Kept } | undefined {
     const query =
       'select seq, cast(format as blob) as format, cast(kept as blob) as kept, cast(sum as blob) as sum from snapshot'
     const found = this.#sql.prepare(query).get([]) as ({ seq: number } & Record<string, ArrayBuffer>) | undefined
@@ -36,8 +36,8 @@ export class SnapshotTable<Kept> {
       const [made, kept, sum] = [found.format!, found.kept!, found.sum!].map(strictText) as [string, string, string]
       const isWhole = sum === sumOfSnapshot(this.#stored.sumAt(seq), seq, made, kept)
       if (!isWhole || made !== format) return undefined
-      const read = schema.safeParse(parseJson(kept))
-      return read.success ? { seq, kept: read.data } : undefined
+      const ledger = parseJson(kept)
+      return isKept(ledger) ? { seq, kept: ledger } : undefined
     } catch {
       return undefined
     }

@@ -1,4 +1,3 @@
-import type * as z from 'zod/mini'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Taken } from '../session/redelivery.ts'
 
@@ -6,8 +5,8 @@ import type { Taken } from '../session/redelivery.ts'
 export interface Rules<Kept> {
   /** Names the shape of `Kept`: a snapshot with another name is thrown away and built again from the entries. */
   readonly format: string
-  /** What a snapshot must look like; one that does not is thrown away as well. */
-  readonly schema: z.ZodMiniType<Kept>
+  /** Whether a snapshot is what it should be; one that is not is thrown away as well. */
+  isKept(value: unknown): value is Kept
   start(bornIso: string): Kept
   apply(kept: Kept, entries: Iterable<Entry>): Kept
 }
