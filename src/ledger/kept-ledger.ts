@@ -63,7 +63,7 @@ const foldShape = {
     map({
       from: optional(number),
       months: z.array(map({ from: number, to: number, openings: number })),
-      latest: z.array(z.tuple([number, z.nullable(number), z.nullable(number)])),
+      latest: z.array(z.array(z.nullable(number))),
     }),
   ),
   joins: optional(z.array(map({ at: number, milliseconds: amount }))),
