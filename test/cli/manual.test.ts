@@ -1,10 +1,14 @@
-import { readFileSync } from 'node:fs'
+import { existsSync, readdirSync, readFileSync } from 'node:fs'
+import { dirname, join, relative, resolve } from 'node:path'
+import { fileURLToPath } from 'node:url'
 import { describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
 import { COMMANDS, GROUPS } from '../../src/cli/commands.ts'
+import { PAGES } from '../../src/cli/help/commands.ts'
 import { manualOf } from '../../src/cli/help/manual.ts'
 import { readGiven } from '../../src/cli/program/command.ts'
 import { parserOf } from '../../src/cli/program/parser.ts'
+import { parseRegister } from '../../src/register/parse.ts'
 import { fakeWorld } from '../support/world.ts'
 import { wordsOf } from './words-of.ts'
 
@@ -79,8 +83,76 @@ describe('the help', () => {
   })
 })
 
-test('the README’s page of commands is the table’s', () => {
-  const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8')
-  const page = /<!-- commands: begin -->\n([\s\S]*)<!-- commands: end -->/.exec(readme)?.[1]
-  expect(page).toBe(manualOf(GROUPS))
+describe('the manual', () => {
+  const root = fileURLToPath(new URL('../..', import.meta.url))
+  const read = (path: string) => readFileSync(join(root, path), 'utf8')
+  const texts = ['README.md', ...PAGES.map(page => `src/manual/${page}.md`)].map(page => ({ page, text: read(page) }))
+
+  test('the page of commands is the table’s: sashtally manual > src/manual/commands.md', () => {
+    expect(read('src/manual/commands.md')).toBe(manualOf(GROUPS))
+  })
+  test.each(PAGES)('%s is printed as it stands', async page => {
+    expect(await say('manual', page)).toEqual({ exit: 0, stdout: read(`src/manual/${page}.md`), stderr: '' })
+  })
+  test('every page of the folder can be asked for, and is listed with its title', async () => {
+    expect([...PAGES].sort()).toEqual(readdirSync(join(root, 'src/manual')).map(name => name.replace('.md', '')))
+    const { stdout } = await say('manual', '--pages')
+    expect(
+      stdout
+        .trim()
+        .split('\n')
+        .map(line => line.split(/ {2,}/)[0]),
+    ).toEqual(PAGES)
+    for (const line of stdout.trim().split('\n')) expect(line).toMatch(/^[a-z]+ +[A-Z].*[a-z]$/)
+  })
+  test('an unknown page is wrong use', async () => {
+    expect(await say('manual', 'attic')).toMatchObject({ exit: 2, stderr: expect.stringContaining('found "attic"') })
+  })
+  test('a link from README or page leads to a file of the package, and to a heading that is there', () => {
+    const { files } = JSON.parse(read('package.json')) as { files: string[] }
+    const anchors = (text: string) =>
+      [...text.matchAll(/^#+ (.*)$/gm)].map(([, title = '']) =>
+        title
+          .toLowerCase()
+          .replace(/[^a-z0-9 -]/g, '')
+          .replaceAll(' ', '-'),
+      )
+    const links = texts.flatMap(({ page, text }) =>
+      [...text.matchAll(/(?<!!)\[[^\]]*\]\(([^)#]*)(?:#([^)]*))?\)/g)].map(([, path = '', anchor]) => ({
+        page,
+        path,
+        anchor,
+      })),
+    )
+    expect(links.length).toBeGreaterThan(12)
+    for (const { page, path, anchor } of links) {
+      const target = path === '' ? page : relative(root, resolve(root, dirname(page), path))
+      expect([page, path, existsSync(join(root, target))]).toEqual([page, path, true])
+      expect(
+        files.some(file => target === file || target.startsWith(`${file}/`)),
+        `${target} is published`,
+      ).toBe(true)
+      if (anchor !== undefined) expect(anchors(read(target))).toContain(anchor)
+    }
+    const linked = links.filter(({ page }) => page === 'README.md').map(({ path }) => path)
+    expect(linked).toEqual(expect.arrayContaining(texts.map(({ page }) => page).slice(1)))
+  })
+
+  test('every command line that README and pages show is parsed as it stands', () => {
+    const lines = texts.flatMap(({ text }) =>
+      [...text.matchAll(/```sh\n([\s\S]*?)```/g)].flatMap(([, block = '']) =>
+        [...block.replaceAll('\\\n', '').matchAll(/^sashtally (.*?)(?: +#.*| > .*)?$/gm)].map(([, line = '']) => line),
+      ),
+    )
+    expect(lines.length).toBeGreaterThan(50)
+    const typed = (line: string) =>
+      parserOf(GROUPS, fakeWorld(), (command, given) => void readGiven(command, given)).parse(wordsOf(line), {
+        from: 'user',
+      })
+    for (const line of lines) expect(() => typed(line), line).not.toThrow()
+  })
+  test('the register that README shows is sound', () => {
+    const [, yaml = ''] = /```yaml\n(house: [\s\S]*?)```/.exec(read('README.md'))!
+    expect(parseRegister(yaml).problems).toEqual([])
+  })
 })

@@ -69,21 +69,21 @@ describe('the settings', () => {
 
 /** What an account may read and write, by the words of the README's table. */
 const README_TABLE: Readonly<Record<string, { row: string; reads: RegExp; writes: RegExp }>> = {
-  onlooker: { row: 'read the tally: a wall that only looks', reads: /^tally/, writes: /^$/ },
-  direct: { row: 'also read the contacts: a wall that counts for itself', reads: /^(tally|contact)/, writes: /^$/ },
-  hand: { row: 'read the tally and say what was seen', reads: /^tally/, writes: /^tally say$/ },
+  onlooker: { row: 'read the tally', reads: /^tally/, writes: /^$/ },
+  direct: { row: 'read the tally and the contacts', reads: /^(tally|contact)/, writes: /^$/ },
+  hand: { row: 'read the tally, and say what was seen', reads: /^tally/, writes: /^tally say$/ },
   bench: {
-    row: 'read the contacts and the tally, say what was seen: `prove`, `round`, `rehearse`',
+    row: 'read the tally and the contacts, and say what was seen',
     reads: /^(tally|contact)/,
     writes: /^tally say$/,
   },
   keeper: {
-    row: "read the contacts, write the tally and the devices of `--homie`; give a rebuilt broker the contacts' rest words",
+    row: 'read the contacts; write the tally, the devices of `--homie`, and the rest words of a rebuilt broker',
     reads: /^(tally|contact|homie)/,
     writes: /^(tally|contact|homie)/,
   },
 }
-/** One a contact: write its own topic. */
+/** One for each contact: write its own topic. */
 const CONTACT = { row: 'write its own topic', reads: /^$/, writes: /^own$/ }
 
 describe(haveMosquitto.title('the set on a real broker'), { skip: haveMosquitto.skip }, () => {
@@ -145,7 +145,7 @@ describe(haveMosquitto.title('the set on a real broker'), { skip: haveMosquitto.
     const readme = await read('README.md')
     for (const [account, { row }] of Object.entries(README_TABLE))
       expect(readme).toContain(`| \`${account}\` | ${row} |`)
-    expect(readme).toContain(`| one a contact | ${CONTACT.row} |`)
+    expect(readme).toContain(`| one for each contact | ${CONTACT.row} |`)
   })
 
   test('every account can do what the table says, and nothing else', async () => {

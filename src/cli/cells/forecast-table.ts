@@ -34,7 +34,7 @@ export function forecastTable(
   return `${lines.join('\n')}\n`
 }
 
-/** The figures behind it; the README says what each of them is. */
+/** The figures behind it; `src/manual/forecast.md` says what each of them is. */
 function figureLines(rows: readonly CellForecast[]): string[] {
   const cells = rows.map(({ opening, reading, left, sentBefore }) => [
     opening.mark,

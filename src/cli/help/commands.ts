@@ -1,6 +1,6 @@
 import { define } from '../program/command.ts'
 import { oneOf } from '../program/kinds.ts'
-import { argument, flag } from '../program/option.ts'
+import { argument, argumentOr, flag } from '../program/option.ts'
 
 export const SHELLS = ['bash', 'zsh', 'fish'] as const
 
@@ -16,10 +16,27 @@ export const completion = define({
   ],
 })
 
+/** Pages of `src/manual`, in the order in which a person needs them; the first is made from the table of commands. */
+export const PAGES = [
+  'commands',
+  'register',
+  'contact',
+  'fitting',
+  'keeper',
+  'alerts',
+  'wall',
+  'hub',
+  'homie',
+  'forecast',
+] as const
+
 export const manual = define({
   name: 'manual',
-  summary: 'Print the page of all commands as Markdown.',
-  args: {},
-  options: { man: flag({ text: 'as a manual page for man(1)' }) },
-  examples: ['sashtally manual', 'sashtally manual --man'],
+  summary: `Print a page of the manual as Markdown: ${PAGES.join(', ')}.`,
+  args: { page: argumentOr('commands', oneOf(PAGES)) },
+  options: {
+    pages: flag({ text: 'list the pages, each with its title' }),
+    man: flag({ text: 'the commands as a manual page for man(1)' }),
+  },
+  examples: ['sashtally manual', 'sashtally manual fitting', 'sashtally manual --pages', 'sashtally manual --man'],
 })

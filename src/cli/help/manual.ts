@@ -1,19 +1,35 @@
+import { readFile } from 'node:fs/promises'
+import { inPackage } from '../files/in-package.ts'
 import type { CommandGroup, Definition, Given } from '../program/command.ts'
 import { argumentOf, flagsOf, helpOf, STDIN } from '../program/option.ts'
 import { version } from '../version.ts'
 import { EXIT, EXIT_MEANINGS, type Exit, type World } from '../world.ts'
-import type * as commands from './commands.ts'
+import * as commands from './commands.ts'
 import { manPageOf } from './man-page.ts'
 import { JSON_NOTE } from './notes.ts'
 
 export async function run(
-  { options: { man } }: Given<typeof commands.manual>,
+  { args: { page }, options: { man, pages } }: Given<typeof commands.manual>,
   world: World,
   groups: readonly CommandGroup[],
 ): Promise<Exit> {
-  world.stdout.write(man ? manPageOf(groups, version()) : manualOf(groups))
+  if (man) world.stdout.write(manPageOf(groups, version()))
+  else if (pages) world.stdout.write(await listOfPages())
+  else world.stdout.write(page === 'commands' ? manualOf(groups) : await pageOf(page))
   return EXIT.fine
 }
+
+/** `src/manual` is published as it stands, so that links from README.md hold in a checkout and in the package. */
+const pageOf = (page: Page): Promise<string> => readFile(inPackage(`src/manual/${page}.md`), 'utf8')
+
+/** Each page with its title, the first line of its text. */
+async function listOfPages(): Promise<string> {
+  const titles = await Promise.all(commands.PAGES.map(async page => /^# (.*)$/m.exec(await pageOf(page))?.[1] ?? ''))
+  const width = Math.max(...commands.PAGES.map(page => page.length))
+  return commands.PAGES.map((page, index) => `${page.padEnd(width)}  ${titles[index]}\n`).join('')
+}
+
+type Page = (typeof commands.PAGES)[number]
 
 const INPUT = `A \`<file>\` is a path, or \`${STDIN}\` for standard input.`
 
@@ -23,9 +39,9 @@ const EXITS = [
   ...Object.entries(EXIT_MEANINGS).map(([code, meaning]) => `| ${code} | ${meaning} |`),
 ].join('\n')
 
-/** The command page of the README, from the table that the help comes from. */
+/** The page of commands, `src/manual/commands.md`, from the table that the help comes from. */
 export const manualOf = (groups: readonly CommandGroup[]): string =>
-  `${[INPUT, JSON_NOTE, EXITS, ...groups.flatMap(({ heading, commands }) => [`### ${heading}`, ...commands.map(commandText)])].join('\n\n')}\n`
+  `${['# Commands', INPUT, JSON_NOTE, EXITS, ...groups.flatMap(({ heading, commands }) => [`## ${heading}`, ...commands.map(commandText)])].join('\n\n')}\n`
 
 function commandText({ name, args, summary, options, examples }: Definition): string {
   const call = ['sashtally', name, ...Object.entries(args).map(([arg, said]) => argumentOf(arg, said))].join(' ')

@@ -74,7 +74,7 @@ export function readGiven<A extends Arguments, O extends Options>(
     // A password in an address must not be shown again.
     void wrong.push(`${name} wants ${wants}; found ${shown(withoutUsers(found))}`)
   const readArgument = ([name, argument]: [string, Arguments[string]], index: number): [string, unknown] => {
-    const all = argument.isMany ? typed.args.slice(index) : [typed.args[index] ?? '']
+    const all = argument.isMany ? typed.args.slice(index) : [typed.args[index] ?? argument.fallback ?? '']
     const found = all.join(' ')
     const reading = argument.read(all)
     if ('value' in reading) return [name, reading.value]

@@ -8,6 +8,8 @@ export interface Argument<T = unknown> {
   readonly isMany?: true
   /** It is a file to read, or `STDIN`. */
   readonly isInput?: true
+  /** Holds where it is left out; only the last of a command can be. */
+  readonly fallback?: string
   read(given: readonly string[]): Reading<T>
 }
 
@@ -48,6 +50,9 @@ export function argument(kind: Kind<unknown> = text): Argument {
   return { choices: kind.choices, read: ([given = '']) => kind.read(given) }
 }
 
+/** One value, which may be left out. */
+export const argumentOr = <T>(fallback: string, kind: Kind<T>): Argument<T> => ({ ...argument(kind), fallback })
+
 /** Stands for standard input where a command takes a file to read. */
 export const STDIN = '-'
 
@@ -69,8 +74,9 @@ export const manyArguments = <T>(kind: Kind<T>): Argument<readonly T[]> => ({
   },
 })
 
-/** `<mark>`, or `<mark...>` where it takes all that is left. */
-export const argumentOf = (name: string, { isMany }: Argument): string => `<${name}${isMany ? '...' : ''}>`
+/** `<mark>`, `<mark...>` where it takes all that is left, or `[page]` where it may be left out. */
+export const argumentOf = (name: string, { isMany, fallback }: Argument): string =>
+  fallback === undefined ? `<${name}${isMany ? '...' : ''}>` : `[${name}]`
 
 /** True or false. */
 export const flag = (says: Flag): Option<boolean> => ({ ...says, read: given => ({ value: given.length > 0 }) })

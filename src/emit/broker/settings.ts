@@ -34,7 +34,7 @@ function listenersOf({ broker: { mqtt, websocket } }: Register): readonly Listen
           {
             ...sockets,
             protocol: 'websockets' as const,
-            says: 'MQTT over WebSockets, for walls: the only way in which a page in a browser can speak it.',
+            says: 'MQTT over WebSockets, for walls: a page in a browser can speak it in no other way.',
           },
         ]
       : []),
@@ -59,36 +59,33 @@ export function brokerSettings(register: Register, { place, passwords }: Setting
     ].join('\n'),
   )
   return `# Generated from the register of ${register.house.replace(/\p{C}/gu, ' ')}: sashtally emit broker. Do not edit.
-# This is the whole mosquitto.conf (mosquitto 2.0): where a second file gives one of these settings again, the broker
-# does not start, or the later one holds.
+# The whole mosquitto.conf (mosquitto 2.0): no other file may give one of these settings again.
 
 # Accounts and access list hold for every listener.
 per_listener_settings false
 
 ${listeners.join('\n\n')}
 
-# Small messages leave at once, not up to 40 ms later with the next ones.
+# Small messages leave at once, not with the next ones.
 set_tcp_nodelay true
 
-# Nobody comes in without an account, and each account may do what the list says and nothing else.
+# Nobody comes in without an account, and each account may do what the list says, no more.
 allow_anonymous false
 password_file ${inPlace(passwords)}
 acl_file ${inPlace(ACCESS_FILE)}
 
-# The largest message, in bytes: without a limit one account can fill the memory.
+# Bytes of the largest message: without a limit one account can fill the memory.
 max_packet_size 1048576
 
-# The keeper's session, retained words and words that wait outlive a restart, a crash and a power cut: every change
-# writes the whole store. That is right for a house with some hundred words a day, and wrong for thousands a second.
-# What remains: a word is acknowledged before it is written. A kill up to 5 ms later lost that last word, and only
-# that one, in 62 of 90 tries; from 10 ms on none of 100 (an empty store; a full one was not measured).
+# The keeper's session, retained words and waiting words outlive a restart, a crash and a power cut: every change writes
+# the whole store, which suits some hundred words a day. A kill within 5 ms of a word may still lose that one word.
 persistence true
 persistence_location /var/lib/mosquitto/
 autosave_on_changes true
 autosave_interval 1
 
-# Above this many waiting words the broker drops new ones, although it acknowledged them. The keeper cannot see that;
-# only a boot count in the payload shows it afterwards. The usual 1,000 is a busy week for a keeper that is down.
+# Above this many waiting words the broker drops new ones, though it acknowledged them; only a boot count in the payload
+# shows that. The usual 1,000 is a busy week for a keeper that is down.
 max_queued_messages 100000
 
 # How long the broker keeps what waits for a keeper that is down.
