@@ -33,13 +33,15 @@ const heard = page =>
     stage.feed.hear('ropewalk/tally/register', 'no register')
     stage.now += 4000
   })
-const press = label => page =>
-  page.evaluate(label => {
-    const root = document.querySelector('sash-tally').shadowRoot
-    const found = [...root.querySelectorAll('button')].find(button => button.textContent.includes(label))
+/** @param key - of what the button says, in the language of the card */
+const press = key => page =>
+  page.evaluate(key => {
+    const card = document.querySelector('sash-tally')
+    const label = words[card.lang || 'en'][key]
+    const found = [...card.shadowRoot.querySelectorAll('button')].find(button => button.textContent.includes(label))
     if (!found) throw new Error(`no button says ${label}`)
     found.click()
-  }, label)
+  }, key)
 const tell = mark => page =>
   page.evaluate(
     mark => document.querySelector('sash-tally').shadowRoot.querySelector(`.row-open[data-mark="${mark}"]`).click(),
@@ -78,41 +80,37 @@ const STATES = {
         }),
       ),
   ],
-  leaving: [heard, press('Last look round')],
-  home: [heard, press('While you were out')],
-  round: [heard, press('Walk the round')],
+  leaving: [heard, press('bedtime')],
+  home: [heard, press('home')],
+  round: [heard, press('round')],
   walking: [
     heard,
-    press('Walk the round'),
-    press('Start the round'),
+    press('round'),
+    press('roundStart'),
     page =>
       page.evaluate(() => {
         stage.feed.hear('ropewalk/w01', 'opened')
       }),
   ],
   story: [heard, tell('W11')],
-  noted: [heard, tell('W02'), press('I looked, it is shut')],
-  signs: [heard, press('What the signs mean')],
+  noted: [heard, tell('W02'), press('looked')],
+  signs: [heard, press('signs')],
   new: [live],
 }
 
-const sizes = (...names) => names.map(name => [name, SIZES[name]])
 const PLAN = [
-  ...['paper', 'blueprint'].flatMap(sheet =>
-    sizes('tablet', 'small', 'upright', 'phone', 'tiny', 'wall', 'square', 'portrait').map(([size, box]) => ({
-      state: 'evening',
-      sheet,
-      size,
-      box,
-    })),
+  ...Object.keys(STATES).flatMap(state =>
+    Object.entries(SIZES).flatMap(([size, box]) =>
+      [
+        { sheet: 'paper' },
+        { sheet: 'blueprint' },
+        { sheet: 'paper', lang: 'de' },
+        { sheet: 'blueprint', lang: 'de' },
+      ].map(dress => ({ state, size, box, ...dress })),
+    ),
   ),
-  ...['connecting', 'down', 'refused', 'leaving', 'home', 'round', 'walking', 'story', 'noted', 'signs', 'new'].flatMap(
-    state => sizes('tablet', 'small', 'phone').map(([size, box]) => ({ state, sheet: 'paper', size, box })),
-  ),
-  { state: 'evening', sheet: 'paper', size: 'tablet', box: SIZES.tablet, lang: 'de' },
   { state: 'evening', sheet: 'blueprint', size: 'a4', box: [794, 1123], print: true },
   { state: 'evening', sheet: 'paper', size: 'a4phone', box: [360, 740], print: true },
-  { state: 'story', sheet: 'blueprint', size: 'wall', box: SIZES.wall },
   ...['protanopia', 'deuteranopia', 'tritanopia', 'achromatopsia'].flatMap(eyes =>
     ['paper', 'blueprint'].map(sheet => ({ state: 'evening', sheet, size: 'tablet', box: SIZES.tablet, eyes })),
   ),

@@ -1,5 +1,7 @@
 /** A page of its own for the screenshots: the card over a scripted evening, driven from outside by `stage`. */
 import { SashTally } from '../../src/card/sash-tally.ts'
+import { de } from '../../src/card/words/de.ts'
+import { en } from '../../src/card/words/en.ts'
 import { EVENING, eveningEntries, Stage } from './fixtures.ts'
 
 const query = new URLSearchParams(location.search)
@@ -7,7 +9,7 @@ const stage = new Stage(query.get('state') === 'new' ? [] : eveningEntries(), Nu
 SashTally.world = stage.world
 localStorage.setItem('sashtally heard ropewalk/tally', String(stage.now))
 customElements.define('sash-tally', SashTally)
-Object.assign(globalThis, { stage })
+Object.assign(globalThis, { stage, words: { en, de } })
 
 const card = document.createElement('sash-tally')
 for (const name of ['sheet', 'view', 'sort', 'lang']) {

@@ -40,11 +40,15 @@ export function drawOpening(kind: Kind, position: Position, width: number, heigh
   return paths
 }
 
-/** Outline of a tag: six corners for windows, round ends for doors, square for hatches. */
+/** Form of a tag: six corners for windows, round ends for doors, square for hatches. */
+export const tagForm = (kind: Kind): 'pane' | 'leaf' | 'lid' =>
+  kind === 'door' || kind === 'double-door' ? 'leaf' : kind === 'hatch' ? 'lid' : 'pane'
+
 function tagOutline(kind: Kind, box: Box): string {
   const { x, y, width, height } = box
-  if (kind === 'door' || kind === 'double-door') return pill(box)
-  if (kind === 'hatch') return rectangle(x, y, width, height)
+  const form = tagForm(kind)
+  if (form === 'leaf') return pill(box)
+  if (form === 'lid') return rectangle(x, y, width, height)
   const nose = height * 0.36
   return polygon(
     [x + nose, y],

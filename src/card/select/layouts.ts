@@ -16,7 +16,9 @@ const ROW = 45
 const ROWS = { least: 3, tall: 4, from: 540 } as const
 const HEADING = 38
 /** Widths between which the schedule has no heading of its own. */
-export const BARE_LIST = { from: 900, to: 1200 } as const
+const BARE_LIST = { from: 900, to: 1200 } as const
+export const isBareList = ({ width }: { readonly width: number }): boolean =>
+  width >= BARE_LIST.from && width < BARE_LIST.to
 /** Width of the schedule beside a drawing, with the gap before it. */
 const BESIDE = 378
 /** Room for the drawing on paper, pixels: an A4 page within its margins. */
@@ -56,8 +58,7 @@ function onScreen(house: CardHouse, width: number, height: number): Placed {
     return { ...laidOut(house, { width, height: tall, perPage: 1, growth: 1.1, hasToday }), isBeside: false }
   }
   const rows = height < ROWS.from ? ROWS.least : ROWS.tall
-  const isBare = width >= BARE_LIST.from && width < BARE_LIST.to
-  const list = rows * ROW + (isBare ? 8 : HEADING)
+  const list = rows * ROW + (isBareList({ width }) ? 8 : HEADING)
   const under = paged(house, { width, height: Math.max(0, height - list), growth: 1.08, hasToday })
   const beside = paged(house, { width: Math.max(0, width - BESIDE), height, hasToday })
   const isAsWhole = beside.pages.length <= under.pages.length

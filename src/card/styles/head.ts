@@ -62,7 +62,8 @@ export const headCss = css`
     align-items: center;
     gap: 6px;
     min-inline-size: 3.2em;
-    flex: 0 1 auto;
+    /* By less than a browser measures: else its words would wrap for the shrinking of the others. */
+    flex: 0 0.001 auto;
     white-space: nowrap;
   }
   /* Words give way from the right; a sign and its number never do. */

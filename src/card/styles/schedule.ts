@@ -1,6 +1,6 @@
 import { css } from 'lit'
 
-/** Rows of the list, tags, and the lists of the panels that look like it. */
+/** Rows of the list, and the lists of the panels that look like it. */
 export const scheduleCss = css`
   :where(h1, h2, h3, p, li, .say, .odd, button, summary, label, small, .deed span) {
     unicode-bidi: plaintext;
@@ -28,8 +28,18 @@ export const scheduleCss = css`
     white-space: nowrap;
   }
   .jobs h2 {
-    block-size: 28px;
-    padding-block: 7px 3px;
+    block-size: 26px;
+    padding-block: 6px 2px;
+  }
+  .jobs .aside {
+    line-height: 1.1;
+  }
+  /* The list says in its order what it is. */
+  @container sash (inline-size < 480px) {
+    .schedule h2 {
+      position: absolute;
+      clip-path: inset(50%);
+    }
   }
   /* As high as a finger; the part that is more than a line stands over the drawing's foot. */
   .order select,
@@ -93,38 +103,9 @@ export const scheduleCss = css`
   .search:focus-visible {
     outline-offset: -3px;
   }
-  .tag {
-    display: grid;
-    place-items: center;
-    min-inline-size: 44px;
-    block-size: 26px;
-    padding-inline: 4px;
-    border: 1.3px solid var(--tone, currentColor);
-    border-radius: 13px;
-    color: var(--tone);
-    font-size: 13px;
-    white-space: nowrap;
-  }
-  .open > * .tag,
-  .open > .tag {
-    background: var(--ink-open);
-    color: var(--ink-on-open);
-  }
-  @media (forced-colors: active) {
-    .open > * .tag,
-    .open > .tag {
-      forced-color-adjust: none;
-    }
-  }
-  .unseen .tag {
-    border-style: dashed;
-  }
-  .doubt .tag {
-    border-style: dotted;
-    border-width: 2px;
-  }
   .what {
     display: grid;
+    grid-template-columns: minmax(0, 1fr);
     min-inline-size: 0;
   }
   .name {
@@ -212,11 +193,6 @@ export const scheduleCss = css`
     .jobs h2,
     .order select {
       font-size: 16px;
-    }
-    .tag {
-      min-inline-size: 56px;
-      block-size: 32px;
-      border-radius: 16px;
     }
   }
 `

@@ -7,6 +7,7 @@ import { panelCss } from './panels.ts'
 import { printCss } from './print.ts'
 import { scheduleCss } from './schedule.ts'
 import { sizesCss } from './sizes.ts'
+import { tagsCss } from './tags.ts'
 import { tokensCss } from './tokens.ts'
 import { walksCss } from './walks.ts'
 import { wallCss } from './wall.ts'
@@ -17,6 +18,7 @@ export const styles: CSSResult[] = [
   headCss,
   controlsCss,
   scheduleCss,
+  tagsCss,
   panelCss,
   walksCss,
   sizesCss,

@@ -57,9 +57,20 @@ export const wallCss = css`
     .title-block,
     .both:not(.is-beside) .schedule-head,
     .both:not(.is-beside) .jobs .gates,
-    .both:not(.is-beside) .jobs h2,
     .jobs .aside {
       display: none;
+    }
+    /* In the gap under the drawing: the rows beside it have no heading. */
+    .both:not(.is-beside) .jobs h2 {
+      block-size: 0;
+      padding: 0;
+      line-height: 0;
+      position: relative;
+      inset-block-start: -10px;
+      overflow: visible;
+    }
+    .both:not(.is-beside) .list .jobs {
+      overflow: visible;
     }
     .way:last-child span {
       inline-size: 0;

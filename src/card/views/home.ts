@@ -4,6 +4,7 @@ import { newest } from '../select/opened-since.ts'
 import type { Scene } from '../select/scene.ts'
 import { toneOf } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
+import { tag } from './tag.ts'
 
 /** Wished beginnings, as times at `now`. */
 const CHOICES: readonly (readonly [Key, number])[] = [
@@ -44,7 +45,7 @@ export function home(scene: Scene): TemplateResult {
         const opened = each.atLeast ? 'homeAtLeast' : 'homeOpened'
         const at = when.at(newest(each), now)
         return html`<li class="tick ${toneOf(row)}">
-          <span class="tag">${row.opening.mark}</span>
+          ${tag(row.opening.mark, row.opening)}
           <span class="what">
             <bdi class="name">${row.opening.name}</bdi>
             <span class="say">${times.length > 0 ? words.say(opened, { n: times.length, at }) : words.say('homeShut', { at })}</span>

@@ -4,6 +4,7 @@ import { type Row, toneOf } from '../state/row.ts'
 import { tellLeft } from '../words/tell.ts'
 import { gatesOf } from './figures.ts'
 import { placeOf } from './place.ts'
+import { tag } from './tag.ts'
 
 /** The cells to change next, with where they are; or that none is due. */
 export function jobs(scene: Scene): TemplateResult {
@@ -26,7 +27,7 @@ function job(row: Row, scene: Scene): TemplateResult {
     : `${reading.doubts.includes('faint') ? `${words.say('cellDying')}, ` : ''}${big} ${small}`
   return html`<li class="job ${toneOf(row)}">
     <button class="more" data-mark=${opening.mark} @click=${() => act({ kind: 'tell', mark: opening.mark })}>
-      <span class="tag">${opening.mark}</span>
+      ${tag(opening.mark, opening)}
       <span class="what">
         <span class="name"><bdi>${opening.name}</bdi> <small>${placeOf(opening, scene)}</small></span>
         <span class="left-now">${state}</span>

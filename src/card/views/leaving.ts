@@ -9,6 +9,7 @@ import { isForAll } from './acts.ts'
 import { actBox } from './box.ts'
 import { canUndo, deedFor, ofLook, ofLookAt } from './deed.ts'
 import { floorName, placeOf } from './place.ts'
+import { tag } from './tag.ts'
 
 /** What was ticked stays where it was: the next tap must not fall on another. */
 function listedIn({ rows, deeds: { ticked, wasUnsure } }: Scene): readonly Row[] {
@@ -93,7 +94,7 @@ function tick(row: Row, scene: Scene): TemplateResult {
   const { main, note } = tellRow(row, scene)
   const isDone = isTicked(row, scene)
   return html`<li class="tick ${toneOf(row)} ${isDone ? 'done' : ''}">
-    <span class="tag">${opening.mark}</span>
+    ${tag(opening.mark, opening)}
     <span class="what">
       <bdi class="name">${opening.name}</bdi>
       <span class="say">${main}${note && toneOf(row) !== 'unseen' ? html`<i>, ${note}</i>` : nothing}</span>

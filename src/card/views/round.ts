@@ -6,6 +6,7 @@ import type { KeptRound } from '../state/walk.ts'
 import { actBox } from './box.ts'
 import { deedFor, ofTest } from './deed.ts'
 import { placeOf } from './place.ts'
+import { tag } from './tag.ts'
 
 /** Each opening of the walk with its number and how far it has come: for the drawing. */
 export function roundSteps({ walk, planned }: Scene): ReadonlyMap<string, StepShown> {
@@ -101,7 +102,7 @@ function failedBox(next: Step | undefined, scene: Scene): TemplateResult {
 function nextCard({ mark, name, at }: Step, number: number, scene: Scene): TemplateResult {
   const { words } = scene
   return html`<div class="next-card">
-    <b class="number">${number}</b> <span class="tag">${mark}</span>
+    <b class="number">${number}</b> ${tag(mark, scene.rowOf(mark)?.opening)}
     <p class="name">${name} <small>${placeOf(at ? { at } : {}, scene)}</small></p>
     <p>${words.say('walkOpen')}</p>
   </div>`
@@ -117,7 +118,7 @@ function stepRow(step: Step, isNext: boolean, isReached: boolean, scene: Scene):
         ? words.say('roundNatural', { at: when.at(Date.parse(step.naturalAt ?? step.heardAt ?? ''), now) })
         : words.say(step.failed ? 'roundFailed' : isNext ? 'roundNext' : 'roundWaiting')
   return html`<li class="tick ${step.heardAt ? 'done' : ''} ${isNext ? 'next' : ''}" aria-current=${isNext ? 'step' : 'false'}>
-    <span class="tag">${step.mark}</span>
+    ${tag(step.mark, scene.rowOf(step.mark)?.opening)}
     <span class="what"
       ><bdi class="name">${step.name}</bdi> <span class="say"><i>${place}</i> ${state}</span></span
     >

@@ -1,5 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
+import { isBareList } from '../select/layouts.ts'
 import type { Scene } from '../select/scene.ts'
 import { matching } from '../select/search.ts'
 import { SORTS, type Sort } from '../state/chosen.ts'
@@ -7,6 +8,7 @@ import { type Row, toneOf } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
 import { tellLeft, tellRow } from '../words/tell.ts'
 import { inOrder } from './in-order.ts'
+import { tagClass } from './tag.ts'
 
 /** More rows than this get a search field. */
 const SEARCH_ABOVE = 30
@@ -24,6 +26,7 @@ export function schedule(scene: Scene): TemplateResult {
   // On paper nothing is searched for.
   const typed = chosen.isPrinting ? '' : chosen.typed
   const found = matching(scene.inOrder, typed, words.lang)
+  const isNarrow = isBareList(scene.area)
   return html`<section class="schedule" part="schedule" aria-labelledby="schedule-title">
     <div class="schedule-head">
       <h2 id="schedule-title">${words.say('schedule')}</h2>
@@ -53,9 +56,9 @@ export function schedule(scene: Scene): TemplateResult {
       ${inOrder(found, `${sort} ${typed}`, {
         keyOf: row => row.opening.mark,
         classOf: row => `row ${toneOf(row)}`,
-        draw: row => tableRow(row, scene),
-        // another minute, another language, another row that is told
-        ground: [Math.floor(scene.now / 60_000), scene.words, scene.when, told],
+        draw: row => tableRow(row, scene, isNarrow),
+        // another minute, another language, another row that is told, another size
+        ground: [Math.floor(scene.now / 60_000), scene.words, scene.when, told, isNarrow],
       })}
     </ol>
     ${found.length === 0 && typed ? html`<p class="aside">${words.say('searchNone', { text: typed })}</p>` : nothing}
@@ -68,11 +71,11 @@ function tellAt({ target }: Event, { act, chosen }: Scene): void {
 }
 
 /** Texts as properties: a sheet may have hundreds of rows, and what is no part of a template costs nothing. */
-function tableRow(row: Row, scene: Scene): TemplateResult {
+function tableRow(row: Row, scene: Scene, isNarrow: boolean): TemplateResult {
   const { opening, reading } = row
-  const { main, note } = tellRow(row, scene)
+  const { main, note } = tellRow(row, { ...scene, isNarrow })
   return html`<button class="row-open" data-mark=${opening.mark} aria-expanded=${scene.chosen.told === opening.mark}>
-      <span class="tag" .textContent=${opening.mark}></span>
+      <span class=${tagClass(opening)} .textContent=${opening.mark}></span>
       <span class="what">
         <span class="name"><bdi .textContent=${opening.name}></bdi> <span class="left" .textContent=${leftOf(row, scene)}></span></span>
         <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>

@@ -9,6 +9,7 @@ import { actBox } from './box.ts'
 import { deedFor, ofCellOf, ofLookAt } from './deed.ts'
 import { forecastOf, gatesOf, storyOf } from './figures.ts'
 import { placeOf } from './place.ts'
+import { tag } from './tag.ts'
 
 /** One opening in full: what is known, what that rests on, and what can be said of it. */
 export function story(row: Row, scene: Scene): TemplateResult {
@@ -20,7 +21,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
   const place = [opening.room, placeOf(opening, scene)].filter(Boolean)
   return html`<section class="panel story ${toneOf(row)}" part="story" aria-labelledby="story-title">
     <div class="panel-head">
-      <span class="tag">${opening.mark}</span>
+      ${tag(opening.mark, opening)}
       <h2 id="story-title" tabindex="-1">${opening.name}</h2>
     </div>
     <p class="aside">${place.join(', ')}</p>

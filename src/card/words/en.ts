@@ -15,6 +15,7 @@ export const en = {
   openedNoTime: 'opened, time not known',
   openNoTime: 'open, since when is not known',
   nobodySaw: 'nobody has seen it shut',
+  notSeen: 'not seen shut',
   closedAt: 'closed {at}',
   closedNoTime: 'closed, as the broker kept it',
   seenShut: 'seen shut {at}',

@@ -12,6 +12,8 @@ export interface TellContext {
   readonly when: When
   /** Milliseconds since the epoch. */
   readonly now: number
+  /** There is room for few words. */
+  readonly isNarrow?: boolean
 }
 
 export interface Told {
@@ -22,6 +24,9 @@ export interface Told {
 }
 
 const time = (iso: string | undefined): number | undefined => (iso === undefined ? undefined : Date.parse(iso))
+
+/** After a longer position the rest is said in few words where there is little room: one of today is not. */
+const SHORT_LETTERS = 14
 
 /** `opened 18:02` and `nobody has seen it shut`. */
 export function tellRow(row: Row, context: TellContext): Told {
@@ -35,7 +40,8 @@ export function tellRow(row: Row, context: TellContext): Told {
   const slow = reading.left?.slowJoin && !pressing ? context.words.say('slowJoin') : undefined
   // What was seen shut is never said without what puts it in doubt.
   if (toneOf(row) === 'doubt') return { main: doubt ?? position, note: join(doubt && position, worst && unheard, slow) }
-  const unseen = reading.position === 'opened' ? context.words.say('nobodySaw') : ''
+  const isShort = context.isNarrow && position.length > SHORT_LETTERS
+  const unseen = reading.position === 'opened' ? context.words.say(isShort ? 'notSeen' : 'nobodySaw') : ''
   return { main: position, note: join(unseen, pressing, slow, test) }
 }
 

@@ -11,6 +11,8 @@ declare global {
     watched: { gaps: number[]; rendersMost: number }
     /** Milliseconds of drawing until the whole sheet stood. */
     first: number | undefined
+    /** Lengths of the long tasks since the page began, milliseconds; and what was seen, in the order of the frames. */
+    started: { tasks: number[]; seen: string[] }
   }
 }
 
@@ -48,6 +50,24 @@ export function spyOnCard(watch: string, rows: number): void {
     }
     define(name, card, options)
   }
+}
+
+/** From the page's beginning: its long tasks, and in which frame each part of the sheet was first seen. */
+export function watchStart(): void {
+  const started = { tasks: [0], seen: [] as string[] }
+  window.started = started
+  new PerformanceObserver(list => {
+    for (const { duration } of list.getEntries()) started.tasks.push(Math.round(duration))
+  }).observe({ type: 'longtask', buffered: true })
+  const parts = { headline: '.headline', house: '.plan svg', row: '.row-open' }
+  const frame = () => {
+    const root = document.querySelector('sash-tally')?.shadowRoot
+    const isNew = ([part, selector]: [string, string]) => !started.seen.includes(part) && root?.querySelector(selector)
+    const seen = Object.entries(parts).filter(isNew)
+    if (seen.length > 0) started.seen.push(seen.map(([part]) => part).join(' and '))
+    if (!started.seen.at(-1)?.includes('row')) requestAnimationFrame(frame)
+  }
+  requestAnimationFrame(frame)
 }
 
 /** From now on: the gaps between frames, and the most drawings in one of them. */

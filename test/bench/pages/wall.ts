@@ -10,6 +10,7 @@ import { Mosquitto } from '../../support/mosquitto.ts'
 import { pause, until } from '../../support/until.ts'
 import { type Opened, openCard, openReference } from './serve.ts'
 import { saidByEye, sheetAsText, watchFrames } from './spies.ts'
+import { onTablet } from './tablet.ts'
 
 const MANY = 500
 const LAST = `D${MANY - 1}`
@@ -234,6 +235,7 @@ export async function runAll(): Promise<void> {
     const feed = await publisher(broker)
     await paints(chromium, broker, feed)
     await firsts(chromium, broker)
+    await onTablet(chromium, broker)
     await updates(chromium, broker, feed)
     await storms(chromium, broker, feed)
     await feed.close()
