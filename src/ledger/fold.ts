@@ -124,7 +124,7 @@ export function foldJoin(fold: Fold, { what, at, joinMilliseconds: milliseconds 
   return { ...fold, joins: boundJoins([...(fold.joins ?? []), { at: Date.parse(at), milliseconds }]) }
 }
 
-/** Longest wait for a will, milliseconds: 1.5 keep-alives (MQTT-3.1.2-24 / 5.0 3.1.2-22) and 6 s that brokers add. */
+/** Longest wait for a will, milliseconds: 1.5 keep-alives (MQTT-3.1.2-24 / 5.0 3.1.2-22) and the 6 s that mosquitto 2.0 may add (measured). */
 export const willWait = (policy: Pick<Policy, 'keepAliveSeconds'>): number => (1.5 * policy.keepAliveSeconds + 6) * 1000
 
 /** Milliseconds after the longest wait for a will from which on a rest word belongs to another try. */

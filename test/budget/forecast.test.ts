@@ -21,7 +21,8 @@ const BASE: ForecastInput = {
 }
 const dead = (n: number): Lifetime => ({ failedBetween: [n, n + 1] })
 
-describe('what the prior alone says (common practice, no source)', () => {
+// The 20 are common practice, the prior's widths assumptions; posterior.test.ts has the figures a second way.
+describe('what the prior alone says', () => {
   it('where no count is known the range is more than twice as wide, around the same middle', () => {
     const known = forecast(BASE).left
     const unknown = forecast({ ...BASE, countKnown: false }).left

@@ -53,7 +53,7 @@ const draw = (random: () => number, model: number, countKnown: boolean): Draw =>
   }
 }
 
-describe('what the prior alone says, against 400,000 draws from it (common practice and assumptions, no source)', () => {
+describe('what the prior alone says (assumptions around the 20 of common practice), against 400,000 draws from it', () => {
   /** Weighted quantiles of what is left, and the weighted share that gets one more. */
   function drawn(sends: number, countKnown: boolean) {
     const random = seeded(7)

@@ -254,7 +254,9 @@ describe('the figures as JSON', () => {
     expect(value.asOf).toBe('2026-11-25T21:47:00.000Z')
     const [first] = value.openings
     expect(first).toMatchObject({ mark: 'W01', sends: 18, restsOn: { source: 'practice', cells: 1, deaths: 0 } })
-    expect(first.next).toBeCloseTo(0.92, 1)
+    // 0.931 if it runs (posterior.test.ts)
+    expect(first.next).toBeLessThan(0.931)
+    expect(first.next).toBeGreaterThan(0.88)
     expect(Date.parse(first.changeBy)).toBeGreaterThanOrEqual(NOW)
     expect(first.proof.everyDays).toBe(180)
     expect(value.kinds[0]).toMatchObject({

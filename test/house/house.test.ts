@@ -47,14 +47,15 @@ describe('a register and a ledger together', () => {
   test('a new cell and one after 18 sends read what the prior gives', () => {
     const coin = house(COIN)
     const left = leftOf(coin, tallied(coin, [...lived('W01', 0), ...lived('W02', 18)]), START + 19 * DAY)
-    // The two cells share what is learned, so the new one reads a little over the prior's 19.5 (6.5 to 45): posterior.test.ts.
-    expect(left.W01!.p50).toBeGreaterThan(19.5)
+    // The two cells share what is learned, so the new one reads a little over the prior's 20 (posterior.test.ts).
+    expect(left.W01!.p50).toBeGreaterThan(20)
     expect(left.W01!.p50).toBeLessThan(21.5)
     // A day without a word where one a day is usual: a little may be wrong with it already.
     expect(left.W02!.alive).toBeGreaterThan(0.8)
     expect(left.W02!.alive).toBeLessThan(0.95)
-    expect(left.W02!.next / left.W02!.alive!).toBeCloseTo(0.927, 2)
-    expect(left.W02!.p50).toBeLessThan(8.1)
+    // Alone it would read 0.931 and 8.44 (posterior.test.ts); that it may be dead already lowers the middle.
+    expect(left.W02!.next / left.W02!.alive!).toBeCloseTo(0.931, 2)
+    expect(left.W02!.p50).toBeLessThan(8.44)
     expect(left.W02!.p05).toBe(0)
     expect(left.W02!.restsOn).toEqual({ source: 'practice', cells: 1, deaths: 0 })
   })

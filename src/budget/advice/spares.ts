@@ -7,7 +7,7 @@ export interface Seen {
   readonly bad: number
 }
 
-/** About 1 module in 10 refuses to start from the cell (common practice, no source), weighing as twenty modules (assumption). */
+/** About 1 module in 10 refuses to start from the cell (common practice, from few modules), weighing as twenty (assumption). */
 export const MODULES_IN_PRACTICE: Seen = { good: 18, bad: 2 }
 
 const logChoose = (n: number, k: number): number => logGamma(n + 1) - logGamma(k + 1) - logGamma(n - k + 1)

@@ -15,7 +15,7 @@ export const GROWTH_FIGURE: Figure = {
   unit: 'times',
   status: 'published',
   source:
-    'Duracell CR2032 sheet (quoted): 18 to 20 ohm flat to 150 mAh, about 30 ohm at 170 mAh; the shape only, scaled by capacity, and straight on beyond (assumption)',
+    'Duracell CR2032 sheet (as others quote it): 18 to 20 ohm flat to 150 mAh, about 30 ohm at 170 mAh; the shape only, scaled by capacity, and straight on beyond (assumption)',
 }
 
 /** At 21 C nothing changes; colder, resistance up and capacity down; warmer, no gain is counted. */

@@ -172,14 +172,14 @@ function against(ready: Ready, openings: number, gone: number, sender: BudgetSen
       `${ohms.toFixed(2)} ohm`,
       '18 to 30 ohm',
       ohms >= 18 && ohms <= 30,
-      'Duracell CR2032 sheet (quoted)',
+      'Duracell CR2032 sheet (as others quote it)',
     ),
     row(
       'resistance',
       `${ohms.toFixed(2)} ohm`,
       '30.3 ohm after 2 s at 6.8 mA',
       Math.abs(ohms - 30.3) < 3,
-      'Energizer form 2032NA0618 (quoted)',
+      'Energizer form 2032NA0618 (as others quote it)',
     ),
     row(
       'rested volts at the end',

@@ -29,7 +29,7 @@ const SHELF = figure(
   0.015,
   'of the capacity a year',
   'published',
-  '2 % in the first year: 196 of 200 h on 3 kohm, PSG90906, Table I; 1 to 2 % a year elsewhere (quoted): the middle is taken; counts against capacity only',
+  '2 % in the first year: 196 of 200 h on 3 kohm, PSG90906, Table I; 1 to 2 % a year elsewhere (as others quote it): the middle is taken; counts against capacity only',
 )
 
 /** A figure of the CR2032 that another coin cell is given for want of its own. */
@@ -98,6 +98,8 @@ function byCapacity(
   }
 }
 
+/** Found in texts that quote a sheet and do not name it. */
+const UNNAMED = 'as texts of the trade quote it, without the sheet'
 const fromMemory = (text: string): string => `${text}, from memory, not read again`
 
 /** Built-in cells: coin cells end by ageing under hard loads, the others by capacity. */
@@ -109,22 +111,25 @@ export const CELLS: readonly CellModel[] = [
       235,
       'mAh',
       'published',
-      '15 kohm to 2.0 V at 21 C, Energizer form 2032NA0618 (quoted); PSG90906, Table I',
+      '15 kohm to 2.0 V at 21 C, Energizer form 2032NA0618 (as others quote it); PSG90906, Table I',
     ),
   ),
-  coin('CR2450', figure('capacity', 550, 'mAh', 'published', '550 to 620 mAh in makers’ sheets; the lower is taken')),
-  coin('CR2477', figure('capacity', 1000, 'mAh', 'published', 'makers’ sheets (quoted)')),
+  coin(
+    'CR2450',
+    figure(
+      'capacity',
+      550,
+      'mAh',
+      'common practice',
+      '550 to 620 mAh in the sheets of several makers; the lower is taken',
+    ),
+  ),
+  coin('CR2477', figure('capacity', 1000, 'mAh', 'common practice', UNNAMED)),
   byCapacity(
     'CR123A',
     figure('rested volts, new', 3.2, 'V', 'assumption', fromMemory('Li/MnO2, the same chemistry as the coin cells')),
-    figure(
-      'resistance',
-      0.6,
-      'ohm',
-      'assumption',
-      fromMemory('a few tenths of an ohm; 1.5 A continuous in makers’ sheets (quoted)'),
-    ),
-    figure('capacity', 1400, 'mAh', 'published', 'makers’ sheets (quoted)'),
+    figure('resistance', 0.6, 'ohm', 'assumption', fromMemory('a few tenths of an ohm; 1.5 A continuous')),
+    figure('capacity', 1400, 'mAh', 'common practice', UNNAMED),
     figure('self-discharge', 0.01, 'of the capacity a year', 'assumption', fromMemory('about 1 % a year')),
     [
       [0, 3.2],
@@ -139,9 +144,15 @@ export const CELLS: readonly CellModel[] = [
   ),
   byCapacity(
     'two FR03',
-    figure('rested volts, new', 3.47, 'V', 'published', 'two in series (quoted); the module stands at most 3.6 V'),
+    figure(
+      'rested volts, new',
+      3.47,
+      'V',
+      'common practice',
+      `two in series, ${UNNAMED}; the module stands at most 3.6 V`,
+    ),
     figure('resistance', 0.5, 'ohm', 'assumption', fromMemory('about 0.2 to 0.25 ohm a cell')),
-    figure('capacity', 1200, 'mAh', 'published', 'makers’ sheets (quoted)'),
+    figure('capacity', 1200, 'mAh', 'common practice', UNNAMED),
     figure('self-discharge', 0.005, 'of the capacity a year', 'assumption', fromMemory('under 1 % a year')),
     [
       [0, 3.47],

@@ -59,7 +59,7 @@ export function firstWord({ openings }: Seen, rules: ProveRules, causes: string[
         : []),
       rules.power === 'cell'
         ? 'the cell is too weak to start it: try it at the bench'
-        : 'the module refuses to start: about 1 in 10 does (common practice)',
+        : 'the module refuses to start: about 1 in 10 does (common practice, from few modules)',
       `it publishes outside the topics that were listened to, instead of to ${rules.topic}`,
     )
     return {

@@ -85,7 +85,7 @@ export function partsOf(
     const found = register.prices && own(register.prices, part)
     return found === undefined ? {} : { price: found }
   }
-  const practice = 'about 1 in 10 refuses (common practice, weighing as 20 modules)'
+  const practice = 'about 1 in 10 refuses (common practice, from few modules: it weighs as 20)'
   return [
     {
       part: 'module',
