@@ -5,6 +5,7 @@
 export type { KeepOptions, RunningKeeper } from './begin/keep-options.ts'
 export { KeeperProblem } from './begin/keeper-problem.ts'
 export { keepHouse } from './keep-house.ts'
+export { LOG_LEVELS, type LogCode, type LogLevel, type Tell } from './log-codes.ts'
 export type { Health } from './publish/verdict.ts'
 export { metricsText } from './publish/metrics.ts'
 export { verdictOf } from './publish/verdict.ts'

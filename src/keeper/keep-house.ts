@@ -3,6 +3,7 @@ import { policyOf } from '../house/policy.ts'
 import { linkReason } from '../link/link-reason.ts'
 import type { LinkState } from '../protocol/feed.ts'
 import { tallyTopics } from '../protocol/topics.ts'
+import { withoutUsers } from '../text/masked.ts'
 import { iso } from '../text/time.ts'
 import type { KeepOptions } from './begin/keep-options.ts'
 import { endOf, keeperLink, keeperOf, type Opened } from './begin/keeper-of.ts'
@@ -49,10 +50,10 @@ import { withFolder } from './store/folder.ts'
  * await tally.close()
  */
 export async function keepHouse(options: KeepOptions): Promise<void> {
-  const { register, folder, signal, tell, warn = tell, now = Date.now } = options
+  const { register, folder, signal, now = Date.now } = options
   const keeper = randomBytes(6).toString('hex')
   const startedIso = iso(now())
-  const given = { ...options, warn, now, keeper, startedIso }
+  const given = { ...options, now, keeper, startedIso }
   await withFolder(
     { folder, startedIso, policy: policyOf(register) },
     async store => {
@@ -105,19 +106,20 @@ function homieOf({ register, links, now, tell }: Opened): HomieDevices {
 }
 
 /** Says why there is no broker yet. */
-const linkTeller =
-  ({ links: { url }, tell }: KeepOptions) =>
-  (state: LinkState): void => {
-    if (state.state === 'refused') tell(`the broker at ${url} refuses: ${state.why}; trying on`)
+function linkTeller({ links: { url }, tell }: KeepOptions): (state: LinkState) => void {
+  const address = withoutUsers(url)
+  return state => {
+    if (state.state === 'refused') tell(`the broker at ${address} refuses: ${state.why}; trying on`, 'link-refused')
     else if (state.state === 'down')
-      tell(`no broker at ${url}${state.why ? ` (${linkReason(state.why)})` : ''}; trying on`)
+      tell(`no broker at ${address}${state.why ? ` (${linkReason(state.why)})` : ''}; trying on`, 'link-down')
   }
+}
 
 async function takePlace(opened: Opened): Promise<{ release(): Promise<void> } | undefined> {
-  const { register, links, keeper, signal, now, warn } = opened
+  const { register, links, keeper, signal, now, tell } = opened
   const hooks: ChallengeHooks = {
     link: linkTeller(opened),
-    silent: () => warn(silentSentence(tallyTopics(register.tally).filters.echoes)),
+    silent: () => tell(silentSentence(tallyTopics(register.tally).filters.echoes), 'silent'),
   }
   const scout = links.link({ now })
   const found = await challenge(scout, register.tally, keeper, systemClock, hooks, signal).catch(error => {

@@ -9,6 +9,7 @@ import { Effects } from './effects.ts'
 import { healthOf } from './health.ts'
 import { Inbox } from './inbox.ts'
 import { Journal } from './journal.ts'
+import type { LogCode } from './log-codes.ts'
 import { once } from './once.ts'
 import type { KeeperOptions } from './options.ts'
 import { Alerts } from './publish/alerts.ts'
@@ -75,7 +76,7 @@ export class Keeper {
       status: this.#status,
       feed,
       topic: topics.keeper,
-      tell: line => tell(line),
+      tell,
       isSettled: () => this.#link.isSettled,
       published: () => this.#link.touch(),
     })
@@ -93,10 +94,10 @@ export class Keeper {
       {
         played: outcome => this.#effects.carryOut(outcome),
         trouble: problem => this.#statusTopic.trouble(problem),
-        noForecast: why => tell(`no forecast of the cells: ${why}`),
+        noForecast: why => tell(`no forecast of the cells: ${why}`, 'forecast'),
       },
     )
-    const refusals = new RefusalLog(clock.monotonic, tell)
+    const refusals = new RefusalLog(clock.monotonic, line => tell(line, 'refused'))
     const journal = this.#journal
     const lastLive = factIn(store, 'lastLive')
     this.#watches = new Watches({ clock, ledger, journal, status: this.#statusTopic, lastLive })
@@ -129,18 +130,20 @@ export class Keeper {
       ...{ tally: register.tally, journal, outlet: this.#outlet, restWords: this.#restWords },
       ...{ gaps: this.#gaps, rival: this.#rival, link: () => this.#link, isFirst: () => this.#surveys === 0 },
     })
-    const standing = (name: string, text: string | undefined) => this.#statusTopic.standing(name, text)
+    const standing = (code: LogCode, text: string | undefined) => this.#statusTopic.standing(code, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
     this.#link = new LinkSide(
       { feed, topics, tally: register.tally, keeper, startedIso, clock, lastLive },
       {
         began: present => this.#began(present),
-        silent: () => this.#statusTopic.silent(silentSentence(topics.filters.echoes), options.warn),
+        silent: () => this.#statusTopic.silent(silentSentence(topics.filters.echoes)),
         caughtUp: session => this.#caughtUp(session),
         settled: () => this.#settled(),
         lost: state => this.#lost(state),
         refused: ({ why, filters }) =>
-          filters ? this.#subscriptions.refused(filters) : tell(`the broker refuses: ${why}; trying on`),
+          filters
+            ? this.#subscriptions.refused(filters)
+            : tell(`the broker refuses: ${why}; trying on`, 'link-refused'),
       },
     )
     this.health = healthOf({ store, journal, refusals, status: this.#status, link: this.#link, upkeep: this.#upkeep })
@@ -210,7 +213,8 @@ export class Keeper {
     for (const topic of this.#outlet.strays()) this.#outlet.clear(topic)
     this.#outlet.open()
     if (this.#gaps.settled()) this.#statusTopic.notice('older', OLDER_STORE, DAY_HOURS)
-    this.#o.tell(first ? `keeping ${this.#edits.register.openings.length} openings` : 'the link is back')
+    if (first) this.#o.tell(`keeping ${this.#edits.register.openings.length} openings`, 'at-work')
+    else this.#o.tell('the link is back', 'link-up')
     void this.#statusTopic.publish()
     this.#arrived.now()
     if (first && this.#o.giveRestWords) void this.#restWords.give(this.#edits.register)
@@ -220,7 +224,8 @@ export class Keeper {
     this.#outlet.shut()
     this.#rival.stop()
     this.#gaps.lost(state)
-    if (state.state === 'down') this.#o.tell(`the link is down${state.why ? `: ${state.why}` : ''}; trying on`)
+    if (state.state === 'down')
+      this.#o.tell(`the link is down${state.why ? `: ${state.why}` : ''}; trying on`, 'link-down')
   }
 
   #beat(): void {

@@ -2,6 +2,7 @@ import type { Ledger } from '../ledger/apply.ts'
 import type { Feed } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
 import type { Clock } from './clock.ts'
+import type { Tell } from './log-codes.ts'
 import type { Forecast } from './planned.ts'
 import type { Backups } from './repair/backup.ts'
 import type { TallyStore } from './store/store.ts'
@@ -16,10 +17,7 @@ export interface KeeperOptions {
   /** Drawn anew at each start; `[0-9a-z]{1,36}`. */
   readonly keeper: string
   readonly startedIso: string
-  /** A line for the person at the keeper's machine. */
-  tell(line: string): void
-  /** What stops the keeper from its work until a person does something; default `tell`. */
-  warn?(line: string): void
+  readonly tell: Tell
   /** Default `leftOf` of `house/forecast.ts`. */
   readonly forecast?: Forecast
   /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */

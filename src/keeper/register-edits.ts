@@ -3,6 +3,7 @@ import type { Ledger } from '../ledger/apply.ts'
 import type { HousePolicy } from '../protocol/policy.ts'
 import type { Register } from '../register/types.ts'
 import type { Journal } from './journal.ts'
+import type { Tell } from './log-codes.ts'
 import { RESTART, recountSentence } from './publish/sentences.ts'
 import type { StatusTopic } from './publish/status-topic.ts'
 import { mustRecount, recountSlowly } from './store/rules.ts'
@@ -15,7 +16,7 @@ interface Given {
   readonly register: Register
   /** Its contacts are to be listened to from now on. */
   listen(register: Register): void
-  tell(line: string): void
+  readonly tell: Tell
 }
 
 /** Goes on with an edited register; where it counts by other rules the whole tally is counted again meanwhile. */
@@ -51,7 +52,7 @@ export class RegisterEdits {
     const policy = policyOf(register)
     if (mustRecount(journal.state.ledger, policy)) void this.#recount(policy)
     else journal.play({ kind: 'register', register: this.#register, policies: policy })
-    tell(`the register was read again: ${register.openings.length} openings`)
+    tell(`the register was read again: ${register.openings.length} openings`, 'register-read')
   }
 
   stop(): void {
@@ -64,7 +65,7 @@ export class RegisterEdits {
     journal.hold()
     // What comes meanwhile is kept back, and nobody else would have it.
     listen(this.#register)
-    tell('the register counts openings by other rules now: counting the whole tally again')
+    tell('the register counts openings by other rules now: counting the whole tally again', 'recounting')
     const taken = { kind: 'register', register: this.#register, policies: policy } as const
     try {
       const ledger = await recountSlowly(store, policy, () => this.#stopped)

@@ -182,7 +182,7 @@ describe('a broker', () => {
     house.broker.publish = (topic, ...rest) => {
       if (!topic.includes('/echo/')) publish(topic, ...rest)
     }
-    await house.start({ warn: line => warned.push(line) })
+    await house.start({ tell: (line, code) => code === 'silent' && warned.push(line) })
     await house.clock.pass(4)
     expect(warned).toEqual([])
     await house.clock.pass(60)

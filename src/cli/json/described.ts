@@ -1,6 +1,7 @@
-/** What else is described beside the register: a line of a tally, and what each command prints with `--json`. */
+/** What else is described beside the register: a line of a tally, one of a log, and what each command prints with `--json`. */
 export const DESCRIBED = [
   'entry',
+  'log',
   'assign',
   'budget',
   'check',

@@ -4,10 +4,12 @@ import { proveSchema, roundSchema } from './bench.ts'
 import { assignSchema, budgetSchema, forecastSchema, partsSchema, suitSchema } from './cells.ts'
 import { checkSchema } from './check.ts'
 import type { Described } from './described.ts'
+import { logSchema } from './log.ts'
 import { tallySchema } from './tally.ts'
 
 const OUTPUTS = {
   entry: { says: 'One line of a tally file, as `export --jsonl` writes it.', schema: entrySchema },
+  log: { says: 'One line of what `keep` and `serve` print with `--log json`.', schema: logSchema },
   assign: { says: 'What `assign --json` prints.', schema: assignSchema },
   budget: { says: 'What `budget --json` prints.', schema: budgetSchema },
   check: { says: 'What `check --json` prints.', schema: checkSchema },

@@ -64,7 +64,7 @@ export const schema = define({
   options: {
     of: option(oneOf(['register', ...DESCRIBED]), {
       value: 'what',
-      text: 'what is described: the register, a line of a tally file, or what the command of that name prints with --json',
+      text: 'what is described: the register, a line of a tally file or of a log, or what the command of that name prints with --json',
       fallback: 'register',
     }),
     ...DELIVERY_OPTIONS,

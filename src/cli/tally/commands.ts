@@ -5,6 +5,7 @@ import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
 import { moment } from '../program/moment.ts'
 import { argument, flag, inputFile, list, option } from '../program/option.ts'
 import { dataOption, TALLY_OPTIONS } from '../store/options.ts'
+import { LOG_FORMS } from './log-forms.ts'
 
 /** Where a keeper puts a copy of its tally every day. */
 const BACKUP_OPTIONS = {
@@ -18,6 +19,14 @@ const BACKUP_OPTIONS = {
 
 const BEGIN_OPTION = {
   beginAnew: flag({ text: 'begin a new tally although the broker holds readings of an older one' }),
+}
+
+const LOG_OPTION = {
+  log: option(oneOf(LOG_FORMS), {
+    value: 'form',
+    text: 'text for a person, or json: one object a line with time, level, code and text',
+    fallback: 'text',
+  }),
 }
 
 /** The house as devices of the Homie convention. */
@@ -36,6 +45,7 @@ export const keep = define({
     ...BACKUP_OPTIONS,
     ...BEGIN_OPTION,
     ...HOMIE_OPTION,
+    ...LOG_OPTION,
     giveRestWords: flag({
       text: "once, after the broker was rebuilt: publish the sleeping contacts' rest words, retained (needs an account that may)",
     }),
@@ -64,6 +74,7 @@ export const serve = define({
     ...BACKUP_OPTIONS,
     ...BEGIN_OPTION,
     ...HOMIE_OPTION,
+    ...LOG_OPTION,
     port: option(number({ most: 65_535, isWhole: true }), {
       value: 'number',
       text: 'port of the page; 0 takes any',

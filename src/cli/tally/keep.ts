@@ -1,7 +1,5 @@
 import { resolve } from 'node:path'
 import { linksTo } from '../../link/node/links.ts'
-import { tame } from '../../text/problems.ts'
-import { iso } from '../../text/time.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf } from '../broker/link.ts'
 import { readRegister } from '../files/register.ts'
@@ -9,12 +7,7 @@ import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { type KeepingOptions, keepFile } from './keeping.ts'
-
-/** A line with the time before it. */
-export const teller =
-  (world: World) =>
-  (line: string): void =>
-    world.stdout.write(`${iso(world.now())}  ${tame(line)}\n`)
+import { withLog } from './log.ts'
 
 /** Where copies of the tally go, as `keep` and `serve` are told it. */
 export const backupsOf = (
@@ -28,6 +21,6 @@ export async function run({ args: { file }, options }: Given<typeof commands.kee
   const url = brokerUrlOf(await readRegister(file, world))
   const links = linksTo(url, await credentialsOf(world))
   const keeping = { path: file, folder, links, giveRestWords, homie, beginAnew, ...backupsOf(options, world) }
-  await keepFile({ ...keeping, tell: teller(world) }, world)
+  await withLog(options.log, world, tell => keepFile({ ...keeping, tell }, world))
   return EXIT.fine
 }

@@ -1,7 +1,6 @@
 import { resolve } from 'node:path'
 import type { KeepOptions, RunningKeeper } from '../../keeper/begin/keep-options.ts'
 import { keepHouse } from '../../keeper/keep-house.ts'
-import { tame } from '../../text/problems.ts'
 import { readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import { STDIN } from '../program/option.ts'
@@ -30,7 +29,8 @@ export async function keepFile({ path, ...options }: KeepingOptions, world: Worl
   let watch: { stop(): void } | undefined
   const follow = (keeper: RunningKeeper | undefined): void => {
     watch?.stop()
-    if (keeper && path === STDIN) options.tell('the register came from standard input: an edit of it is not taken up')
+    if (keeper && path === STDIN)
+      options.tell('the register came from standard input: an edit of it is not taken up', 'register')
     else if (keeper) {
       const file = { path, file: resolve(world.cwd, path), first, now }
       watch = watchRegister(file, { edited: edited => keeper.adopt(edited), broken: why => keeper.refuseEdit(why) })
@@ -42,7 +42,6 @@ export async function keepFile({ path, ...options }: KeepingOptions, world: Worl
       ...options,
       register,
       folder: resolve(world.cwd, options.folder),
-      warn: line => world.stderr.write(`${tame(line)}\n`),
       opened: follow,
       signal,
       now,

@@ -1,5 +1,6 @@
 import { randomBytes, timingSafeEqual } from 'node:crypto'
 import type { RunningKeeper } from '../../keeper/begin/keep-options.ts'
+import type { Tell } from '../../keeper/log-codes.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import { type Credentials, linksTo } from '../../link/node/links.ts'
 import type { Register } from '../../register/types.ts'
@@ -14,8 +15,9 @@ import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { cellsPage } from './cells-page.ts'
 import type * as commands from './commands.ts'
 import { healthPages } from './health-pages.ts'
-import { backupsOf, teller } from './keep.ts'
+import { backupsOf } from './keep.ts'
 import { keepFile } from './keeping.ts'
+import { withLog } from './log.ts'
 import { type PageFile, startPage } from './page.ts'
 import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
 import { cardFiles, wallFiles, wallPage } from './wall-page.ts'
@@ -30,13 +32,26 @@ interface Wanted {
   readonly tls: { readonly cert: string; readonly key: string } | undefined
 }
 
-export async function run({ args: { file }, options }: Given<typeof commands.serve>, world: World): Promise<Exit> {
-  const register = await readRegister(file, world)
-  const wanted = await wantedOf(options, world)
-  const tell = teller(world)
+type Asked = Given<typeof commands.serve>
+
+export async function run(asked: Asked, world: World): Promise<Exit> {
+  const register = await readRegister(asked.args.file, world)
+  const wanted = await wantedOf(asked.options, world)
+  await withLog(asked.options.log, world, tell => serve(asked, register, wanted, tell, world))
+  return EXIT.fine
+}
+
+async function serve(
+  { args: { file }, options }: Asked,
+  register: Register,
+  wanted: Wanted,
+  tell: Tell,
+  world: World,
+): Promise<void> {
   if (wanted.isOpen) {
     tell(
       `caution: ${wanted.host} is open to the network. A wall that lists open windows is a burglar's list: keep it inside the house, and accounts on the broker`,
+      'open',
     )
   }
   const inside: Credentials = { username: 'keeper', password: randomBytes(24).toString('base64url') }
@@ -45,6 +60,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
     broker = await atPort(startOwnBroker(register, wanted, inside))
     tell(
       `broker: ${broker.mqttUrl} and ${broker.websocketUrl}; it forgets everything when it ends, so take one that keeps its sessions for a house`,
+      'broker',
     )
   }
   try {
@@ -67,7 +83,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
         ...(wanted.tls ? { tls: wanted.tls } : {}),
       }),
     )
-    tell(`the wall: ${page.url}`)
+    tell(`the wall: ${page.url}`, 'page')
     try {
       // The broker in this process speaks TLS with a certificate for another name.
       const trust = wanted.tls && broker ? wanted.tls.cert : undefined
@@ -93,10 +109,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.ser
   } finally {
     await broker?.close()
   }
-  return EXIT.fine
 }
 
-async function wantedOf(options: Given<typeof commands.serve>['options'], world: World): Promise<Wanted> {
+async function wantedOf(options: Asked['options'], world: World): Promise<Wanted> {
   const { data: folder, port, host, name: names, accounts, tlsCert: cert, tlsKey: key } = options
   const isOpen = !isLoopbackAddress(host)
   if (accounts !== undefined && !options.broker)

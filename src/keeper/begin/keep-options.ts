@@ -1,6 +1,7 @@
 import type { HouseState } from '../../house/state.ts'
 import type { Links } from '../../link/node/links.ts'
 import type { Register } from '../../register/types.ts'
+import type { Tell } from '../log-codes.ts'
 import type { Health } from '../publish/verdict.ts'
 import type { Backups } from '../repair/backup.ts'
 
@@ -13,10 +14,7 @@ export interface KeepOptions {
   readonly links: Links
   /** Ends the keeper. */
   readonly signal: AbortSignal
-  /** A line for the person at the keeper's machine. */
-  tell(line: string): void
-  /** What stops the keeper from its work until a person does something; default `tell`. */
-  warn?(line: string): void
+  readonly tell: Tell
   /** Milliseconds since the epoch; default `Date.now`. */
   now?(): number
   /** The keeper is at work and may be asked; undefined: no more. */

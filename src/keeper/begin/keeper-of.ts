@@ -5,6 +5,7 @@ import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import { systemClock } from '../clock.ts'
 import { Keeper } from '../keeper.ts'
+import type { Tell } from '../log-codes.ts'
 import { openLedger } from '../store/rules.ts'
 import type { TallyStore } from '../store/store.ts'
 import type { KeepOptions } from './keep-options.ts'
@@ -18,7 +19,6 @@ export interface Opened extends KeepOptions {
   readonly startedIso: string
   /** Name of the keeper for this run. */
   readonly keeper: string
-  warn(line: string): void
   now(): number
 }
 
@@ -34,13 +34,13 @@ export function keeperLink({ register, links, startedIso, now, tell }: Opened, c
     will: { topic: tallyTopics(register.tally).keeper, payload: JSON.stringify(will), retain: true, qos: 1 as const },
     now,
     onListenerError: (error: unknown) =>
-      tell(`a message could not be taken: ${error instanceof Error ? error.message : error}`),
+      tell(`a message could not be taken: ${error instanceof Error ? error.message : error}`, 'message-failed'),
   })
 }
 
 /** A keeper that is not started yet. */
 export function keeperOf(opened: Opened, feed: Feed): Keeper {
-  const { register, store, startedIso, keeper, folder, now, tell, warn, backups } = opened
+  const { register, store, startedIso, keeper, folder, now, tell, backups } = opened
   return new Keeper({
     register,
     store,
@@ -50,18 +50,18 @@ export function keeperOf(opened: Opened, feed: Feed): Keeper {
     keeper,
     startedIso,
     tell,
-    warn,
     giveRestWords: opened.giveRestWords === true,
     upkeep: { folder, ...(backups ? { backups } : {}) },
   })
 }
 
-function countingAgain(tell: (line: string) => void): (counted: number, of: number) => void {
+function countingAgain(tell: Tell): (counted: number, of: number) => void {
   let next = 0
   return (counted, of) => {
     if (counted < next) return
-    if (next === 0) tell(`the register counts openings by other rules than before: counting ${of} entries again`)
-    else tell(`${counted} of ${of} counted`)
+    if (next === 0)
+      tell(`the register counts openings by other rules than before: counting ${of} entries again`, 'recounting')
+    else tell(`${counted} of ${of} counted`, 'recounting')
     next += Math.max(50_000, Math.ceil(of / 10))
   }
 }

@@ -22,7 +22,10 @@ const MARKER_MILLISECONDS = 10_000
  */
 export async function moveSession(opened: Opened, clientId: string): Promise<boolean> {
   const { store, tell } = opened
-  tell('an earlier version left a session at the broker, whose name anybody could compute: it is emptied first')
+  tell(
+    'an earlier version left a session at the broker, whose name anybody could compute: it is emptied first',
+    'session-moved',
+  )
   for (;;) {
     const outcome = await tryToMove(opened, clientId)
     if (outcome === 'moved') {

@@ -14,6 +14,7 @@ import { parseReading, type ReadingNote } from '../../protocol/reading.ts'
 import { parseRegisterNote, type RegisterNote } from '../../protocol/register-note.ts'
 import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
 import { utf8Text } from '../../text/utf8.ts'
+import type { Tell } from '../log-codes.ts'
 
 export interface HomieOptions {
   /** A link of its own: the convention wants its last will. */
@@ -22,7 +23,7 @@ export interface HomieOptions {
   readonly domain: string
   /** Milliseconds since the epoch. */
   now(): number
-  tell(line: string): void
+  readonly tell: Tell
 }
 
 /** Kept copies of the broker are waited for until it has been quiet for this long. */
@@ -79,14 +80,17 @@ export class HomieDevices {
     try {
       for (const id of this.#own) await this.#put(this.#topics.of(id).state, 'disconnected')
     } catch (error) {
-      this.#o.tell(`homie: the devices could not take their leave: ${error instanceof Error ? error.message : error}`)
+      this.#o.tell(
+        `homie: the devices could not take their leave: ${error instanceof Error ? error.message : error}`,
+        'homie',
+      )
     }
   }
 
   #link(state: LinkState): void {
     this.#isLive = state.state === 'live'
     if (state.state === 'live') this.#standing.clear()
-    if (state.state === 'refused') this.#o.tell(`homie: the broker refuses: ${state.why}`)
+    if (state.state === 'refused') this.#o.tell(`homie: the broker refuses: ${state.why}`, 'homie')
     this.#soon()
   }
 
@@ -131,7 +135,7 @@ export class HomieDevices {
       .then(() => this.#publish(devices))
       .catch(error => {
         // The link went down: all of it is told anew when it is back.
-        this.#o.tell(`homie: ${error instanceof Error ? error.message : error}`)
+        this.#o.tell(`homie: ${error instanceof Error ? error.message : error}`, 'homie')
       })
   }
 
@@ -174,6 +178,7 @@ export class HomieDevices {
     if (taken && !this.#isTakenTold)
       this.#o.tell(
         `homie: ${taken.id} is a device of another house in the domain ${this.#o.domain}, so nothing is told of this one: give its register a homieDomain of its own`,
+        'homie',
       )
     this.#isTakenTold = taken !== undefined
     return this.#isTakenTold

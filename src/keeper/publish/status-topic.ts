@@ -1,4 +1,5 @@
 import type { Feed } from '../../protocol/feed.ts'
+import type { LogCode, Tell } from '../log-codes.ts'
 import { type CaughtUp, caughtUpSentences } from './sentences.ts'
 import type { Status } from './status.ts'
 
@@ -10,7 +11,7 @@ export interface StatusTopicOptions {
   readonly feed: Feed
   /** Where the keeper's state stands. */
   readonly topic: string
-  tell(line: string): void
+  readonly tell: Tell
   /** Whether anything may be published yet. */
   isSettled(): boolean
   /** The broker has taken the state: the link is live. */
@@ -26,29 +27,30 @@ export class StatusTopic {
   }
 
   /** Goes out with the next state. */
-  notice(name: string, text: string | undefined, hours?: number): void {
-    if (text !== undefined) this.#o.tell(text)
-    this.#o.status.notice(name, text, hours)
+  notice(code: LogCode, text: string | undefined, hours?: number): void {
+    if (text !== undefined) this.#o.tell(text, code)
+    this.#o.status.notice(code, text, hours)
   }
 
   /** What stands until it is taken back: told once, and published at once. */
-  standing(name: string, text: string | undefined): void {
-    if (!this.#o.status.notice(name, text)) return
-    if (text !== undefined) this.#o.tell(text)
+  standing(code: LogCode, text: string | undefined): void {
+    if (!this.#o.status.notice(code, text)) return
+    if (text !== undefined) this.#o.tell(text, code)
     void this.publish()
   }
 
   /** The disk refuses (or, undefined, takes entries again). */
   trouble(problem: string | undefined): void {
     if (!this.#o.status.trouble(problem)) return
-    this.#o.tell(problem ?? 'entries are kept again')
+    if (problem === undefined) this.#o.tell('entries are kept again', 'kept-again')
+    else this.#o.tell(problem, 'not-kept')
     void this.publish()
   }
 
   /** No reading can go out; that the keeper stands still may. */
-  silent(text: string, warn: (line: string) => void = this.#o.tell): void {
+  silent(text: string): void {
     if (!this.#o.status.notice('silent', text)) return
-    warn(text)
+    this.#o.tell(text, 'silent')
     void this.publish('broken')
   }
 
@@ -57,7 +59,7 @@ export class StatusTopic {
     this.#o.status.begin()
     this.#o.status.notice('silent', undefined)
     const { waited, overflow, forgotten } = caughtUpSentences(session, now)
-    if (waited !== undefined) this.#o.tell(waited)
+    if (waited !== undefined) this.#o.tell(waited, 'waited')
     if (overflow !== undefined) this.notice('queue', overflow, DAY_HOURS)
     if (forgotten !== undefined) this.notice('session', forgotten, DAY_HOURS)
   }

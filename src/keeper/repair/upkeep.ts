@@ -2,6 +2,7 @@ import { statfsSync, statSync } from 'node:fs'
 import { join } from 'node:path'
 import { DAY, HOUR } from '../../text/time.ts'
 import type { Clock } from '../clock.ts'
+import type { LogCode, Tell } from '../log-codes.ts'
 import type { Health } from '../publish/verdict.ts'
 import { TALLY_FILE } from '../store/schema.ts'
 import type { TallyStore } from '../store/store.ts'
@@ -13,9 +14,9 @@ export interface UpkeepOptions {
   readonly folder: string
   readonly backups?: Backups
   readonly clock: Clock
-  tell(line: string): void
+  readonly tell: Tell
   /** What stands on the keeper's state until it is taken back with undefined. */
-  standing(name: string, problem: string | undefined): void
+  standing(code: LogCode, problem: string | undefined): void
 }
 
 /** Less than this is told before it is nothing, bytes: weeks of entries, and room for a copy beside it. */
@@ -96,7 +97,8 @@ export class Upkeep {
   async #backUp({ folder, keep }: Backups): Promise<void> {
     this.#triedAt = this.#o.clock.monotonic()
     try {
-      if (await backUp(this.#o.store, folder, keep, this.#o.clock.now())) this.#o.tell(`a backup was made in ${folder}`)
+      if (await backUp(this.#o.store, folder, keep, this.#o.clock.now()))
+        this.#o.tell(`a backup was made in ${folder}`, 'backup-made')
       this.#o.standing('backup', undefined)
     } catch (error) {
       this.#o.standing('backup', `no backup: ${error instanceof Error ? error.message : error}`)

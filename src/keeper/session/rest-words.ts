@@ -1,6 +1,7 @@
 import type { Feed, Heard } from '../../protocol/feed.ts'
 import type { Register } from '../../register/types.ts'
 import { utf8Text } from '../../text/utf8.ts'
+import type { Tell } from '../log-codes.ts'
 
 /**
  * Gives sleeping contacts their retained rest word back at a broker that was rebuilt. Only the owner asks for this: the
@@ -8,11 +9,11 @@ import { utf8Text } from '../../text/utf8.ts'
  */
 export class RestWords {
   readonly #feed: Feed
-  readonly #tell: (line: string) => void
+  readonly #tell: Tell
   readonly #standing = new Set<string>()
   readonly #own = new Map<string, string>()
 
-  constructor(feed: Feed, tell: (line: string) => void) {
+  constructor(feed: Feed, tell: Tell) {
     this.#feed = feed
     this.#tell = tell
   }
@@ -46,9 +47,9 @@ export class RestWords {
         given++
       } catch (error) {
         this.#own.delete(topic)
-        this.#tell(`no rest word for ${topic}: ${error instanceof Error ? error.message : error}`)
+        this.#tell(`no rest word for ${topic}: ${error instanceof Error ? error.message : error}`, 'rest-words-refused')
       }
     }
-    this.#tell(`${given} rest words were given back to the broker, retained`)
+    this.#tell(`${given} rest words were given back to the broker, retained`, 'rest-words')
   }
 }

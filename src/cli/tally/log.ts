@@ -1,0 +1,35 @@
+import { LOG_LEVELS, type Tell } from '../../keeper/log-codes.ts'
+import { tame } from '../../text/problems.ts'
+import { iso } from '../../text/time.ts'
+import type { LogLine } from '../json/log.ts'
+import { Stop, type World } from '../world.ts'
+import type { LogForm } from './log-forms.ts'
+
+/**
+ * Runs what keeps a log, each line with its time. In JSON a line is one object, and why the work ended is the last one;
+ * as text that and what stops the keeper stand on standard error.
+ */
+export async function withLog(form: LogForm, world: World, work: (tell: Tell) => Promise<void>): Promise<void> {
+  const tell = form === 'json' ? jsonTeller(world) : textTeller(world)
+  try {
+    await work(tell)
+  } catch (error) {
+    if (form === 'text' || !(error instanceof Stop) || error.message === '') throw error
+    tell(error.message, 'ended')
+    throw new Stop(error.exit, '')
+  }
+}
+
+const textTeller =
+  (world: World): Tell =>
+  (text, code) => {
+    if (code === 'silent') world.stderr.write(`${tame(text)}\n`)
+    else world.stdout.write(`${iso(world.now())}  ${tame(text)}\n`)
+  }
+
+const jsonTeller =
+  (world: World): Tell =>
+  (text, code) => {
+    const line: LogLine = { time: iso(world.now()), level: LOG_LEVELS[code], code, text: tame(text) }
+    world.stdout.write(`${JSON.stringify(line)}\n`)
+  }

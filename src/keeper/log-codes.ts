@@ -1,0 +1,45 @@
+/** What a line of the keeper's log is of, and how much it matters; a person's eyes go by the sentence. */
+export const LOG_LEVELS = {
+  alerts: 'warning',
+  'at-work': 'info',
+  backup: 'warning',
+  'backup-made': 'info',
+  boots: 'warning',
+  broker: 'info',
+  clock: 'warning',
+  deaf: 'warning',
+  disk: 'warning',
+  ended: 'error',
+  forecast: 'warning',
+  homie: 'warning',
+  'kept-again': 'info',
+  'link-down': 'warning',
+  'link-refused': 'warning',
+  'link-up': 'info',
+  'message-failed': 'error',
+  'not-kept': 'error',
+  older: 'warning',
+  open: 'warning',
+  page: 'info',
+  queue: 'warning',
+  recount: 'warning',
+  recounting: 'info',
+  refused: 'warning',
+  register: 'warning',
+  'register-read': 'info',
+  'rest-words': 'info',
+  'rest-words-refused': 'warning',
+  restart: 'warning',
+  session: 'warning',
+  'session-moved': 'info',
+  silent: 'error',
+  store: 'error',
+  waited: 'info',
+} as const
+
+/** What a line of the keeper's log is of. */
+export type LogCode = keyof typeof LOG_LEVELS
+export type LogLevel = (typeof LOG_LEVELS)[LogCode]
+
+/** Takes a line for the person at the keeper's machine. */
+export type Tell = (text: string, code: LogCode) => void
