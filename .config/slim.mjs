@@ -1,5 +1,5 @@
-// What is published holds no comment in its code (they stand in the types and in the sources), and of the types only
-// those that somebody can import.
+// What is published holds no comment and no indentation in its code (they stand in the sources; names stay, and lines that
+// are short enough for a stack trace to say where), and of the types only those that somebody can import.
 import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { dirname, join, relative, resolve } from 'node:path'
 import { transformSync } from 'esbuild'
@@ -24,6 +24,8 @@ function reached(entries) {
   return found
 }
 
+const SLIM = { legalComments: 'none', minifyWhitespace: true, lineLimit: 1_000 }
+
 /** @param exports - of package.json; its `types` are the entries */
 export function slim(dist, exports) {
   const types = Object.values(exports).flatMap(({ types }) => (types ? [resolve(dist, '..', types)] : []))
@@ -38,7 +40,7 @@ export function slim(dist, exports) {
     else if (path.endsWith('.js') && path !== card) {
       const code = readFileSync(path, 'utf8')
       const [, first = ''] = /^(#!.*\n)?/.exec(code)
-      writeFileSync(path, first + transformSync(code.slice(first.length), { legalComments: 'none' }).code)
+      writeFileSync(path, first + transformSync(code.slice(first.length), SLIM).code)
     }
   }
 }

@@ -30,6 +30,7 @@ export const LOG_LEVELS = {
   'rest-words': 'info',
   'rest-words-refused': 'warning',
   restart: 'warning',
+  seal: 'warning',
   session: 'warning',
   'session-moved': 'info',
   silent: 'error',
@@ -39,6 +40,7 @@ export const LOG_LEVELS = {
 
 /** What a line of the keeper's log is of. */
 export type LogCode = keyof typeof LOG_LEVELS
+/** How much a line of the keeper's log matters. */
 export type LogLevel = (typeof LOG_LEVELS)[LogCode]
 
 /** Takes a line for the person at the keeper's machine. */
