@@ -4,6 +4,7 @@ import { AccountKeeper } from './controllers/account.ts'
 import { Announcer } from './controllers/announcer.ts'
 import { Area } from './controllers/area.ts'
 import { Focus } from './controllers/focus.ts'
+import { langAround } from './controllers/lang-around.ts'
 import { PageLife } from './controllers/page-life.ts'
 import { Presses } from './controllers/presses.ts'
 import { RegisterSource } from './controllers/register-source.ts'
@@ -144,7 +145,7 @@ export class SashTally extends LitElement {
         opened: (mark, at) => this.dispatchEvent(new SashOpened(mark, at)),
         linkChanged: standing => this.dispatchEvent(new SashLink(standing)),
         focus: selectors => this.#focus.wish(selectors),
-        blur: () => this.#putBack(),
+        putBack: () => this.#focus.letGo(),
         drawNow: () => this.#drawNow(),
       },
     })
@@ -216,11 +217,10 @@ export class SashTally extends LitElement {
 
   #page(): Page {
     const world = this.#world()
-    const pageLang = this.parentElement?.closest('[lang]')?.getAttribute('lang')
     return {
       now: world.now(),
       elapsed: world.elapsed(),
-      words: wordsFor([this.lang, pageLang, navigator.language]),
+      words: wordsFor([this.lang, langAround(this), navigator.language]),
       area: { width: this.#area.width, height: this.#area.height },
       accountKept: this.#account.kept,
       act: this.#loop.dispatch,
@@ -233,18 +233,11 @@ export class SashTally extends LitElement {
     this.performUpdate()
   }
 
-  /** A sheet that was left: no focus, and nothing laid over it. */
-  #putBack(): void {
-    this.#focused?.blur()
-    this.renderRoot.querySelector('.strip details')?.removeAttribute('open')
-  }
-
-  get #focused(): HTMLElement | SVGElement | null {
-    return (this.shadowRoot?.activeElement as HTMLElement | SVGElement | null) ?? null
-  }
-
   /** The sheet turns no page under a person's focus, nor where no motion is wanted. */
   get #mayTurn(): boolean {
-    return !this.#focused?.matches(':focus-visible') && !matchMedia('(prefers-reduced-motion: reduce)').matches
+    return (
+      !this.shadowRoot?.activeElement?.matches(':focus-visible') &&
+      !matchMedia('(prefers-reduced-motion: reduce)').matches
+    )
   }
 }

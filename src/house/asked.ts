@@ -12,6 +12,10 @@ export const ANSWER_MILLISECONDS = 10_000
 export interface Answer {
   readonly ok: boolean
   readonly problem?: string
+  /** Why the broker did not take the say. */
+  readonly notTaken?: string
+  /** It does not let this account say anything: the keeper has noted nothing. */
+  readonly isForbidden?: true
 }
 
 /** The broker did not take the say, or the time for an answer is over. */

@@ -8,7 +8,7 @@ import { addVolts } from './line.ts'
 import { foldTested } from './on-test.ts'
 import { foldSaid } from './said.ts'
 import { joinStories } from './story.ts'
-import { findTwin, mendTwins, type Recent, remember } from './twin.ts'
+import { findTwin, isLinked, mendTwins, type Recent, remember } from './twin.ts'
 import { copyOf, dropFirst, holds, indexFor, insert, type Kept, type MarkState, takenBack, timeOf } from './window.ts'
 import { withStory } from './with-story.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
@@ -158,13 +158,14 @@ export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
     if (holds(state.window, entry.id)) continue
     if (draft.count === ledger.count) draft.marks = { ...ledger.marks }
     const takeover = isEarlyRest(state.fold, entry, policy)
-    const twin = findTwin(draft.recent, mark, entry, takeover)
+    const isApart = !takeover && isLinked(state.fold, policy)
+    const twin = isApart ? undefined : findTwin(draft.recent, mark, entry, takeover)
     const n = draft.count + 1
     draft.marks[mark] = place(state, { n, entry }, policy, fresh)
     mendTwins(draft.marks, mark, entry, twin)
     draft.since ??= entry.at
     draft.count = n
-    draft.recent = remember(draft.recent, mark, entry, takeover)
+    if (!isApart) draft.recent = remember(draft.recent, mark, entry, takeover)
   }
   return draft.count === ledger.count ? ledger : draft
 }

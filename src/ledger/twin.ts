@@ -1,4 +1,6 @@
 import type { Entry } from '../protocol/entry.ts'
+import type { Policy } from '../protocol/policy.ts'
+import type { Fold } from './fold.ts'
 import type { MarkState } from './window.ts'
 
 /** A word or a takeover of the last seconds. */
@@ -11,6 +13,10 @@ export interface Recent {
 /** How close another contact's word must stand to a takeover. */
 const TWIN_MILLISECONDS = 2000
 const MOST_RECENT = 32
+
+/** A contact of both edges that was heard and not lost since: its link was up, so its word did not begin a link. */
+export const isLinked = ({ edge, silent }: Fold, { reports }: Policy): boolean =>
+  reports === 'both' && edge !== undefined && !silent
 
 const isWord = (entry: Entry): boolean => entry.how === 'live' && (entry.what === 'opened' || entry.what === 'closed')
 

@@ -1,4 +1,4 @@
-import type { Feed, Heard, LinkState } from '../protocol/feed.ts'
+import { type Feed, type Heard, type LinkState, NotTaken } from '../protocol/feed.ts'
 import { utf8Bytes } from '../text/utf8.ts'
 import type { Connection, Ended } from './connection.ts'
 import { connectionOptionsOf, type FeedOptions } from './feed-options.ts'
@@ -6,6 +6,7 @@ import type { Version } from './mqtt/packet.ts'
 import {
   addressFault,
   isAccountRefusal,
+  isForbidden,
   isVersionRefusal,
   named,
   SESSION_TAKEN,
@@ -87,7 +88,9 @@ class MqttFeed implements Feed {
     const code = await connection.publish({ topic, payload: bytes, qos, retain, ...expiry }).catch(error => {
       throw new Error(`the broker did not take the message on ${topic}: ${reasonOf(error)}`)
     })
-    if (code >= 128) throw new Error(`the broker did not take the message on ${topic}: ${whyNotTaken(code)}`)
+    if (code >= 128) {
+      throw new NotTaken(`the broker did not take the message on ${topic}: ${whyNotTaken(code)}`, isForbidden(code))
+    }
   }
 
   async close(): Promise<void> {

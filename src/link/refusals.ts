@@ -57,6 +57,9 @@ const WHY_NOT_TAKEN: Readonly<Record<number, string>> = {
 /** The end of a sentence about a message that was not taken. */
 export const whyNotTaken = (code: number): string => WHY_NOT_TAKEN[code] ?? `reason code ${code}`
 
+/** True where the account may not publish there: not authorised in MQTT 5.0, table 3-4. */
+export const isForbidden = (code: number): boolean => code === 135
+
 /** Topics in a sentence: three of them, and how many more. */
 export function named(topics: readonly string[]): string {
   return firstOf(

@@ -33,6 +33,17 @@ export type LinkState =
       readonly filters?: readonly string[]
     }
 
+/** The broker did not take a message. */
+export class NotTaken extends Error {
+  /** It does not let this account publish there. */
+  readonly isForbidden: boolean
+
+  constructor(message: string, isForbidden: boolean) {
+    super(message)
+    this.isForbidden = isForbidden
+  }
+}
+
 /** Port to a broker. */
 export interface Feed {
   /**
@@ -42,7 +53,7 @@ export interface Feed {
   open(listener: { heard(message: Heard): void | Promise<void>; link(state: LinkState): void }): void
   /** Replaces the set of topic filters. */
   listen(filters: readonly string[]): void
-  /** Resolves when the broker has acknowledged (QoS 1) or the packet is out (QoS 0); rejects when it cannot be sent. */
+  /** Resolves when the broker has acknowledged (QoS 1) or the packet is out (QoS 0); rejects when it cannot be sent, with `NotTaken` when the broker says why. */
   publish(
     topic: string,
     payload: string | Uint8Array,

@@ -309,6 +309,29 @@ describe('the family’s acts', () => {
     expect(w.root.querySelector('.leaving')).to.equal(null)
   })
 
+  it('an untouched sheet is put back: the order, the page, what was folded open, and unscrolled', async () => {
+    const w = await wall({ size: [360, 400] })
+    const select = w.root.querySelector('select')!
+    select.value = 'mark'
+    select.dispatchEvent(new Event('change', { bubbles: true, composed: true }))
+    await w.drawn()
+    expect(w.marks()).to.deep.equal(['D01', 'W01', 'W02', 'W03'])
+    const sheet = w.root.querySelector('.sheet')!
+    sheet.scrollTop = 200
+    expect(sheet.scrollTop).to.be.greaterThan(0)
+    w.root.querySelector('.strip details')!.setAttribute('open', '')
+    await w.hear('ropewalk/w03', 'opened')
+    await w.pass(11 * 60_000)
+    expect(w.marks()[0]).to.equal('W03')
+    expect(sheet.scrollTop).to.equal(0)
+    expect(w.root.querySelector('.strip details[open]')).to.equal(null)
+    // Who comes back and scrolls is left alone.
+    w.card.dispatchEvent(new WheelEvent('wheel', { bubbles: true, composed: true }))
+    sheet.scrollTop = 200
+    await w.pass(60_000)
+    expect(sheet.scrollTop).to.be.greaterThan(0)
+  })
+
   it('the schedule is sorted as chosen, and searched as typed above 30 rows', async () => {
     const many = Array.from(
       { length: 31 },

@@ -50,6 +50,28 @@ describe('twins', () => {
     const marks = ledgerOf(words, TWO).marks
     expect([marks.W01?.twinWith, marks.W02?.twinWith]).toEqual(expected)
   })
+  test.each([
+    [
+      'heard before and up all the while',
+      'D01 17:00 opened L, W01 18:00:00 opened L, W01 18:00:02 rest L, D01 18:00:02.5 closed L',
+      undefined,
+    ],
+    [
+      'whose word stood before the takeover',
+      'D01 17:00 opened L, W01 18:00:00 opened L, D01 18:00:01.5 closed L, W01 18:00:02 rest L',
+      undefined,
+    ],
+    [
+      'that was lost just then',
+      'D01 17:00 opened L, W01 18:00:00 opened L, D01 18:00:00.2 gone L, W01 18:00:02 rest L, D01 18:00:02.5 opened L',
+      'D01',
+    ],
+    ['that was never heard before', 'W01 18:00:00 opened L, W01 18:00:02 rest L, D01 18:00:02.5 closed L', 'D01'],
+  ])('a door %s', (_name, words, twin) => {
+    const { marks } = ledgerOf(words, { W01: COIN, D01: DOOR })
+    expect(marks.W01?.twinWith).toBe(twin)
+    expect(marks.D01?.twinWith).toBe(twin && 'W01')
+  })
   test('thirty words of others in between hide no twin', () => {
     const between = Array.from({ length: 30 }, (_, n) => `W03 18:00:0${(2 + n / 100).toFixed(2)} opened L`).join(', ')
     const { marks } = ledgerOf(`W01 18:00 opened L, W02 18:00:01.9 opened L, ${between}, W01 18:00:02.4 rest L`, TWO)

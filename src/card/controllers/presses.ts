@@ -29,6 +29,7 @@ export class Presses implements ReactiveController {
     this.#focus = focus
     this.#on = on
     host.addEventListener('pointerdown', this.#touched)
+    host.addEventListener('wheel', this.#touched, { passive: true })
     // What a screen reader presses has no pointer.
     host.addEventListener('click', this.#touched, { capture: true })
     host.addEventListener('keydown', this.#keyed)

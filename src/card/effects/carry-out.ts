@@ -1,4 +1,5 @@
-import { ANSWER_MILLISECONDS } from '../../house/asked.ts'
+import { ANSWER_MILLISECONDS, type Answer, NO_ANSWER } from '../../house/asked.ts'
+import { NotTaken } from '../../protocol/feed.ts'
 import type { CardEffect } from '../state/effect.ts'
 import type { CardEvent } from '../state/event.ts'
 import type { LinkStanding } from '../state/link.ts'
@@ -23,7 +24,7 @@ interface PagePort {
   linkChanged(standing: LinkStanding): void
   /** Gives the focus to the first of these that is seen, after the next drawing. */
   focus(selectors: readonly string[]): void
-  blur(): void
+  putBack(): void
   drawNow(): void
 }
 
@@ -54,7 +55,7 @@ export function carrierOf({ world, state, dispatch, link, page, account }: Ports
     'keep-account': ({ user, password }) => account.keep({ user, password }),
     'forget-account': () => account.forget(),
     publish: ({ id, topic, payload }) => {
-      link.publish(topic, payload).catch(() => dispatch({ kind: 'unanswered', ids: [id] }))
+      link.publish(topic, payload).catch(error => dispatch({ kind: 'unanswered', ids: [id], answer: notTaken(error) }))
     },
     'await-answers': ({ ids }) => {
       setTimeout(() => dispatch({ kind: 'unanswered', ids }), ANSWER_MILLISECONDS)
@@ -64,10 +65,16 @@ export function carrierOf({ world, state, dispatch, link, page, account }: Ports
     opened: ({ mark, at }) => page.opened(mark, at),
     'link-changed': ({ standing }) => page.linkChanged(standing),
     focus: ({ selectors }) => page.focus(selectors),
-    blur: () => page.blur(),
+    'put-back': () => page.putBack(),
     print: () => print(),
     'draw-now': () => page.drawNow(),
     report: ({ why }) => reportError(new Error(why)),
   }
   return effect => (handlers[effect.kind] as (effect: CardEffect) => void)(effect)
 }
+
+const notTaken = (error: unknown): Answer => ({
+  ...NO_ANSWER,
+  notTaken: error instanceof Error ? error.message : String(error),
+  ...(error instanceof NotTaken && error.isForbidden ? { isForbidden: true } : {}),
+})

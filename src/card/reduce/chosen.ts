@@ -17,7 +17,7 @@ const PANEL = ['.panel h2'] as const
 export function touch(turn: Turn): Turn {
   const { page, turned } = turn.state.chosen
   // The page that was turned to by itself stays: what is under the finger must not change.
-  return change(turn, 'chosen', { page: page + turned, turned: 0, touchedAt: turn.stamp.now })
+  return change(turn, 'chosen', { page: page + turned, turned: 0, touchedAt: turn.stamp.now, isLeft: false })
 }
 
 export function show(turn: Turn, view: View): Turn {
@@ -33,10 +33,17 @@ export function leaveIdle(turn: Turn, mayTurn: boolean): Turn {
   const idle = idleFor(chosen, now)
   const turned = mayTurn && idle > STILL_MILLISECONDS ? Math.floor(now / TURN_MILLISECONDS) : 0
   const after = chosen.turned === turned ? turn : change(turn, 'chosen', { turned })
-  if (idle <= IDLE_MILLISECONDS || chosen.view === 'round') return after
-  const left = change(after, 'chosen', { told: undefined, typed: '', sinceHome: undefined })
-  // A sheet under a focus turns no page.
-  return effect(show(untickAll(left), attributes.view), { kind: 'blur' })
+  if (idle <= IDLE_MILLISECONDS || chosen.view === 'round' || chosen.isLeft) return after
+  const { sort, view } = attributes
+  const left = change(after, 'chosen', {
+    told: undefined,
+    typed: '',
+    sinceHome: undefined,
+    sort,
+    page: 0,
+    isLeft: true,
+  })
+  return effect(show(untickAll(left), view), { kind: 'put-back' })
 }
 
 /** The house as the attribute wants it shown: what one comes back to. */

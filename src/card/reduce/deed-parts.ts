@@ -18,15 +18,22 @@ export function partsOf({ kind, deed, way, asking, answers }: Sending): readonly
   const refused = all.filter(({ ok }) => !ok)
   if (kind === 'round') return refused.length === 0 ? [] : [lostOfRound(deed, refused)]
   const done: Deed = kind === 'undo' ? undone(deed, way) : { ...deed, way, state: 'noted' }
-  const failures = [...new Set(refused.map(({ problem }) => problem))].map((reason): Deed => {
-    const some = refused.filter(({ problem }) => problem === reason).map(({ said }) => said)
+  const failures = [...new Set(refused.map(reasonOf))].map((reason): Deed => {
+    const alike = refused.filter(each => reasonOf(each) === reason)
+    const [{ problem, notTaken, isForbidden }] = alike as [Answered]
+    const some = alike.map(({ said }) => said)
     // What was not answered may be noted all the same: it can still be taken back.
-    const mayStand = done.isUndo || reason === undefined
-    const why = reason === undefined ? {} : { problem: reason }
+    const mayStand = done.isUndo || (problem === undefined && !isForbidden)
+    const why = isForbidden
+      ? { noWay: 'mayNotSay' as const }
+      : { ...(problem ? { problem } : {}), ...(notTaken ? { notTaken } : {}) }
     return { ...done, state: 'failed', lost: some.map(markOf), said: mayStand ? some : [], ...why }
   })
   return taken.length > 0 ? [{ ...done, said: taken.map(({ said }) => said) }, ...failures] : failures
 }
+
+/** What makes two refusals one. */
+const reasonOf = ({ problem, notTaken }: Answer): string => problem ?? notTaken ?? ''
 
 interface Answered extends Answer {
   readonly said: Said
@@ -44,7 +51,9 @@ const undone = ({ what, said, at }: Deed, way: Sending['way']): Deed => ({
 /** Of a round only what the keeper did not take is told. */
 function lostOfRound(deed: Deed, refused: readonly Answered[]): Deed {
   const problem = refused.find(answer => answer.problem)?.problem
-  return { ...deed, state: 'failed', lost: refused.map(({ said }) => markOf(said)), ...(problem ? { problem } : {}) }
+  const lost = refused.map(({ said }) => markOf(said))
+  const noWay = refused.some(({ isForbidden }) => isForbidden) ? { noWay: 'mayNotSay' as const } : {}
+  return { ...deed, state: 'failed', lost, ...noWay, ...(problem ? { problem } : {}) }
 }
 
 /** What failed, without what has been taken since; what was not answered may be noted all the same. */

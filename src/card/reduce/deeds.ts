@@ -1,7 +1,7 @@
 /** What a person says on the sheet, and takes back. */
 import { MINUTE } from '../../text/time.ts'
 import { type Asking, type Deed, type Deeds, marksOf } from '../state/deeds.ts'
-import { openingOf } from '../state/shown.ts'
+import { openingOf, wayOf } from '../state/shown.ts'
 import { send } from './says.ts'
 import { change, type Turn } from './turn.ts'
 import { endWalk } from './walk.ts'
@@ -74,13 +74,15 @@ export function undo(turn: Turn, deed: Deed): Turn {
 
 /** Ends the walk, and hands over what it leaves in the tally. */
 export function sayRound(turn: Turn): Turn {
+  const deed: Deed = { what: 'round', said: [], at: turn.stamp.now, state: 'sending' }
+  // What it has ticked is kept, and can be told once the keeper is heard.
+  if (wayOf(turn.state, turn.stamp) === 'keeperUnheard') return send(turn, { kind: 'round', deed, asking: [] })
   const [after, entries] = endWalk(turn)
   if (entries.length === 0) return after
   const asking = entries.map(({ at: _, ...entry }): Asking => {
     const { mark, id, text = '' } = entry
     return { said: { mark, id }, say: { v: 1, id, what: 'round', note: text }, entry }
   })
-  const deed: Deed = { what: 'round', said: [], at: turn.stamp.now, state: 'sending' }
   return send(after, { kind: 'round', deed, asking })
 }
 

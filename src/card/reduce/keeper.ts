@@ -75,12 +75,15 @@ export function hearKeeper(turn: Turn, draft: KeeperDraft, place: TallyPlace, wo
     }
     case 'heard': {
       const came = answerIn(turn.state.keeper.tally, message)
-      return came ? answered(turn, came.id, came.answer) : turn
+      return came ? answered(signOfLife(turn, word), came.id, came.answer) : turn
     }
     default:
       return turn
   }
 }
+
+/** An answer comes from a keeper at work, as a beat does. */
+const signOfLife = (turn: Turn, { now, elapsed }: HeardWord): Turn => change(turn, 'keeper', { beat: { now, elapsed } })
 
 /** A reading whose last word is new and live tells of that word. */
 function takeReading(turn: Turn, draft: KeeperDraft, reading: Reading, word: HeardWord): Turn {

@@ -80,7 +80,7 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
     case 'forecast':
       return play(turn, { ...event, id: `${turn.stamp.id}f`, now: turn.stamp.now })
     case 'unanswered':
-      return unanswered(turn, event.ids)
+      return unanswered(turn, event.ids, event.answer)
     case 'printing':
       return effect(change(turn, 'chosen', { isPrinting: event.isPrinting }), { kind: 'draw-now' })
     default:

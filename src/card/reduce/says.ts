@@ -47,8 +47,8 @@ export function answered(turn: Turn, id: string, answer: Answer): Turn {
 }
 
 /** These were not taken by the broker, or not answered in time. */
-export const unanswered = (turn: Turn, ids: readonly string[]): Turn =>
-  each(turn, ids, (now, id) => answered(now, id, NO_ANSWER))
+export const unanswered = (turn: Turn, ids: readonly string[], answer = NO_ANSWER): Turn =>
+  each(turn, ids, (now, id) => answered(now, id, answer))
 
 /** Nothing that is on its way is waited for any more. */
 export const waitNoLonger = (turn: Turn): Turn => unanswered(turn, waitedFor(turn.state.deeds.sending))
@@ -118,7 +118,7 @@ function takeParts(turn: Turn, deed: Deed, parts: readonly Deed[]): Turn {
 }
 
 /** What makes two failures one. */
-const ALIKE = ['what', 'state', 'way', 'noWay', 'problem', 'isUndo'] as const
+const ALIKE = ['what', 'state', 'way', 'noWay', 'problem', 'notTaken', 'isUndo'] as const
 
 /** Told whatever was said since: what failed for one reason together. */
 function fail(turn: Turn, deed: Deed): Turn {

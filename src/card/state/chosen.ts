@@ -23,6 +23,8 @@ export interface Chosen {
   readonly sinceHome: number | undefined
   /** The page is being printed. */
   readonly isPrinting: boolean
+  /** Nobody has touched the sheet since it went back to the house by itself. */
+  readonly isLeft: boolean
   /** When anybody last touched the sheet, milliseconds since the epoch. */
   readonly touchedAt: number
 }
@@ -37,6 +39,7 @@ export const nothingChosen: Chosen = {
   isFromPlan: false,
   sinceHome: undefined,
   isPrinting: false,
+  isLeft: false,
   touchedAt: 0,
 }
 

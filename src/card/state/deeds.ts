@@ -4,7 +4,7 @@ import type { Entry } from '../../protocol/entry.ts'
 import type { Say } from '../../protocol/say.ts'
 
 /** Why nothing can be said here; the sentence of that name tells it. */
-export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'notOnThisPage'
+export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'notOnThisPage' | 'mayNotSay'
 /** Where a word goes: to the keeper, into this tablet's own tally, or nowhere. */
 export type Way = 'keeper' | 'own' | NoWay
 
@@ -29,6 +29,8 @@ export interface Deed {
   /** Of a failed deed: marks of those that were not taken. */
   readonly lost?: readonly string[]
   readonly problem?: string
+  /** Why the broker did not take it. */
+  readonly notTaken?: string
   /** It could not be said at all. */
   readonly noWay?: NoWay
 }

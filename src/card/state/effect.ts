@@ -48,8 +48,8 @@ export type CardEffect =
   | { readonly kind: 'link-changed'; readonly standing: LinkStanding }
   /** Give the focus to the first of these that is seen, after the next drawing. */
   | { readonly kind: 'focus'; readonly selectors: readonly string[] }
-  /** Take the focus from whatever has it. */
-  | { readonly kind: 'blur' }
+  /** A sheet that was left: no focus, nothing folded open, unscrolled. */
+  | { readonly kind: 'put-back' }
   | { readonly kind: 'print' }
   | { readonly kind: 'draw-now' }
   /** Tell the browser's log what could not be counted. */

@@ -1,3 +1,4 @@
+import type { Answer } from '../../house/asked.ts'
 import type { Deaf } from '../../house/deaf.ts'
 import type { LeftByMark } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
@@ -64,5 +65,5 @@ export type CardEvent =
   /** `policies`: the house's rules with the cells' models, where the rules so far lack them. */
   | { readonly kind: 'forecast'; readonly left: LeftByMark; readonly policies?: HousePolicy }
   /** The broker did not take a say, or nobody answered these in time. */
-  | { readonly kind: 'unanswered'; readonly ids: readonly string[] }
+  | { readonly kind: 'unanswered'; readonly ids: readonly string[]; readonly answer?: Answer }
   | { readonly kind: 'printing'; readonly isPrinting: boolean }

@@ -62,8 +62,11 @@ export const openingOf = (state: CardState, mark: string): CardOpening | undefin
   shownHouse(state)?.openings.find(opening => opening.mark === mark)
 
 /** In a house with a keeper a word goes to the keeper or nowhere: this tablet's own tally is not the house's. */
-export function wayOf({ keeper, tally, attributes }: CardState, clocks: Clocks): Way {
+export function wayOf(state: CardState, clocks: Clocks): Way {
+  const { keeper, tally, attributes, link } = state
   if (!isUsed(keeper)) return tally.writes ? 'own' : 'notOnThisPage'
   if (!attributes.maySay) return 'onlyLooks'
-  return isBeating(keeper, clocks) ? 'keeper' : 'keeperUnheard'
+  // Its beat may still come: the answer decides.
+  const mayAnswer = isBeating(keeper, clocks) || (isLive(link) && awaitsKeeper(state, clocks.now))
+  return mayAnswer ? 'keeper' : 'keeperUnheard'
 }

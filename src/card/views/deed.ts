@@ -1,6 +1,7 @@
 /** What became of what a person said: told in the box that was pressed. */
 import type { Scene } from '../select/scene.ts'
 import type { Deed } from '../state/deeds.ts'
+import { mayBeOpen, type Row } from '../state/row.ts'
 import { named, tellProblem } from '../words/tell.ts'
 import { type Panel, panelOf } from './panel.ts'
 
@@ -40,9 +41,18 @@ export function deedsElsewhere(scene: Scene): readonly Deed[] {
   return allDeeds(scene).filter(deed => !shown.includes(deed) && !isOver(deed, scene))
 }
 
-/** It could not be said, and what stood in the way is gone. */
-export const isOver = ({ what, noWay, said }: Deed, { notNow, maySay }: Scene): boolean =>
-  noWay !== undefined && what !== 'round' && said.length === 0 && !notNow && maySay
+/** It could not be said, and what stood in the way is gone; or it was noted, and what was seen shut is open again. */
+export function isOver(deed: Deed, { notNow, maySay, rowOf }: Scene): boolean {
+  const { noWay, said, lost, state, at, what } = deed
+  if (noWay !== undefined && noWay !== 'mayNotSay') {
+    const isToldAlready = what === 'round' && (lost?.length ?? 0) > 0
+    return !isToldAlready && said.length === 0 && !notNow && maySay
+  }
+  return state === 'noted' && ofLook(deed) && said.some(({ mark }) => isOpenSince(rowOf(mark), at))
+}
+
+const isOpenSince = (row: Row | undefined, at: number): boolean =>
+  row !== undefined && mayBeOpen(row) && Date.parse(row.reading.since ?? '') > at
 
 /** The newest deed that a box tells of. */
 export function deedFor(scene: Scene, isOurs: IsOurs): Deed | undefined {
@@ -75,13 +85,14 @@ export function tellDeed(deed: Deed, scene: Scene): string {
   }
 }
 
-function failure({ what, lost = [], problem, noWay, isUndo }: Deed, scene: Scene): string {
+function failure({ what, lost = [], problem, notTaken, noWay, isUndo }: Deed, scene: Scene): string {
   const { words } = scene
   const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
-  if (what === 'round' && why) return `${words.say('roundLost', { n: lost.length })} ${why}`
+  if (what === 'round' && why) return lost.length > 0 ? `${words.say('roundLost', { n: lost.length })} ${why}` : why
   // Others may have been said since: it names its own.
   const names = [...new Set(lost)]
   const marks = named(names)
-  if (isUndo) return `${words.say('notUndone', { marks })} ${why ?? ''}`
-  return noWay && why ? why : `${marks}: ${why ?? words.say('notHeard', { n: names.length })}`
+  if (isUndo) return `${words.say('notUndone', { marks })} ${why ?? notTaken ?? ''}`
+  if (noWay && why) return why
+  return `${marks}: ${why ?? [words.say('notHeard', { n: names.length }), notTaken].filter(Boolean).join(' ')}`
 }

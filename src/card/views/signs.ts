@@ -31,7 +31,10 @@ export function signs(scene: Scene): TemplateResult {
         <p>${words.say(scene.maySay ? 'maySayHere' : 'onlyLooks')}</p>
         ${
           scene.accountKept
-            ? html`<button class="quiet-act" @click=${() => act({ kind: 'forget' })}>${words.say('forget')}</button>`
+            ? html`<details class="asks">
+                <summary>${words.say('forget')}</summary>
+                <button class="act" @click=${() => act({ kind: 'forget' })}>${words.say('forgetSure')}</button>
+              </details>`
             : nothing
         }
       </div>

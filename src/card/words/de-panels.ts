@@ -16,6 +16,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
     other: '{n} noch ohne Antwort: sie können noch vermerkt werden.',
   },
   keeperUnheard: 'Jetzt nicht möglich: der Zähler im Haus ist nicht zu hören.',
+  mayNotSay: 'Das Konto dieser Wand darf das nicht sagen: dafür ist das Konto „hand“ nötig.',
   otherPage: 'Eine andere Seite auf diesem Tablet führt die Zählung dieses Hauses; diese zeigt sie nur.',
   notOnThisPage: 'Auf dieser Seite nicht möglich: eine andere führt die Zählung.',
   heardNothing:
@@ -103,6 +104,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   password: 'Passwort',
   connect: 'Verbinden',
   forget: 'Behaltenes Passwort entfernen',
+  forgetSure: 'Ja, entfernen: es wird dann neu gefragt',
   awaitsKeeper: 'Wartet auf das Register des Zählers im Haus unter {tally}',
   loading: 'Das Register wird gelesen',
   tooOld: 'Dieser Browser ist zu alt für die Wandtafel: Sie braucht mindestens Chrome 105, Safari 16 oder Firefox 110.',

@@ -16,6 +16,7 @@ export const enPanels = {
     other: '{n} without an answer yet: they may still be noted.',
   },
   keeperUnheard: 'Not possible now: the keeper is not heard.',
+  mayNotSay: 'This wall’s account may not say it: that takes the account “hand”.',
   otherPage: 'Another page on this tablet keeps this house’s tally; this one only shows it.',
   notOnThisPage: 'Not possible on this page: another one keeps the tally.',
   heardNothing:
@@ -98,6 +99,7 @@ export const enPanels = {
   password: 'Password',
   connect: 'Connect',
   forget: 'Remove the kept password',
+  forgetSure: 'Yes, remove it: it is asked for again',
   awaitsKeeper: 'Waiting for the keeper’s register on {tally}',
   loading: 'Reading the register',
   tooOld: 'This browser is too old for the wall: it takes Chrome 105, Safari 16 or Firefox 110 at least.',

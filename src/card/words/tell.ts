@@ -108,15 +108,20 @@ function tellWhen(
   const from = time(since)
   if (from === undefined) return ''
   const until = last?.how === 'queued' && last.at === since && position !== 'open' ? time(last.until) : undefined
-  const at = when.at(from, now)
-  return until === undefined ? at : words.say('between', { from: at, to: when.at(until, now) })
+  return until === undefined ? when.at(from, now) : tellBetween(from, until, { words, when, now })
+}
+
+/** `between 08:00 and 12:00`; one time where both read the same. */
+function tellBetween(from: number, until: number, { words, when, now }: TellContext): string {
+  const [a, b] = [when.at(from, now), when.at(until, now)]
+  return a === b ? a : words.say('between', { from: a, to: b })
 }
 
 /** When a word was heard: in full, or the time in which it can have been said while it waited at the broker. */
 export function tellLast({ how, at, until }: NonNullable<Reading['last']>, { words, when, now }: TellContext): string {
   const from = Date.parse(at)
   if (how !== 'queued' || until === undefined) return when.full(from)
-  return words.say('between', { from: when.at(from, now), to: when.at(Date.parse(until), now) })
+  return tellBetween(from, Date.parse(until), { words, when, now })
 }
 
 /** True where the contact itself said so, not a person since. */
