@@ -120,6 +120,12 @@ export interface Reservoir {
   readonly bleedOhms?: number | undefined
 }
 
+/** Degrees at the contact, in the middle of January and of July, each -30 to 60; a cosine of the year between them. */
+export interface SeasonCelsius {
+  readonly january: number
+  readonly july: number
+}
+
 /** All that the budget of one kind of contact needs. Every field has a default. */
 export interface BudgetSender {
   /** Built-in name or a model of your own; default `CR2032`. */
@@ -138,6 +144,10 @@ export interface BudgetSender {
   readonly sleepMicroamps?: number | undefined
   /** -30 to 60; default 21. */
   readonly temperatureCelsius?: number | undefined
+  /** In its place where the contact is colder at one time of the year than at another. */
+  readonly seasonCelsius?: SeasonCelsius | undefined
+  /** ISO 8601: when the cell is fitted; counts with `seasonCelsius` only. Default: the middle of its coldest month. */
+  readonly fittedAt?: string | undefined
   /** Years that the cell was fitted before its first opening; default 0. */
   readonly idleYears?: number | undefined
   /** Sends that one opening costs; default 1. 2: it also reports closing from its cell, on which it sleeps all year. */
@@ -194,6 +204,8 @@ export interface EventBudget {
   readonly atLeast: boolean
   /** Whether a count is known for this cell and load; where none is, the range is wider. */
   readonly countKnown: boolean
+  /** With `seasonCelsius`: openings (p50) at the temperature of each month all the year, January first. */
+  readonly byMonth?: readonly number[]
   readonly endedBy: EndedBy
   /** Charge drawn hard (awake) until the end. */
   readonly hardMilliampHours: number

@@ -1,5 +1,6 @@
+import { DEFAULTS } from '../budget/circuit/sender.ts'
 import type { CellHistory, PastCell } from '../budget/lives/cell-history.ts'
-import { type RateInput, rateOf, silenceChance } from '../budget/lives/rate.ts'
+import { meanRate, type RateInput, rateOf, silenceChance } from '../budget/lives/rate.ts'
 import { assumedSeason, learnSeason, type Season, seasonDays } from '../budget/lives/season.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { type CellRecord, cellsOf } from '../ledger/cells.ts'
@@ -11,6 +12,7 @@ import { DAY, DAYS_IN_YEAR } from '../text/time.ts'
 import { wallOf } from '../text/time-zone.ts'
 import { cellKind } from './cell-kind.ts'
 import { isKnownCell, type Model, modelOf, sendsPerOpening } from './model.ts'
+import { coldOf, wornLife } from './worn.ts'
 
 /**
  * A cell that the model says cannot start its module, but that has sent, shows the model to be wrong there: the guess is
@@ -69,6 +71,10 @@ function historyOf(
   }
   const unknownBefore = beforeCount(record, opening, model, ledger, now)
   const volts = voltsOf(record, model)
+  const sends = record.failing ? record.sendsThrough : record.sends
+  const perOpening = sendsPerOpening(sender.reports)
+  const known = rateOf(rate)
+  const perYear = (known ? meanRate(known) : DEFAULTS.openingsPerYear) * perOpening
   return {
     mark: opening.mark,
     kind: kindOf(opening, type),
@@ -76,8 +82,9 @@ function historyOf(
     countKnown: model.countKnown,
     ...(model.atLeast ? { atLeast: true } : {}),
     ...(model.sends === 0 ? { modelRefuted: true } : {}),
-    sendsPerOpening: sendsPerOpening(opening.sender.reports),
-    sends: record.failing ? record.sendsThrough : record.sends,
+    sendsPerOpening: perOpening,
+    sends,
+    ...(model.shares ? { cold: coldOf(model.shares, record, sends, perYear, now) } : {}),
     quietDays: seasonDays(record.quietSince, now, season),
     ...(record.spent ? { ended: true } : record.failing ? { failing: true } : {}),
     ...(unknownBefore === undefined ? {} : { unknownBefore }),
@@ -86,11 +93,12 @@ function historyOf(
       const cellType = isKnownCell(cell.type) ? cell.type : type
       const cellModel = modelOf(opening, cellType) ?? model
       const before = beforeCount(cell, opening, cellModel, ledger, now)
+      const life = cell.ended === 'failed' ? deathOf(cell) : changedEarly(cell, rate, season)
       return {
         kind: kindOf(opening, cellType),
         modelMedian: cellModel.sends / cost || guess,
         ...(before === undefined ? {} : { unknownBefore: before }),
-        ...(cell.ended === 'failed' ? deathOf(cell) : changedEarly(cell, rate, season)),
+        ...(cellModel.shares ? wornLife(cellModel.shares, life, cell, countBegan(ledger, now)) : life),
       }
     }),
     ...rate,
@@ -182,6 +190,8 @@ export const seasonOf = ({ timezone }: Register, ledger: Ledger, now: number): S
     assumedSeason(at => wallOf(at, timezone) - at),
   )
 
+const countBegan = ({ since }: Ledger, now: number): number => (since === undefined ? now : Date.parse(since))
+
 /** Sends between the fitting, or the date that the register gives for it, and the beginning of the count. */
 function sentBefore(
   opening: Opening,
@@ -190,8 +200,7 @@ function sentBefore(
   fittedAt = Date.parse(opening.cellFitted ?? ''),
 ): CellHistory['unknownBefore'] {
   if (Number.isNaN(fittedAt)) return 'unknown'
-  const since = ledger.since === undefined ? now : Date.parse(ledger.since)
-  const days = (since - fittedAt) / DAY
+  const days = (countBegan(ledger, now) - fittedAt) / DAY
   if (!(days > 0)) return undefined
   const perYear = opening.settings.openingsPerYear
   return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening.sender.reports) * days) / DAYS_IN_YEAR

@@ -1,5 +1,7 @@
 import { CELLS } from '../budget/circuit/cells.ts'
 import { newCell } from '../budget/circuit/new-cell.ts'
+import { sharesOf } from '../budget/circuit/season-cold.ts'
+import type { Shares } from '../budget/lives/cold.ts'
 import type { BudgetSender } from '../budget/types.ts'
 import type { Opening } from '../register/types.ts'
 
@@ -17,6 +19,7 @@ export function budgetOf(opening: Opening, cell = opening.sender.cell): BudgetSe
     openingsPerYear: settings.openingsPerYear,
     lampMilliamps: settings.lampMilliamps,
     temperatureCelsius: settings.temperatureCelsius,
+    seasonCelsius: settings.seasonCelsius,
     sendsPerOpening: sendsPerOpening(opening.sender.reports),
   }
 }
@@ -30,6 +33,8 @@ export interface Model {
   readonly atLeast: boolean
   /** Whether a count is known for this cell and load, so that the model is. */
   readonly countKnown: boolean
+  /** Where the contact's temperature follows the season, and `sends` are those at room temperature. */
+  readonly shares?: Shares
   /** Where the volts under load end a cell: millivolts of a new one and at the end, under load and rested. */
   readonly volts?: { readonly loaded: Ends; readonly rested: Ends }
 }
@@ -44,7 +49,7 @@ const modelled = new Map<string, Model | undefined>()
 /** Undefined where the budget refuses a load that a register lets through. */
 function modelBy(sender: BudgetSender): Model | undefined {
   try {
-    const { ready, life, countKnown } = newCell(sender)
+    const { ready, life, countKnown, byMonth } = newCell(sender)
     const isByVolts = life.endedBy === 'volts' && !life.cut && ready.cell.ageing !== undefined
     const loaded = { new: life.newMinimum * 1000, end: ready.resetVolts * 1000 }
     const rested = { new: ready.cell.newVolts.value * 1000, end: life.endRested * 1000 }
@@ -52,6 +57,7 @@ function modelBy(sender: BudgetSender): Model | undefined {
       sends: life.openings * (sender.sendsPerOpening ?? 1),
       atLeast: life.cut,
       countKnown,
+      ...(byMonth ? { shares: sharesOf(byMonth, life.openings) } : {}),
       ...(isByVolts ? { volts: { loaded, rested } } : {}),
     }
   } catch (error) {

@@ -26,12 +26,15 @@ type Known<T> = { [K in keyof T]: Exclude<T[K], undefined> }
 const known = <T extends object>(value: T): Known<T> =>
   Object.fromEntries(Object.entries(value).filter(([, part]) => part !== undefined)) as Known<T>
 
-type SettingsText = Partial<Record<keyof Settings, number | null | undefined>>
+type SettingsText = { readonly [K in keyof Settings]?: Settings[K] | undefined }
 
 /** Settings of an opening: the nearest wins, opening over sender over house over defaults. */
 function settingsOf(...fromFarToNear: readonly SettingsText[]): Settings {
-  const settings: Record<string, number | null> = { ...DEFAULT_SETTINGS } as Record<string, number | null>
+  const settings: Record<string, unknown> = { ...DEFAULT_SETTINGS }
   for (const given of fromFarToNear) {
+    // one temperature nearer by takes the place of a season, and a season that of one
+    if (given.temperatureCelsius !== undefined) delete settings.seasonCelsius
+    if (given.seasonCelsius !== undefined) delete settings.temperatureCelsius
     for (const key of SETTING_KEYS) {
       const value = given[key]
       if (value !== undefined) settings[key] = value

@@ -85,6 +85,7 @@ const alerts = map('alerts', {
   ),
 })
 
+const degrees = (what: string) => number(what, -30, 60, ' degrees')
 const settings = {
   provenWithinDays: z.optional(positive('provenWithinDays', 3660, ' days')),
   replaceBelow: z.optional(number('replaceBelow', 0.01, 0.99)),
@@ -94,7 +95,8 @@ const settings = {
   bounceSeconds: z.optional(number('bounceSeconds', 0, 3600, ' seconds')),
   openingsPerYear: z.optional(number('openingsPerYear', 0.01, 1_000_000)),
   openMinutes: z.optional(number('openMinutes', 0, 525_600, ' minutes an opening')),
-  temperatureCelsius: z.optional(number('temperatureCelsius', -30, 60, ' degrees')),
+  temperatureCelsius: z.optional(degrees('temperatureCelsius')),
+  seasonCelsius: z.optional(map('seasonCelsius', { january: degrees('january'), july: degrees('july') })),
   lampMilliamps: z.optional(number('lampMilliamps', 0, 100, ' mA')),
   resetVolts: z.optional(positive('resetVolts', 5, ' V')),
   repeatSeconds: z.optional(number('repeatSeconds', 1, 604_800, ' seconds')),

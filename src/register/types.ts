@@ -43,6 +43,8 @@ export interface Settings {
   /** Minutes an opening stays open. */
   readonly openMinutes?: number
   readonly temperatureCelsius?: number
+  /** Degrees at the contact in the middle of January and of July; it takes the place of `temperatureCelsius`. */
+  readonly seasonCelsius?: { readonly january: number; readonly july: number }
   readonly lampMilliamps?: number
   readonly resetVolts?: number
   readonly repeatSeconds?: number

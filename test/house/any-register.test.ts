@@ -28,7 +28,10 @@ const settings = fc.record({
   bounceSeconds: some(edge(0, 3600)),
   openingsPerYear: some(edge(0.01, 1_000_000)),
   openMinutes: some(edge(0, 525_600)),
-  temperatureCelsius: some(edge(-30, 60)),
+  cold: fc.oneof(
+    fc.record({ temperatureCelsius: some(edge(-30, 60)) }),
+    fc.record({ seasonCelsius: fc.record({ january: edge(-30, 60), july: edge(-30, 60) }) }),
+  ),
   lampMilliamps: some(edge(0, 100)),
   resetVolts: some(edge(0.01, 5)),
   repeatSeconds: some(edge(1, 604_800)),
@@ -51,7 +54,8 @@ test('any register that is fine can be counted, read and forecast', () => {
   let fine = 0
   fc.assert(
     fc.property(settings, tries, (chosen, entries) => {
-      const { reports, cell, load, keepAliveSeconds, ...more } = chosen
+      const { reports, cell, load, keepAliveSeconds, cold, ...rest } = chosen
+      const more = { ...rest, ...cold }
       const words = reports === 'both' ? { opened: 'o', closed: 'c', gone: 'g' } : { opened: 'o', rest: 'r' }
       const given = Object.fromEntries(Object.entries(more).filter(([, value]) => value !== undefined))
       const text = JSON.stringify({

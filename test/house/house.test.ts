@@ -280,6 +280,80 @@ openings:
     expect(left.W01).toEqual(alone.W01)
     expect(left.W02!.p50).toBeLessThan(left.W01!.p50)
   })
+  describe('a season of temperatures', () => {
+    const IN_SEASON = ', seasonCelsius: { january: 8, july: 22 }, openingsPerYear: 60'
+    const cold = house(COIN, IN_SEASON)
+    /** On the first of a month, the cell fitted then. */
+    const fittedIn = (month: string, register = cold) => {
+      const now = Date.parse(`2026-${month}-01T00:00:00.000Z`)
+      const entries: Entry[] = [
+        {
+          id: 'c',
+          at: new Date(now).toISOString(),
+          mark: 'W01',
+          what: 'cell-fitted',
+          how: 'live',
+          cell: { type: 'CR2032' },
+        },
+      ]
+      const ledger = applyAll(startLedger(policyOf(register), new Date(now).toISOString()), entries)
+      return forecastOf(register, ledger, now).W01!
+    }
+    test('a cell fitted in spring has more before it than one fitted in autumn, and both less than in a warm room', () => {
+      const [spring, autumn, warm] = [
+        fittedIn('04'),
+        fittedIn('10'),
+        fittedIn('10', house(COIN, ', openingsPerYear: 60')),
+      ]
+      expect(spring.p50).toBeGreaterThan(1.3 * autumn.p50)
+      expect(warm.p50).toBeGreaterThan(autumn.p50)
+      expect(autumn.restsOn).toMatchObject({ source: 'practice', assumed: true })
+      expect(autumn.changeBy! - Date.parse('2026-10-01')).toBeLessThan(spring.changeBy! - Date.parse('2026-04-01'))
+    })
+    test('on a winter day the next send is less sure than on a summer day, of cells that gave as many', () => {
+      const readOn = (sends: number, day: number) =>
+        forecastOf(cold, tallied(cold, lived('W01', sends)), START + day * DAY).W01!
+      // ten sends in March, then read in July and in January: nothing else was heard
+      const [july, january] = [readOn(10, 130), readOn(10, 310)]
+      expect(january.next / january.alive).toBeLessThan(july.next / july.alive)
+    })
+    test('a death in the cold is no early death at room temperature', () => {
+      const winter = Date.parse('2026-12-20T00:00:00.000Z')
+      const day = (n: number): string => new Date(winter + n * DAY).toISOString()
+      const entries: Entry[] = [
+        { id: 'c', at: day(0), mark: 'W01', what: 'cell-fitted', how: 'live', cell: { type: 'CR2032' } },
+        ...Array.from(
+          { length: 7 },
+          (_, i): Entry => ({ id: `${i}`, at: day(i + 1), mark: 'W01', what: 'opened', how: 'live' }),
+        ),
+        { id: 'f', at: day(9), mark: 'W01', what: 'failed', how: 'live' },
+        { id: 'd', at: day(9.1), mark: 'W01', what: 'cell-fitted', how: 'live', cell: { type: 'CR2032' } },
+      ]
+      const [died] = historiesOf(cold, applyAll(startLedger(policyOf(cold), day(0)), entries), winter + 10 * DAY)[0]!
+        .past
+      const [through, failed] = (died as { failedBetween: [number, number] }).failedBetween
+      expect(through).toBeGreaterThan(15)
+      expect(failed).toBeGreaterThan(through)
+    })
+    test('the nearest wins, be it a season or one temperature', () => {
+      const { openings } = register(`house: Ropewalk Studios
+timezone: Europe/Lisbon
+tally: ropewalk/tally
+seasonCelsius: { january: 8, july: 22 }
+senders:
+  coin: { ${COIN} }
+  loft: { ${COIN}, temperatureCelsius: 30 }
+openings:
+  - { mark: W01, name: Dye room, sender: coin }
+  - { mark: W02, name: Stove room, sender: coin, temperatureCelsius: 24 }
+  - { mark: W03, name: Loft, sender: loft }
+  - { mark: W04, name: Eaves, sender: loft, seasonCelsius: { january: 2, july: 35 } }
+`)
+      expect(
+        openings.map(({ settings: { temperatureCelsius, seasonCelsius } }) => temperatureCelsius ?? seasonCelsius),
+      ).toEqual([{ january: 8, july: 22 }, 24, 30, { january: 2, july: 35 }])
+    })
+  })
   test('where the model leaves what is known of a cell the figure is a lower bound', () => {
     const gentle = house(COIN.replace('cold-join', '[{ milliamps: 60, milliseconds: 3000 }]'))
     expect(leftOf(gentle, tallied(gentle, []), START).W01!.atLeast).toBe(true)

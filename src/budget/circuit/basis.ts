@@ -3,6 +3,7 @@ import { GROWTH_FIGURE, temperatureFactors } from './ageing.ts'
 import { REED_CARRIES, REED_OHMS } from './inrush.ts'
 import { loadNamed } from './loads.ts'
 import { RESERVOIR } from './reservoir.ts'
+import { fittedAt } from './season-cold.ts'
 import { DEFAULTS, type Ready } from './sender.ts'
 
 const GROWTH_BORROWED: Figure = {
@@ -16,8 +17,6 @@ const PART = 'a part of this kind; read its sheet'
 /** Every figure that a budget rests on, with its status and source. */
 export function basisOf(sender: BudgetSender, { cell, reservoir }: Ready): Figure[] {
   const load = sender.load ?? DEFAULTS.load
-  const celsius = sender.temperatureCelsius ?? DEFAULTS.temperatureCelsius
-  const cold = temperatureFactors(celsius)
   const asleep = told('asleep', DEFAULTS.sleepMicroamps, 'uA', sender.sleepMicroamps, '')
   const figures: (Figure | undefined)[] = [
     cell.newVolts,
@@ -44,13 +43,7 @@ export function basisOf(sender: BudgetSender, { cell, reservoir }: Ready): Figur
       : asleep,
     told('open', DEFAULTS.openMinutes, 'minutes an opening', sender.openMinutes, 'no better guess was given'),
     told('rate', DEFAULTS.openingsPerYear, 'openings a year', sender.openingsPerYear, 'no better guess was given'),
-    {
-      name: 'temperature',
-      value: celsius,
-      unit: 'C',
-      status: 'assumption',
-      source: `resistance x${cold.ohms.toFixed(2)} (1.5 % a degree below 21 C), capacity x${cold.capacity.toFixed(2)} (0.4 % a degree): our own factors, no source`,
-    },
+    ...temperaturesOf(sender),
   ]
   for (const [name, value, unit] of [
     ['sends an opening', sender.sendsPerOpening === 1 ? 0 : sender.sendsPerOpening, 'sends'],
@@ -75,6 +68,28 @@ export function basisOf(sender: BudgetSender, { cell, reservoir }: Ready): Figur
   }
   figures.push(REED_OHMS, REED_CARRIES)
   return figures.filter(figure => figure !== undefined)
+}
+
+/** One temperature, or those of a year with the day on which the cell is taken to be fitted. */
+function temperaturesOf(sender: BudgetSender): Figure[] {
+  const { temperatureCelsius = DEFAULTS.temperatureCelsius, seasonCelsius: season } = sender
+  const one = (name: string, celsius: number): Figure => {
+    const cold = temperatureFactors(celsius)
+    const source = `resistance x${cold.ohms.toFixed(2)} (1.5 % a degree below 21 C), capacity x${cold.capacity.toFixed(2)} (0.4 % a degree): our own factors, no source`
+    return { name, value: celsius, unit: 'C', status: 'assumption', source }
+  }
+  if (!season) return [one('temperature', temperatureCelsius)]
+  return [
+    one('temperature in January', season.january),
+    one('temperature in July', season.july),
+    {
+      name: 'month in which the cell is fitted',
+      value: new Date(fittedAt(sender)).getUTCMonth() + 1,
+      unit: 'of 12',
+      status: 'assumption',
+      source: 'a cosine of the year between the two temperatures, openings spread evenly over the year: no source',
+    },
+  ]
 }
 
 const told = (name: string, fallback: number, unit: string, given: number | undefined, source: string): Figure => ({

@@ -2,10 +2,11 @@ import { newLife } from '../lives/new-life.ts'
 import type { BudgetSender, EventBudget, Sensitivity } from '../types.ts'
 import { basisOf } from './basis.ts'
 import { inrushOf } from './inrush.ts'
-import { bledAfter, type Life, lifeOf, minimumAfter, NOMINAL, type Tweak, totalAfter } from './life.ts'
-import { newCell } from './new-cell.ts'
+import { bledAfter, endAfter, type Life, lifeOf, minimumAfter, NOMINAL, type Tweak, totalAfter } from './life.ts'
+import { type NewCell, newCell } from './new-cell.ts'
 import { secondsToFall } from './reservoir.ts'
-import { COULOMBS_PER_MAH, type Ready, readySender, total } from './sender.ts'
+import { inCold, inItsYear, openingsByMonth, sharesOf } from './season-cold.ts'
+import { COULOMBS_PER_MAH, DEFAULTS, type Ready, readySender, total } from './sender.ts'
 import { warningsOf } from './warnings.ts'
 
 /** 90 % limits of what the calibration leaves open. */
@@ -31,8 +32,11 @@ const METHOD =
  */
 export function eventBudget(sender: BudgetSender): EventBudget {
   const model = newCell(sender)
-  const { ready, life, countKnown } = model
-  const one = newLife(life.openings, countKnown)
+  const { ready, countKnown, byMonth } = model
+  const told = inYear(sender, model)
+  const room = newLife(model.life.openings, countKnown)
+  const one = { p05: told(room.p05), p50: told(room.p50), p95: told(room.p95) }
+  const life = byMonth ? { ...model.life, ...endAfter(ready, one.p50) } : model.life
   const left = Math.max(0, ready.capacity - totalAfter(ready, 0))
   const shown = {
     holdUpSeconds: holdUpSeconds(ready),
@@ -43,11 +47,12 @@ export function eventBudget(sender: BudgetSender): EventBudget {
     openings: life.cut ? { ...one, p95: Number.POSITIVE_INFINITY } : one,
     atLeast: life.cut,
     countKnown,
+    ...(byMonth ? { byMonth } : {}),
     endedBy: life.endedBy,
     ...(model.refutedVolts === undefined ? {} : { burstsRefuted: true as const }),
     hardMilliampHours: life.hard,
     parts: partsOf(ready, life),
-    sensitivity: sensitivityOf(ready),
+    sensitivity: sensitivityOf(sender, model),
     volts: {
       reset: ready.resetVolts,
       newMinimum: life.newMinimum,
@@ -73,25 +78,26 @@ function holdUpSeconds({ reservoir, cell, resetVolts, sleepMilliamps, lampMillia
   )
 }
 
+/** Openings in the year of a cell, from those at room temperature; where no season is known they are the same. */
+function inYear(sender: BudgetSender, { life, byMonth }: NewCell): (room: number) => number {
+  return byMonth ? inItsYear(sender, sharesOf(byMonth, life.openings)) : room => room
+}
+
 /** Openings with each uncertain figure at its limits; the straight line of ageing goes on below what is known. */
-function sensitivityOf(ready: Ready): Sensitivity[] {
-  const full = ready.cell.capacityMilliampHours.value
+function sensitivityOf(sender: BudgetSender, model: NewCell): Sensitivity[] {
+  const { ready, life } = model
+  const { seasonCelsius: season, temperatureCelsius = DEFAULTS.temperatureCelsius } = sender
+  const told = inYear(sender, model)
   /** The same at a cold that weighs so many times as much. */
-  const colder = (times: number): number =>
-    lifeOf(
-      {
-        ...ready,
-        ohmsByCold: 1 + (ready.ohmsByCold - 1) * times,
-        capacity: Math.max(0, full - (full - ready.capacity) * times),
-      },
-      NOMINAL,
-      false,
-    ).openings
+  const colder = (weight: number): number =>
+    season
+      ? inItsYear(sender, sharesOf(openingsByMonth(ready, season, weight), life.openings))(life.openings)
+      : lifeOf(inCold(ready, temperatureCelsius, weight), NOMINAL, false).openings
   const one = (name: string, limits: string, worse: Partial<Tweak>, better: Partial<Tweak>): Sensitivity => ({
     name,
     limits,
-    worse: lifeOf(ready, { ...NOMINAL, ...worse }, false).openings,
-    better: lifeOf(ready, { ...NOMINAL, ...better }, false).openings,
+    worse: told(lifeOf(ready, { ...NOMINAL, ...worse }, false).openings),
+    better: told(lifeOf(ready, { ...NOMINAL, ...better }, false).openings),
   })
   const { ohms, current, resetVolts } = UNCERTAIN
   const list = [
@@ -102,7 +108,7 @@ function sensitivityOf(ready: Ready): Sensitivity[] {
   const factor = ready.cell.ageing?.withinFactor ?? 1
   if (factor > 1)
     list.push(one('ageing', `a factor of ${factor}`, { ageingFactor: factor }, { ageingFactor: 1 / factor }))
-  if (ready.ohmsByCold > 1) {
+  if (ready.ohmsByCold > 1 || model.byMonth?.some(openings => openings < life.openings)) {
     const { cold: times } = UNCERTAIN
     const limits = `a factor of ${times} on our own factors, which have no source`
     list.push({ name: 'cold', limits, worse: colder(times), better: colder(1 / times) })

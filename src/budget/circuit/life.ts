@@ -86,19 +86,12 @@ export function lifeOf(ready: Ready, tweak: Tweak, known: boolean): Life {
   const reset = ready.resetVolts + tweak.resetVoltsMore
   const margin = (n: number): number => (minimumAfter(ready, n, tweak) ?? Number.NEGATIVE_INFINITY) - reset
   const newMinimum = minimumAfter(ready, 0, tweak) ?? Number.NaN
-  const end = (openings: number, endedBy: EndedBy, cut = false): Life => {
-    const hard = hardAfter(ready, openings, tweak)
-    return {
-      openings,
-      endedBy,
-      cut,
-      newMinimum,
-      endMinimum: minimumAfter(ready, openings, tweak) ?? Number.NaN,
-      endRested: restedVolts(ready.cell, hard, totalAfter(ready, openings, tweak), tweak),
-      hard,
-      filled: Math.max(0, hard - total(ready.awake) * tweak.currentFactor * openings),
-    }
-  }
+  const end = (openings: number, endedBy: EndedBy, cut = false): Life => ({
+    endedBy,
+    cut,
+    newMinimum,
+    ...endAfter(ready, openings, tweak),
+  })
   const left = ready.capacity - totalAfter(ready, 0, tweak)
   if (left <= 0) return end(0, 'capacity')
   if (!(newMinimum >= reset)) return end(0, 'never-starts')
@@ -115,6 +108,22 @@ export function lifeOf(ready: Ready, tweak: Tweak, known: boolean): Life {
     if (byKnown < Math.min(byVolts, byCapacity) - 0.1) return end(byKnown, 'volts', true)
   }
   return byVolts < byCapacity ? end(byVolts, 'volts') : end(byCapacity, 'capacity')
+}
+
+/** Where a cell stands that ends after so many openings. */
+export function endAfter(
+  ready: Ready,
+  openings: number,
+  tweak: Tweak = NOMINAL,
+): Omit<Life, 'endedBy' | 'cut' | 'newMinimum'> {
+  const hard = hardAfter(ready, openings, tweak)
+  return {
+    openings,
+    endMinimum: minimumAfter(ready, openings, tweak) ?? Number.NaN,
+    endRested: restedVolts(ready.cell, hard, totalAfter(ready, openings, tweak), tweak),
+    hard,
+    filled: Math.max(0, hard - total(ready.awake) * tweak.currentFactor * openings),
+  }
 }
 
 const bounded = (volts: number): number => Math.max(volts, -1000)

@@ -1,16 +1,19 @@
 import type { BudgetSender, LoadPhase } from '../types.ts'
 import { awakeMilliseconds } from './anchor.ts'
 import { type Life, lifeOf, NOMINAL } from './life.ts'
+import { openingsByMonth } from './season-cold.ts'
 import { type Ready, readySender } from './sender.ts'
 import { loadMillicoulombs } from './simulate.ts'
 
 /** Whole openings for show; a real count that is whole but for rounding is not cut. */
 export const wholeOpenings = (openings: number): number => Math.floor(openings + 1e-9)
 
-/** What the model says of one new cell. */
+/** What the model says of one new cell; where its temperature follows the season, at room temperature. */
 export interface NewCell {
   readonly ready: Ready
   readonly life: Life
+  /** With a season: openings at the temperature of each month, January first. */
+  readonly byMonth?: readonly number[]
   /** Whether the count that it gives is known, in the trade or from cells of the person's own. */
   readonly countKnown: boolean
   /** Its bursts could not start, to these volts: the model is wrong there, and the mean current was taken. */
@@ -26,6 +29,15 @@ export interface NewCell {
  * @throws RangeError that names the argument and the value
  */
 export function newCell(sender: BudgetSender): NewCell {
+  const model = steadyCell(sender)
+  if (!sender.seasonCelsius) return model
+  const byMonth = openingsByMonth(model.ready, sender.seasonCelsius)
+  const isCold = byMonth.some(openings => openings < model.life.openings)
+  return { ...model, byMonth, countKnown: model.countKnown && !isCold }
+}
+
+/** At one temperature. */
+function steadyCell(sender: BudgetSender): NewCell {
   const ready = readySender(sender)
   const life = lifeOf(ready, NOMINAL, true)
   const known = { ready, life, countKnown: isCountKnown(ready, life) }

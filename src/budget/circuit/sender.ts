@@ -33,7 +33,7 @@ export interface Ready {
   readonly namedOhms: number
   readonly load: readonly LoadPhase[]
   readonly resetVolts: number
-  /** At the given temperature. */
+  /** At the given temperature; where that follows the season, at room temperature. */
   readonly capacity: number
   readonly ohmsByCold: number
   readonly lampMilliamps: number
@@ -85,7 +85,9 @@ export function readySender(sender: BudgetSender): Ready {
   atLeastZero('sleepMicroamps', asleep * 1000)
   aboveZero('sendsPerOpening', sends)
   atLeastZero('idleYears', idleYears)
-  const cold = temperatureFactors(sender.temperatureCelsius ?? DEFAULTS.temperatureCelsius)
+  const cold = temperatureFactors(
+    sender.seasonCelsius ? DEFAULTS.temperatureCelsius : (sender.temperatureCelsius ?? DEFAULTS.temperatureCelsius),
+  )
   const reservoir = readyReservoir(sender.reservoir)
 
   const awake = new Map<string, number>()

@@ -29,7 +29,7 @@ export function timeText(seconds: number): string {
 
 /** What a number must not hide, each as a sentence for the person. */
 export function warningsOf(
-  { ready, life, refutedVolts }: NewCell,
+  { ready, life, byMonth, refutedVolts }: NewCell,
   { holdUpSeconds, inrush, openHoursToEmpty }: Shown,
 ): string[] {
   const cell = ready.cell.name
@@ -37,6 +37,9 @@ export function warningsOf(
     life.endedBy === 'never-starts' && neverStarts(ready, life.newMinimum),
     refutedVolts !== undefined &&
       `the model is wrong here: by it the bursts of this load pull a new ${cell} to ${refutedVolts.toFixed(2)} V and it never starts; the count is that of the mean current instead`,
+    life.openings > 0 &&
+      byMonth?.includes(0) &&
+      'in the coldest months the module does not start, by our own factors for the cold, which have no source',
     life.cut &&
       `nothing is known of this cell below ${knownVoltsOf(ready.cell).toFixed(2)} V rested: the count is a lower bound`,
     ready.cell.newVolts.value > 3.6 &&

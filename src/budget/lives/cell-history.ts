@@ -1,4 +1,5 @@
 import type { UnknownBefore } from './ages.ts'
+import type { Cold } from './cold.ts'
 import type { Lifetime } from './lifetime.ts'
 import type { Volts } from './measured.ts'
 import { type RateInput, rateOf, silenceChance } from './rate.ts'
@@ -28,6 +29,11 @@ export interface CellHistory extends RateInput {
   readonly sendsPerOpening?: number
   /** Sends of the present cell since the count began. */
   readonly sends: number
+  /**
+   * Where the contact is colder at one time of the year than at another: `modelMedian` and the lives of `past` are then
+   * sends at room temperature.
+   */
+  readonly cold?: Cold
   /** Sends of the present cell before the count began; left out where it has been counted from new. */
   readonly unknownBefore?: UnknownBefore
   readonly past: readonly PastCell[]
@@ -49,6 +55,9 @@ export function silenceOf(cell: CellHistory): number {
   const quiet = rate ? silenceChance(rate, cell.quietDays ?? 0) : 1
   return cell.failing ? Math.min(quiet, FAILED_JOIN) : quiet
 }
+
+/** What it has given, in the sends of its model. */
+export const sendsGiven = ({ sends, cold }: CellHistory): number => cold?.worn ?? sends
 
 /** Too silent, or failed: it is neither counted as a running life nor moved before it has been tested. */
 export const isDoubtful = (cell: CellHistory): boolean => cell.ended === true || silenceOf(cell) < DOUBTFUL

@@ -25,6 +25,8 @@ export interface Remaining {
   surviving(more: number): number
   /** Sends left that fall short with chance `p`; quicker where it is known to lie `within` two values. */
   quantile(p: number, within?: readonly [low: number, high: number]): number
+  /** In the cold of a season: chance that an opening got through that came while it has been silent. */
+  readonly duringSilence?: number
   /** Where its volts under load were measured: those at which cells end in this module. */
   readonly endMillivolts?: number
 }

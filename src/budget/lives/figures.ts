@@ -93,7 +93,8 @@ function firstLow(cell: Remaining, chances: readonly number[], limit: number, mo
   let after = 0
   while (after < most && !low(after)) {
     before = after
-    after = Math.min(most, after + Math.max(1, Math.floor(after / 3)))
+    // one by one as long as they are known: the cold of a winter ahead may be a dip
+    after = Math.min(most, after < EACH_UNTIL ? after + 1 : after + Math.floor(after / 3))
   }
   while (after - before > 1) {
     const middle = Math.floor((after + before) / 2)

@@ -2,6 +2,7 @@ import { mustBeObject } from '../check.ts'
 import { shownValue } from '../must.ts'
 import { agesOf, type UnknownBefore } from './ages.ts'
 import type { Remaining } from './cell-left.ts'
+import { type Course, furtherSends } from './cold.ts'
 import { changeDate, figuresOf } from './figures.ts'
 import { learn, newCell } from './learn.ts'
 import { COUNTED_FROM_NEW, type Datum, type Lifetime, type OpeningLives } from './lifetime.ts'
@@ -124,12 +125,11 @@ function join(lives: readonly Datum[]): OpeningLives[] {
 }
 
 /** Openings until a cell has given what the model expects of one: the end, while the house knows of no death. */
-export const untilMedian = ({
-  modelMedian,
-  sends,
-  sendsPerOpening = 1,
-}: Pick<ForecastInput, 'modelMedian' | 'sends' | 'sendsPerOpening'>): number =>
-  Math.max(0, Math.ceil((modelMedian - sends) / sendsPerOpening - 1e-9))
+export const untilMedian = (
+  { modelMedian, sends, sendsPerOpening = 1 }: Pick<ForecastInput, 'modelMedian' | 'sends' | 'sendsPerOpening'>,
+  cold?: Course,
+): number =>
+  Math.max(0, Math.ceil((cold ? furtherSends(cold, modelMedian) : modelMedian - sends) / sendsPerOpening - 1e-9))
 
 export const restsOn = (cells: number, deaths: number, countKnown: boolean): RestsOn => ({
   source: deaths > 0 ? 'house' : 'practice',

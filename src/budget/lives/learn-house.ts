@@ -1,7 +1,8 @@
 import { mustBeObject } from '../check.ts'
 import { agesOf } from './ages.ts'
-import { type CellHistory, silenceOf } from './cell-history.ts'
+import { type CellHistory, sendsGiven, silenceOf } from './cell-history.ts'
 import type { Remaining } from './cell-left.ts'
+import { inTheCold } from './cold.ts'
 import { checkCell, checkLife } from './forecast.ts'
 import { learn, newCell, type Probe } from './learn.ts'
 import type { Datum } from './lifetime.ts'
@@ -81,11 +82,15 @@ function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
   const kind = kindOf(cell.kind)
   kind.countKnown &&= cell.countKnown
   if (cell.ended) return
-  const life = { runningAt: cell.sends, silence: silenceOf(cell) }
+  const life = {
+    runningAt: sendsGiven(cell),
+    silence: silenceOf(cell),
+    ...(cell.cold ? { next: cell.cold.hardest } : {}),
+  }
   const datum = { life, modelMedian, ages: agesOf(cell.unknownBefore, modelMedian) }
   placeIn(kind).present = datum
   if (cell.sends > 0) kind.cells++
-  const share = cell.sends / modelMedian
+  const share = life.runningAt / modelMedian
   if (share > (kind.furthest?.share ?? 0)) kind.furthest = { mark, datum, share }
 }
 
@@ -122,7 +127,10 @@ const presentOf = ({ life, modelMedian, ages }: Datum) => ({
 /** What one cell has left if it still runs, in sends, by what its kind has taught. */
 export function cellLeft(cell: CellHistory, { predictor, places }: KindLearned): Remaining {
   const { index, before } = places.get(cell.mark) ?? { index: undefined, before: [] }
-  const { modelMedian, sends, volts, unknownBefore } = cell
-  const left = predictor.remaining(index, before, { modelMedian, sends, ages: agesOf(unknownBefore, modelMedian) })
+  const { modelMedian, sends, cold, volts, unknownBefore } = cell
+  const ages = agesOf(unknownBefore, modelMedian)
+  const left = predictor.remaining(index, before, { modelMedian, sends: sendsGiven(cell), ages })
+  // volts fall with the cold too: no line through them tells of the cell there
+  if (cold) return inTheCold(left, cold)
   return volts ? measured(left, volts, sends, unknownBefore === undefined) : left
 }

@@ -45,7 +45,7 @@ export function leftByMark(
     const kind = learned.get(cell.kind)!
     const figures = figuresFor(cell, kind, known)
     const { left, next, alive, countOn, endMillivolts } = figures
-    const openingsUntil = kind.deaths > 0 || cell.modelRefuted ? Infinity : untilMedian(cell)
+    const openingsUntil = kind.deaths > 0 || cell.modelRefuted ? Infinity : untilMedian(cell, cell.cold)
     const untilLow = Math.min(figures.untilLow, openingsUntil)
     const neverLow = figures.neverLow && openingsUntil === Infinity
     const changeBy = changeDate({ rate: rateOf(cell), season, openings: neverLow ? Infinity : untilLow, now })
@@ -76,11 +76,11 @@ function figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Tol
   const { modelMedian, sends, unknownBefore = 0, replaceBelow, sendsPerOpening = 1 } = cell
   const place = kind.places.get(cell.mark)
   const silence = silenceOf(cell)
-  const key = `${cell.kind} ${place?.index} ${modelMedian} ${sends} ${unknownBefore} ${silence} ${replaceBelow} ${sendsPerOpening} ${cell.volts ? JSON.stringify(cell.volts) : ''}`
+  const key = `${cell.kind} ${place?.index} ${modelMedian} ${sends} ${unknownBefore} ${silence} ${replaceBelow} ${sendsPerOpening} ${cell.volts ? JSON.stringify(cell.volts) : ''} ${cell.cold ? JSON.stringify(cell.cold) : ''}`
   let figures = known.get(key)
   if (!figures) {
     const left = cellLeft(cell, kind)
-    const alive = aliveChance(silence, left.surviving(1))
+    const alive = aliveChance(silence, left.duringSilence ?? left.surviving(1))
     figures = { ...figuresOf(left, alive, replaceBelow, sendsPerOpening), endMillivolts: left.endMillivolts }
     known.set(key, figures)
   }

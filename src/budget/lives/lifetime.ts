@@ -9,6 +9,8 @@ export type Lifetime =
        * to run. The next try then has either not come or has failed.
        */
       readonly silence?: number
+      /** Sends at which the next try fails or gets through; absent: one more. */
+      readonly next?: number
     }
 
 /** Sends before the count began: values and their chances, given that the cell still worked when it began. */
@@ -83,10 +85,10 @@ function logLife(
     const [from, to] = [hazard(age + life.failedBetween[0]), hazard(age + life.failedBetween[1])]
     return ease => Math.log(-Math.expm1((from - to) * ease)) - from * ease
   }
-  const { runningAt, silence = 1 } = life
+  const { runningAt, silence = 1, next: tried = runningAt + 1 } = life
   const at = hazard(age + runningAt)
   if (silence >= 1) return ease => -at * ease
-  const next = hazard(age + runningAt + 1)
+  const next = hazard(age + tried)
   // it runs and kept silent, or the next try has failed: S(n) - (1 - q) S(n + 1)
   return ease => Math.log1p((silence - 1) * Math.exp((at - next) * ease)) - at * ease
 }

@@ -62,10 +62,10 @@ export class Likelihood {
       const lives = cells.map(cell => {
         const { life } = cell
         if (!('runningAt' in life) || (life.silence ?? 1) >= 1) return indexOf(cell)
-        const { runningAt, silence = 1 } = life
+        const { runningAt, silence = 1, next = runningAt + 1 } = life
         const sofar = indexOf({ ...cell, life: { runningAt } })
         silent.push({
-          ratio: ratioOf(sofar, indexOf({ ...cell, life: { runningAt: runningAt + 1 } })),
+          ratio: ratioOf(sofar, indexOf({ ...cell, life: { runningAt: next } })),
           dead: 1 - silence,
         })
         return sofar
@@ -173,7 +173,7 @@ function topOf(values: Float64Array): number {
 export function lifeKey({ life, modelMedian, ages }: Datum): string {
   const own =
     'runningAt' in life
-      ? `r${life.runningAt}q${life.silence ?? 1}`
+      ? `r${life.runningAt}q${life.silence ?? 1}n${life.next ?? ''}`
       : 'failedAt' in life
         ? `e${life.failedAt}`
         : `f${life.failedBetween[0]}-${life.failedBetween[1]}`

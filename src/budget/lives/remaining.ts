@@ -97,9 +97,9 @@ export class Predictor implements Tables {
       for (let p = 0; p < weights.length; p++) weights[p]! *= table[p]!
       return
     }
-    const { runningAt, silence = 1 } = life
+    const { runningAt, silence = 1, next: tried = runningAt + 1 } = life
     const sofar = tables.running(runningAt)
-    const next = silence < 1 ? tables.running(runningAt + 1) : sofar
+    const next = silence < 1 ? tables.running(tried) : sofar
     // as in `lifetime.ts`: it ran and kept silent, or its next try failed
     for (let p = 0; p < weights.length; p++) weights[p]! *= sofar[p]! - (1 - silence) * next[p]!
   }

@@ -28,7 +28,8 @@ export function changesOf(options: Options): Changes | undefined {
   const given = Object.entries(plain).filter(([, value]) => value !== undefined)
   if (!given.length && minutesADay === undefined) return undefined
   return sender => {
-    const changed: BudgetSender = { ...sender, ...Object.fromEntries(given) }
+    const steady = options.temperature === undefined ? {} : { seasonCelsius: undefined, fittedAt: undefined }
+    const changed: BudgetSender = { ...sender, ...steady, ...Object.fromEntries(given) }
     if (minutesADay === undefined) return changed
     const openingsPerYear = changed.openingsPerYear ?? DEFAULTS.openingsPerYear
     return { ...changed, openMinutes: (minutesADay * DAYS_IN_YEAR) / openingsPerYear }

@@ -2,6 +2,7 @@ import type { BudgetSender } from '../../budget/types.ts'
 import { budgetOf } from '../../house/model.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { shown } from '../../text/problems.ts'
+import { iso } from '../../text/time.ts'
 import { EXIT, Stop } from '../world.ts'
 
 /** The middle of what at least half of the openings say; one opening alone does not speak for its kind. */
@@ -12,12 +13,14 @@ function middle(values: readonly (number | undefined)[]): number | undefined {
 
 /**
  * The kind of contact that was asked for, and how many openings use it; settings are the middle of what most of them say.
+ * @param now - when a cell is fitted, milliseconds since the epoch
  * @param asked - may be left out where only one kind runs on a cell
  * @throws Stop exit 2 when it must be named, exit 1 when the register has none of that name on a cell
  */
 export function senderOf(
   register: Register,
   asked: string | undefined,
+  now: number,
 ): { name: string; sender: BudgetSender; used: number } {
   const onCells = Object.values(register.senders).filter(sender => sender.power === 'cell')
   const names = onCells.map(sender => sender.name)
@@ -37,8 +40,10 @@ export function senderOf(
     throw new Stop(EXIT.input, `--sender ${shown(name)}: ${mains}; on a cell: ${names.map(shown).join(', ') || 'none'}`)
   }
   const openings = register.openings.filter(opening => opening.sender.name === name)
-  const settings = (key: keyof BudgetSender & keyof Opening['settings']): number | undefined =>
-    middle(openings.map(opening => opening.settings[key]))
+  const middleOf = (of: (settings: Opening['settings']) => number | undefined): number | undefined =>
+    middle(openings.map(({ settings }) => of(settings)))
+  const january = middleOf(({ seasonCelsius }) => seasonCelsius?.january)
+  const july = middleOf(({ seasonCelsius }) => seasonCelsius?.july)
   const first = openings[0]
   const base: BudgetSender = first
     ? budgetOf(first)
@@ -48,11 +53,14 @@ export function senderOf(
     used: openings.length,
     sender: {
       ...base,
-      resetVolts: settings('resetVolts'),
-      openMinutes: settings('openMinutes'),
-      openingsPerYear: settings('openingsPerYear'),
-      lampMilliamps: settings('lampMilliamps'),
-      temperatureCelsius: settings('temperatureCelsius'),
+      resetVolts: middleOf(settings => settings.resetVolts),
+      openMinutes: middleOf(settings => settings.openMinutes),
+      openingsPerYear: middleOf(settings => settings.openingsPerYear),
+      lampMilliamps: middleOf(settings => settings.lampMilliamps),
+      temperatureCelsius: middleOf(settings => settings.temperatureCelsius),
+      ...(january === undefined || july === undefined
+        ? { seasonCelsius: undefined }
+        : { seasonCelsius: { january, july }, fittedAt: iso(now) }),
     },
   }
 }

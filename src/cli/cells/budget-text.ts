@@ -1,4 +1,5 @@
 import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
+import { wholeOpenings } from '../../budget/circuit/new-cell.ts'
 import { wholeRange } from '../../budget/lives/whole-range.ts'
 import type { EventBudget, Figure, Reservoir } from '../../budget/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
@@ -12,6 +13,12 @@ export function openingsText({ openings, atLeast }: Pick<EventBudget, 'openings'
   const { low, middle, high } = wholeRange(openings)
   return atLeast ? `at least ${middle} (at worst ${low})` : `${middle} (${low} to ${high})`
 }
+
+/** Openings at the temperature of this month all the year. */
+const monthText =
+  (month: number) =>
+  ({ budget: { byMonth } }: Column): string =>
+    byMonth ? String(wholeOpenings(byMonth[month]!)) : '-'
 
 /** A change of less than this part is none. */
 const NO_CHANGE = 0.05
@@ -71,6 +78,9 @@ export function budgetText(comparison: Comparison): string {
       ),
       row('reservoir', ({ sender: { reservoir } }) => (reservoir ? reservoirText(reservoir) : 'none')),
       row('openings', ({ budget }) => openingsText(budget)),
+      ...(both.some(({ budget }) => budget.byMonth)
+        ? [row('  always as in January', monthText(0)), row('  always as in July', monthText(6))]
+        : []),
       row('ended by', ({ budget }) =>
         budget.atLeast ? `what is known (${volts(budget.volts.endRested)} rested)` : ENDS[budget.endedBy],
       ),

@@ -17,7 +17,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.bud
   if (options.solve !== undefined && options.calibrate === undefined)
     throw new Stop(EXIT.usage, '--solve goes with --calibrate')
   const register = await readRegister(file, world)
-  const { name, sender, used } = senderOf(register, options.sender)
+  const { name, sender, used } = senderOf(register, options.sender, world.now())
   let comparison: Comparison
   try {
     comparison = compare(name, used, sender, changes, options.calibrate, options.solve)

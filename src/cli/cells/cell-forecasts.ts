@@ -1,5 +1,6 @@
 import { type ProofInterval, proofInterval } from '../../budget/advice/proof-interval.ts'
 import type { CellHistory } from '../../budget/lives/cell-history.ts'
+import { newInTheCold } from '../../budget/lives/cold.ts'
 import type { HouseLearned } from '../../budget/lives/learn-house.ts'
 import { COUNTED_FROM_NEW } from '../../budget/lives/lifetime.ts'
 import { forecastOf, type HouseLeft, type Lives, slowJoinOf, toldLeft } from '../../house/forecast.ts'
@@ -61,14 +62,14 @@ export function cellForecasts(
 /** Median sends of a new cell in an opening, by what the house has taught: tests are paid for with the cells to come. */
 function newCellSends(learned: HouseLearned): (cell: CellHistory) => number {
   const known = new Map<string, number>()
-  return ({ mark, kind, modelMedian }) => {
+  return ({ mark, kind, modelMedian, cold }) => {
     const { predictor, places } = learned.get(kind)!
     const { index, before } = places.get(mark) ?? { index: undefined, before: [] }
     const key = JSON.stringify([kind, index, modelMedian])
     const cell = { modelMedian, sends: 0, ages: COUNTED_FROM_NEW }
     const sends = known.get(key) ?? predictor.remaining(index, before, cell).quantile(0.5)
     known.set(key, sends)
-    return sends
+    return cold ? newInTheCold(cold, sends) : sends
   }
 }
 

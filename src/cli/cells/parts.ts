@@ -1,5 +1,6 @@
 import { buyEnough, MODULES_IN_PRACTICE, type Seen } from '../../budget/advice/spares.ts'
 import { type YearPlace, yearsCells } from '../../budget/advice/years-cells.ts'
+import { newInTheCold } from '../../budget/lives/cold.ts'
 import { drawsOf } from '../../budget/lives/draws.ts'
 import { learnHouse } from '../../budget/lives/learn-house.ts'
 import { rateOf } from '../../budget/lives/rate.ts'
@@ -150,7 +151,8 @@ function cells(register: Register, ledger: Ledger, now: number, confidence: numb
         unknown.push(mark)
         continue
       }
-      const { kind, modelMedian, sendsPerOpening = 1 } = cell
+      const { kind, cold, sendsPerOpening = 1 } = cell
+      const modelMedian = cold ? newInTheCold(cold, cell.modelMedian) : cell.modelMedian
       const opening = learned.get(kind)?.places.get(mark)?.index
       places.set(kind, [...(places.get(kind) ?? []), { opening, rate, modelMedian, sendsPerOpening }])
     }

@@ -1,10 +1,12 @@
 import { type CellsPerYear, rounded, type Suit, suit, type Way } from '../../budget/advice/suit.ts'
+import { TEMPERATURE } from '../../budget/circuit/ageing.ts'
 import { CELLS, SHELF_YEARS } from '../../budget/circuit/cells.ts'
 import { budgetOf } from '../../house/model.ts'
 import type { Opening } from '../../register/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
+import { iso } from '../../text/time.ts'
 import { readRegister } from '../files/register.ts'
 import type { SuitJson } from '../json/cells.ts'
 import { jsonText } from '../json/json-text.ts'
@@ -22,7 +24,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.sui
   const { changes: changesPerYear } = options
   const register = await readRegister(file, world)
   const rows = register.openings.map((opening): OpeningSuit => {
-    const sender = opening.sender.power === 'cell' ? budgetOf(opening) : undefined
+    const sender = opening.sender.power === 'cell' ? { ...budgetOf(opening), fittedAt: iso(world.now()) } : undefined
     return { opening, found: suit(sender, { changesPerYear, bounceSeconds: opening.settings.bounceSeconds }) }
   })
   if (options.json) {
@@ -75,9 +77,22 @@ function suitText(house: string, rows: readonly OpeningSuit[], changesPerYear: n
   lines.push(
     '',
     'Cells a year: middle value of the model and its 90 % range. The command budget says what they rest on.',
+    ...coldLines(rows),
     CELL_CAUTION,
   )
   return `${lines.join('\n')}\n`
+}
+
+/** What was assumed where it gets cold. */
+function coldLines(rows: readonly OpeningSuit[]): string[] {
+  const onCells = rows.flatMap(({ opening: { sender, settings } }) => (sender.power === 'cell' ? [settings] : []))
+  const isSeason = onCells.some(({ seasonCelsius }) => seasonCelsius)
+  const isCold =
+    isSeason || onCells.some(({ temperatureCelsius: of = TEMPERATURE.reference }) => of < TEMPERATURE.reference)
+  return [
+    ...(isCold ? ['The cold counts by our own factors, which have no source: the range is wider for it.'] : []),
+    ...(isSeason ? ['Where it follows the season, cells are taken to be fitted today.'] : []),
+  ]
 }
 
 /** What is told of each opening, those together of which the same is to be told. */

@@ -1,6 +1,6 @@
 import * as z from 'zod/mini'
 import { ENDS, PLACES, STATUSES } from '../../budget/types.ts'
-import { amount, map, oneOf, only } from '../../protocol/parts.ts'
+import { amount, map, oneOf, only, time } from '../../protocol/parts.ts'
 import { flag, list, optional, range, said, words } from './parts.ts'
 
 /** What the budget is told of a kind of contact, and what it answers. */
@@ -59,6 +59,8 @@ export const budgetSender = map({
   lampMilliamps: optional(amount),
   sleepMicroamps: optional(amount),
   temperatureCelsius: optional(number),
+  seasonCelsius: optional(map({ january: number, july: number })),
+  fittedAt: optional(time),
   idleYears: optional(amount),
   sendsPerOpening: optional(amount),
   reservoir: optional(reservoir),
@@ -76,6 +78,10 @@ export const eventBudget = map({
   openings: range,
   atLeast: said(flag, 'The model leaves what is known: the openings are lower bounds.'),
   countKnown: said(flag, 'Whether a count is known in the trade for this cell and load.'),
+  byMonth: said(
+    optional(list(amount)),
+    'With seasonCelsius: openings at the temperature of each month all the year, January first.',
+  ),
   endedBy: oneOf(ENDS),
   hardMilliampHours: said(amount, 'Charge drawn awake until the end.'),
   parts: said(list(map({ name: words, milliampHours: amount })), 'Where all charge goes.'),
