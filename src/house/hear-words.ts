@@ -5,6 +5,7 @@ import { isNews } from '../ledger/news.ts'
 import { asTested } from '../ledger/on-test.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { tallyPlace } from '../protocol/topics.ts'
+import { messageOf } from '../text/message-of.ts'
 import { own } from '../text/own.ts'
 import { utf8Text } from '../text/utf8.ts'
 import { factsOf } from './policy.ts'
@@ -78,7 +79,7 @@ class Gathering {
       this.#counted = counted
       this.#entries.length = length
       this.answers.length = answers
-      const why = `a message could not be counted: ${error instanceof Error ? error.message : error}`
+      const why = `a message could not be counted: ${messageOf(error)}`
       this.answers.push({ kind: 'refused', why })
     }
   }

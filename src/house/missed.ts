@@ -1,9 +1,10 @@
 import { missedNotes } from '../ledger/missed.ts'
 import type { MarkState } from '../ledger/window.ts'
+import { timeOf } from '../ledger/window.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { own } from '../text/own.ts'
 import { addDeaf } from './deaf.ts'
-import type { Gap, HouseEvent, HouseState, PendingNote } from './state.ts'
+import type { HouseEvent, HouseState, LastGap, PendingNote } from './state.ts'
 
 /** The words that the broker keeps come at once with the link. */
 const AWAIT_MILLISECONDS = 10_000
@@ -49,7 +50,7 @@ const lastHeard = ({ ledger }: HouseState, marks: readonly string[], to: number)
   )
 
 /** What is remembered of the gap; undefined where its length is not known. */
-export function gapOf({ marks, from, to, queued, now }: Missed): Gap | undefined {
+export function gapOf({ marks, from, to, queued, now }: Missed): LastGap | undefined {
   if (from === undefined) return undefined
   return { from, to: to ?? now, ...(marks ? { marks } : {}), ...(queued ? { queued } : {}) }
 }
@@ -80,5 +81,3 @@ export function stillAwaited(
   const left = [...awaited].filter(([mark, each]) => !heard.has(mark) && !isSeen(mark, each))
   return left.length === awaited.size ? awaited : new Map(left)
 }
-
-const timeOf = ({ at, until = at }: Entry): number => Date.parse(until)

@@ -10,7 +10,7 @@ import type { Register } from '../register/types.ts'
 import type { Deaf } from './deaf.ts'
 
 /** A time in which words may have gone unheard, as a `missed` event tells of it; milliseconds since the epoch. */
-export interface Gap {
+export interface LastGap {
   readonly from: number
   readonly to: number
   readonly marks?: readonly string[]
@@ -49,7 +49,7 @@ export interface HouseState {
   /** The times in which nobody listened; a shell keeps them for the next start. */
   readonly deaf: readonly Deaf[]
   /** The last time in which words may have gone unheard, as far as its length was known. */
-  readonly gap: Gap | undefined
+  readonly gap: LastGap | undefined
   /** The contacts' topics that were listened to up to now; undefined where nobody knows. */
   readonly topics: readonly string[] | undefined
   /** `now` of the last event. */

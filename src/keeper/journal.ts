@@ -1,6 +1,7 @@
 import type { Arrival, HouseState } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import type { Heard } from '../protocol/feed.ts'
+import { messageOf } from '../text/message-of.ts'
 import type { Clock } from './clock.ts'
 import type { JournalHooks, JournalOptions } from './journal-options.ts'
 import { LiveFacts } from './live-facts.ts'
@@ -183,7 +184,7 @@ export class Journal {
     try {
       return this.#forecastOf(register, ledger, now)
     } catch (error) {
-      this.#hooks.noForecast(error instanceof Error ? error.message : String(error))
+      this.#hooks.noForecast(messageOf(error))
       return undefined
     }
   }

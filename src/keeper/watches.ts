@@ -1,5 +1,6 @@
 import type { Ledger } from '../ledger/apply.ts'
 import type { Entry } from '../protocol/entry.ts'
+import { MINUTE } from '../text/time.ts'
 import { type Clock, StepWatch } from './clock.ts'
 import type { Journal } from './journal.ts'
 import { clockSentence, wrongClockSentence } from './publish/sentences.ts'
@@ -17,7 +18,7 @@ interface Given {
 }
 
 /** A clock that is this much behind at the start cannot be right, milliseconds. */
-const BEHIND = 60_000
+const BEHIND = MINUTE
 
 /** Looks for a clock that was set and for boots that nobody heard, and says so. */
 export class Watches {

@@ -1,4 +1,5 @@
 import type { Entry, How } from '../protocol/entry.ts'
+import { latestWill, soonestWill } from '../protocol/last-will.ts'
 import type { Policy } from '../protocol/policy.ts'
 import type { What } from '../protocol/whats.ts'
 import type { Habit } from './habit.ts'
@@ -124,14 +125,14 @@ export function foldJoin(fold: Fold, { what, at, joinMilliseconds: milliseconds 
   return { ...fold, joins: boundJoins([...(fold.joins ?? []), { at: Date.parse(at), milliseconds }]) }
 }
 
-/** Longest wait for a will, milliseconds: 1.5 keep-alives (MQTT-3.1.2-24 / 5.0 3.1.2-22) and the 6 s that mosquitto 2.0 may add (measured). */
-export const willWait = (policy: Pick<Policy, 'keepAliveSeconds'>): number => (1.5 * policy.keepAliveSeconds + 6) * 1000
+/** Longest wait for a will, milliseconds. */
+export const willWait = (policy: Pick<Policy, 'keepAliveSeconds'>): number => latestWill(policy.keepAliveSeconds) * 1000
 
 /** Milliseconds after the longest wait for a will from which on a rest word belongs to another try. */
 export const AFTER_WAIT = 5000
 
 /** Earliest will of a silent client, milliseconds after its word; an earlier one means a takeover. */
-export const willFloor = (policy: Policy): number => (1.5 * policy.keepAliveSeconds - 0.5) * 1000
+export const willFloor = (policy: Policy): number => soonestWill(policy.keepAliveSeconds) * 1000
 
 /** Drops fields that are undefined: a value is then the same in memory and after a way through JSON. */
 export function tidy<T extends object>(value: { [K in keyof T]: T[K] | undefined }): T {

@@ -6,7 +6,7 @@ import type { Ledger } from './apply.ts'
 import { type Fold, UNHEARD, willFloor } from './fold.ts'
 
 /** A time in which words of some openings may have gone unheard. */
-export interface Gap {
+export interface UnheardTime {
   readonly marks: readonly string[]
   /** Milliseconds since the epoch; absent where nobody knows when it began. */
   readonly from?: number
@@ -26,7 +26,12 @@ export interface Gap {
  * @param now - milliseconds since the epoch
  * @param idOf - the id of the note for a mark
  */
-export function missedNotes(ledger: Ledger, gap: Gap, now: number, idOf: (mark: string) => string): readonly Entry[] {
+export function missedNotes(
+  ledger: Ledger,
+  gap: UnheardTime,
+  now: number,
+  idOf: (mark: string) => string,
+): readonly Entry[] {
   return gap.marks
     .filter(mark => {
       const policy = own(ledger.policy, mark)
@@ -36,7 +41,7 @@ export function missedNotes(ledger: Ledger, gap: Gap, now: number, idOf: (mark: 
     .map(mark => noteOf(idOf(mark), mark, gap.to, now))
 }
 
-function isMissed(fold: Fold, policy: Policy, { from, to }: Gap, heardAt: number | undefined): boolean {
+function isMissed(fold: Fold, policy: Policy, { from, to }: UnheardTime, heardAt: number | undefined): boolean {
   if (fold.state !== 'closed' || fold.unheardAt !== undefined) return false
   const isBoth = policy.reports === 'both'
   if (isBoth && fold.edge !== 'closed') return true

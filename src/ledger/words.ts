@@ -1,4 +1,5 @@
 import type { Entry } from '../protocol/entry.ts'
+import { willSeconds } from '../protocol/last-will.ts'
 import type { Policy } from '../protocol/policy.ts'
 import { AFTER_WAIT, changed, type Fold, ODD_TEXT, willFloor, willWait } from './fold.ts'
 
@@ -102,7 +103,7 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
   if (fold.awaitsRest && !tooLate) {
     return waited !== undefined && isTakeover(waited, policy) ? fold : { ...fold, awaitsRest: false, rested: true }
   }
-  const opened = at - 1.5 * policy.keepAliveSeconds * 1000
+  const opened = at - willSeconds(policy.keepAliveSeconds) * 1000
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(opened - fold.wordAt)
   const sameOpening = fold.openings > 0 && isBounce(gap, policy)
   const live = (entry.linkLiveSeconds ?? 0) * 1000

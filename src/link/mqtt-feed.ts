@@ -1,4 +1,5 @@
 import { type Feed, type Heard, type LinkState, NotTaken } from '../protocol/feed.ts'
+import { messageOf } from '../text/message-of.ts'
 import { utf8Bytes } from '../text/utf8.ts'
 import type { Connection, Ended } from './connection.ts'
 import { connectionOptionsOf, type FeedOptions } from './feed-options.ts'
@@ -16,8 +17,6 @@ import {
 } from './refusals.ts'
 
 type Listener = Parameters<Feed['open']>[0]
-
-const reasonOf = (error: unknown): string => (error instanceof Error ? error.message : String(error))
 
 /** A link that was up this long starts again with the shortest wait. */
 const STEADY_MILLISECONDS = 10_000
@@ -86,7 +85,7 @@ class MqttFeed implements Feed {
     const bytes = typeof payload === 'string' ? utf8Bytes(payload) : payload
     const expiry = expirySeconds === undefined ? {} : { expirySeconds }
     const code = await connection.publish({ topic, payload: bytes, qos, retain, ...expiry }).catch(error => {
-      throw new Error(`the broker did not take the message on ${topic}: ${reasonOf(error)}`)
+      throw new Error(`the broker did not take the message on ${topic}: ${messageOf(error)}`)
     })
     if (code >= 128) {
       throw new NotTaken(`the broker did not take the message on ${topic}: ${whyNotTaken(code)}`, isForbidden(code))
@@ -129,7 +128,7 @@ class MqttFeed implements Feed {
       })
       this.#connection = connection
     } catch (error) {
-      this.#say({ state: 'refused', since: this.#now(), why: reasonOf(error) })
+      this.#say({ state: 'refused', since: this.#now(), why: messageOf(error) })
     }
   }
 
@@ -181,7 +180,7 @@ class MqttFeed implements Feed {
         refuse(refused, `the broker does not let this account read ${named(refused)}`)
       },
       // A link that went down is said as that.
-      error => refuse(filters, `the broker could not be asked for ${named(filters)}: ${reasonOf(error)}`),
+      error => refuse(filters, `the broker could not be asked for ${named(filters)}: ${messageOf(error)}`),
     )
   }
 
@@ -190,7 +189,7 @@ class MqttFeed implements Feed {
       return this.#listener?.heard(message)?.catch(error => {
         this.#options.onListenerError?.(error)
         if (this.#options.clean ?? true) return
-        connection.drop(new Error(`a word could not be kept: ${reasonOf(error)}`))
+        connection.drop(new Error(`a word could not be kept: ${messageOf(error)}`))
         throw error
       })
     } catch (error) {

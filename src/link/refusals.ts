@@ -1,3 +1,4 @@
+import { willSeconds } from '../protocol/last-will.ts'
 import { firstOf } from '../text/lists.ts'
 
 /** Session taken over (MQTT 5, 3.14.2.1). */
@@ -37,7 +38,7 @@ export const answeredNothing = (milliseconds: number): string =>
   `the broker gave no answer within ${milliseconds / 1000} s`
 
 export const keptSilent = (keepAliveSeconds: number): string =>
-  `the broker was silent for ${1.5 * keepAliveSeconds} s, and did not answer a ping`
+  `the broker was silent for ${willSeconds(keepAliveSeconds)} s, and did not answer a ping`
 
 /** A sentence for a reason code; undefined for success and codes without one. */
 export function whyOf(code: number, clientId: string): string | undefined {

@@ -1,5 +1,6 @@
 import * as z from 'zod/mini'
 import { parseJson } from '../text/parse-json.ts'
+import { HOUR } from '../text/time.ts'
 import { LONGEST } from './fitting.ts'
 import { CELL_RULE, id, map, oneOf, only, optional, type Plain, pattern, text, upTo, zonedTime } from './parts.ts'
 import { checked } from './problems.ts'
@@ -38,7 +39,7 @@ const base = z.object(
     undoes: optional(text()),
     revision: optional(pattern(/^[0-9a-f]{8}$/, 'must be 8 hex digits in lower case')),
     /** Of a proved or failed say: first word after the key press, so that forecasts learn from a bench beside a keeper. */
-    joinMilliseconds: optional(upTo(3_600_000)),
+    joinMilliseconds: optional(upTo(HOUR)),
     /** Of an on-test say: when the test ends; until then words of the opening count nothing. */
     until: optional(saidTime),
   },

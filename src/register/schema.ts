@@ -1,4 +1,5 @@
 import * as z from 'zod/mini'
+import { HOUR } from '../text/time.ts'
 import { utf8Length } from './topics.ts'
 import { BUILT_IN_LOADS, KINDS, MARK, ROOFS } from './types.ts'
 
@@ -103,7 +104,7 @@ const settings = {
 }
 export const SETTING_KEYS = Object.keys(settings) as (keyof typeof settings)[]
 
-const milliseconds = (what: string) => positive(what, 3_600_000, ' ms')
+const milliseconds = (what: string) => positive(what, HOUR, ' ms')
 const milliamps = (what: string) => number(what, 0, 10_000, ' mA')
 
 /** Far under the charge of the least wake that a maker gives (3.8 mC, TI SWRA659A s.4.3.2). */

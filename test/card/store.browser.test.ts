@@ -2,17 +2,8 @@ import { expect } from 'chai'
 import { browserStore } from '../../src/card/effects/browser-store.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
+import { COIN } from '../ledger/notation.ts'
 
-const POLICY = {
-  reports: 'openings',
-  power: 'cell',
-  keepAliveSeconds: 4,
-  bootSeconds: 4,
-  bounceSeconds: 30,
-  provenWithinDays: 180,
-  takeAsClosedAfterMinutes: null,
-  replaceBelow: 0.9,
-} as const
 const entry = (n: number, mark: string): Entry => ({
   id: `e${n}`,
   at: new Date(Date.parse('2026-11-25T10:00:00Z') + n * 60_000).toISOString(),
@@ -24,7 +15,7 @@ const name = () => `test ${Math.random()}`
 
 describe('the browser’s store', () => {
   it('gives back the ledger that was committed, and each opening’s entries in order', async () => {
-    const policy = { W01: POLICY, W02: POLICY }
+    const policy = { W01: COIN, W02: COIN }
     const house = name()
     const store = browserStore(house)
     expect(await store.load()).to.equal(undefined)
@@ -88,7 +79,7 @@ describe('the browser’s store', () => {
     it(`a ledger ${what} is not given back, all entries are, and the next commit mends it`, async () => {
       const house = name()
       const all = [entry(1, 'W01'), entry(2, 'W02'), entry(3, 'W01')]
-      const ledger = applyAll(startLedger({ W01: POLICY, W02: POLICY }), all)
+      const ledger = applyAll(startLedger({ W01: COIN, W02: COIN }), all)
       const store = browserStore(house)
       await store.load()
       await store.commit(all, ledger)
@@ -108,7 +99,7 @@ describe('the browser’s store', () => {
   it('forgets a mark that the ledger no longer has', async () => {
     const house = name()
     const store = browserStore(house)
-    const both = applyAll(startLedger({ W01: POLICY, W02: POLICY }), [entry(1, 'W01'), entry(2, 'W02')])
+    const both = applyAll(startLedger({ W01: COIN, W02: COIN }), [entry(1, 'W01'), entry(2, 'W02')])
     await store.commit([], both)
     const { W02: _gone, ...marks } = both.marks
     await store.commit([], { ...both, marks })

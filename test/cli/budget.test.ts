@@ -128,8 +128,8 @@ describe('sashtally budget', () => {
 
   test('after a calibration a change is another cell or load, and other coin cells age as the count says', async () => {
     expect(await budget('--calibrate', '30', '--json')).toBe(EXIT.fine)
-    const { helps } = JSON.parse(world.out()) as { helps: { text: string; openings: { p50: number } }[] }
-    const medianOf = (text: string) => helps.find(help => help.text.startsWith(text))?.openings.p50
+    const { improvements } = JSON.parse(world.out()) as { improvements: { text: string; openings: { p50: number } }[] }
+    const medianOf = (text: string) => improvements.find(one => one.text.startsWith(text))?.openings.p50
     expect(medianOf('cell CR2032')).toBeUndefined()
     // Ageing goes with 1 / capacity: 30 openings times 550 / 235.
     expect(medianOf('cell CR2450')).toBeCloseTo((30 * 550) / 235, 3)
@@ -217,8 +217,8 @@ describe('sashtally budget', () => {
 
 test('a change is told what it brings to be watched, not what is so already', () => {
   const sender = { cell: 'two LR03' }
-  const helps = improvementsOf(sender, eventBudget(sender), of => of)
-  const warnings = (cell: string) => helps.find(({ text }) => text === `cell ${cell}`)?.warnings
+  const improvements = improvementsOf(sender, eventBudget(sender), of => of)
+  const warnings = (cell: string) => improvements.find(({ text }) => text === `cell ${cell}`)?.warnings
   expect(eventBudget({ cell: 'CR123A' }).warnings).toHaveLength(2)
   expect(warnings('CR123A')).toEqual([expect.stringContaining('the reed closes on 4.6 A')])
   expect(warnings('two FR03')?.join()).toContain('3.6 V')

@@ -9,6 +9,7 @@ import type { Reading } from '../../src/protocol/reading.ts'
 import { parseReading } from '../../src/protocol/reading.ts'
 import { parseRegisterNote } from '../../src/protocol/register-note.ts'
 import { parseSay } from '../../src/protocol/say.ts'
+import { COIN } from '../ledger/notation.ts'
 
 const reading: Reading = {
   mark: 'W02',
@@ -36,19 +37,7 @@ const reading: Reading = {
   odd: { count: 2, text: '<img src=x onerror=alert(1)>', at: '2026-05-01T00:00:00.000Z' },
 }
 const note = { v: 1, name: 'Dye room, south', ...reading }
-const policy: Policy = {
-  reports: 'openings',
-  power: 'cell',
-  keepAliveSeconds: 4,
-  bootSeconds: 4,
-  bounceSeconds: 30,
-  provenWithinDays: 180,
-  takeAsClosedAfterMinutes: null,
-  replaceBelow: 0.9,
-  cell: 'CR2032',
-  modelSends: 20,
-  was: ['W2'],
-}
+const policy: Policy = { ...COIN, modelSends: 20, was: ['W2'] }
 const house = {
   v: 1,
   house: 'Ropewalk Studios',

@@ -1,5 +1,6 @@
 import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
 import type { Remaining } from './cell-left.ts'
+import { EACH_UNTIL, nextStep } from './further-sends.ts'
 import { meanRate, openingChances, type Rate } from './rate.ts'
 import { type Season, seasonDays } from './season.ts'
 
@@ -68,14 +69,11 @@ function through4(xs: readonly number[], ys: readonly number[], x: number): numb
   return sum
 }
 
-/** Sends up to here are each computed; further on the steps grow by an eighth. */
-const EACH_UNTIL = 48
-
 /** Chances of so many further sends, 0 first, until hardly any is left. */
 function chancesOf(cell: Remaining): { readonly knots: readonly number[]; readonly chances: readonly number[] } {
   const knots: number[] = []
   const chances: number[] = []
-  for (let sends = 0, beyond = 0; beyond < 3; sends += sends < EACH_UNTIL ? 1 : Math.floor(sends / 8)) {
+  for (let sends = 0, beyond = 0; beyond < 3; sends = nextStep(sends)) {
     const chance = cell.surviving(sends)
     knots.push(sends)
     chances.push(chance)

@@ -1,4 +1,5 @@
 import type { Remaining } from './cell-left.ts'
+import { nextStep } from './further-sends.ts'
 
 /** Sums over the lowest millivolts under load of a cell's sends: `j` is the number of the send, `v` its millivolts. */
 export interface VoltsLine {
@@ -97,8 +98,6 @@ function linearly(line: VoltsLine, noise: number, end: Normal, fall: Normal) {
   }
 }
 
-/** Sends up to here are each computed; further on the steps grow by an eighth. */
-const EACH_UNTIL = 48
 const MOST_KNOTS = 160
 
 /**
@@ -123,7 +122,7 @@ export function measured(left: Remaining, volts: Volts, sends: number, isNew: bo
   const knots = [0]
   const before = [1]
   for (let at = 0; knots.length < MOST_KNOTS && before.at(-1)! > 1e-5; ) {
-    at += at < EACH_UNTIL ? 1 : Math.floor(at / 8)
+    at = nextStep(at)
     knots.push(at)
     before.push(left.surviving(at))
   }

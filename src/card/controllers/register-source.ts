@@ -1,5 +1,6 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { parseRegister } from '../../register/parse.ts'
+import { messageOf } from '../../text/message-of.ts'
 import { MINUTE } from '../../text/time.ts'
 import type { RegisterFound } from '../state/register.ts'
 
@@ -78,7 +79,7 @@ export class RegisterSource implements ReactiveController {
       if (!answer.ok) throw new Error(`${answer.status} ${answer.statusText}`.trim())
       text = await answer.text()
     } catch (error) {
-      const why = error instanceof Error ? error.message : String(error)
+      const why = messageOf(error)
       if (round === this.#round) this.#on.found({ state: 'unread', url, why }, url)
       return
     }

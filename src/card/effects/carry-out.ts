@@ -1,5 +1,6 @@
 import { ANSWER_MILLISECONDS, type Answer, NO_ANSWER } from '../../house/asked.ts'
 import { NotTaken } from '../../protocol/feed.ts'
+import { messageOf } from '../../text/message-of.ts'
 import type { CardEffect } from '../state/effect.ts'
 import type { CardEvent } from '../state/event.ts'
 import type { LinkStanding } from '../state/link.ts'
@@ -75,6 +76,6 @@ export function carrierOf({ world, state, dispatch, link, page, account }: Ports
 
 const notTaken = (error: unknown): Answer => ({
   ...NO_ANSWER,
-  notTaken: error instanceof Error ? error.message : String(error),
+  notTaken: messageOf(error),
   ...(error instanceof NotTaken && error.isForbidden ? { isForbidden: true } : {}),
 })

@@ -1,3 +1,4 @@
+import { messageOf } from '../../text/message-of.ts'
 import type { TallyEffect } from '../state/effect.ts'
 import type { CardEvent } from '../state/event.ts'
 import type { CardState } from '../state/state.ts'
@@ -73,7 +74,7 @@ export class TallyEffects {
   readonly #missing = (error: unknown) => {
     if (this.#isToldMissing) return
     this.#isToldMissing = true
-    const why = error instanceof Error ? error.message : String(error)
+    const why = messageOf(error)
     reportError(new Error(`no forecasts: sash-tally-forecast.js could not be loaded from beside sash-tally.js: ${why}`))
   }
 }

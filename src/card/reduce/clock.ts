@@ -1,11 +1,10 @@
 import { HOUR } from '../../text/time.ts'
+import { ASLEEP_MILLISECONDS } from './listening.ts'
 import { play } from './tally.ts'
 import { change, effect, type Turn } from './turn.ts'
 
 /** A clock that runs apart from the page's own timer by this much has been set, or the tablet slept. */
 const JUMP_MILLISECONDS = 5_000
-/** A page that is not run for this long was asleep: hidden pages are run at least once a minute. */
-const ASLEEP_MILLISECONDS = 90_000
 /** A jump stays on the sheet this long. */
 const REMEMBER_MILLISECONDS = 12 * HOUR
 

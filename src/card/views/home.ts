@@ -1,5 +1,5 @@
 import { html, nothing, type TemplateResult } from 'lit'
-import { HOUR } from '../../text/time.ts'
+import { DAY, HOUR, MINUTE } from '../../text/time.ts'
 import { newest } from '../select/opened-since.ts'
 import type { Scene } from '../select/scene.ts'
 import { toneOf } from '../state/row.ts'
@@ -10,8 +10,8 @@ import { tag } from './tag.ts'
 const CHOICES: readonly (readonly [Key, number])[] = [
   ['lastHour', HOUR],
   ['lastHalfDay', 12 * HOUR],
-  ['lastDay', 24 * HOUR],
-  ['lastWeek', 7 * 24 * HOUR],
+  ['lastDay', DAY],
+  ['lastWeek', 7 * DAY],
 ]
 
 /** Most gaps that are told: the last ones. */
@@ -30,7 +30,7 @@ export function home(scene: Scene): TemplateResult {
         ([key, span]) =>
           html`<button
             class="act"
-            aria-pressed=${Math.abs(now - span - sinceHome) < 60_000}
+            aria-pressed=${Math.abs(now - span - sinceHome) < MINUTE}
             @click=${() => act({ kind: 'since', time: now - span })}
           >
             ${words.say(key)}

@@ -1,5 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
+import { MINUTE } from '../../text/time.ts'
 import { isBareList } from '../select/layouts.ts'
 import type { Scene } from '../select/scene.ts'
 import { matching } from '../select/search.ts'
@@ -58,7 +59,7 @@ export function schedule(scene: Scene): TemplateResult {
         classOf: row => `row ${toneOf(row)}`,
         draw: row => tableRow(row, scene, isNarrow),
         // another minute, another language, another row that is told, another size
-        ground: [Math.floor(scene.now / 60_000), scene.words, scene.when, told, isNarrow],
+        ground: [Math.floor(scene.now / MINUTE), scene.words, scene.when, told, isNarrow],
       })}
     </ol>
     ${found.length === 0 && typed ? html`<p class="aside">${words.say('searchNone', { text: typed })}</p>` : nothing}

@@ -2,6 +2,7 @@
 
 import { wholeRange } from '../../budget/lives/whole-range.ts'
 import type { Doubt, Reading } from '../../protocol/reading.ts'
+import { MINUTE } from '../../text/time.ts'
 import { type Row, toneOf, worstDoubt } from '../state/row.ts'
 import type { When } from './when.ts'
 import type { Words } from './words.ts'
@@ -69,7 +70,7 @@ function tellUnheard({ reading }: Row, { words, when, now }: TellContext): strin
 export function tellAgo({ reading }: Row, { words, when, now }: TellContext): string {
   const since = time(reading.since)
   // A row is drawn anew once a minute: seconds would stand still.
-  const ago = (at: number) => (now - at < 60_000 ? words.say('agoUnderMinute') : when.ago(at, now))
+  const ago = (at: number) => (now - at < MINUTE ? words.say('agoUnderMinute') : when.ago(at, now))
   if (since !== undefined) return ago(since)
   const { last } = reading
   return last && last.how !== 'retained' ? words.say('lastHeard', { ago: ago(Date.parse(last.at)) }) : ''

@@ -2,6 +2,7 @@ import { setMaxListeners } from 'node:events'
 import type { Random } from '../../budget/lives/draw.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import type { Opening, Register } from '../../register/types.ts'
+import { messageOf } from '../../text/message-of.ts'
 import { Contact, contactFacts, wake } from './contact.ts'
 import type { Act } from './demo-acts.ts'
 
@@ -190,7 +191,7 @@ export class DemoHouse {
         this.#broker = await startBroker({ mqttPort, websocketPort })
         return this.#tell('the broker is back; being the kind that keeps nothing, it has forgotten every word')
       } catch (error) {
-        this.#tell(`the broker cannot come back yet: ${error instanceof Error ? error.message : error}`)
+        this.#tell(`the broker cannot come back yet: ${messageOf(error)}`)
       }
     }
   }

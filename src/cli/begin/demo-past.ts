@@ -228,7 +228,7 @@ class PastHouse {
 
   #hear({ topic, sender }: Opening, text: string, at: number): Entry | undefined {
     const message = { topic, payload: utf8Bytes(text), retain: false, dup: false, qos: sender.qos }
-    const hearing = { id: this.#id(), at: iso(at), linkLiveSeconds: 86_400 }
+    const hearing = { id: this.#id(), at: iso(at), linkLiveSeconds: DAY / 1000 }
     const entry = hear(this.#ears, message, hearing)
     if (entry) this.#entries.push(entry)
     return entry

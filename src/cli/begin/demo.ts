@@ -13,6 +13,7 @@ import { type Broker, startBroker } from '../../link/broker.ts'
 import { linksTo } from '../../link/node/links.ts'
 import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
+import { messageOf } from '../../text/message-of.ts'
 import { listenLive } from '../broker/listening.ts'
 import { inPackage } from '../files/in-package.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
@@ -68,8 +69,7 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
       await pause(afterSeconds / speed, world.signal)
       // Acts overlap, as they do in a house; what the broker's absence cuts short is part of the show.
       house.play(act).catch(error => {
-        if (!world.signal.aborted)
-          tell(`${'mark' in act ? act.mark : 'the broker'}: ${error instanceof Error ? error.message : error}`)
+        if (!world.signal.aborted) tell(`${'mark' in act ? act.mark : 'the broker'}: ${messageOf(error)}`)
       })
     }
   } catch (error) {
@@ -103,7 +103,7 @@ async function keepDemo(folder: string, broker: string, tell: (line: string) => 
   try {
     await keepFile({ ...options, tell: line => tell(`the keeper: ${line}`) }, world)
   } catch (error) {
-    if (!world.signal.aborted) tell(`the keeper has ended: ${error instanceof Error ? error.message : error}`)
+    if (!world.signal.aborted) tell(`the keeper has ended: ${messageOf(error)}`)
   }
 }
 

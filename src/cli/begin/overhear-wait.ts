@@ -1,8 +1,6 @@
+import { KEEP_ALIVES, soonestWill, WILL_LATER, WILL_SOONER } from '../../protocol/last-will.ts'
 import { clamp } from '../../text/clamp.ts'
 
-/** A last will comes between 1.5 keep-alives less this and 1.5 keep-alives plus that, seconds (measured on two brokers). */
-const EARLY = 0.5
-const LATE = 6
 const SHORTEST_KEEP_ALIVE = 1
 
 /** A keep-alive that was told from waits, seconds. */
@@ -15,7 +13,7 @@ export interface KeepAlive {
 }
 
 /** Whether a rest word after this many seconds can be a last will after silence. */
-export const isWait = (seconds: number): boolean => seconds >= 1.5 * SHORTEST_KEEP_ALIVE - EARLY
+export const isWait = (seconds: number): boolean => seconds >= soonestWill(SHORTEST_KEEP_ALIVE)
 
 /**
  * The keep-alive from the waits for the last will; the soonest and the latest bound it.
@@ -25,11 +23,11 @@ export const isWait = (seconds: number): boolean => seconds >= 1.5 * SHORTEST_KE
 export function keepAliveOf(all: readonly number[]): KeepAlive & { uneven: boolean } {
   const waits = withoutHasty(all)
   const [soonest, latest] = [Math.min(...waits), Math.max(...waits)]
-  const leastOf = (wait: number): number => Math.max(SHORTEST_KEEP_ALIVE, Math.ceil((wait - LATE) / 1.5))
-  const most = Math.max(SHORTEST_KEEP_ALIVE, Math.floor((soonest + EARLY) / 1.5))
+  const leastOf = (wait: number): number => Math.max(SHORTEST_KEEP_ALIVE, Math.ceil((wait - WILL_LATER) / KEEP_ALIVES))
+  const most = Math.max(SHORTEST_KEEP_ALIVE, Math.floor((soonest + WILL_SOONER) / KEEP_ALIVES))
   const uneven = leastOf(latest) > most
   const least = leastOf(uneven ? soonest : latest)
-  return { seconds: clamp(Math.round(soonest / 1.5), least, most), least, most, waits: all, uneven }
+  return { seconds: clamp(Math.round(soonest / KEEP_ALIVES), least, most), least, most, waits: all, uneven }
 }
 
 /** Seconds within which waits count as equal, and the share of them that must be. */

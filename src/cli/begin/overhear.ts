@@ -1,3 +1,4 @@
+import { messageOf } from '../../text/message-of.ts'
 import { tame } from '../../text/problems.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { linkTo } from '../broker/link.ts'
@@ -67,7 +68,7 @@ async function listen(
   )
   const asking = askWhatIsKept(linkTo(broker, account), log, () => over, world).catch((error: unknown) => {
     world.stderr.write(
-      `Which words the broker keeps cannot be asked (${error instanceof Error ? error.message : error}): with MQTT 3.1.1 little can be told.\n`,
+      `Which words the broker keeps cannot be asked (${messageOf(error)}): with MQTT 3.1.1 little can be told.\n`,
     )
   })
   world.stderr.write(

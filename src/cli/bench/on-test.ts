@@ -1,5 +1,6 @@
 import type { Feed } from '../../protocol/feed.ts'
 import { listed } from '../../text/lists.ts'
+import { messageOf } from '../../text/message-of.ts'
 import { iso, MINUTE } from '../../text/time.ts'
 import { Sayer } from '../tally/say-over.ts'
 import { EXIT, Stop, type World } from '../world.ts'
@@ -72,7 +73,7 @@ export class TestLease {
     try {
       await this.#say(LEASE_MILLISECONDS)
     } catch (error) {
-      this.#lost = error instanceof Error ? error.message : String(error)
+      this.#lost = messageOf(error)
     }
   }
 

@@ -71,9 +71,6 @@ export interface Verdict {
   readonly joinMilliseconds: readonly number[]
 }
 
-/** How much later than 1.5 keep-alives a broker may publish a last will, seconds. */
-export const LATE = 6
-
 /** Longest wait for a hand to shut what was opened. */
 export const CLOSING_SECONDS = 30
 

@@ -2,6 +2,7 @@ import type { Ears } from '../../ledger/hear.ts'
 import { hear } from '../../ledger/hear.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
+import { latestWill } from '../../protocol/last-will.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
@@ -114,7 +115,7 @@ export class Watch {
     const passed = () => (this.#world.now() - this.#zero) / 1000
     const seconds = (): void => tick(Math.round(passed()))
     const words = () => messages.filter(({ topic }) => topic === rules.topic)
-    const will = 1.5 * rules.keepAliveSeconds + 6.5
+    const will = latestWill(rules.keepAliveSeconds) + 0.5
     // A word on another contact's topic may be that contact's: it shortens no wait.
     const isStray = ({ topic, text }: SeenMessage) => text === rules.opened && !rules.others.has(topic)
     const first = () => words().length > 0 || messages.some(isStray)

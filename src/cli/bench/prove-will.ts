@@ -1,14 +1,13 @@
-import { type Check, LATE, one, own, type ProveRules, quoted, type Seen, wordOf } from './prove-seen.ts'
+import { latestWill, soonestWill } from '../../protocol/last-will.ts'
+import { type Check, one, own, type ProveRules, quoted, type Seen, wordOf } from './prove-seen.ts'
 
-/** How early and how late a will may come after the last packet, beyond 1.5 keep-alives (MQTT-3.1.2-24 / 5.0 3.1.2-22). */
-const EARLY = 0.5
 /** A takeover is answered at once; more than this is no answer to it. */
 const AT_ONCE = 1.5
 
 export function restWord({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
   const name = 'rest word'
-  const earliest = 1.5 * rules.keepAliveSeconds - EARLY
-  const latest = 1.5 * rules.keepAliveSeconds + LATE
+  const earliest = soonestWill(rules.keepAliveSeconds)
+  const latest = latestWill(rules.keepAliveSeconds)
   const natural = openings.filter(opening => opening.takenOverAt === undefined && wordOf(opening, rules))
   if (rules.reports === 'both')
     return { name, result: 'not seen', says: 'it stays connected; its last will is confirmed with the client id' }

@@ -1,6 +1,6 @@
+import { latestWill } from '../../protocol/last-will.ts'
 import {
   type Check,
-  LATE,
   one,
   own,
   type ProveRules,
@@ -65,7 +65,7 @@ export function firstWord({ openings }: Seen, rules: ProveRules, causes: string[
     return {
       name,
       result: 'failed',
-      says: `nothing came${nth} in ${one(2 * rules.firstWordSeconds + 1.5 * rules.keepAliveSeconds + LATE)}`,
+      says: `nothing came${nth} in ${one(2 * rules.firstWordSeconds + latestWill(rules.keepAliveSeconds))}`,
     }
   }
   if (openings.length === 0) return { name, result: 'not seen', says: 'no opening was watched' }

@@ -7,6 +7,7 @@ import { brokerOf } from '../../register/topics.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { listed } from '../../text/lists.ts'
 import { clockTime } from '../../text/local-time.ts'
+import { messageOf } from '../../text/message-of.ts'
 import { tame } from '../../text/problems.ts'
 import { iso, MINUTE } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
@@ -125,7 +126,7 @@ async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Pro
 }
 
 function notPlayed(error: unknown): Stop {
-  const why = error instanceof Error ? error.message : String(error)
+  const why = messageOf(error)
   return new Stop(
     EXIT.world,
     `${why}; where the broker asks for passwords, name the private.h that holds them: --private`,

@@ -31,6 +31,5 @@ export async function run({ args: { file }, options }: Given<typeof commands.bud
 }
 
 function jsonOf(comparison: Comparison): BudgetJson {
-  const { improvements: helps, ...rest } = comparison
-  return { answer: answerText(comparison), ...rest, helps }
+  return { answer: answerText(comparison), ...comparison }
 }

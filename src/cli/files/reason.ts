@@ -1,3 +1,4 @@
+import { messageOf } from '../../text/message-of.ts'
 import { own } from '../../text/own.ts'
 
 const SENTENCES: Readonly<Record<string, string>> = {
@@ -21,5 +22,5 @@ const SENTENCES: Readonly<Record<string, string>> = {
 export function reason(error: unknown): string {
   const code = (error as NodeJS.ErrnoException | undefined)?.code
   const sentence = code === undefined ? undefined : own(SENTENCES, code)
-  return sentence ?? (error instanceof Error ? error.message : String(error))
+  return sentence ?? messageOf(error)
 }

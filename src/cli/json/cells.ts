@@ -24,7 +24,7 @@ export const budgetSchema = map({
       against: list(map({ what: words, here: words, published: words, agrees: flag, source: words })),
     }),
   ),
-  helps: said(
+  improvements: said(
     list(
       map({
         text: words,

@@ -2,6 +2,7 @@ import { appendFile, open, readFile } from 'node:fs/promises'
 import { dirname, resolve } from 'node:path'
 import { type Entry, entrySchema, isWholeEntry } from '../../protocol/entry.ts'
 import { checked } from '../../protocol/problems.ts'
+import { messageOf } from '../../text/message-of.ts'
 import { tame } from '../../text/problems.ts'
 import { iso, MINUTE } from '../../text/time.ts'
 import { reason } from '../files/reason.ts'
@@ -30,7 +31,7 @@ export function parseEntry(
   try {
     value = JSON.parse(line)
   } catch (error) {
-    return { wrong: `not JSON: ${tame(error instanceof Error ? error.message : String(error))}` }
+    return { wrong: `not JSON: ${tame(messageOf(error))}` }
   }
   const result = isWholeEntry(value) ? { value } : checked(entrySchema, value, 'an entry')
   if ('problems' in result) return { wrong: result.problems.join('; ') }

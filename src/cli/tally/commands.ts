@@ -7,32 +7,23 @@ import { argument, flag, inputFile, list, option } from '../program/option.ts'
 import { dataOption, TALLY_OPTIONS } from '../store/options.ts'
 import { LOG_FORMS } from './log-forms.ts'
 
-/** Where a keeper puts a copy of its tally every day. */
-const BACKUP_OPTIONS = {
+/** What every keeper takes. */
+const KEEPER_OPTIONS = {
+  ...dataOption('folder of the tally; made when it is not there'),
   backups: option(path, { value: 'dir', text: 'once a day a copy of the tally goes here, read back and checked' }),
   keep: option(number({ least: 1, most: 10_000, isWhole: true }), {
     value: 'number',
     text: 'with --backups: how many stay',
     fallback: '14',
   }),
-}
-
-const BEGIN_OPTION = {
   beginAnew: flag({ text: 'begin a new tally although the broker holds readings of an older one' }),
-}
-
-const LOG_OPTION = {
+  homie: flag({
+    text: 'also tell of the house as devices of the Homie convention 5, for hubs that find them by themselves',
+  }),
   log: option(oneOf(LOG_FORMS), {
     value: 'form',
     text: 'text for a person, or json: one object a line with time, level, code and text',
     fallback: 'text',
-  }),
-}
-
-/** The house as devices of the Homie convention. */
-const HOMIE_OPTION = {
-  homie: flag({
-    text: 'also tell of the house as devices of the Homie convention 5, for hubs that find them by themselves',
   }),
 }
 
@@ -41,11 +32,7 @@ export const keep = define({
   summary: 'Keep the tally: every word for good, readings and plain words for walls and hubs.',
   args: { file: inputFile },
   options: {
-    ...dataOption('folder of the tally; made when it is not there'),
-    ...BACKUP_OPTIONS,
-    ...BEGIN_OPTION,
-    ...HOMIE_OPTION,
-    ...LOG_OPTION,
+    ...KEEPER_OPTIONS,
     giveRestWords: flag({
       text: "once, after the broker was rebuilt: publish the sleeping contacts' rest words, retained (needs an account that may)",
     }),
@@ -70,11 +57,7 @@ export const serve = define({
   summary: 'Keeper and wall page in one process, and if you like a broker for trying things out.',
   args: { file: inputFile },
   options: {
-    ...dataOption('folder of the tally; made when it is not there'),
-    ...BACKUP_OPTIONS,
-    ...BEGIN_OPTION,
-    ...HOMIE_OPTION,
-    ...LOG_OPTION,
+    ...KEEPER_OPTIONS,
     port: option(number({ most: 65_535, isWhole: true }), {
       value: 'number',
       text: 'port of the page; 0 takes any',

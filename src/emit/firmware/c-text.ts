@@ -1,4 +1,4 @@
-import { utf8Text } from '../../text/utf8.ts'
+import { utf8Bytes, utf8Text } from '../../text/utf8.ts'
 
 /**
  * A C string literal that is the same text in C99 and C++17: bytes of UTF-8, all that is not plain printable ASCII as
@@ -38,15 +38,3 @@ export const cComment = (text: string): string =>
     .replace(/[^\p{L}\p{N}\p{M} ,.:;()+=_'%/-]/gu, '.')
     .replace(/\/(?=[*/])/g, '.')
     .slice(0, 200)
-
-function utf8Bytes(text: string): number[] {
-  const bytes: number[] = []
-  for (const character of text) {
-    const code = character.codePointAt(0)!
-    if (code < 0x80) bytes.push(code)
-    else if (code < 0x800) bytes.push(0xc0 | (code >> 6), 0x80 | (code & 63))
-    else if (code < 0x10000) bytes.push(0xe0 | (code >> 12), 0x80 | ((code >> 6) & 63), 0x80 | (code & 63))
-    else bytes.push(0xf0 | (code >> 18), 0x80 | ((code >> 12) & 63), 0x80 | ((code >> 6) & 63), 0x80 | (code & 63))
-  }
-  return bytes
-}

@@ -1,3 +1,4 @@
+import { willSeconds } from '../../protocol/last-will.ts'
 import { headerFacts } from '../../register/revision.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { cComment, cString } from './c-text.ts'
@@ -129,7 +130,7 @@ function wifiLines(wifi: Opening['wifi']): string[] {
 }
 
 function diagram({ sender, settings }: Opening): string {
-  const wait = 1.5 * sender.keepAliveSeconds
+  const wait = willSeconds(sender.keepAliveSeconds)
   const acknowledged = sender.qos === 0 ? 'sent' : 'acknowledged by the broker'
   if (sender.reports === 'both') {
     return ` *

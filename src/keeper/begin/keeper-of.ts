@@ -3,6 +3,8 @@ import type { Ledger } from '../../ledger/apply.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
+import { messageOf } from '../../text/message-of.ts'
+import { DAY } from '../../text/time.ts'
 import { systemClock } from '../clock.ts'
 import { Keeper } from '../keeper.ts'
 import type { Tell } from '../log-codes.ts'
@@ -11,7 +13,7 @@ import type { TallyStore } from '../store/store.ts'
 import type { KeepOptions } from './keep-options.ts'
 
 /** A month: how long a broker keeps what waits for a keeper that is down. */
-const SESSION_SECONDS = 30 * 86_400
+const SESSION_SECONDS = (30 * DAY) / 1000
 
 /** The house with its store. */
 export interface Opened extends KeepOptions {
@@ -33,8 +35,7 @@ export function keeperLink({ register, links, startedIso, now, tell }: Opened, c
     sessionExpirySeconds: SESSION_SECONDS,
     will: { topic: tallyTopics(register.tally).keeper, payload: JSON.stringify(will), retain: true, qos: 1 as const },
     now,
-    onListenerError: (error: unknown) =>
-      tell(`a message could not be taken: ${error instanceof Error ? error.message : error}`, 'message-failed'),
+    onListenerError: (error: unknown) => tell(`a message could not be taken: ${messageOf(error)}`, 'message-failed'),
   })
 }
 

@@ -13,6 +13,7 @@ import { PLAIN_WORDS, type PlainWord } from '../../protocol/plain.ts'
 import { parseReading, type ReadingNote } from '../../protocol/reading.ts'
 import { parseRegisterNote, type RegisterNote } from '../../protocol/register-note.ts'
 import { tallyPlace, tallyTopics } from '../../protocol/topics.ts'
+import { messageOf } from '../../text/message-of.ts'
 import { utf8Text } from '../../text/utf8.ts'
 import type { Tell } from '../log-codes.ts'
 
@@ -80,10 +81,7 @@ export class HomieDevices {
     try {
       for (const id of this.#own) await this.#put(this.#topics.of(id).state, 'disconnected')
     } catch (error) {
-      this.#o.tell(
-        `homie: the devices could not take their leave: ${error instanceof Error ? error.message : error}`,
-        'homie',
-      )
+      this.#o.tell(`homie: the devices could not take their leave: ${messageOf(error)}`, 'homie')
     }
   }
 
@@ -135,7 +133,7 @@ export class HomieDevices {
       .then(() => this.#publish(devices))
       .catch(error => {
         // The link went down: all of it is told anew when it is back.
-        this.#o.tell(`homie: ${error instanceof Error ? error.message : error}`, 'homie')
+        this.#o.tell(`homie: ${messageOf(error)}`, 'homie')
       })
   }
 

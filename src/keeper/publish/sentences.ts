@@ -1,3 +1,4 @@
+import { messageOf } from '../../text/message-of.ts'
 import { iso } from '../../text/time.ts'
 
 /** The number of messages that one common broker keeps for a client unless it is told otherwise. */
@@ -45,8 +46,7 @@ export const UNKNOWN_SESSION = `the broker has a session under this keeper's cli
 
 export const RESTART = 'the register names another broker or tally: end the keeper and start it again for that'
 
-export const recountSentence = (error: unknown): string =>
-  `the tally could not be counted again: ${error instanceof Error ? error.message : error}`
+export const recountSentence = (error: unknown): string => `the tally could not be counted again: ${messageOf(error)}`
 
 export function clockSentence(stepMilliseconds: number, now: number): string {
   const seconds = Math.round(Math.abs(stepMilliseconds) / 1000)

@@ -4,7 +4,7 @@
  */
 import { existsSync, readFileSync } from 'node:fs'
 import type { Entry } from '../../protocol/entry.ts'
-import { type Row, readable, strictText } from '../store/rows.ts'
+import { type EntryRow, readable, strictText } from '../store/rows.ts'
 import { FIRST_SUM, sumOfRow } from '../store/sums.ts'
 
 const TABLE_LEAF = 0x0d
@@ -50,7 +50,7 @@ export interface Salvaged {
   readonly seq: number
   readonly entry: Entry
   /** The row as it was read, without its number. */
-  readonly row: Omit<Row, 'seq'>
+  readonly row: Omit<EntryRow, 'seq'>
   readonly sum?: string
 }
 

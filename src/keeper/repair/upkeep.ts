@@ -1,5 +1,6 @@
 import { statfsSync, statSync } from 'node:fs'
 import { join } from 'node:path'
+import { messageOf } from '../../text/message-of.ts'
 import { DAY, HOUR } from '../../text/time.ts'
 import type { Clock } from '../clock.ts'
 import type { LogCode, Tell } from '../log-codes.ts'
@@ -101,7 +102,7 @@ export class Upkeep {
         this.#o.tell(`a backup was made in ${folder}`, 'backup-made')
       this.#o.standing('backup', undefined)
     } catch (error) {
-      this.#o.standing('backup', `no backup: ${error instanceof Error ? error.message : error}`)
+      this.#o.standing('backup', `no backup: ${messageOf(error)}`)
     }
   }
 
@@ -118,7 +119,7 @@ export class Upkeep {
       }
       this.#o.standing('store', undefined)
     } catch (error) {
-      this.#o.standing('store', `the tally cannot be looked through: ${error instanceof Error ? error.message : error}`)
+      this.#o.standing('store', `the tally cannot be looked through: ${messageOf(error)}`)
     }
   }
 }

@@ -1,5 +1,6 @@
 import type { Feed, Heard } from '../../protocol/feed.ts'
 import type { Register } from '../../register/types.ts'
+import { messageOf } from '../../text/message-of.ts'
 import { utf8Text } from '../../text/utf8.ts'
 import type { Tell } from '../log-codes.ts'
 
@@ -47,7 +48,7 @@ export class RestWords {
         given++
       } catch (error) {
         this.#own.delete(topic)
-        this.#tell(`no rest word for ${topic}: ${error instanceof Error ? error.message : error}`, 'rest-words-refused')
+        this.#tell(`no rest word for ${topic}: ${messageOf(error)}`, 'rest-words-refused')
       }
     }
     this.#tell(`${given} rest words were given back to the broker, retained`, 'rest-words')

@@ -2,7 +2,7 @@ import { type Entry, isEntry } from '../../protocol/entry.ts'
 import { iso } from '../../text/time.ts'
 
 /** A row of the table of entries. What has no column of its own stands in `body` as JSON. */
-export interface Row {
+export interface EntryRow {
   readonly seq: number
   readonly id: string
   /** Milliseconds since the epoch. */
@@ -34,7 +34,7 @@ const strict = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true })
 export const strictText = (bytes: ArrayBuffer | Uint8Array): string => strict.decode(bytes)
 
 /** @throws TypeError when a text in the row is no UTF-8 */
-export const rowOfBytes = ({ seq, id, at, mark, body, sum }: RowBytes): Row & { readonly sum: string } => ({
+export const rowOfBytes = ({ seq, id, at, mark, body, sum }: RowBytes): EntryRow & { readonly sum: string } => ({
   seq,
   id: strictText(id),
   at,
@@ -52,7 +52,7 @@ export function rowOf(entry: Entry): readonly [id: string, at: number, mark: str
  * The entry as it was given; its keys stand in the order of the type.
  * @throws SyntaxError or RangeError when the row holds none
  */
-export function entryOf(row: Omit<Row, 'seq'>): Entry {
+export function entryOf(row: Omit<EntryRow, 'seq'>): Entry {
   const { until, ...rest } = JSON.parse(row.body) as Partial<Entry>
   const entry = {
     id: row.id,
@@ -66,7 +66,7 @@ export function entryOf(row: Omit<Row, 'seq'>): Entry {
 }
 
 /** The entry of a row, undefined where it is no entry. */
-export function readable(row: Omit<Row, 'seq'>): Entry | undefined {
+export function readable(row: Omit<EntryRow, 'seq'>): Entry | undefined {
   try {
     return entryOf(row)
   } catch {

@@ -1,5 +1,5 @@
 import { copyFileSync } from 'node:fs'
-import { ROW_BYTES, type Row, type RowBytes, rowOfBytes } from './rows.ts'
+import { type EntryRow, ROW_BYTES, type RowBytes, rowOfBytes } from './rows.ts'
 import { inTransaction, isReading, type Sql } from './sqlite.ts'
 import { StoreProblem, storeProblem } from './store-problem.ts'
 import { FIRST_SUM, sumOfRow } from './sums.ts'
@@ -106,7 +106,7 @@ function bringUp(sql: Sql, path: string, version: number): void {
   })
 }
 
-function wholeRow(bytes: RowBytes, path: string): Row {
+function wholeRow(bytes: RowBytes, path: string): EntryRow {
   try {
     return rowOfBytes(bytes)
   } catch (error) {
