@@ -1,7 +1,7 @@
 import { slowJoin } from '../budget/advice/slow-join.ts'
 import type { CellHistory } from '../budget/lives/cell-history.ts'
 import { type HouseLearned, learnHouse } from '../budget/lives/learn-house.ts'
-import { type CellLeft, leftByMark } from '../budget/lives/left.ts'
+import { type CellLeft, leftByMarkSteps } from '../budget/lives/left.ts'
 import { meanRate, rateOf } from '../budget/lives/rate.ts'
 import type { Season } from '../budget/lives/season.ts'
 import type { Ledger } from '../ledger/apply.ts'
@@ -10,6 +10,7 @@ import { OVERDUE_BELOW } from '../ledger/read.ts'
 import type { Left } from '../protocol/reading.ts'
 import type { Register } from '../register/types.ts'
 import { own } from '../text/own.ts'
+import { allSteps, type Steps } from '../text/steps.ts'
 import { DAY, DAYS_IN_YEAR, iso } from '../text/time.ts'
 import { historiesOf, seasonOf } from './cell-histories.ts'
 import { modelOf } from './model.ts'
@@ -18,9 +19,16 @@ import { modelOf } from './model.ts'
  * What every cell has left, in openings. Make it when an entry arrives, not when something is drawn.
  * @param now - milliseconds since the epoch
  */
-export function leftOf(register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> {
+export const leftOf = (register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> =>
+  allSteps(leftSteps(register, ledger, now))
+
+/** As `leftOf`, what the house has taught first, then a cell a step. */
+export function* leftSteps(register: Register, ledger: Ledger, now: number): Steps<Readonly<Record<string, Left>>> {
+  const lives = livesOf(register, ledger, now)
+  yield
+  const forecast = yield* forecastSteps(register, ledger, now, lives)
   return Object.fromEntries(
-    Object.entries(forecastOf(register, ledger, now)).map(([mark, cell]): [string, Left] => {
+    Object.entries(forecast).map(([mark, cell]): [string, Left] => {
       const slow = slowJoinOf(ledger, mark)
       return [mark, { ...toldLeft(cell), ...(slow ? { slowJoin: slow } : {}) }]
     }),
@@ -61,14 +69,21 @@ export function livesOf(register: Register, ledger: Ledger, now: number): Lives 
 }
 
 /** As `leftOf`, with until when the next opening can be relied on and by when to change the cell. */
-export function forecastOf(
+export const forecastOf = (
   register: Register,
   ledger: Ledger,
   now: number,
-  { cells, ...known }: Lives = livesOf(register, ledger, now),
-): Readonly<Record<string, HouseLeft>> {
+  lives: Lives = livesOf(register, ledger, now),
+): Readonly<Record<string, HouseLeft>> => allSteps(forecastSteps(register, ledger, now, lives))
+
+function* forecastSteps(
+  register: Register,
+  ledger: Ledger,
+  now: number,
+  { cells, ...known }: Lives,
+): Steps<Readonly<Record<string, HouseLeft>>> {
   const histories = new Map(cells.map(cell => [cell.mark, cell]))
-  const result: Record<string, HouseLeft> = { ...leftByMark(cells, { now, ...known }) }
+  const result: Record<string, HouseLeft> = { ...(yield* leftByMarkSteps(cells, { now, ...known })) }
   const openings = new Map(register.openings.map(opening => [opening.mark, opening]))
   for (const { mark, type, spent, quietSince } of cellsOf(ledger, now)) {
     const opening = openings.get(mark)

@@ -1,5 +1,6 @@
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import { Forecasts } from '../../src/card/effects/forecasts.ts'
+import { inTurns } from '../../src/card/effects/in-turns.ts'
 import type { Row } from '../../src/card/state/row.ts'
 import { tellGrounds, tellLeft, tellLeftInFull, tellQuiet, tellRow } from '../../src/card/words/tell.ts'
 import { whenIn } from '../../src/card/words/when.ts'
@@ -90,20 +91,57 @@ describe('the forecast of a wall', () => {
   beforeEach(() => void vi.useFakeTimers())
   afterEach(() => void vi.useRealTimers())
 
-  test('is made a moment after an entry, and not more often than every five seconds', () => {
+  test('is made a moment after an entry, and not more often than every five seconds', async () => {
     let made = 0
-    const forecasts = new Forecasts(() => void made++)
+    const forecasts = new Forecasts(async () => void made++)
     forecasts.soon()
     forecasts.soon()
-    vi.advanceTimersByTime(700)
+    await vi.advanceTimersByTimeAsync(700)
     expect(made).toBe(1)
     forecasts.soon()
-    vi.advanceTimersByTime(3000)
+    await vi.advanceTimersByTimeAsync(3000)
     expect(made).toBe(1)
-    vi.advanceTimersByTime(3000)
+    await vi.advanceTimersByTimeAsync(3000)
     expect(made).toBe(2)
     forecasts.soon()
     forecasts.stop()
     expect(vi.getTimerCount()).toBe(0)
+  })
+
+  test('is not begun while another one is being made', async () => {
+    let [made, isDone] = [0, () => {}]
+    const forecasts = new Forecasts(() => {
+      made++
+      return new Promise(done => {
+        isDone = done
+      })
+    })
+    forecasts.soon()
+    await vi.advanceTimersByTimeAsync(700)
+    forecasts.soon()
+    await vi.advanceTimersByTimeAsync(20_000)
+    expect(made).toBe(1)
+    isDone()
+    await vi.advanceTimersByTimeAsync(6000)
+    expect(made).toBe(2)
+    forecasts.stop()
+  })
+
+  test('lets the page have its turn between two cells', async () => {
+    const happened: string[] = []
+    function* slow() {
+      for (const cell of ['W01', 'W02', 'W03']) {
+        const until = performance.now() + 10
+        while (performance.now() < until);
+        happened.push(cell)
+        yield
+      }
+      return happened.length
+    }
+    vi.useRealTimers()
+    const made = inTurns(slow())
+    setTimeout(() => happened.push('page'))
+    expect(await made).toBeGreaterThanOrEqual(3)
+    expect(happened.indexOf('page')).toBeLessThan(happened.indexOf('W03'))
   })
 })

@@ -1,3 +1,4 @@
+import { allSteps, type Steps } from '../../text/steps.ts'
 import { type CellHistory, silenceOf } from './cell-history.ts'
 import { changeDate, type Figures, figuresOf } from './figures.ts'
 import { checkNow, type Forecast, restsOn, untilMedian } from './forecast.ts'
@@ -33,10 +34,14 @@ export interface LeftOptions {
  * figures and in what the others learn from it.
  * @throws RangeError when a figure is out of its range; the message names mark and figure
  */
-export function leftByMark(
+export const leftByMark = (cells: readonly CellHistory[], options: LeftOptions): Record<string, CellLeft> =>
+  allSteps(leftByMarkSteps(cells, options))
+
+/** As `leftByMark`, a cell a step. */
+export function* leftByMarkSteps(
   cells: readonly CellHistory[],
   { now, season = NO_SEASON, learned = learnHouse(cells) }: LeftOptions,
-): Record<string, CellLeft> {
+): Steps<Record<string, CellLeft>> {
   checkNow(now)
   const known = new Map<string, Told>()
   const lefts = new Map<string, CellLeft>()
@@ -65,6 +70,7 @@ export function leftByMark(
       ...(cell.unknownBefore === undefined ? {} : { sentBefore: true as const }),
       ...(cell.atLeast && kind.deaths === 0 ? { atLeast: true as const } : {}),
     })
+    yield
   }
   return Object.fromEntries(cells.map(({ mark }) => [mark, lefts.get(mark)!]))
 }

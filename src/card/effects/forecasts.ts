@@ -4,11 +4,13 @@ const EVERY = 5_000
 
 /** When a forecast is made: after entries came, never while the sheet is drawn. */
 export class Forecasts {
-  readonly #make: () => void
+  readonly #make: () => Promise<void>
   #timer: ReturnType<typeof setTimeout> | undefined
   #madeAt = Number.NEGATIVE_INFINITY
 
-  constructor(make: () => void) {
+  #isMaking = false
+
+  constructor(make: () => Promise<void>) {
     this.#make = make
   }
 
@@ -23,9 +25,13 @@ export class Forecasts {
     this.#timer = undefined
   }
 
-  readonly #now = () => {
+  readonly #now = async (): Promise<void> => {
     this.#timer = undefined
+    if (this.#isMaking) return this.soon()
+    this.#isMaking = true
     this.#madeAt = performance.now()
-    this.#make()
+    await this.#make().finally(() => {
+      this.#isMaking = false
+    })
   }
 }

@@ -6,6 +6,7 @@ import type { CardWorld } from '../world.ts'
 import { Commits } from './commits.ts'
 import { Forecasts } from './forecasts.ts'
 import type { Handlers } from './handlers.ts'
+import { inTurns } from './in-turns.ts'
 import { recallDeaf, recallListened, recallTopics, takeLate } from './memory.ts'
 import { TabStore } from './tab-store.ts'
 
@@ -37,7 +38,7 @@ export class TallyEffects {
       () => world().elapsed(),
       ok => dispatch({ kind: 'kept', ok }),
     )
-    this.#forecasts = new Forecasts(() => void this.#forecast())
+    this.#forecasts = new Forecasts(() => this.#forecast())
   }
 
   readonly handlers: Handlers<TallyEffect> = {
@@ -62,9 +63,12 @@ export class TallyEffects {
 
   async #forecast(): Promise<void> {
     const file = await import('./forecast-file.ts').catch(this.#missing)
+    const started = this.#state().tally.counted
+    if (!file || !started?.register) return
+    const { left, policies } = await inTurns(file.forecastHouse(started.register, started.ledger, this.#world().now()))
     const { counted } = this.#state().tally
-    if (!file || !counted?.register) return
-    const { left, policies } = file.forecastHouse(counted.register, counted.ledger, this.#world().now())
+    // Of another register it would say nothing.
+    if (counted?.register !== started.register) return
     const isRuled = isSame(policies, counted.ledger.policy)
     if (isRuled && isSame(left, counted.left)) return
     this.#dispatch({ kind: 'forecast', left, ...(isRuled ? {} : { policies }) })
