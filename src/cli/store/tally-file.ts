@@ -41,6 +41,10 @@ export function parseEntry(
   return { entry }
 }
 
+/** What stands behind the last line feed of a tally: a line whose line feed alone is missing, one that was cut off, or none. */
+const endOf = (rest: string): 'entry' | 'cut off' | 'none' =>
+  rest.trim() === '' ? 'none' : 'entry' in parseEntry(rest) ? 'entry' : 'cut off'
+
 /**
  * Reads a tally file.
  * @param options.mayBeMissing - a file that does not exist yet is an empty tally
@@ -69,11 +73,10 @@ export async function readTallyFile(
  */
 export function tallyEntries(content: string, path: string, world: World): Entry[] {
   const lines = content.split('\n')
-  const torn = lines.pop() ?? ''
-  if (torn.trim() !== '') {
-    if ('entry' in parseEntry(torn)) lines.push(torn)
-    else world.stderr.write(`${path}: the last line was cut off while it was written and is left out\n`)
-  }
+  const rest = lines.pop() ?? ''
+  const end = endOf(rest)
+  if (end === 'entry') lines.push(rest)
+  if (end === 'cut off') world.stderr.write(`${path}: the last line was cut off while it was written and is left out\n`)
   const entries = new Map<string, Entry>()
   let bad = 0
   lines.forEach((line, index) => {
@@ -139,8 +142,8 @@ async function healTail(file: Awaited<ReturnType<typeof open>>, path: string, wo
   const isTally =
     whole === undefined ? size <= LONGEST_LINE && (rest.length === 0 || rest[0] === 0x7b) : 'entry' in parseEntry(whole)
   if (!isTally) throw new Stop(EXIT.input, `${path} does not end in an entry: it is no tally, nothing was written`)
-  if (rest.length === 0) return ''
-  if ('entry' in parseEntry(rest.toString('utf8'))) return '\n'
+  const last = endOf(rest.toString('utf8'))
+  if (last !== 'cut off') return last === 'entry' ? '\n' : ''
   // It was never told to be kept, and may hold what a person can still read.
   const beside = `${path}.cut-off`
   await appendFile(resolve(world.cwd, beside), `${rest}\n`, { flush: true })
