@@ -126,6 +126,31 @@ describe('a time in which nobody listened', () => {
   })
 })
 
+describe('a forecast', () => {
+  const asked = (card: Played) => card.of('forecast').map(({ when }) => when)
+
+  test('is asked for at once by what a person said and by a register, and soon by words', () => {
+    const card = new Played()
+    card.begin()
+    expect(asked(card)).toEqual(['now'])
+    card.hear(['ropewalk/w01', 'opened'])
+    expect(asked(card)).toEqual(['now', 'soon'])
+    card.play(look('W01'))
+    expect(asked(card)).toEqual(['now', 'soon', 'now'])
+  })
+
+  test('is asked for once a day without any entry', () => {
+    const card = new Played()
+    card.begin()
+    card.pass(23 * HOUR)
+    expect(asked(card)).toEqual(['now'])
+    card.pass(2 * HOUR)
+    expect(asked(card)).toEqual(['now', 'soon'])
+    card.pass(24 * HOUR)
+    expect(asked(card)).toEqual(['now', 'soon', 'soon'])
+  })
+})
+
 describe('a tally whose ledger can no longer be read', () => {
   const entries = [
     entry('W01 10:00 opened L', 'a'),

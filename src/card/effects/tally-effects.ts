@@ -58,7 +58,7 @@ export class TallyEffects {
     'save-waiting': () => this.#commits.save(),
     'keep-waiting': () => void this.#commits.now(),
     'tell-pages': ({ entry }) => this.#store.tell(entry),
-    forecast: () => this.#forecasts.soon(),
+    forecast: ({ when }) => this.#forecasts.ask(when),
   }
 
   async #forecast(): Promise<void> {

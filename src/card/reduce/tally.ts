@@ -134,7 +134,7 @@ function carry(turn: Turn, one: Effect, late?: 'late'): Turn {
     case 'keep':
       return late ? keep(turn, one.entries, 'now') : each(keepHeard(turn, one.entries), one.entries, heardHere)
     case 'forecast':
-      return effect(turn, { kind: 'forecast' })
+      return effect(turn, one)
     case 'listen':
       return rememberTopics(turn, one.topics)
     case 'refused':

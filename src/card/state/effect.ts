@@ -25,7 +25,7 @@ export type TallyEffect =
   /** Tell the other pages of this tablet what a person said. */
   | { readonly kind: 'tell-pages'; readonly entry: Entry }
   /** Work out in a moment what every cell has left. */
-  | { readonly kind: 'forecast' }
+  | { readonly kind: 'forecast'; readonly when: 'now' | 'soon' }
 
 /** What has to be done in the world, in this order. */
 export type CardEffect =
