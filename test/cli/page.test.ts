@@ -1,6 +1,7 @@
 import { request } from 'node:http'
 import { connect } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { iconPng } from '../../src/cli/tally/icon.ts'
 import { type Page, type PageFile, startPage } from '../../src/cli/tally/page.ts'
 import { wallFiles, wallPage } from '../../src/cli/tally/wall-page.ts'
 import { langOf, takesGzip } from '../../src/cli/tally/wishes.ts'
@@ -106,7 +107,16 @@ describe('the page server', () => {
     expect(manifest.headers.get('content-type')).toMatch(/^application\/manifest\+json/)
     const { name, start_url, display, icons } = await manifest.json()
     expect([name, start_url, display]).toEqual(['Rope & <walk>', './', 'standalone'])
-    expect((await fetch(new URL(icons[0].src, page.url))).headers.get('content-type')).toMatch(/^image\/svg\+xml/)
+    expect(icons.map(({ sizes }: { sizes: string }) => sizes)).toEqual(['any', '192x192', '512x512'])
+    for (const { src, type } of icons) {
+      const icon = await fetch(new URL(src, page.url))
+      expect([icon.status, icon.headers.get('content-type')?.split(';')[0]]).toEqual([200, type])
+    }
+    // A picture is no text, and comes as its own bytes.
+    const png = await fetch(new URL('icon-192.png', page.url))
+    expect(png.headers.get('content-type')).toBe('image/png')
+    expect(new Uint8Array(await png.arrayBuffer())).toEqual(new Uint8Array(iconPng(6)))
+    expect((await ask('/')).text).toContain('<link rel="apple-touch-icon" href="icon-192.png">')
     expect((await ask('/')).text).toContain('<link rel="manifest" href="manifest.webmanifest">')
   })
 

@@ -2,6 +2,7 @@ import { escapeHtml } from '../../text/html.ts'
 import { inPackage } from '../files/in-package.ts'
 import { readText } from '../files/read-write.ts'
 import type { World } from '../world.ts'
+import { iconPng, iconSvg, PAPER } from './icon.ts'
 import type { PageFile } from './page.ts'
 import type { Lang } from './wishes.ts'
 
@@ -40,6 +41,7 @@ export function wallPage({
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>${escapeHtml(title)}</title>
 <link rel="icon" href="icon.svg">
+<link rel="apple-touch-icon" href="icon-192.png">
 <link rel="manifest" href="manifest.webmanifest">
 <link rel="stylesheet" href="page.css">
 <script src="sash-tally.js" defer></script>
@@ -59,13 +61,6 @@ const PAGE_STYLE: PageFile = {
   body: 'html, body { margin: 0; height: 100%; }\nbody { font-family: sans-serif; }\nsash-tally { display: block; min-height: 100%; }\n',
 }
 
-/** A sash with its lower half raised. */
-const PAGE_ICON: PageFile = {
-  type: 'image/svg+xml',
-  body: `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><g fill="none" stroke="#2b3340" stroke-width="2"><path fill="#f7f4ea" d="M7 3h18v26H7z"/><path d="M7 16h18M16 3v13M4 29h24"/></g></svg>
-`,
-}
-
 /**
  * The card, and the file that it loads where no keeper forecasts, by path.
  * @throws Stop where the package was not built
@@ -78,7 +73,8 @@ export const cardFiles = async (world: World): Promise<[string, PageFile][]> =>
     }),
   )
 
-const PAPER = '#f7f4ea'
+/** Pixels a unit of the icons for home screens, by the side that they come to. */
+const ICONS = { 192: 6, 512: 16 } as const
 
 /**
  * What the wall's page loads beside the card, by path. With the manifest a tablet can keep the wall on its home screen.
@@ -86,7 +82,11 @@ const PAPER = '#f7f4ea'
  */
 export const wallFiles = (title: string): [string, PageFile][] => [
   ['/page.css', PAGE_STYLE],
-  ['/icon.svg', PAGE_ICON],
+  ['/icon.svg', { type: 'image/svg+xml', body: iconSvg() }],
+  ...Object.entries(ICONS).map(([side, scale]): [string, PageFile] => [
+    `/icon-${side}.png`,
+    { type: 'image/png', body: iconPng(scale) },
+  ]),
   [
     '/manifest.webmanifest',
     {
@@ -98,7 +98,10 @@ export const wallFiles = (title: string): [string, PageFile][] => [
         display: 'standalone',
         background_color: PAPER,
         theme_color: PAPER,
-        icons: [{ src: 'icon.svg', type: 'image/svg+xml', sizes: 'any', purpose: 'any' }],
+        icons: [
+          { src: 'icon.svg', type: 'image/svg+xml', sizes: 'any' },
+          ...Object.keys(ICONS).map(side => ({ src: `icon-${side}.png`, type: 'image/png', sizes: `${side}x${side}` })),
+        ],
       }),
     },
   ],
