@@ -106,9 +106,6 @@ export class MemoryStore implements Store<Ledger> {
   async all() {
     return this.entries
   }
-  async story(mark: string, limit: number) {
-    return this.entries.filter(entry => entry.mark === mark).slice(-limit)
-  }
   async close() {}
 }
 

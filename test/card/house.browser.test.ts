@@ -185,7 +185,6 @@ describe('register, broker and account', () => {
         load: () => Promise.reject(new Error('no')),
         all: async () => [],
         commit: () => Promise.reject(new Error('no')),
-        story: async () => [],
         close: async () => {},
       }),
     }

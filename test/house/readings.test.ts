@@ -48,6 +48,23 @@ class Played {
   reading = (mark: string) => this.state.readings.get(mark)
 }
 
+test('another tally in its place is read anew, with what it does not know', () => {
+  const empty = startLedger(policyOf(register!), new Date(START).toISOString())
+  const word: Entry = { id: 'a', at: empty.since!, mark: 'W01', what: 'opened', how: 'live' }
+  const played = new Played().entries(START, word)
+  expect(played.reading('W01')?.position).toBe('open')
+  const begun = step(played.state, {
+    kind: 'register',
+    register: register!,
+    policies: policyOf(register!),
+    ledger: empty,
+    id: 'r2',
+    now: START + 60_000,
+  })
+  expect(begun.state.readings.get('W01')).toMatchObject({ position: 'no-word', openings: 0 })
+  expect([...begun.state.readings.keys()]).toEqual(['W01', 'W02', 'W03', 'D01'])
+})
+
 test('what is read a little at a time is what is read at once, whatever time passes between', () => {
   const happening = fc.record({
     minutes: fc.oneof(fc.constant(0.05), fc.constant(2), fc.constant(31), fc.constant(601), fc.constant(3000)),

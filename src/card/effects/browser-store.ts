@@ -1,26 +1,25 @@
 import { type DBSchema, type IDBPDatabase, openDB } from 'idb'
+import * as z from 'zod/mini'
 import type { Ledger } from '../../ledger/apply.ts'
 import { isLedger, LEDGER_FORMAT } from '../../ledger/kept-ledger.ts'
 import type { Store } from '../../ledger/store.ts'
 import type { MarkState } from '../../ledger/window.ts'
 import { type Entry, soundEntry } from '../../protocol/entry.ts'
+import { map } from '../../protocol/parts.ts'
 
 interface Shape extends DBSchema {
   /** The ledger without its marks, and the name of its shape, under the key `ledger`. */
   kept: { key: string; value: Omit<Ledger, 'marks'> & { readonly format?: string } }
   marks: { key: string; value: MarkState }
-  /** What was kept of an opening at once; a record of an earlier version is one entry. */
-  entries: { key: number; value: Batch | (Entry & { entries?: never }); indexes: { mark: string } }
+  /** What was kept at once: the database takes as long for one entry as for many. */
+  entries: { key: number; value: { readonly entries: readonly Entry[] } }
 }
 
-interface Batch {
-  readonly mark: string
-  readonly entries: readonly Entry[]
-}
+const recordSchema = map({ entries: z.array(z.unknown()) })
 
-/** What of a record can count. */
-const soundIn = (record: Shape['entries']['value']): Entry[] =>
-  (record.entries ?? [record]).flatMap(entry => soundEntry(entry) ?? [])
+/** What of a record can count; one of an earlier version is an entry itself. */
+const soundIn = (record: unknown): readonly Entry[] =>
+  (recordSchema.safeParse(record).data?.entries ?? [record]).flatMap(entry => soundEntry(entry) ?? [])
 
 /** Records handed to the database before the page gets its turn. */
 const AT_ONCE = 50
@@ -34,17 +33,6 @@ export function browserStore(name: string): Store<Ledger> {
   return new BrowserStore(name)
 }
 
-/** By opening: the database takes as long for one entry as for many together. */
-function batches(entries: readonly Entry[]): readonly Batch[] {
-  const byMark = new Map<string, Entry[]>()
-  for (const entry of entries) {
-    const group = byMark.get(entry.mark)
-    if (group) group.push(entry)
-    else byMark.set(entry.mark, [entry])
-  }
-  return [...byMark].map(([mark, entries]) => ({ mark, entries }))
-}
-
 class BrowserStore implements Store<Ledger> {
   readonly #database: Promise<IDBPDatabase<Shape>>
   #written: Ledger['marks'] = {}
@@ -54,7 +42,7 @@ class BrowserStore implements Store<Ledger> {
       upgrade(database) {
         database.createObjectStore('kept')
         database.createObjectStore('marks')
-        database.createObjectStore('entries', { autoIncrement: true }).createIndex('mark', 'mark')
+        database.createObjectStore('entries', { autoIncrement: true })
       },
     })
     this.#database.catch(() => {})
@@ -82,7 +70,7 @@ class BrowserStore implements Store<Ledger> {
   async commit(entries: readonly Entry[], ledger: Ledger): Promise<void> {
     const write = (await this.#database).transaction(['kept', 'marks', 'entries'], 'readwrite')
     const { marks, ...kept } = ledger
-    const [states, story] = [write.objectStore('marks'), write.objectStore('entries')]
+    const states = write.objectStore('marks')
     const changed = Object.entries(marks).filter(([mark, state]) => state !== this.#written[mark])
     const gone = Object.keys(this.#written).filter(mark => !Object.hasOwn(marks, mark))
     const jobs = [
@@ -93,7 +81,7 @@ class BrowserStore implements Store<Ledger> {
             states.put(state, mark),
       ),
       ...gone.map(mark => () => states.delete(mark)),
-      ...batches(entries).map(batch => () => story.add(batch)),
+      ...(entries.length === 0 ? [] : [() => write.objectStore('entries').add({ entries })]),
     ]
     // One transaction, but not one task: the sheet is drawn in between.
     const written = write.done
@@ -103,15 +91,6 @@ class BrowserStore implements Store<Ledger> {
     }
     await written
     this.#written = marks
-  }
-
-  async story(mark: string, limit: number): Promise<readonly Entry[]> {
-    const index = (await this.#database).transaction('entries').store.index('mark')
-    const newest: Entry[] = []
-    for (let at = await index.openCursor(mark, 'prev'); at && newest.length < limit; at = await at.continue()) {
-      newest.push(...soundIn(at.value).reverse())
-    }
-    return newest.slice(0, limit).reverse()
   }
 
   async close(): Promise<void> {
