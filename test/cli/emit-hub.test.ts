@@ -256,3 +256,22 @@ test('the README’s section on hubs is what its commands do', async () => {
   expect((await run(short!)).exit).toBe(0)
   expect(file('hub.yaml')).toContain('caption: "Dye works (W01)"')
 })
+
+test('a mark in other letters is the mark: it is refused with its place, until --fill says what it is', async () => {
+  write('low.yaml', `ears:\n  - hark: ropewalk/w01\n    id: w01\n`)
+  const command = ['emit', 'hub', 'ropewalk.yaml', '--like', 'low.yaml', '--mark', 'W01']
+  const refused = await run(command)
+  expect(refused.exit).toBe(1)
+  expect(refused.err()).toMatch(
+    /^low\.yaml:3:9 {2}\/id would be "w01" in every entry, which still holds the mark of W01/,
+  )
+  expect(refused.err()).not.toMatch(/more than/)
+  expect(refused.out()).toBe('')
+  const marks = async (fill: string) => {
+    const { exit, out } = await run([...command, '--fill', fill])
+    expect(exit).toBe(0)
+    return [...out().matchAll(/id: "?(\w+)"?/g)].map(([, id]) => id)
+  }
+  expect((await marks('/id=mark'))[0]).toBe('W02')
+  expect(new Set(await marks('/id='))).toEqual(new Set(['w01']))
+})
