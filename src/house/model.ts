@@ -1,3 +1,4 @@
+import { TEMPERATURE } from '../budget/circuit/ageing.ts'
 import { CELLS } from '../budget/circuit/cells.ts'
 import { newCell } from '../budget/circuit/new-cell.ts'
 import { sharesOf } from '../budget/circuit/season-cold.ts'
@@ -23,6 +24,11 @@ export function budgetOf(opening: Opening, cell = opening.sender.cell): BudgetSe
     sendsPerOpening: sendsPerOpening(opening.sender.reports),
   }
 }
+
+/** At this opening a cell gives less than at room temperature, all the year or in its winter. */
+export const isCold = ({ temperatureCelsius, seasonCelsius }: Opening['settings']): boolean =>
+  Math.min(temperatureCelsius ?? Infinity, seasonCelsius?.january ?? Infinity, seasonCelsius?.july ?? Infinity) <
+  TEMPERATURE.reference
 
 export const isKnownCell = (type: string | undefined): type is string => CELLS.some(({ name }) => name === type)
 

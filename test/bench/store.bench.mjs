@@ -5,10 +5,10 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 
 const ENTRIES = Number(process.env.SASHTALLY_BENCH_ENTRIES ?? 274_604)
-const OPENINGS = 400
-const BORN = Date.UTC(2025, 10, 1)
-const DAYS = 380
-/** Processor time that one look at 400 openings may take, seconds. */
+const OPENINGS = 1000
+const DAYS = 3 * 365
+const BORN = Date.now() - DAYS * 86_400_000
+/** Processor time that one look at 1,000 openings with three years of entries may take, seconds. */
 const LOOK_SECONDS = 2.5
 
 const REGISTER = `

@@ -86,7 +86,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   cellPractice:
     'Was übrig ist, beruht auf allgemeiner Erfahrung: eine neue CR2032 sendet bei kalter Anmeldung etwa 20-mal. Noch ist hier keine Zelle dieser Art gestorben.',
   cellAssumed:
-    'Was übrig ist, beruht auf Annahmen: für diese Art von Zelle und Last ist keine Zahl bekannt. Noch ist hier keine Zelle dieser Art gestorben.',
+    'Was übrig ist, beruht auf Annahmen: für eine solche Zelle, Last und Temperatur ist keine Zahl bekannt. Noch ist hier keine Zelle dieser Art gestorben.',
   cellCounted: 'Gezählt wird diese Zelle seit {at}.',
   cellCountedMore: 'Gezählt wird diese Zelle seit {at}; was sie vorher gesendet haben mag, ist geschätzt.',
   openings: { one: '{n} Öffnen', other: '{n} Öffnungen' },

@@ -81,7 +81,7 @@ export const enPanels = {
   cellPractice:
     'What is left rests on common practice: about 20 sends of a new CR2032 with a cold join. No cell of this kind has died here yet.',
   cellAssumed:
-    'What is left rests on assumptions: no count is known for this kind of cell and load. No cell of this kind has died here yet.',
+    'What is left rests on assumptions: no count is known for such a cell, load and temperature. No cell of this kind has died here yet.',
   cellCounted: 'Sends of this cell are counted since {at}.',
   cellCountedMore: 'Sends of this cell are counted since {at}; what it may have sent before is a guess.',
   openings: { one: '{n} opening', other: '{n} openings' },

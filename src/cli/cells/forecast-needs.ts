@@ -68,6 +68,6 @@ export function inShort(needs: readonly (Need & { readonly mark: string })[]): s
     ...(tests ? [`Open once as a test: ${tests}.`] : []),
     ...(changes ? [`Change the cell now: ${changes}.`] : []),
     ...(tests || changes ? [] : ['Nothing to do now.']),
-    ...(next ? [`Next: ${next.mark}, by ${next.by}.`] : []),
+    ...(next ? [`Next cell: ${next.mark}, by ${next.by}.`] : []),
   ].join(' ')
 }

@@ -48,7 +48,17 @@ function figureLines(rows: readonly CellForecast[]): string[] {
   return columns([['mark', 'sent', 'left', 'next', 'alive', 'low in', 'rests on'], ...cells])
 }
 
-function kindLines({ label, modelMedian, countKnown, atLeast, refuted, lives, scaled }: KindLives): string[] {
+function kindLines({
+  label,
+  modelMedian,
+  countKnown,
+  atLeast,
+  refuted,
+  lives,
+  scaled,
+  cold,
+  inSeason,
+}: KindLives): string[] {
   const known = countKnown
     ? 'within a factor of 1.5 (common practice)'
     : 'within a factor of 3: no count is known for it, the model rests on assumptions'
@@ -56,7 +66,8 @@ function kindLines({ label, modelMedian, countKnown, atLeast, refuted, lives, sc
   const lines = [
     refuted
       ? `${tame(label)}: ${guess}`
-      : `${tame(label)}: the model says ${atLeast ? 'at least ' : ''}${modelMedian.toFixed(0)} sends, nine times in ten ${known}`,
+      : `${tame(label)}: the model says ${atLeast ? 'at least ' : ''}${modelMedian.toFixed(0)} sends${inSeason ? ' at room temperature' : ''}, nine times in ten ${known}`,
+    ...(cold ? ['  the cold counts by our own factors, which have no source'] : []),
     ...(scaled ? ['  the model differs from opening to opening; lives are scaled to this one'] : []),
   ]
   const deaths = lives.filter(life => !('runningAt' in life)).length
@@ -67,7 +78,7 @@ function kindLines({ label, modelMedian, countKnown, atLeast, refuted, lives, sc
   const [low, high] = fit.profileIntervals.shape
   return [
     ...lines,
-    `  ${lives.length} lives counted here, ${deaths} ended by failure: half last ${median.toFixed(0)} sends, one in ten fails by ${fit.b10.toFixed(0)}`,
+    `  ${lives.length} lives counted here, ${deaths} ended by failure: half of them give ${median.toFixed(0)} sends or more, one in ten fails by ${fit.b10.toFixed(0)}`,
     `  (Weibull, maximum likelihood: shape ${fit.shape.toFixed(1)}, 95 % ${low.toFixed(1)} to ${high.toFixed(1)})`,
   ]
 }

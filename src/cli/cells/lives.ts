@@ -1,7 +1,8 @@
-import { type CellHistory, isDoubtful } from '../../budget/lives/cell-history.ts'
+import { type CellHistory, isDoubtful, sendsGiven } from '../../budget/lives/cell-history.ts'
 import type { Lifetime } from '../../budget/lives/lifetime.ts'
 import { type CellKind, cellKindIn } from '../../house/cell-kind.ts'
-import type { Register } from '../../register/types.ts'
+import { isCold } from '../../house/model.ts'
+import type { Register, Settings } from '../../register/types.ts'
 
 /** All lives of one kind of cell in this house. */
 export interface KindLives {
@@ -20,6 +21,10 @@ export interface KindLives {
    */
   readonly lives: Lifetime[]
   readonly scaled: boolean
+  /** Some of them stand in the cold, all the year or in winter. */
+  readonly cold: boolean
+  /** The lives of some are told in sends at room temperature. */
+  readonly inSeason: boolean
   readonly marks: string[]
 }
 
@@ -30,10 +35,10 @@ interface Lived {
 
 /** Lives by kind, the kind with the most openings first. */
 export function livesByKind(register: Register, histories: readonly CellHistory[]): KindLives[] {
-  const senders = new Map(register.openings.map(({ mark, sender }) => [mark, sender]))
+  const openings = new Map(register.openings.map(opening => [opening.mark, opening]))
   const kinds = new Map<string, { lived: Lived[]; present: CellHistory[]; sender: string | undefined }>()
   const kindFor = (kind: string, cell: CellHistory) => {
-    const found = kinds.get(kind) ?? { lived: [], present: [], sender: senders.get(cell.mark)?.name }
+    const found = kinds.get(kind) ?? { lived: [], present: [], sender: openings.get(cell.mark)?.sender.name }
     kinds.set(kind, found)
     return found
   }
@@ -42,7 +47,7 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
     const own = kindFor(cell.kind, cell)
     own.present.push(cell)
     if (!isDoubtful(cell) && cell.unknownBefore === undefined && cell.sends > 0)
-      own.lived.push({ life: { runningAt: cell.sends }, modelMedian })
+      own.lived.push({ life: { runningAt: sendsGiven(cell) }, modelMedian })
     for (const { kind = cell.kind, modelMedian: model = modelMedian, unknownBefore, ...life } of cell.past) {
       if (unknownBefore === undefined) kindFor(kind, cell).lived.push({ life, modelMedian: model })
     }
@@ -52,27 +57,42 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
       const known = cellKindIn(kind)
       const models = (present.length ? present : lived).map(({ modelMedian }) => modelMedian).sort((a, b) => a - b)
       const modelMedian = models[(models.length - 1) >> 1]!
+      const settings = present.flatMap(({ mark }) => openings.get(mark)?.settings ?? [])
       const differs = (of: { readonly modelMedian: number }): boolean =>
         Math.abs(of.modelMedian / modelMedian - 1) > 1e-3
       return {
         kind,
-        label: known ? labelOf(known, sender) : kind,
+        label: known ? labelOf(known, sender, settings) : kind,
         modelMedian,
         countKnown: known?.countKnown === true,
         atLeast: present.some(({ atLeast }) => atLeast),
         refuted: present.some(({ modelRefuted }) => modelRefuted),
         lives: lived.map(one => (differs(one) ? scaled(one.life, modelMedian / one.modelMedian) : one.life)),
         scaled: lived.some(differs),
+        cold: settings.some(isCold),
+        inSeason: present.some(({ cold }) => cold),
         marks: present.map(({ mark }) => mark),
       }
     })
     .sort((a, b) => b.marks.length - a.marks.length)
 }
 
-/** `CR2032, cold-join`, or the sender's name where its load is the person's own. */
-function labelOf({ type, load, countKnown }: CellKind, sender: string | undefined): string {
-  const unusual = type === 'CR2032' && load === 'cold-join' && !countKnown
-  return `${type ?? 'cell'}, ${load ?? `load of ${sender ?? 'its own'}`}${unusual ? ', in the cold, with a lamp or with another reset' : ''}`
+/**
+ * `CR2032, cold-join`, or the sender's name where its load is the person's own; what takes the known count from it:
+ * `CR2032, cold-join, in the cold or with a lamp`.
+ */
+function labelOf(
+  { type, load, countKnown }: CellKind,
+  sender: string | undefined,
+  settings: readonly Settings[],
+): string {
+  const name = `${type ?? 'cell'}, ${load ?? `load of ${sender ?? 'its own'}`}`
+  if (countKnown || type !== 'CR2032' || load !== 'cold-join') return name
+  const found = [
+    ...(settings.some(isCold) ? ['in the cold'] : []),
+    ...(settings.some(({ lampMilliamps = 0 }) => lampMilliamps > 0) ? ['with a lamp'] : []),
+  ]
+  return `${name}, ${found.join(' or ') || 'with another reset'}`
 }
 
 function scaled(life: Lifetime, by: number): Lifetime {

@@ -1,7 +1,6 @@
 import { type CellsPerYear, rounded, type Suit, suit, type Way } from '../../budget/advice/suit.ts'
-import { TEMPERATURE } from '../../budget/circuit/ageing.ts'
 import { CELLS, SHELF_YEARS } from '../../budget/circuit/cells.ts'
-import { budgetOf } from '../../house/model.ts'
+import { budgetOf, isCold } from '../../house/model.ts'
 import type { Opening } from '../../register/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
@@ -87,10 +86,10 @@ function suitText(house: string, rows: readonly OpeningSuit[], changesPerYear: n
 function coldLines(rows: readonly OpeningSuit[]): string[] {
   const onCells = rows.flatMap(({ opening: { sender, settings } }) => (sender.power === 'cell' ? [settings] : []))
   const isSeason = onCells.some(({ seasonCelsius }) => seasonCelsius)
-  const isCold =
-    isSeason || onCells.some(({ temperatureCelsius: of = TEMPERATURE.reference }) => of < TEMPERATURE.reference)
   return [
-    ...(isCold ? ['The cold counts by our own factors, which have no source: the range is wider for it.'] : []),
+    ...(onCells.some(isCold)
+      ? ['The cold counts by our own factors, which have no source: the range is wider for it.']
+      : []),
     ...(isSeason ? ['Where it follows the season, cells are taken to be fitted today.'] : []),
   ]
 }
