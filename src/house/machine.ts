@@ -4,7 +4,8 @@ import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
 import type { HousePolicy } from '../protocol/policy.ts'
 import { isContactWord } from '../protocol/whats.ts'
 import { own } from '../text/own.ts'
-import { DAY, iso } from '../text/time.ts'
+import { DAY, iso, MINUTE } from '../text/time.ts'
+import { clockNotes } from './clock-notes.ts'
 import { hearWords } from './hear-words.ts'
 import { gapOf, missedIn, stillAwaited, type Unheard, waitedFor } from './missed.ts'
 import { earsOf } from './policy.ts'
@@ -33,7 +34,7 @@ interface Turn {
  */
 export function step(state: HouseState, event: HouseEvent): Stepped {
   const { now } = event
-  const turn = turnOf(state, event)
+  const turn = turnOf({ ...state, clockFrom: state.clockFrom ?? now }, event)
   const { state: after, changed } = readAgain(state, { ...turn.state, now })
   const entries = turn.entries ?? []
   const forecast = forecastFor(state, event, entries)
@@ -101,15 +102,21 @@ function takeRegister(state: HouseState, { register, policies, ledger, id, now }
 }
 
 /**
- * A clock that starts wrong makes a gap look short. When it is set forward soon after, the gap was as much longer; when
- * it is set back, the times at which doors were heard lie ahead and tell nothing.
+ * A clock that starts wrong makes a gap look short, and gives words false times. When it is set forward soon after, the
+ * gap was as much longer, and the words happened between its times and now; when it is set back, the times at which
+ * doors were heard lie ahead and tell nothing.
  */
 function setClock(state: HouseState, { stepMilliseconds, id, now }: Event<'clock'>): Turn {
-  if (stepMilliseconds < 0) return { state: { ...state, heardAt: new Map() } }
-  const { gap } = state
-  const after = { ...state, gap: undefined }
-  if (!gap || now - stepMilliseconds - gap.to > DAY) return { state: after }
-  return withUnheard(after, missedIn(after, { ...gap, from: gap.from - stepMilliseconds, id, now }))
+  const { gap, clockFrom = Infinity } = state
+  const set = { ...state, clockFrom: clockFrom + stepMilliseconds }
+  if (stepMilliseconds < 0) return { state: { ...set, heardAt: new Map() } }
+  const before = now - stepMilliseconds
+  const isFalse = stepMilliseconds >= MINUTE && before - clockFrom <= DAY
+  const notes = clockNotes(state.ledger, isFalse ? clockFrom : Infinity, now, mark => `${id}-clock-${mark}`)
+  const { state: after } = withEntries({ ...set, gap: undefined }, notes)
+  if (!gap || before - gap.to > DAY) return { state: after, entries: notes }
+  const turn = withUnheard(after, missedIn(after, { ...gap, from: gap.from - stepMilliseconds, id, now }))
+  return { ...turn, entries: [...notes, ...(turn.entries ?? [])] }
 }
 
 /**

@@ -52,6 +52,8 @@ export interface HouseState {
   readonly gap: LastGap | undefined
   /** The contacts' topics that were listened to up to now; undefined where nobody knows. */
   readonly topics: readonly string[] | undefined
+  /** Since when the clock may have been wrong, by itself, milliseconds since the epoch: default the first event. */
+  readonly clockFrom: number | undefined
   /** `now` of the last event. */
   readonly now: number
 }
@@ -182,5 +184,6 @@ export const startHouse = (
   deaf,
   gap: undefined,
   topics,
+  clockFrom: undefined,
   now: Number.NEGATIVE_INFINITY,
 })

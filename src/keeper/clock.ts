@@ -1,4 +1,6 @@
+import { uptime } from 'node:os'
 import { clamp } from '../text/clamp.ts'
+import { DAY, MINUTE } from '../text/time.ts'
 
 /** Time as the keeper sees it; tests hand in their own. */
 export interface Clock {
@@ -6,6 +8,8 @@ export interface Clock {
   now(): number
   /** Milliseconds since some start; never steps. */
   monotonic(): number
+  /** Milliseconds since the machine started: its clock may have been wrong since then. */
+  up(): number
   /** Runs `work` once after `milliseconds`; what it answers cancels it. */
   after(milliseconds: number, work: () => void): () => void
 }
@@ -16,10 +20,50 @@ const LONGEST = 2 ** 31 - 1
 export const systemClock: Clock = {
   now: Date.now,
   monotonic: () => performance.now(),
+  up: () => 1000 * uptime(),
   after(milliseconds, work) {
     const timer = setTimeout(work, clamp(milliseconds, 0, LONGEST))
     return () => clearTimeout(timer)
   },
+}
+
+/** This program did not exist before, milliseconds since the epoch: a machine without a clock of its own starts in 1970. */
+export const PROGRAM_BEGAN = Date.UTC(2026, 0, 1)
+/** A clock that is less behind may be right, milliseconds. */
+const BEHIND = MINUTE
+
+/** A clock of which is known that it has been later already. */
+export interface CheckedClock extends Clock {
+  /** What the machine's clock says while it cannot be right; `now` is the earliest possible time then. */
+  wrong(): number | undefined
+  /** Since when it may be wrong, milliseconds since the epoch, by itself. */
+  doubtfulFrom(): number
+}
+
+/**
+ * A clock that starts in the past goes on from the last time that is known, until the machine's clock has passed that.
+ * One that nobody sets for a day is believed, unless it is older than this program: it was ahead before.
+ * @param lastKnown - milliseconds since the epoch
+ */
+export function checkedClock(clock: Clock, lastKnown = 0): CheckedClock {
+  const [floor, start] = [Math.max(lastKnown, PROGRAM_BEGAN), clock.monotonic()]
+  let isBehind = true
+  const earliest = (): number => floor + clock.monotonic() - start
+  const wrong = (): number | undefined => {
+    const now = clock.now()
+    const mayBeRight = now >= PROGRAM_BEGAN && clock.monotonic() - start >= DAY
+    isBehind &&= now < earliest() - BEHIND && !mayBeRight
+    return isBehind ? now : undefined
+  }
+  const now = (): number => (wrong() === undefined ? clock.now() : earliest())
+  return {
+    wrong,
+    now,
+    doubtfulFrom: () => (wrong() === undefined ? now() - clock.up() : now()),
+    monotonic: () => clock.monotonic(),
+    up: () => clock.up(),
+    after: (milliseconds, work) => clock.after(milliseconds, work),
+  }
 }
 
 /** Repeats `work` every `milliseconds` until what it answers is called. */

@@ -10,7 +10,7 @@ import { endOf, keeperLink, keeperOf, type Opened } from './begin/keeper-of.ts'
 import { KeeperProblem } from './begin/keeper-problem.ts'
 import { mustBeNew } from './begin/new-tally.ts'
 import { endOlderSession, moveSession } from './begin/session-move.ts'
-import { systemClock } from './clock.ts'
+import { PROGRAM_BEGAN, systemClock } from './clock.ts'
 import { HomieDevices, homieWill } from './publish/homie.ts'
 import { silentSentence } from './publish/sentences.ts'
 import { type ChallengeHooks, challenge } from './session/challenge.ts'
@@ -52,7 +52,7 @@ import { withFolder } from './store/folder.ts'
 export async function keepHouse(options: KeepOptions): Promise<void> {
   const { register, folder, signal, now = Date.now } = options
   const keeper = randomBytes(6).toString('hex')
-  const startedIso = iso(now())
+  const startedIso = iso(Math.max(now(), PROGRAM_BEGAN))
   const given = { ...options, now, keeper, startedIso }
   await withFolder(
     { folder, startedIso, policy: policyOf(register) },

@@ -4,7 +4,7 @@ import type { LinkState } from '../protocol/feed.ts'
 import { BEAT_MILLISECONDS } from '../protocol/keeper-note.ts'
 import { tallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
-import { every } from './clock.ts'
+import { type CheckedClock, checkedClock, every } from './clock.ts'
 import { Effects } from './effects.ts'
 import { healthOf } from './health.ts'
 import { Inbox } from './inbox.ts'
@@ -37,6 +37,7 @@ import { Watches } from './watches.ts'
 export class Keeper {
   readonly #o: KeeperOptions
   readonly #feed: SealedFeed
+  readonly #clock: CheckedClock
   readonly #journal: Journal
   readonly #inbox: Inbox
   readonly #link: LinkSide
@@ -63,7 +64,10 @@ export class Keeper {
   readonly live = this.#arrived.when
 
   constructor(options: KeeperOptions) {
-    const { register, store, ledger, clock, keeper, startedIso, tell, forecast = leftOf } = options
+    const { register, store, ledger, keeper, startedIso, tell, forecast = leftOf } = options
+    const lastLive = factIn(store, 'lastLive')
+    const clock = checkedClock(options.clock, lastLive === undefined ? undefined : Date.parse(lastLive))
+    this.#clock = clock
     this.#o = options
     const topics = tallyTopics(register.tally)
     const feed = new SealedFeed({
@@ -89,8 +93,9 @@ export class Keeper {
     )
     this.#restWords = new RestWords(feed, tell)
     this.#outlet = new Outlet((topic, payload) => feed.publish(topic, payload, { qos: 1, retain: true }))
+    const state = { ...houseIn(store, ledger), clockFrom: clock.doubtfulFrom() }
     this.#journal = new Journal(
-      { store, state: houseIn(store, ledger), clock, forecast, lastLive: () => this.#link.lastLive },
+      { store, state, clock, forecast, lastLive: () => this.#link.lastLive },
       {
         played: outcome => this.#effects.carryOut(outcome),
         trouble: problem => this.#statusTopic.trouble(problem),
@@ -99,8 +104,7 @@ export class Keeper {
     )
     const refusals = new RefusalLog(clock.monotonic, line => tell(line, 'refused'))
     const journal = this.#journal
-    const lastLive = factIn(store, 'lastLive')
-    this.#watches = new Watches({ clock, ledger, journal, status: this.#statusTopic, lastLive })
+    this.#watches = new Watches({ clock, ledger, journal, status: this.#statusTopic, link: () => this.#link })
     this.#gaps = new LinkGaps({
       journal,
       startedIso,
@@ -150,12 +154,14 @@ export class Keeper {
   }
 
   start(): void {
-    const { clock, ledger } = this.#o
+    const { ledger } = this.#o
     this.#subscriptions.listen(true)
     this.#journal.nextLink()
     this.#journal.play({ kind: 'register', register: this.#edits.register, policies: ledger.policy, ledger })
+    // What an earlier keeper heard by a wrong clock has a latest time now.
+    if (this.#clock.wrong() === undefined) this.#journal.play({ kind: 'clock', stepMilliseconds: 0 })
     this.#journal.flush()
-    this.#cancelBeat = every(clock, BEAT_MILLISECONDS, () => this.#beat())
+    this.#cancelBeat = every(this.#clock, BEAT_MILLISECONDS, () => this.#beat())
     this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })
   }
 
@@ -202,7 +208,7 @@ export class Keeper {
   #caughtUp(session: CaughtUp): void {
     const isEmptied = this.#feed.caughtUp()
     if (isEmptied) this.#statusTopic.notice('seal', SEAL_MISSING, DAY_HOURS)
-    this.#statusTopic.caughtUp(session, this.#o.clock.now())
+    this.#statusTopic.caughtUp(session, this.#clock.now())
     this.#gaps.caughtUp(session, isEmptied)
     this.#subscriptions.caughtUp()
     this.#watches.gap()

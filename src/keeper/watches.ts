@@ -1,24 +1,21 @@
 import type { Ledger } from '../ledger/apply.ts'
 import type { Entry } from '../protocol/entry.ts'
-import { MINUTE } from '../text/time.ts'
-import { type Clock, StepWatch } from './clock.ts'
+import { iso } from '../text/time.ts'
+import { type CheckedClock, StepWatch } from './clock.ts'
 import type { Journal } from './journal.ts'
-import { clockSentence, wrongClockSentence } from './publish/sentences.ts'
+import { clockSentence, clockSetSentence, wrongClockSentence } from './publish/sentences.ts'
 import { DAY_HOURS, type StatusTopic } from './publish/status-topic.ts'
 import { BootWatch } from './session/boot-watch.ts'
+import type { LinkSide } from './session/link-side.ts'
 
 interface Given {
-  readonly clock: Clock
+  readonly clock: CheckedClock
   /** The ledger at the start. */
   readonly ledger: Ledger
   readonly journal: Journal
   readonly status: StatusTopic
-  /** Until when the last keeper's link was live, ISO 8601. */
-  readonly lastLive: string | undefined
+  link(): LinkSide
 }
-
-/** A clock that is this much behind at the start cannot be right, milliseconds. */
-const BEHIND = MINUTE
 
 /** Looks for a clock that was set and for boots that nobody heard, and says so. */
 export class Watches {
@@ -26,13 +23,15 @@ export class Watches {
   readonly #steps: StepWatch
   readonly #boots: BootWatch
   #keptAt = 0
+  #isWrong: boolean
 
   constructor(given: Given) {
     this.#given = given
     this.#steps = new StepWatch(given.clock)
     this.#boots = new BootWatch(given.ledger)
-    const [now, lastLive] = [given.clock.now(), Date.parse(given.lastLive ?? '')]
-    if (lastLive > now + BEHIND) given.status.notice('clock', wrongClockSentence(now, lastLive))
+    const wrong = given.clock.wrong()
+    this.#isWrong = wrong !== undefined
+    if (wrong !== undefined) given.status.notice('clock', wrongClockSentence(wrong, given.clock.now()))
   }
 
   /** Milliseconds since the last entries. */
@@ -54,11 +53,20 @@ export class Watches {
   }
 
   clock(): void {
-    const { clock, journal, status } = this.#given
+    const { clock, journal, status, link } = this.#given
     const step = this.#steps.look()
-    if (step === 0) return
+    const isSet = this.#isWrong && clock.wrong() === undefined
+    if (step === 0 && !isSet) return
+    this.#isWrong &&= !isSet
+    // At once on the disk: a keeper that starts soon must not take the clock for one that is behind.
+    link().clockSet()
+    void journal.keepFact('lastLive', iso(clock.now()))
     journal.play({ kind: 'clock', stepMilliseconds: step })
-    status.notice('clock', clockSentence(step, clock.now()), DAY_HOURS)
+    status.notice(
+      'clock',
+      isSet && step >= 0 ? clockSetSentence(clock.now()) : clockSentence(step, clock.now()),
+      DAY_HOURS,
+    )
     void status.publish()
   }
 }

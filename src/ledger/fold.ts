@@ -36,6 +36,8 @@ export interface Join {
 export interface Fold {
   readonly state: 'none' | 'opened' | 'closed'
   readonly since?: number
+  /** Of a word or a look that waited: the latest time for `since`; null where nobody knows one. */
+  readonly sinceUntil?: number | null
   readonly openings: number
   /** Sends of the present cell. */
   readonly sends: number
@@ -113,6 +115,10 @@ export const ODD_TEXT = 200
 
 /** Text of a note by `sashtally`: words may have been missed before it. */
 export const UNHEARD = 'unheard'
+
+/** Latest time for an entry that waited, null where nobody knows one; undefined for one that came at its time. */
+export const untilOf = ({ how, until }: Entry): number | null | undefined =>
+  how !== 'queued' ? undefined : until === undefined ? null : Date.parse(until)
 
 const [FIRST_JOINS, MOST_JOINS] = [5, 16]
 

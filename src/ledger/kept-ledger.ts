@@ -8,7 +8,7 @@ import type { Fold, PastCell } from './fold.ts'
 import type { Kept } from './window.ts'
 
 /** Names the shape of a kept ledger: one under another name is counted again from its entries. */
-export const LEDGER_FORMAT = 'ledger 6'
+export const LEDGER_FORMAT = 'ledger 7'
 
 const number = z.number()
 const flag = z.boolean()
@@ -30,6 +30,7 @@ const pastCellShape = {
 const foldShape = {
   state: oneOf(['none', 'opened', 'closed']),
   since: optional(number),
+  sinceUntil: optional(z.nullable(number)),
   openings: count,
   sends: count,
   sendsThrough: count,

@@ -67,6 +67,7 @@ function readOne(
     mark,
     position,
     since: positionSince === undefined ? undefined : iso(positionSince),
+    ...(position === 'taken-closed' || position === 'no-word' ? {} : endOfSince(fold)),
     doubts: doubtsOf(fold, twinWith, now, policy, left),
     onTestUntil: onTestUntil === undefined ? undefined : iso(onTestUntil),
     last: fold.last,
@@ -83,6 +84,9 @@ function readOne(
     odd: fold.odd,
   })
 }
+
+const endOfSince = ({ sinceUntil }: Fold) =>
+  sinceUntil === null ? { notBefore: true as const } : sinceUntil === undefined ? {} : { sinceUntil: iso(sinceUntil) }
 
 const unheardOf = ({ unheardAt }: Fold, position: Position): string | undefined =>
   unheardAt === undefined || position !== 'closed' ? undefined : iso(unheardAt)

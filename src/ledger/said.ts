@@ -1,6 +1,7 @@
 import type { Entry } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
-import { changed, type Fold, heardAt, type PastCell, tidy, UNHEARD } from './fold.ts'
+import { CLOCK_SET, foldClockSet } from './clock-set.ts'
+import { changed, type Fold, heardAt, type PastCell, tidy, UNHEARD, untilOf } from './fold.ts'
 
 /** Most past cells that are kept for an opening; older ones stand in the store alone. */
 const PAST_CELLS = 50
@@ -17,6 +18,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
       return changed(fold, {
         state: 'closed',
         since: Date.parse(entry.until ?? entry.at),
+        sinceUntil: untilOf(entry) === null ? null : undefined,
         bySight: true,
         // What is opened later in a test is not heard.
         unheardAt:
@@ -81,6 +83,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
     case 'note':
       if (entry.by !== 'sashtally') return fold
       if (entry.text === UNHEARD && fold.state === 'closed') return { ...fold, unheardAt: at }
+      if (entry.text === CLOCK_SET) return foldClockSet(fold, entry)
       return entry.text === 'low' ? { ...fold, low: true } : fold
     default:
       return fold

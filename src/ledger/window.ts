@@ -90,7 +90,10 @@ export function takenBack(window: readonly Kept[]): (kept: Kept) => boolean {
 }
 
 /** Latest time at which an entry can have happened: what was said before that comes before the entry. */
-export const timeOf = ({ what, at, until }: Entry): number => Date.parse(what === 'on-test' ? at : (until ?? at))
+export const timeOf = ({ what, at, until, how }: Entry): number =>
+  how === 'queued' && until === undefined
+    ? Number.POSITIVE_INFINITY
+    : Date.parse(what === 'on-test' ? at : (until ?? at))
 
 /** Where an entry stands that comes now: one that is said at its own time, every other one last. */
 export const indexFor = (window: readonly Kept[], entry: Entry): number =>

@@ -1,7 +1,7 @@
 import type { Entry } from '../protocol/entry.ts'
 import { willSeconds } from '../protocol/last-will.ts'
 import type { Policy } from '../protocol/policy.ts'
-import { AFTER_WAIT, changed, type Fold, ODD_TEXT, willFloor, willWait } from './fold.ts'
+import { AFTER_WAIT, changed, type Fold, ODD_TEXT, untilOf, willFloor, willWait } from './fold.ts'
 
 /** Widest gap in boot counts that counts as sends which nobody heard; a wider gap means that the counter was reset. */
 const BOOT_GAP = 1000
@@ -57,7 +57,7 @@ function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
     return changed(fold, {
       silent: false,
       unheardAt,
-      ...(isKnown ? {} : { edge, state: edge, since: undefined, bySight: undefined }),
+      ...(isKnown ? {} : { edge, state: edge, since: undefined, sinceUntil: undefined, bySight: undefined }),
     })
   }
   return fold.state === 'none' ? { ...fold, state: edge } : fold
@@ -66,6 +66,7 @@ function foldRetained(fold: Fold, entry: Entry, policy: Policy): Fold {
 function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
   const at = Date.parse(entry.at)
   const queued = entry.how === 'queued'
+  const latest = untilOf(entry)
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
   const followsLoneRest =
     !queued && fold.loneRestAt !== undefined && Math.abs(at - fold.loneRestAt) <= (policy.bootSeconds + 2) * 1000
@@ -77,14 +78,14 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
   const sends = fold.sends + sent
   return changed(fold, {
     state: 'opened',
-    since: sameOpening && fold.state === 'opened' ? (fold.since ?? at) : at,
+    ...beginning(fold, sameOpening && fold.state === 'opened', at, latest),
     openings: fold.openings + (sameOpening ? 0 : 1),
     sends,
     sendsThrough: sends,
     sendsSinceBoots: entry.boots === undefined ? fold.sendsSinceBoots + sent : 0,
     boots: entry.boots ?? fold.boots,
     wordAt: queued ? undefined : at,
-    openedAt: entry.until === undefined ? at : Date.parse(entry.until),
+    openedAt: latest === undefined ? at : (latest ?? undefined),
     awaitsRest: true,
     rested: false,
     loneRestAt: undefined,
@@ -98,6 +99,7 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
 function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
   const at = Date.parse(entry.at)
   const queued = entry.how === 'queued'
+  const latest = untilOf(entry)
   const waited = queued || fold.wordAt === undefined ? undefined : at - fold.wordAt
   const tooLate = fold.openedAt !== undefined && at - fold.openedAt > willWait(policy) + AFTER_WAIT
   if (fold.awaitsRest && !tooLate) {
@@ -110,12 +112,12 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
   const sent = sendsOf(fold, entry, policy, gap)
   return changed(fold, {
     state: 'opened',
-    since: sameOpening && fold.state === 'opened' ? (fold.since ?? opened) : opened,
+    ...beginning(fold, sameOpening && fold.state === 'opened', opened, latest),
     openings: fold.openings + (sameOpening ? 0 : 1),
     sends: fold.sends + sent,
     sendsSinceBoots: fold.sendsSinceBoots + sent,
     wordAt: queued ? undefined : opened,
-    openedAt: entry.until === undefined ? opened : Date.parse(entry.until),
+    openedAt: latest === undefined ? opened : (latest ?? undefined),
     awaitsRest: false,
     rested: true,
     loneRestAt: queued ? undefined : at,
@@ -126,12 +128,13 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
 /** Both edges are reported: the position is the last edge, bounce merges counts only. */
 function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'closed'): Fold {
   const at = Date.parse(entry.at)
+  const latest = untilOf(entry)
   if (fold.silent && fold.edge === edge)
     return changed(fold, {
       silent: false,
       unheardAt: undefined,
       state: edge,
-      since: fold.state === edge ? fold.since : at,
+      ...(fold.state === edge ? {} : { since: at, sinceUntil: latest }),
       bySight: fold.state === edge ? fold.bySight : undefined,
     })
   const stays = fold.edge === edge && fold.state === edge
@@ -144,7 +147,7 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
   return changed(fold, {
     edge,
     state: edge,
-    since: stays ? (fold.since ?? at) : at,
+    ...beginning(fold, stays, at, latest),
     bySight: stays ? fold.bySight : undefined,
     openings: fold.openings + (counts ? 1 : 0),
     sends,
@@ -152,7 +155,7 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     sendsSinceBoots: entry.boots === undefined ? fold.sendsSinceBoots + sent : 0,
     boots: entry.boots ?? fold.boots,
     wordAt: queued ? undefined : at,
-    openedAt: edge === 'opened' ? at : fold.openedAt,
+    openedAt: edge === 'opened' ? (latest === null ? undefined : at) : fold.openedAt,
     unheardAt: undefined,
     silent: false,
     faint: false,
@@ -160,6 +163,10 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     provenAt: provenBy(fold, at, queued),
   })
 }
+
+/** Since when the position holds: `stays` is one that held before. */
+const beginning = (fold: Fold, stays: boolean, since: number, sinceUntil: Fold['sinceUntil']) =>
+  stays && fold.since !== undefined ? {} : { since, sinceUntil }
 
 /** True when a word came so soon after the last that both are one opening. */
 const isBounce = (gapMilliseconds: number, { bounceSeconds }: Policy): boolean => gapMilliseconds < bounceSeconds * 1000

@@ -52,6 +52,10 @@ const shape = {
   mark,
   position: oneOf(POSITIONS),
   since: optional(time),
+  /** Latest time for `since`, where the word or the look waited or the clock was wrong. */
+  sinceUntil: optional(time),
+  /** `since` is the earliest time; nobody knows a latest one, for the clock cannot be right. */
+  notBefore: optional(only(true)),
   doubts: some(oneOf(DOUBTS), 32),
   /** End of the test that the opening is on: until then its words count nothing. */
   onTestUntil: optional(time),

@@ -90,8 +90,15 @@ export const threeSends = ({ marks }: Ledger): LeftByMark =>
     }),
   )
 
+/** Each shell finds out at another moment that its clock was set: that there is a latest time is what they share. */
+const SOME_TIME = 'some time'
+
 export const withoutMoment = (readings: Iterable<Reading>): readonly Omit<Reading, 'asOf'>[] =>
-  [...readings].map(({ asOf: _, ...reading }) => reading)
+  [...readings].map(({ asOf: _, sinceUntil, last, ...reading }) => ({
+    ...reading,
+    ...(sinceUntil === undefined ? {} : { sinceUntil: SOME_TIME }),
+    ...(last === undefined ? {} : { last: last.until === undefined ? last : { ...last, until: SOME_TIME } }),
+  }))
 
 /** The machine itself, with nothing that can fail. */
 export class BareShell implements Shell {

@@ -13,6 +13,7 @@ export class TestClock implements Clock {
 
   now = (): number => this.#offset + this.#monotonic
   monotonic = (): number => this.#monotonic
+  up = this.monotonic
 
   after = (milliseconds: number, work: () => void): (() => void) => {
     const timer = { at: this.#monotonic + milliseconds, work }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { challenge } from '../../src/keeper/session/challenge.ts'
+import type { Reading } from '../../src/protocol/reading.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 
@@ -114,7 +115,7 @@ describe('a clock that is set back a day', () => {
     expect(house.reading('D01')?.position).toBe('open')
   })
 
-  it('makes no interval run backwards for what had waited', async () => {
+  it('is not believed where it was set while the keeper was dead, and believed when nobody sets it for a day', async () => {
     const house = new BenchHouse()
     await house.start()
     await house.say('ropewalk/w01', 'opened')
@@ -122,31 +123,121 @@ describe('a clock that is set back a day', () => {
     house.broker.publish('ropewalk/w01', 'opened')
     house.clock.set(-86_400_000)
     await house.start()
-    const { at, until } = house.entries('W01')[1]!
-    expect(Date.parse(at)).toBeLessThanOrEqual(Date.parse(until!))
+    expect(house.entries('W01')[1]).toMatchObject({ at: '2026-06-01T08:00:00.010Z', how: 'queued' })
+    expect(house.entries('W01')[1]).not.toHaveProperty('until')
+    await house.clock.pass(86_430)
+    expect(house.state()?.problem).toMatch(/clock was set back by 86400 s/)
+    await house.say('ropewalk/w02', 'opened')
+    expect(house.entries('W02')).toMatchObject([{ how: 'live', at: expect.stringMatching(/^2026-06-01T08:00/) }])
+    expect(house.reading('W01')).toMatchObject({ notBefore: true })
   })
 })
 
 describe('a clock in the past at the start', () => {
-  it('is said until it is set, and what had waited has an interval that says so', async () => {
+  const YEARS = 6 * 365 * 86_400_000
+  const SET = /clock was set forward, to 2026-06-01T/
+
+  it('is said until it is set, and what comes has the time from the last that is known to when it is set', async () => {
     const house = new BenchHouse()
     await house.start()
     await house.say('ropewalk/w01', 'opened')
     house.kill()
     house.broker.publish('ropewalk/w02', 'opened')
-    const years = 6 * 365 * 86_400_000
-    house.clock.set(-years)
+    house.clock.set(-YEARS)
+    await house.clock.pass(3_600)
     await house.start()
-    expect(house.entries('W02')).toMatchObject([
-      { how: 'queued', at: '2020-06-02T08:00:00.010Z', until: '2026-06-01T08:00:00.010Z' },
-    ])
+    await house.say('ropewalk/w01', 'opened')
+    await house.clock.pass(10)
+    await house.say('ropewalk/w01', 'asleep', { retain: true })
+    await house.say('ropewalk/d01', 'ajar', { retain: true })
+    for (const entry of [...house.entries('W02'), ...house.entries('W01').slice(1)]) {
+      expect(entry).toMatchObject({ how: 'queued', at: expect.stringMatching(/^2026-06-01T08:00:/) })
+      expect(entry, 'nobody knows until when').not.toHaveProperty('until')
+    }
+    for (const mark of ['W01', 'W02', 'D01']) expect(house.reading(mark)).toMatchObject({ notBefore: true })
     expect(house.state()?.problem).toMatch(
-      /this machine's clock says 2020-06-02T08:00:00.* at work at 2026-06-01T08:00:00.010Z already: set the clock/,
+      /this machine's clock says 2020-06-02T09:00:00.* it was 2026-06-01T08:00:00.010Z already: set the clock/,
     )
-    house.clock.set(years)
+    house.clock.set(YEARS)
     await house.clock.pass(31)
-    expect(house.state()?.problem).toMatch(/clock was set forward/)
+    expect(house.state()?.problem).toMatch(SET)
     expect(house.state()?.problem).not.toMatch(/set the clock/)
+    for (const mark of ['W01', 'W02', 'D01']) {
+      const { since, sinceUntil, last, notBefore } = house.reading(mark) as unknown as Reading
+      expect([mark, since]).toEqual([mark, expect.stringMatching(/^2026-06-01T08:00:/)])
+      expect([mark, sinceUntil]).toEqual([mark, expect.stringMatching(/^2026-06-01T09:00:/)])
+      expect(last).toMatchObject({ how: 'queued', until: sinceUntil })
+      expect(notBefore).toBeUndefined()
+    }
+    expect(house.reading('W01')).toMatchObject({ position: 'opened', openings: 2 })
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.entries('W01').at(-1)).toMatchObject({ how: 'live', at: expect.stringMatching(/^2026-06-01T09:00:/) })
+  })
+
+  it('of a store that never knew another is not believed either: the program did not exist then', async () => {
+    const house = new BenchHouse('1970-01-01T00:03:00.000Z')
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.entries('W01')).toMatchObject([{ how: 'queued', at: expect.stringMatching(/^2026-01-01T/) }])
+    house.clock.set(Date.parse('2026-06-01T09:00:00.000Z') - house.clock.now())
+    await house.clock.pass(31)
+    expect(house.reading('W01')).toMatchObject({
+      since: expect.stringMatching(/^2026-01-01T/),
+      sinceUntil: expect.stringMatching(/^2026-06-01T09:00/),
+    })
+  })
+
+  it('that is set while the keeper is dead: what came meanwhile ends at the next start, and it does not pass for the last time known', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(60)
+    house.kill()
+    house.clock.set(-YEARS)
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    await house.clock.pass(700)
+    house.kill()
+    await house.start()
+    await house.say('ropewalk/w02', 'opened')
+    expect(house.entries('W02')).toMatchObject([{ how: 'queued', at: expect.stringMatching(/^2026-06-01T08:1/) }])
+    house.kill()
+    house.clock.set(YEARS)
+    await house.start()
+    for (const mark of ['W01', 'W02'])
+      expect(house.reading(mark)).toMatchObject({ sinceUntil: expect.stringMatching(/^2026-06-01T08:1/) })
+  })
+
+  it('that looked right, and is set forward within a day, makes the times of that day intervals', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    await house.clock.pass(90)
+    await house.person('W02', { id: 's1', what: 'seen-closed' })
+    house.clock.set(3 * 86_400_000)
+    await house.clock.pass(31)
+    const W01 = { position: 'opened', since: '2026-06-01T08:00:00.010Z' }
+    expect(house.reading('W01')).toMatchObject({ ...W01, sinceUntil: expect.stringMatching(/^2026-06-04T08:0/) })
+    expect(house.reading('W02')).toMatchObject({ sinceUntil: expect.stringMatching(/^2026-06-04T08:0/) })
+    expect(house.reading('W03')).not.toHaveProperty('sinceUntil')
+    await house.clock.pass(2 * 86_400)
+    await house.say('ropewalk/w03', word(1))
+    house.clock.set(3_600_000)
+    await house.clock.pass(31)
+    expect(house.reading('W03'), 'after days the clock was right').not.toHaveProperty('sinceUntil')
+  })
+
+  it('lets no look of a later time close what may have been opened after it', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.kill()
+    house.clock.set(-YEARS)
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.clock.set(YEARS + 3_600_000)
+    await house.person('W01', { id: 's1', what: 'seen-closed', at: '2026-06-01T08:30:00.000Z' })
+    expect(house.reading('W01')).toMatchObject({ position: 'opened' })
+    await house.person('W01', { id: 's2', what: 'seen-closed' })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed' })
   })
 })
 

@@ -22,7 +22,7 @@ const anEntry: fc.Arbitrary<Entry> = fc
     joinMilliseconds: sometimes(fc.nat(5000)),
     linkLiveSeconds: sometimes(fc.nat(4000)),
     revision: sometimes(fc.constantFrom('0123abcd', '89abcdef')),
-    text: sometimes(fc.constantFrom('heard', 'unheard', 'low', 'bench', 'x'.repeat(300))),
+    text: sometimes(fc.constantFrom('heard', 'unheard', 'low', 'clock', 'bench', 'x'.repeat(300))),
     by: sometimes(fc.constantFrom('rosa', 'sashtally')),
     cell: sometimes(fc.constantFrom({ type: 'CR2032' }, { type: 'CR2450', batch: 'A', millivolts: 3200 })),
     sends: sometimes(fc.nat(4)),

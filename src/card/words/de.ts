@@ -21,6 +21,7 @@ export const de: Readonly<Record<Key, Message>> = {
   closedNoTime: 'geschlossen, so hat es der Broker behalten',
   seenShut: 'geschlossen gesehen {at}',
   seenAgainst: 'geschlossen gesehen {at}, sein Kontakt meldete aber offen',
+  after: 'nach {from}',
   between: 'zwischen {from} und {to}',
   unheard: 'bis {at} hat niemand zugehört',
   onTest: 'auf Test bis {at}: was er meldet, zählt nicht',

@@ -20,6 +20,7 @@ export const en = {
   closedNoTime: 'closed, as the broker kept it',
   seenShut: 'seen shut {at}',
   seenAgainst: 'seen shut {at}, but its contact said open',
+  after: 'after {from}',
   between: 'between {from} and {to}',
   unheard: 'nobody listened until {at}',
   onTest: 'on test until {at}: what it says counts nothing',

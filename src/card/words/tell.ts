@@ -103,26 +103,30 @@ export function tellPosition(row: Row, { words, when, now }: TellContext): strin
 
 /** `18:02`; `between 08:00 and 12:00` where the word waited at the broker. */
 function tellWhen(
-  { reading: { since, last, position } }: Pick<Row, 'reading'>,
+  { reading: { since, sinceUntil, notBefore, position } }: Pick<Row, 'reading'>,
   { words, when, now }: TellContext,
 ): string {
   const from = time(since)
   if (from === undefined) return ''
-  const until = last?.how === 'queued' && last.at === since && position !== 'open' ? time(last.until) : undefined
-  return until === undefined ? when.at(from, now) : tellBetween(from, until, { words, when, now })
+  return tellSpan(from, position === 'open' ? from : notBefore ? undefined : (time(sinceUntil) ?? from), {
+    words,
+    when,
+    now,
+  })
 }
 
-/** `between 08:00 and 12:00`; one time where both read the same. */
-function tellBetween(from: number, until: number, { words, when, now }: TellContext): string {
-  const [a, b] = [when.at(from, now), when.at(until, now)]
+/** `between 08:00 and 12:00`; one time where both read the same, `after 08:00` where nobody knows the second. */
+function tellSpan(from: number, until: number | undefined, { words, when, now }: TellContext): string {
+  const a = when.at(from, now)
+  if (until === undefined) return words.say('after', { from: a })
+  const b = when.at(until, now)
   return a === b ? a : words.say('between', { from: a, to: b })
 }
 
 /** When a word was heard: in full, or the time in which it can have been said while it waited at the broker. */
 export function tellLast({ how, at, until }: NonNullable<Reading['last']>, { words, when, now }: TellContext): string {
   const from = Date.parse(at)
-  if (how !== 'queued' || until === undefined) return when.full(from)
-  return tellBetween(from, Date.parse(until), { words, when, now })
+  return how === 'queued' ? tellSpan(from, time(until), { words, when, now }) : when.full(from)
 }
 
 /** True where the contact itself said so, not a person since. */

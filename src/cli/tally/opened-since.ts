@@ -1,6 +1,6 @@
 import { policyOf } from '../../house/policy.ts'
 import { apply, applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
-import { takenBack } from '../../ledger/window.ts'
+import { takenBack, timeOf } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
@@ -32,7 +32,7 @@ export function openedSince(register: Register, tally: Pick<Tally, 'since'>, sin
   const byMark = new Map<string, Entry[]>()
   for (const entry of tally.since(since - LONGEST_QUEUED)) {
     const mark = marks.get(entry.mark)
-    if (mark === undefined || entry.how === 'retained' || Date.parse(entry.until ?? entry.at) < since) continue
+    if (mark === undefined || entry.how === 'retained' || timeOf(entry) < since) continue
     const own = byMark.get(mark)
     if (own) own.push(entry)
     else byMark.set(mark, [entry])

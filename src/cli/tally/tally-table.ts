@@ -15,12 +15,12 @@ const POSITIONS: Readonly<Record<Reading['position'], string>> = {
 }
 
 /** `Fri 18:00`, `between Fri 18:00 and 18:20` where it waited at the broker; with what puts it in doubt. */
-function whenText({ since, last, unheard }: Reading, timezone: string): string {
+function whenText({ since, sinceUntil, notBefore, unheard }: Reading, timezone: string): string {
   if (since === undefined) return ''
-  const local = (iso: string): string => localTime(iso, timezone)
-  const waited = last?.how === 'queued' && last.at === since ? last.until : undefined
-  const at = waited === undefined ? ` ${local(since)}` : ` between ${local(since)} and ${local(waited)}`
-  return unheard === undefined ? at : `${at}, but nobody listened until ${local(unheard)}`
+  const from = localTime(since, timezone)
+  const to = sinceUntil === undefined ? undefined : localTime(sinceUntil, timezone)
+  const at = notBefore ? ` after ${from} (the clock was wrong)` : to ? ` between ${from} and ${to}` : ` ${from}`
+  return unheard === undefined ? at : `${at}, but nobody listened until ${localTime(unheard, timezone)}`
 }
 
 /** Every opening of the house in one table, with what the figures rest on. */

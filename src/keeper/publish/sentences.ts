@@ -53,6 +53,9 @@ export function clockSentence(stepMilliseconds: number, now: number): string {
   return `this machine's clock was set ${stepMilliseconds < 0 ? 'back' : 'forward'} by ${seconds} s, to ${iso(now)}: entries keep the order in which they came, times before and after do not compare`
 }
 
-/** @param lastLive - when the keeper was last at work, milliseconds since the epoch */
-export const wrongClockSentence = (now: number, lastLive: number): string =>
-  `this machine's clock says ${iso(now)}, and this keeper was at work at ${iso(lastLive)} already: set the clock; until then no time here can be trusted`
+/** @param earliest - the time that it is at least, milliseconds since the epoch */
+export const wrongClockSentence = (wrong: number, earliest: number): string =>
+  `this machine's clock says ${iso(wrong)}, and it was ${iso(earliest)} already: set the clock; until then nobody knows when a word came, only that it was after that`
+
+export const clockSetSentence = (now: number): string =>
+  `this machine's clock was set forward, to ${iso(now)}: what came before that has the time in between`

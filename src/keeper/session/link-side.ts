@@ -4,7 +4,7 @@ import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
 import { type TallyTopics, tallyPlace } from '../../protocol/topics.ts'
 import { iso } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
-import type { Clock } from '../clock.ts'
+import type { CheckedClock } from '../clock.ts'
 import { newId } from '../id.ts'
 import type { CaughtUp } from '../publish/sentences.ts'
 import { SILENT_MILLISECONDS } from './challenge.ts'
@@ -65,7 +65,7 @@ export class LinkSide {
   readonly #tally: string
   readonly #keeper: string
   readonly #startedIso: string
-  readonly #clock: Clock
+  readonly #clock: CheckedClock
   readonly #hooks: LinkHooks
   #epoch: Epoch | undefined
   #cancel = (): void => {}
@@ -82,7 +82,7 @@ export class LinkSide {
       tally: string
       keeper: string
       startedIso: string
-      clock: Clock
+      clock: CheckedClock
       /** Until when the link before was live, ISO 8601, as the store has it. */
       lastLive: string | undefined
     },
@@ -206,18 +206,26 @@ export class LinkSide {
   /** When a message that comes now happened. */
   arrival({ retain }: Heard): Arrival {
     const now = this.#clock.now()
+    const isWrong = this.#clock.wrong() !== undefined
     const epoch = this.#epoch
+    const waited = (since: number): Arrival => {
+      const at = iso(Math.min(since, now))
+      return isWrong ? { queued: true, at } : { queued: true, at, until: iso(Math.max(since, now)) }
+    }
     if (epoch?.sessionPresent && !epoch.caughtUp && !retain) {
       epoch.queued++
-      // A clock that runs behind the last live link cannot be right: all between is possible.
-      const since = epoch.liveUntil ?? now
-      return { queued: true, at: iso(Math.min(since, now)), until: iso(Math.max(since, now)) }
+      return waited(epoch.liveUntil ?? now)
     }
-    if (this.#standstill && !retain)
-      return { queued: true, at: iso(Math.min(this.#standstill.from, now)), until: iso(now) }
+    if (this.#standstill && !retain) return waited(this.#standstill.from)
+    if (epoch?.caughtUp) this.lastLive = now
+    if (isWrong && !retain) return waited(now)
     if (!epoch) return { at: iso(now) }
-    if (epoch.caughtUp) this.lastLive = now
     return { at: iso(now), linkLiveSeconds: Math.round(this.#clock.monotonic() - epoch.since) / 1000 }
+  }
+
+  /** The machine's clock was set: by it the link cannot have been live later than now. */
+  clockSet(): void {
+    if (this.lastLive !== undefined) this.lastLive = Math.min(this.lastLive, this.#clock.now())
   }
 
   /** The broker has just answered. */
