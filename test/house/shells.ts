@@ -147,7 +147,9 @@ export class BareShell implements Shell {
         const stepMilliseconds = act.bySeconds * 1000
         this.now += stepMilliseconds
         this.#liveSince += stepMilliseconds
-        this.#play({ kind: 'clock', stepMilliseconds, id: this.#id(), now: this.now })
+        // Forward it may have been a sleep of the tablet.
+        if (!this.#isTablet || stepMilliseconds < 0)
+          this.#play({ kind: 'clock', stepMilliseconds, id: this.#id(), now: this.now })
         if (this.#isTablet) this.#live({ kind: 'missed', id: this.#id(), now: this.now })
         this.#pass(FOUND_SECONDS)
         break
