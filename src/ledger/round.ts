@@ -46,23 +46,21 @@ export interface RoundPlan {
 }
 
 /**
- * Stops in walking order: what is overdue, then the others; each by side, by floor, along the side. Stops without a
- * place come last, as they stand.
+ * Stops in walking order: what is overdue, then the others; each floor by floor, round the house by its sides, along
+ * the side. Stops without a place come last, as they stand.
  */
 export function planRound(plan: RoundPlan): Round {
   const since = plan.lastRoundAt === undefined ? undefined : Date.parse(plan.lastRoundAt)
-  const order = (stop: Stop): number => {
-    const side = stop.at ? plan.sides.indexOf(stop.at.side) : -1
-    return side < 0 ? plan.sides.length : side
-  }
+  const side = ({ at }: Stop): number => (at ? plan.sides.indexOf(at.side) : -1)
+  const floor = (stop: Stop): number => (side(stop) < 0 ? Number.MAX_VALUE : stop.at!.floor)
   const first = ({ mark }: Stop): number => (plan.overdue.has(mark) ? 0 : 1)
   const steps = plan.stops
     .map((stop, index) => ({ stop, index }))
     .sort(
       (a, b) =>
         first(a.stop) - first(b.stop) ||
-        order(a.stop) - order(b.stop) ||
-        (a.stop.at?.floor ?? 0) - (b.stop.at?.floor ?? 0) ||
+        floor(a.stop) - floor(b.stop) ||
+        side(a.stop) - side(b.stop) ||
         (a.stop.at?.along ?? 0) - (b.stop.at?.along ?? 0) ||
         a.index - b.index,
     )
@@ -98,6 +96,12 @@ export function tickRound(round: Round, entry: Entry): Round {
   if (!step || step.heardAt !== undefined) return round
   return { ...round, steps: round.steps.map(each => (each === step ? { ...step, heardAt: entry.at } : each)) }
 }
+
+/** Somebody walks past it: it stays unproved. */
+export const leaveOut = (round: Round, mark: string): Round => ({
+  ...round,
+  steps: round.steps.map(step => (step.mark === mark ? { ...step, leftOut: true } : step)),
+})
 
 function mark(round: Round, whose: string, failed: string | undefined): Round {
   const steps = round.steps.map((step): Step => {
@@ -156,6 +160,6 @@ export function roundEntries(round: Round, at: string, idOf: (mark: string) => s
     mark: step.mark,
     what: 'round',
     how: 'live',
-    text: step.heardAt !== undefined ? 'heard' : step.leftOut ? 'natural' : 'missing',
+    text: step.heardAt !== undefined ? 'heard' : step.leftOut && step.naturalAt ? 'natural' : 'missing',
   }))
 }

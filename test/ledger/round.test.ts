@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import {
+  leaveOut,
   nextStep,
   planRound,
   reachedOf,
@@ -37,11 +38,11 @@ const plan = (leaveOutNatural: boolean, overdue: readonly string[] = []) =>
   })
 
 describe('a walk round the house', () => {
-  test('goes side by side, floor by floor, along each side; what has no place comes last', () => {
-    expect(plan(false).steps.map(step => step.mark)).toEqual(['S1', 'S2', 'S3', 'E1', 'D1', 'X1'])
+  test('goes floor by floor, round the house, along each side; what has no place comes last', () => {
+    expect(plan(false).steps.map(step => step.mark)).toEqual(['S1', 'S2', 'E1', 'D1', 'S3', 'X1'])
   })
   test('begins with what is overdue, in the same order', () => {
-    expect(plan(false, ['E1', 'S3']).steps.map(step => step.mark)).toEqual(['S3', 'E1', 'S1', 'S2', 'D1', 'X1'])
+    expect(plan(false, ['E1', 'S3']).steps.map(step => step.mark)).toEqual(['E1', 'S3', 'S1', 'S2', 'D1', 'X1'])
   })
   test('says first what it costs the cells, mains nothing, left out nothing', () => {
     expect(roundCost(plan(false))).toBe(5)
@@ -54,6 +55,12 @@ describe('a walk round the house', () => {
         .map(step => [step.mark, step.naturalAt]),
     ).toEqual([['S1', time('09:00')]])
     expect(nextStep(plan(true))?.mark).toBe('S2')
+  })
+  test('what somebody walks past is left out, and the tally has it as missing', () => {
+    const round = leaveOut(tickRound(plan(false), entry('S1 18:01 opened L', 'e')), 'S2')
+    expect(nextStep(round)?.mark).toBe('E1')
+    expect(reportRound(round).leftOut.map(step => step.mark)).toEqual(['S2'])
+    expect(roundEntries(round, time('18:30'), mark => mark).find(({ mark }) => mark === 'S2')?.text).toBe('missing')
   })
   test('only a live word ticks, once', () => {
     const round = plan(false)
@@ -84,12 +91,12 @@ describe('a walk round the house', () => {
         plan(false),
       )
     const { steps } = plan(false)
-    expect(steps.map(step => step.mark)).toEqual(['S1', 'S2', 'S3', 'E1', 'D1', 'X1'])
+    expect(steps.map(step => step.mark)).toEqual(['S1', 'S2', 'E1', 'D1', 'S3', 'X1'])
     expect(reachedOf(plan(false))).toBe(0)
     expect(reachedOf(until('failed', ['S1']))).toBe(1)
-    const atDoor = until('opened', ['S1', 'S2', 'S3', 'E1'])
-    expect([nextStep(atDoor)?.mark, reachedOf(atDoor)]).toEqual(['D1', 5])
-    expect(reachedOf(until('opened', ['S1', 'S2', 'S3', 'E1', 'D1', 'X1'])), 'all of it').toBe(5)
+    const atDoor = until('opened', ['S1', 'S2', 'E1'])
+    expect([nextStep(atDoor)?.mark, reachedOf(atDoor)]).toEqual(['D1', 4])
+    expect(reachedOf(until('opened', ['S1', 'S2', 'E1', 'D1', 'S3', 'X1'])), 'all of it').toBe(5)
   })
   test('reports what was heard, left out and missing, and leaves one entry an opening', () => {
     let round = plan(true)
@@ -101,9 +108,9 @@ describe('a walk round the house', () => {
     expect(roundEntries(round, time('18:30'), mark => `r-${mark}`).map(one => [one.mark, one.what, one.text])).toEqual([
       ['S1', 'round', 'natural'],
       ['S2', 'round', 'heard'],
-      ['S3', 'round', 'heard'],
       ['E1', 'round', 'heard'],
       ['D1', 'round', 'heard'],
+      ['S3', 'round', 'heard'],
       ['X1', 'round', 'missing'],
     ])
     expect(reportRound(tickRound(round, entry('X1 18:40 opened L', 'x'))).done).toBe(true)

@@ -6,7 +6,9 @@ import { drawElevation, type ElevationWords } from './elevation.ts'
 import { openingShapes, type Shown } from './opening.ts'
 import type { Elevation, Layout, OpeningPlace, Page } from './plan.ts'
 import { rectangle, round, type Shape } from './shapes.ts'
+import type { StepShown } from './step.ts'
 import { type Day, drawToday, type Opened } from './today.ts'
+import { walkLine } from './walk-line.ts'
 
 export interface PageOptions extends ElevationWords {
   /** Name of the whole drawing for a screen reader. */
@@ -22,6 +24,8 @@ export interface PageOptions extends ElevationWords {
   readonly tags?: 'noted' | 'all'
   /** The line of the day under each side. */
   readonly today?: Today | undefined
+  /** The way of a walk. */
+  readonly way?: ReadonlyMap<string, StepShown> | undefined
 }
 
 export interface Today {
@@ -93,7 +97,7 @@ export const pageTemplate = (layout: Layout, page: Page, options: PageOptions): 
     aria-label=${options.label}
     @click=${(event: Event) => pickAt(event, options)}
     @keydown=${(event: KeyboardEvent) => onKey(event, options)}
-  >${page.elevations.map(elevation => elevationTemplate(elevation, options))}</svg>`
+  >${page.elevations.map(elevation => elevationTemplate(elevation, options))}${options.way ? svg`<g aria-hidden="true">${shapesTemplate(walkLine(page, options.way))}</g>` : nothing}</svg>`
 
 const elevationTemplate = (elevation: Elevation, options: PageOptions) => {
   const caption = options.caption(elevation)

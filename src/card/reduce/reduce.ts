@@ -1,3 +1,4 @@
+import { leaveOut } from '../../ledger/round.ts'
 import type { Act } from '../state/act.ts'
 import type { CardEffect } from '../state/effect.ts'
 import type { CardEvent, Stamp } from '../state/event.ts'
@@ -121,6 +122,8 @@ function act(turn: Turn, event: Act): Turn {
       return keepWalk(focusOn(turn), event.round)
     case 'end-round':
       return sayRound(focusOn(turn))
+    case 'walk-past':
+      return turn.state.walk.round ? keepWalk(turn, leaveOut(turn.state.walk.round, event.mark)) : turn
     case 'leave-out':
       return change(turn, 'walk', { leaveOutNatural: event.natural })
     case 'connect': {

@@ -30,6 +30,8 @@ export type Act =
   | { readonly kind: 'start-round'; readonly round: Round }
   | { readonly kind: 'end-round' }
   | { readonly kind: 'leave-out'; readonly natural: boolean }
+  /** Of the walk under way. */
+  | { readonly kind: 'walk-past'; readonly mark: string }
   /** Who this tablet is to the broker, to be kept here; or to be forgotten. */
   | { readonly kind: 'connect'; readonly user: string; readonly password: string }
   | { readonly kind: 'forget' }

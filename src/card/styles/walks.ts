@@ -37,6 +37,20 @@ export const walksCss = css`
     border: 1.5px dotted var(--ink-faint);
     color: var(--ink-note);
   }
+  .walk-acts {
+    grid-template-columns: repeat(3, minmax(0, 1fr));
+  }
+  .walk-acts > .act {
+    min-block-size: 52px;
+    padding-inline: 4px;
+    font-size: 15px;
+  }
+  @container sash (inline-size >= 600px) {
+    .walk-acts > .act {
+      padding-inline: 14px;
+      font-size: 17px;
+    }
+  }
   .tick-floor {
     margin-block-start: 8px;
   }
@@ -100,7 +114,7 @@ export const walksCss = css`
     }
     .walking {
       display: grid;
-      grid-template: minmax(0, 1fr) / repeat(3, minmax(0, 1fr));
+      grid-template: minmax(0, 1fr) / minmax(0, 1fr) minmax(0, 2fr);
       gap: 22px;
       flex: 1 1 0;
       min-block-size: 0;
@@ -110,10 +124,11 @@ export const walksCss = css`
       min-block-size: 0;
       overflow: hidden auto;
     }
-    .walking .do {
+    .walking .ticks {
       display: grid;
+      grid-template-columns: repeat(auto-fill, minmax(290px, 1fr));
+      column-gap: 22px;
       align-content: start;
-      gap: 4px;
     }
     .at-signs .body {
       grid-template: minmax(0, 1fr) / minmax(0, 1fr) !important;
@@ -136,5 +151,8 @@ export const walksCss = css`
   }
   .next-card .name {
     font-size: 22px;
+  }
+  .next-card .name small {
+    display: block;
   }
 `

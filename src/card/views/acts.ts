@@ -8,6 +8,7 @@ import { named } from '../words/tell.ts'
 import { actBox, type Box } from './box.ts'
 import { deedFor, ofLook } from './deed.ts'
 import { panelOf } from './panel.ts'
+import { walkActs } from './round.ts'
 import { sectionMark } from './section-mark.ts'
 
 /** Above this many the house is looked through floor by floor. */
@@ -15,6 +16,7 @@ const MOST_AT_ONCE = 6
 
 /** The family's act, and the ways to the other sheets. */
 export function acts(scene: Scene): TemplateResult {
+  if (panelOf(scene) === 'round' && scene.walk.round) return walkActs(scene.walk.round, scene)
   return html`<nav class="acts" part="acts" aria-label=${scene.words.say('acts')}>
     ${actBox(houseBox(scene), scene)}
     ${way(scene, 'leaving', 'bedtime', '3')} ${way(scene, 'home', 'home', '4')} ${way(scene, 'round', 'round', '5')}

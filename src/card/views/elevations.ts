@@ -47,6 +47,7 @@ export function elevations(scene: Scene, steps?: ReadonlyMap<string, StepShown>)
     },
     pick: mark => act({ kind: 'tell', mark, fromPlan: true }),
     picked: isPrinting ? undefined : told,
+    ...(chosen.view === 'round' ? { way: steps } : {}),
     ...(isPrinting
       ? { tags: 'all' }
       : { today: { day: scene.today(), word: words.say('today'), openedOn: scene.openedToday } }),

@@ -26,6 +26,7 @@ export function round(scene: Scene): TemplateResult {
   return html`<section class="panel round" part="round" aria-labelledby="round-title">
     <div class="panel-head">
       <h2 id="round-title" tabindex="-1">${words.say('round')}</h2>
+      ${scene.walk.round ? progress(scene.walk.round, scene) : nothing}
     </div>
     ${scene.walk.round ? html`<div class="walking">${walking(scene.walk.round, scene)}</div>` : before(scene)}
   </section>`
@@ -63,22 +64,32 @@ function kept({ at, heard, missing, failed = [] }: KeptRound, { words, when, now
 }
 
 function walking(walk: Round, scene: Scene): TemplateResult {
-  const { words, act } = scene
   const next = nextStep(walk)
-  const { heard, missing } = reportRound(walk)
   const reached = reachedOf(walk)
   return html`<div class="now">
       ${next ? nextCard(next, walk.steps.indexOf(next) + 1, scene) : nothing}
     </div>
-    <div class="do">
-      <p class="say" role="status">${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
-      ${scene.maySay ? failedBox(next, scene) : nothing}
-      <button class="act" @click=${() => act({ kind: 'end-round' })}>${words.say('roundStop')}</button>
-      <p class="aside">${words.say('roundDoubt')}</p>
-    </div>
     <ol class="ticks" tabindex="0">
       ${walk.steps.map((step, index) => stepRow(step, step === next, index <= reached, scene))}
-    </ol>`
+    </ol>
+    <p class="aside">${scene.words.say('roundDoubt')}</p>`
+}
+
+function progress(walk: Round, { words }: Scene): TemplateResult {
+  const { heard, missing } = reportRound(walk)
+  return html`<p class="say" role="status">${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>`
+}
+
+/** On a walk: what one can do at the window, in the place of the ways to other sheets. */
+export function walkActs(walk: Round, scene: Scene): TemplateResult {
+  const { words, act, maySay } = scene
+  const next = nextStep(walk)
+  return html`<nav class="acts walk-acts" part="acts" aria-label=${words.say('acts')}>
+    ${maySay ? failedBox(next, scene) : nothing}
+    ${next ? html`<button class="act" data-box @click=${() => act({ kind: 'walk-past', mark: next.mark })}>${words.say('roundSkip', { mark: next.mark })}</button>` : nothing}
+    <button class="act" @click=${() => act({ kind: 'end-round' })}>${words.say('roundStop')}</button>
+    <button class="act" @click=${() => act({ kind: 'back' })}>${words.say('back')}</button>
+  </nav>`
 }
 
 /** Of a contact on mains one cannot say that its cell failed. */
@@ -115,7 +126,9 @@ function stepRow(step: Step, isNext: boolean, isReached: boolean, scene: Scene):
     step.heardAt !== undefined
       ? words.say('roundHeard', { at: when.clock(Date.parse(step.heardAt)) })
       : step.leftOut
-        ? words.say('roundNatural', { at: when.at(Date.parse(step.naturalAt ?? step.heardAt ?? ''), now) })
+        ? step.naturalAt
+          ? words.say('roundNatural', { at: when.at(Date.parse(step.naturalAt), now) })
+          : words.say('roundSkipped')
         : words.say(step.failed ? 'roundFailed' : isNext ? 'roundNext' : 'roundWaiting')
   return html`<li class="tick ${step.heardAt ? 'done' : ''} ${isNext ? 'next' : ''}" aria-current=${isNext ? 'step' : 'false'}>
     ${tag(step.mark, scene.rowOf(step.mark)?.opening)}

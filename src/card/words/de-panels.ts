@@ -125,6 +125,8 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
     one: '{n} auslassen, das seit dem letzten Rundgang von selbst aufging',
     other: '{n} auslassen, die seit dem letzten Rundgang von selbst aufgingen',
   },
+  roundSkip: '{mark} auslassen',
+  roundSkipped: 'ausgelassen',
   roundNatural: 'ausgelassen: ging von selbst auf {at}',
   roundStart: 'Rundgang beginnen',
   roundStop: 'Rundgang beenden',

@@ -123,6 +123,8 @@ export const enPanels = {
   roundNatural: 'left out: opened by itself {at}',
   roundStart: 'Start the round',
   roundStop: 'End the round',
+  roundSkip: 'Leave {mark} out',
+  roundSkipped: 'left out',
   roundIntro: 'Open each in turn, wait for its tick, shut it again.',
   roundNext: 'Next',
   roundHeard: 'heard {at}',
