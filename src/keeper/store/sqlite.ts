@@ -17,7 +17,24 @@ import { flush } from './flush.ts'
 import { logDamage } from './log-check.ts'
 import { fileProblem, StoreProblem } from './store-problem.ts'
 
-export type Sql = InstanceType<typeof Database>
+/**
+ * What the store asks of a database: all that another binding would have to give. Values of placeholders are one list.
+ */
+export interface Sql {
+  readonly open: boolean
+  readonly inTransaction: boolean
+  prepare(text: string): Statement
+  exec(text: string): void
+  pragma(text: string): unknown
+  close(): void
+}
+
+export interface Statement {
+  get(values: readonly unknown[]): unknown
+  all(values: readonly unknown[]): unknown[]
+  iterate(values: readonly unknown[]): IterableIterator<unknown>
+  run(values: readonly unknown[]): unknown
+}
 
 /**
  * Opens a database file. Every commit is on the disk before it returns (write-ahead log, full synchronisation).
