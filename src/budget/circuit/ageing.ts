@@ -27,13 +27,17 @@ export const TEMPERATURE = {
   capacityPerDegree: 0.004,
 } as const
 
-export function temperatureFactors(celsius: number): { readonly ohms: number; readonly capacity: number } {
+/** @throws RangeError that names the argument */
+export const mustBeDegrees = (name: string, celsius: number): void =>
   must(
-    Number.isFinite(celsius) && celsius >= TEMPERATURE.lowest && celsius <= TEMPERATURE.highest,
-    'temperatureCelsius',
+    celsius >= TEMPERATURE.lowest && celsius <= TEMPERATURE.highest,
+    name,
     celsius,
     `${TEMPERATURE.lowest} to ${TEMPERATURE.highest}`,
   )
+
+export function temperatureFactors(celsius: number): { readonly ohms: number; readonly capacity: number } {
+  mustBeDegrees('temperatureCelsius', celsius)
   const colder = Math.max(0, TEMPERATURE.reference - celsius)
   return { ohms: 1 + TEMPERATURE.ohmsPerDegree * colder, capacity: 1 - TEMPERATURE.capacityPerDegree * colder }
 }

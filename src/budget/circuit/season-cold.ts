@@ -1,7 +1,7 @@
 import { type Course, furtherSends, type Shares } from '../lives/cold.ts'
 import { must } from '../must.ts'
 import type { BudgetSender, SeasonCelsius } from '../types.ts'
-import { temperatureFactors } from './ageing.ts'
+import { mustBeDegrees, temperatureFactors } from './ageing.ts'
 import { lifeOf, NOMINAL } from './life.ts'
 import { DEFAULTS, type Ready } from './sender.ts'
 
@@ -25,6 +25,8 @@ export function inCold(ready: Ready, celsius: number, weight = 1): Ready {
 
 /** Openings of a new cell at the temperature of each month, January first. */
 export function openingsByMonth(ready: Ready, season: SeasonCelsius, weight = 1): number[] {
+  mustBeDegrees('seasonCelsius.january', season.january)
+  mustBeDegrees('seasonCelsius.july', season.july)
   // spring and autumn are alike
   const half = [0, 1, 2, 3, 4, 5, 6].map(
     month => lifeOf(inCold(ready, celsiusIn(season, month), weight), NOMINAL, true).openings,

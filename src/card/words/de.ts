@@ -114,9 +114,8 @@ export const de: Readonly<Record<Key, Message>> = {
   'word-gone': '„weg“',
   'word-odd': 'ein unbekanntes Wort',
   nextIfAlive:
-    'Die Zelle läuft noch in {alive} von 100 Fällen; dann kommt das nächste Öffnen in {percent} von 100 Fällen durch. Unter {limit} ist eine neue Zelle gewünscht.',
-  nextThrough:
-    'Das nächste Öffnen kommt in {percent} von 100 Fällen durch; unter {limit} ist eine neue Zelle gewünscht.',
+    'Die Zelle läuft noch in {alive} von 100 Fällen; dann kommt das nächste Öffnen in {percent} von 100 Fällen durch. Unter {limit} ist eine neue Zelle fällig.',
+  nextThrough: 'Das nächste Öffnen kommt in {percent} von 100 Fällen durch; unter {limit} ist eine neue Zelle fällig.',
   slowJoin: 'Vorwarnung: sein erstes Wort kommt später als früher',
   slowJoinGrounds:
     'Vorwarnung: in {n} gemessenen Prüfungen brauchten die letzten ersten Worte {percent} % länger als die frühesten. Die Zelle lässt vielleicht nach, oder der Funk hat sich geändert: prüfen.',

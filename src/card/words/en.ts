@@ -105,8 +105,8 @@ export const en = {
   'word-gone': 'gone',
   'word-odd': 'a word nobody knows',
   nextIfAlive:
-    'Its cell still runs in {alive} cases of 100; then the next opening gets through {percent} times in 100. A new cell is wanted below {limit}.',
-  nextThrough: 'The next opening gets through {percent} times in 100; a new cell is wanted below {limit}.',
+    'Its cell still runs in {alive} cases of 100; then the next opening gets through {percent} times in 100. Below {limit} a new cell is due.',
+  nextThrough: 'The next opening gets through {percent} times in 100; below {limit} a new cell is due.',
   slowJoin: 'early warning: its first word comes later than it did',
   slowJoinGrounds:
     'Early warning: in {n} timed tests the last first words took {percent} % longer than the earliest. The cell may be going, or the radio has changed: test it.',
