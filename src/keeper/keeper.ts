@@ -1,7 +1,7 @@
 import { leftOf } from '../house/forecast.ts'
 import type { HouseState } from '../house/state.ts'
 import type { LinkState } from '../protocol/feed.ts'
-import { BEAT_MILLISECONDS } from '../protocol/keeper-note.ts'
+import { BEAT_MILLISECONDS, type KeeperProblemCode } from '../protocol/keeper-note.ts'
 import { tallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
 import { type CheckedClock, checkedClock, every } from './clock.ts'
@@ -9,7 +9,6 @@ import { Effects } from './effects.ts'
 import { healthOf } from './health.ts'
 import { Inbox } from './inbox.ts'
 import { Journal } from './journal.ts'
-import type { LogCode } from './log-codes.ts'
 import { once } from './once.ts'
 import type { KeeperOptions } from './options.ts'
 import { Alerts } from './publish/alerts.ts'
@@ -88,7 +87,7 @@ export class Keeper {
       { feed, topics, clock, register },
       {
         missed: (marks, to) => this.#journal.play({ kind: 'missed', marks, to }),
-        problem: text => this.#statusTopic.standing('deaf', text),
+        problem: (text, marks) => this.#statusTopic.standing('deaf', text, { marks }),
       },
     )
     this.#restWords = new RestWords(feed, tell)
@@ -134,7 +133,7 @@ export class Keeper {
       ...{ tally: register.tally, journal, outlet: this.#outlet, restWords: this.#restWords },
       ...{ gaps: this.#gaps, rival: this.#rival, link: () => this.#link, isFirst: () => this.#surveys === 0 },
     })
-    const standing = (code: LogCode, text: string | undefined) => this.#statusTopic.standing(code, text)
+    const standing = (code: KeeperProblemCode, text: string | undefined) => this.#statusTopic.standing(code, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
     this.#link = new LinkSide(
       { feed, topics, tally: register.tally, keeper, startedIso, clock, lastLive },

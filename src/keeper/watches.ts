@@ -49,7 +49,7 @@ export class Watches {
     this.#keptAt = this.#given.clock.monotonic()
     this.clock()
     const lost = this.#boots.look(entries)
-    if (lost) this.#given.status.notice('boots', lost, DAY_HOURS)
+    if (lost) this.#given.status.notice('boots', lost.sentence, DAY_HOURS, { marks: lost.marks })
   }
 
   clock(): void {
@@ -66,6 +66,7 @@ export class Watches {
       'clock',
       isSet && step >= 0 ? clockSetSentence(clock.now()) : clockSentence(step, clock.now()),
       DAY_HOURS,
+      { seconds: Math.round(step / 1000) },
     )
     void status.publish()
   }

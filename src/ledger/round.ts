@@ -51,18 +51,14 @@ export interface RoundPlan {
  */
 export function planRound(plan: RoundPlan): Round {
   const since = plan.lastRoundAt === undefined ? undefined : Date.parse(plan.lastRoundAt)
-  const side = ({ at }: Stop): number => (at ? plan.sides.indexOf(at.side) : -1)
-  const floor = (stop: Stop): number => (side(stop) < 0 ? Number.MAX_VALUE : stop.at!.floor)
+  const floor = ({ at }: Stop): number => (at && plan.sides.includes(at.side) ? at.floor : Number.MAX_VALUE)
+  const along = alongSides(plan.sides)
   const first = ({ mark }: Stop): number => (plan.overdue.has(mark) ? 0 : 1)
   const steps = plan.stops
     .map((stop, index) => ({ stop, index }))
     .sort(
       (a, b) =>
-        first(a.stop) - first(b.stop) ||
-        floor(a.stop) - floor(b.stop) ||
-        side(a.stop) - side(b.stop) ||
-        (a.stop.at?.along ?? 0) - (b.stop.at?.along ?? 0) ||
-        a.index - b.index,
+        first(a.stop) - first(b.stop) || floor(a.stop) - floor(b.stop) || along(a.stop, b.stop) || a.index - b.index,
     )
     .map(({ stop }): Step => {
       const proven = own(plan.provenAt, stop.mark)
@@ -76,6 +72,12 @@ export function planRound(plan: RoundPlan): Round {
     })
   return { startedAt: plan.startedAt, steps }
 }
+
+/** The order of stops on one floor: round the house by its sides, along each. */
+export const alongSides =
+  (sides: readonly string[]) =>
+  (a: Pick<Stop, 'at'>, b: Pick<Stop, 'at'>): number =>
+    sides.indexOf(a.at?.side ?? '') - sides.indexOf(b.at?.side ?? '') || (a.at?.along ?? 0) - (b.at?.along ?? 0)
 
 /** Sends that the rest of the walk costs all cells together. */
 export const roundCost = (round: Round): number =>

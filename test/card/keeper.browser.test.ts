@@ -439,7 +439,7 @@ describe('with a keeper in the house', () => {
   it('in a house with a keeper a word goes to the keeper or nowhere', async () => {
     for (const [lang, act, sentence] of [
       ['en', 'I looked, it is shut', 'Not possible now: the keeper is not heard.'],
-      ['de', 'Nachgesehen, es ist zu', 'Jetzt nicht möglich: der Zähler im Haus ist nicht zu hören.'],
+      ['de', 'Nachgesehen, es ist zu', 'Jetzt nicht möglich: Der Zähldienst meldet sich nicht.'],
     ] as const) {
       const w = await wall({ attributes: { 'may-say': '', lang } })
       await w.hear('ropewalk/w01', 'opened')

@@ -16,7 +16,8 @@ it('boots that nobody heard of many openings are one sentence that a person read
   const watch = new BootWatch(startLedger({}))
   const all = Array.from({ length: 300 }, (_, n) => n)
   expect(watch.look(all.map(n => word(n, 1)))).toBeUndefined()
-  const sentence = watch.look(all.map(n => word(n, 3)))!
+  const { sentence, marks } = watch.look(all.map(n => word(n, 3)))!
   expect(sentence).toMatch(/^W0 booted 1 time more than was heard, .* and 297 more while the keeper was away/)
   expect(sentence.length).toBeLessThan(400)
+  expect(marks).toEqual(all.slice(0, 100).map(n => `W${n}`))
 })

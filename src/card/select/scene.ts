@@ -1,6 +1,7 @@
 /** All that the sheet shows at one moment; views are functions of it. */
 import type { Headline } from '../../ledger/headline.ts'
 import type { Round } from '../../ledger/round.ts'
+import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import type { Elevation } from '../draw/plan.ts'
 import type { Day, Opened } from '../draw/today.ts'
 import type { Act } from '../state/act.ts'
@@ -34,7 +35,8 @@ export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'de
   readonly beatAt: number | undefined
   /** The keeper's last beat by its own clock, kept copies too; milliseconds. */
   readonly keeperSaidAt: number | undefined
-  readonly keeperProblem: string | undefined
+  /** What the keeper says of itself. */
+  readonly keeperNote: KeeperNote | undefined
   readonly keeperSilent: boolean
   /** The link came up a moment ago: a beat may still come. */
   readonly keeperAwaited: boolean

@@ -86,7 +86,7 @@ export class Selector {
       knownAt,
       beatAt: keeper.beat?.now,
       keeperSaidAt: shown === 'kept' ? saidAt(keeper) : undefined,
-      keeperProblem: keeper.note?.problem,
+      keeperNote: keeper.note,
       keeperSilent: isUsed(keeper) && !isBeaten,
       keeperAwaited: awaitsKeeper(state, now),
       heardNothing: !link.hasHeard && liveSince !== undefined && Math.abs(now - liveSince) > NOTHING_MILLISECONDS,

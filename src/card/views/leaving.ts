@@ -1,5 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { isSurelyShut } from '../../ledger/headline.ts'
+import { alongSides } from '../../ledger/round.ts'
 import type { StepShown } from '../draw/step.ts'
 import type { Scene } from '../select/scene.ts'
 import { lookedAt } from '../state/act.ts'
@@ -12,8 +13,11 @@ import { floorName, placeOf } from './place.ts'
 import { tag } from './tag.ts'
 
 /** What was ticked stays where it was: the next tap must not fall on another. */
-function listedIn({ rows, deeds: { ticked, wasUnsure } }: Scene): readonly Row[] {
-  return rows.filter(row => mayBeOpen(row) || (ticked.has(row.opening.mark) && !wasUnsure.has(row.opening.mark)))
+function listedIn({ rows, house, deeds: { ticked, wasUnsure } }: Scene): readonly Row[] {
+  const along = alongSides(house.sides)
+  return rows
+    .filter(row => mayBeOpen(row) || (ticked.has(row.opening.mark) && !wasUnsure.has(row.opening.mark)))
+    .sort((a, b) => along(a.opening, b.opening))
 }
 
 /** Each opening of the list with its number, in the order of the list: for the drawing. */

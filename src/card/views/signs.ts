@@ -10,12 +10,14 @@ import type { Shape } from '../draw/shapes.ts'
 import { pictureTemplate, shapesTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
+import { tellProblem } from '../words/tell.ts'
 import { linkLine } from './strip.ts'
 import { sourceLine } from './title-block.ts'
 
 /** What the drawing says with its shapes, and what this tablet is to the house: read once, then folded away. */
 export function signs(scene: Scene): TemplateResult {
   const { words, house, act } = scene
+  const problem = scene.keeperNote?.problem
   return html`<section class="panel signs" part="signs" aria-labelledby="signs-title">
     <div class="panel-head">
       <h2 id="signs-title" tabindex="-1">${words.say('signs')}</h2>
@@ -25,7 +27,11 @@ export function signs(scene: Scene): TemplateResult {
     </ul>
     <div class="about">
       <div class="house-cell"><h3>${words.say('house')}</h3><p>${house.name}</p></div>
-      <div class="link-cell"><h3>${words.say('link')}</h3><p>${linkLine(scene)}</p><p class="aside">${sourceLine(scene)}</p></div>
+      <div class="link-cell"><h3>${words.say('link')}</h3><p>${linkLine(scene)}</p><p class="aside">${sourceLine(scene)}</p>${
+        problem
+          ? html`<p class="aside">${words.say('keeperSays', { problem: tellProblem(problem, scene) })}</p>`
+          : nothing
+      }</div>
       <div>
         <h3>${words.say('tablet')}</h3>
         <p>${words.say(scene.maySay ? 'maySayHere' : 'onlyLooks')}</p>

@@ -1,7 +1,8 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { MINUTE } from '../../text/time.ts'
 import type { Scene } from '../select/scene.ts'
-import { named, tellProblem } from '../words/tell.ts'
+import { named } from '../words/tell.ts'
+import { tellKeeper } from '../words/tell-keeper.ts'
 import { accountForm, refusal } from './account-form.ts'
 import { undo } from './box.ts'
 import { calmGrounds } from './calm.ts'
@@ -65,9 +66,7 @@ function messages(scene: Scene): readonly string[] {
   }
   const tests = onTest(scene)
   if (tests) lines.push(tests)
-  if (linkLive && scene.keeperProblem) {
-    lines.push(words.say('keeperSays', { problem: tellProblem(scene.keeperProblem, scene) }))
-  }
+  if (linkLive && scene.keeperNote) lines.push(...tellKeeper(scene.keeperNote, scene))
   if (scene.registerTrouble) lines.push(words.say('registerKept', { why: tellTrouble(scene.registerTrouble, words) }))
   if (!linkLive) {
     const at = shown === 'kept' ? scene.keeperSaidAt : knownAt

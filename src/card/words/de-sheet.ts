@@ -20,7 +20,7 @@ export const deSheet: Readonly<Record<keyof typeof enSheet, Message>> = {
     other: 'Sie melden es selbst; sagen kann es niemand für sie.',
   },
   nothingToLook: 'Nichts anzusehen',
-  alreadyShut: 'Nichts zu sagen: bekanntlich zu',
+  alreadyShut: 'Nichts zu vermerken: ist schon als zu bekannt',
   jobs: 'Nächste Zellen',
   jobsNone: 'Keine Zelle ist fällig.',
   jobsMore: { one: '{n} weitere ist fällig.', other: '{n} weitere sind fällig.' },

@@ -1,5 +1,7 @@
 import type { Feed } from '../../protocol/feed.ts'
-import type { LogCode, Tell } from '../log-codes.ts'
+import type { Figures, KeeperProblemCode } from '../../protocol/keeper-note.ts'
+import { iso } from '../../text/time.ts'
+import type { Tell } from '../log-codes.ts'
 import { type CaughtUp, caughtUpSentences } from './sentences.ts'
 import type { Status } from './status.ts'
 
@@ -27,14 +29,14 @@ export class StatusTopic {
   }
 
   /** Goes out with the next state. */
-  notice(code: LogCode, text: string | undefined, hours?: number): void {
+  notice(code: KeeperProblemCode, text: string | undefined, hours?: number, figures?: Figures): void {
     if (text !== undefined) this.#o.tell(text, code)
-    this.#o.status.notice(code, text, hours)
+    this.#o.status.notice(code, text, hours, figures)
   }
 
   /** What stands until it is taken back: told once, and published at once. */
-  standing(code: LogCode, text: string | undefined): void {
-    if (!this.#o.status.notice(code, text)) return
+  standing(code: KeeperProblemCode, text: string | undefined, figures?: Figures): void {
+    if (!this.#o.status.notice(code, text, undefined, figures)) return
     if (text !== undefined) this.#o.tell(text, code)
     void this.publish()
   }
@@ -60,8 +62,9 @@ export class StatusTopic {
     this.#o.status.notice('silent', undefined)
     const { waited, overflow, forgotten } = caughtUpSentences(session, now)
     if (waited !== undefined) this.#o.tell(waited, 'waited')
-    if (overflow !== undefined) this.notice('queue', overflow, DAY_HOURS)
-    if (forgotten !== undefined) this.notice('session', forgotten, DAY_HOURS)
+    const missed = { to: iso(now), ...(session.since === undefined ? {} : { from: session.since }) }
+    if (overflow !== undefined) this.notice('queue', overflow, DAY_HOURS, missed)
+    if (forgotten !== undefined) this.notice('session', forgotten, DAY_HOURS, missed)
   }
 
   /** @param state - `gone` at the end; `broken` goes out although nothing else may yet */

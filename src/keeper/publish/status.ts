@@ -1,4 +1,4 @@
-import type { KeeperNote } from '../../protocol/keeper-note.ts'
+import type { Figures, KeeperNote, KeeperProblemCode } from '../../protocol/keeper-note.ts'
 import { HOUR, iso } from '../../text/time.ts'
 import type { Clock } from '../clock.ts'
 import type { Health } from './verdict.ts'
@@ -6,13 +6,19 @@ import type { Health } from './verdict.ts'
 /** Longest problem text that a reader takes. */
 const LONGEST = 400
 
+interface Notice {
+  readonly text: string
+  readonly untilMonotonic: number
+  readonly figures: Figures
+}
+
 /**
  * What the keeper says of itself: live, or broken while the disk refuses, and what a person should know. A notice may
  * end by itself.
  */
 export class Status {
   readonly #clock: Clock
-  readonly #notices = new Map<string, { text: string; untilMonotonic: number }>()
+  readonly #notices = new Map<KeeperProblemCode, Notice>()
   readonly #mine: Set<string>
   #trouble: string | undefined
   #since: string
@@ -64,10 +70,15 @@ export class Status {
   }
 
   /** @returns false when the same stands there already */
-  notice(name: string, text: string | undefined, hours = Number.POSITIVE_INFINITY): boolean {
+  notice(
+    name: KeeperProblemCode,
+    text: string | undefined,
+    hours = Number.POSITIVE_INFINITY,
+    figures: Figures = {},
+  ): boolean {
     const isNew = this.#notices.get(name)?.text !== text
     if (text === undefined) this.#notices.delete(name)
-    else this.#notices.set(name, { text, untilMonotonic: this.#clock.monotonic() + hours * HOUR })
+    else this.#notices.set(name, { text, untilMonotonic: this.#clock.monotonic() + hours * HOUR, figures })
     return isNew
   }
 
@@ -77,12 +88,14 @@ export class Status {
     }
     const texts = [this.#trouble, ...[...this.#notices.values()].map(({ text }) => text)].filter(Boolean)
     const problem = texts.join('; ').slice(0, LONGEST)
+    const refused = this.#trouble === undefined ? [] : [{ code: 'not-kept' } as const]
+    const problems = [...refused, ...[...this.#notices].map(([code, { figures }]) => ({ code, ...figures }))]
     return {
       v: 1,
       state: state ?? (this.#trouble === undefined ? 'live' : 'broken'),
       beat: iso(this.#clock.now()),
       since: this.#since,
-      ...(problem === '' ? {} : { problem }),
+      ...(problem === '' ? {} : { problem, problems }),
     }
   }
 }

@@ -1,9 +1,10 @@
 import { statfsSync, statSync } from 'node:fs'
 import { join } from 'node:path'
+import type { KeeperProblemCode } from '../../protocol/keeper-note.ts'
 import { messageOf } from '../../text/message-of.ts'
 import { DAY, HOUR } from '../../text/time.ts'
 import type { Clock } from '../clock.ts'
-import type { LogCode, Tell } from '../log-codes.ts'
+import type { Tell } from '../log-codes.ts'
 import type { Health } from '../publish/verdict.ts'
 import { TALLY_FILE } from '../store/schema.ts'
 import type { TallyStore } from '../store/store.ts'
@@ -17,7 +18,7 @@ export interface UpkeepOptions {
   readonly clock: Clock
   readonly tell: Tell
   /** What stands on the keeper's state until it is taken back with undefined. */
-  standing(code: LogCode, problem: string | undefined): void
+  standing(code: KeeperProblemCode, problem: string | undefined): void
 }
 
 /** Less than this is told before it is nothing, bytes: weeks of entries, and room for a copy beside it. */

@@ -1,5 +1,6 @@
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import { MOST_MARKS } from '../../protocol/keeper-note.ts'
 import { firstOf } from '../../text/lists.ts'
 
 /**
@@ -23,9 +24,10 @@ export class BootWatch {
     this.#unsure = new Set(this.#last.keys())
   }
 
-  /** A sentence when boots are missing in these entries. */
-  look(entries: readonly Entry[]): string | undefined {
+  /** A sentence when boots are missing in these entries, and of which openings. */
+  look(entries: readonly Entry[]): { readonly sentence: string; readonly marks: readonly string[] } | undefined {
     const missing: string[] = []
+    const marks: string[] = []
     for (const { mark, what, how, boots } of entries) {
       if (boots === undefined || (what !== 'opened' && what !== 'closed') || how === 'retained' || how === 'said')
         continue
@@ -33,11 +35,13 @@ export class BootWatch {
       this.#last.set(mark, boots)
       const lost = before === undefined ? 0 : boots - before - 1
       if (lost > 0 && (how === 'queued' || this.#unsure.has(mark))) {
+        marks.push(mark)
         missing.push(`${mark} booted ${lost} ${lost === 1 ? 'time' : 'times'} more than was heard`)
       }
       if (how === 'live') this.#unsure.delete(mark)
     }
     if (missing.length === 0) return undefined
-    return `${firstOf(missing, 4)} while the keeper was away: the broker's queue may have been full, or the words did not get through`
+    const sentence = `${firstOf(missing, 4)} while the keeper was away: the broker's queue may have been full, or the words did not get through`
+    return { sentence, marks: [...new Set(marks)].slice(0, MOST_MARKS) }
   }
 }

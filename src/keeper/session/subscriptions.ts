@@ -1,4 +1,5 @@
 import type { Feed } from '../../protocol/feed.ts'
+import { MOST_MARKS } from '../../protocol/keeper-note.ts'
 import type { TallyTopics } from '../../protocol/topics.ts'
 import type { Register } from '../../register/types.ts'
 import type { Clock } from '../clock.ts'
@@ -11,8 +12,8 @@ const BEATS_TO_ASK = 10
 export interface SubscriptionHooks {
   /** Words of these openings went unheard until `to`, milliseconds since the epoch; what the broker kept of them came after. */
   missed(marks: readonly string[], to: number): void
-  /** What may not be read, in a sentence; undefined while all may. */
-  problem(text: string | undefined): void
+  /** What may not be read, in a sentence, and the openings that are not heard; undefined while all may. */
+  problem(text: string | undefined, marks: readonly string[]): void
 }
 
 interface Given {
@@ -44,7 +45,7 @@ export class Subscriptions {
     const filters = filtersOf(register, this.#given.topics, survey)
     this.#unreadable.keep(filters)
     this.#given.feed.listen(filters)
-    this.#hooks.problem(this.#unreadable.problem)
+    this.#hooks.problem(this.#unreadable.problem, [...this.unreadable].slice(0, MOST_MARKS))
   }
 
   /** A new link: all is subscribed to again. */
@@ -93,7 +94,7 @@ export class Subscriptions {
   #missed(filters: readonly string[], to: number): void {
     const marks = this.#marksOf(filters)
     if (marks.length > 0) this.#hooks.missed(marks, to)
-    this.#hooks.problem(this.#unreadable.problem)
+    this.#hooks.problem(this.#unreadable.problem, [...this.unreadable].slice(0, MOST_MARKS))
   }
 
   #marksOf(filters: readonly string[]): readonly string[] {
