@@ -33,8 +33,8 @@ function logLife(life: Lifetime, median: number, shape: number): number {
     const [from, to] = life.failedBetween
     return Math.log(-Math.expm1(at(from) - at(to))) - at(from)
   }
-  const { runningAt, silence = 1 } = life
-  return Math.log(Math.exp(-at(runningAt)) - (1 - silence) * Math.exp(-at(runningAt + 1)))
+  const { runningAt, silence = 1, next = runningAt + 1 } = life
+  return Math.log(Math.exp(-at(runningAt)) - (1 - silence) * Math.exp(-at(next)))
 }
 
 interface Draw {
@@ -106,6 +106,11 @@ describe('the lattice', () => {
     ['two hundred deaths', { sends: 11, history: Array.from({ length: 200 }, (_, i) => dead(15 + (i % 11))) }],
     ['twenty-six cells far beyond the model', { history: Array<Lifetime>(26).fill({ runningAt: 45 }) }],
     ['no known count and one early death', { countKnown: false, modelMedian: 470, history: [dead(150)] }],
+    ['silent ones', { sends: 9, history: [12, 15, 15, 17, 22].map(runningAt => ({ runningAt, silence: 0.1 })) }],
+    [
+      'silent ones whose next send is a hard one, as in the cold',
+      { sends: 9, history: [9, 11, 12, 14].map(runningAt => ({ runningAt, silence: 0.05, next: 2 * runningAt })) },
+    ],
     ['exact lives from a bench', { history: [{ failedAt: 17.2 }, { failedAt: 21.9 }] }],
   ]
   it.each(cases)(
