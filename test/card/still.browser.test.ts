@@ -21,7 +21,9 @@ function placesOf(w: Wall): Places {
   for (const selector of STILL) {
     for (const [index, element] of [...w.root.querySelectorAll(selector)].entries()) {
       const { left, top, width, height } = element.getBoundingClientRect()
-      places[`${selector} ${index}`] = rounded(left, top, width, height)
+      // On a phone the sheet scrolls: how long its list is, and what lies under it, is no place.
+      const isScrolled = w.card.clientWidth < 600 && ['.list', '.body', '.title-block'].includes(selector)
+      places[`${selector} ${index}`] = isScrolled ? rounded(left, width) : rounded(left, top, width, height)
     }
   }
   const headline = w.root.querySelector('.headline')!.getBoundingClientRect()
@@ -42,7 +44,8 @@ function placesOf(w: Wall): Places {
 /** Fails on the first that is elsewhere than before. */
 function expectStill(before: Places, w: Wall, after: string): void {
   const now = placesOf(w)
-  expect(Object.keys(now).length, after).to.be.above(30)
+  // A phone shows one side at a time.
+  expect(Object.keys(now).length, after).to.be.above(20)
   expect(now, after).to.deep.equal(before)
 }
 
@@ -51,6 +54,7 @@ const SIZES = [
   [1280, 800],
   [768, 1024],
   [1920, 1080],
+  [360, 740],
 ] as const
 
 for (const [width, height] of SIZES) {

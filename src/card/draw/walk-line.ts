@@ -42,12 +42,13 @@ function wayOf(y: number, stops: readonly Stop[], leadsUp: boolean): readonly Pa
     ? polyline([to, y], [to, y - STAIR]) +
       polyline([to - ARROW, y - STAIR + ARROW], [to, y - STAIR], [to + ARROW, y - STAIR + ARROW])
     : ''
-  const [walked, toWalk] = [polyline([from, y], [reached, y]), polyline([reached, y], [to, y]) + stair]
+  const walked = polyline([from, y], [reached, y])
   const paths: readonly Path[] =
     ahead.length === 0
       ? [{ pen: 'sent', d: walked + stair }]
       : [
-          { pen: 'unheard', d: toWalk },
+          { pen: 'unheard', d: polyline([reached, y], [to, y]) },
+          { pen: 'expected', d: stair },
           { pen: 'sent', d: walked },
         ]
   return [...paths, { pen: 'solid', d: circle(from, y, 3) }]

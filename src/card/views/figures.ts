@@ -3,6 +3,7 @@
 import { nothing, type TemplateResult } from 'lit'
 import { sendsPerOpening } from '../../house/model.ts'
 import type { StoryNote } from '../../protocol/story.ts'
+import { clamp } from '../../text/clamp.ts'
 import { chancesOf } from '../draw/chances.ts'
 import { layoutCurve } from '../draw/curve.ts'
 import { gatesLabel, layoutGates } from '../draw/gates.ts'
@@ -12,9 +13,14 @@ import type { Scene } from '../select/scene.ts'
 import type { Row } from '../state/row.ts'
 import type { Words } from '../words/words.ts'
 
-/** Width of the tally in a row, and of the drawings of a story, pixels. */
+/** Width of the tally in a row, pixels. */
 const GATES_WIDTH = 300
-const STORY_WIDTH = 560
+/** Of the drawings of a story; and of what stands beside them on a sheet that is at least so wide. */
+const STORY = { least: 240, most: 560, beside: 398, from: 850 } as const
+
+/** As wide as their place: made smaller, their lettering could not be read. */
+const storyWidth = ({ area: { width } }: Scene): number =>
+  clamp(Math.floor(width < STORY.from ? width - 16 : (width - STORY.beside) * 0.53), STORY.least, STORY.most)
 
 /** Five-bar gates of the present cell. */
 export function gatesOf({ reading, opening }: Row, words: Words): TemplateResult | typeof nothing {
@@ -36,7 +42,7 @@ export function gatesOf({ reading, opening }: Row, words: Words): TemplateResult
 /** What one contact did: today, and in thirteen months. */
 export function storyOf(row: Row, story: StoryNote, scale: 'day' | 'months', scene: Scene): TemplateResult {
   const { now, house, words } = scene
-  const options = { at: now, timezone: house.timezone, width: STORY_WIDTH, locale: words.lang }
+  const options = { at: now, timezone: house.timezone, width: storyWidth(scene), locale: words.lang }
   const drawn =
     scale === 'months'
       ? drawMonths(story, options)
@@ -59,7 +65,7 @@ export function forecastOf(row: Row, scene: Scene): TemplateResult | typeof noth
       cells: scene.pastCells(),
       sends,
     },
-    STORY_WIDTH,
+    storyWidth(scene),
     116,
     { axis: words.say('forecastAxis') },
     words.lang,
