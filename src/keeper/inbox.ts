@@ -17,7 +17,7 @@ interface Given {
   readonly restWords: RestWords
   readonly gaps: LinkGaps
   readonly rival: Rival
-  link(): LinkSide
+  readonly link: LinkSide
   /** What the broker keeps has not been seen yet. */
   isFirst(): boolean
 }
@@ -38,7 +38,7 @@ export class Inbox {
     switch (place?.kind) {
       case 'echo':
         rival.echo(message)
-        link().echo(message)
+        link.echo(message)
         return
       case 'keeper':
         if (message.retain) this.#meet(message)
@@ -53,7 +53,7 @@ export class Inbox {
         return
     }
     if (restWords.isOwn(message)) return
-    return journal.take(message, link().arrival(message))
+    return journal.take(message, link.arrival(message))
   }
 
   /** The keeper's state as the broker keeps it. */

@@ -1,6 +1,7 @@
 import type { HouseState } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import type { Clock } from './clock.ts'
+import type { LiveUntil } from './live-facts.ts'
 import type { Outcome } from './outcome.ts'
 import type { Forecast } from './planned.ts'
 import type { TallyStore } from './store/store.ts'
@@ -11,8 +12,8 @@ export interface JournalOptions {
   readonly state: HouseState
   readonly clock: Clock
   readonly forecast: Forecast
-  /** Until when the link is known to have been live, milliseconds since the epoch; goes to the disk with the entries. */
-  lastLive(): number | undefined
+  /** Goes to the disk with the entries. */
+  readonly liveUntil: LiveUntil
 }
 
 export interface JournalHooks {

@@ -24,7 +24,7 @@ export class Journal {
   readonly #store: TallyStore<Ledger>
   readonly #clock: Clock
   readonly #forecastOf: Forecast
-  readonly #hooks: JournalHooks
+  #hooks: JournalHooks | undefined
   readonly #session: Redelivery
   #state: HouseState
   #queue: Item[] = []
@@ -39,14 +39,18 @@ export class Journal {
   #failures = 0
   #dropped = 0
 
-  constructor({ store, state, clock, forecast, lastLive }: JournalOptions, hooks: JournalHooks) {
+  constructor({ store, state, clock, forecast, liveUntil }: JournalOptions) {
     this.#store = store
     this.#state = state
     this.#clock = clock
     this.#forecastOf = forecast
-    this.#facts = new LiveFacts(lastLive)
-    this.#hooks = hooks
+    this.#facts = new LiveFacts(liveUntil)
     this.#session = new Redelivery(store)
+  }
+
+  /** @param hooks - who is told from now on */
+  open(hooks: JournalHooks): void {
+    this.#hooks = hooks
   }
 
   /** The house as it is on the disk. */
@@ -97,7 +101,7 @@ export class Journal {
   pass(): void {
     const outcome = playAll(this.#state, [() => ({ kind: 'time', now: this.#clock.now() })])
     this.#state = outcome.state
-    this.#hooks.played(outcome)
+    this.#hooks?.played(outcome)
   }
 
   /** A fact that goes to the disk with the next entry, or when the house is quiet. */
@@ -167,24 +171,20 @@ export class Journal {
     this.#session.commit()
     if (this.#failures > 0) this.#recovered()
     for (const item of some) item.done()
-    this.#hooks.played(outcome)
+    this.#hooks?.played(outcome)
     if (this.#queue.length > 0) this.#soon()
   }
 
   #eventsOf(items: readonly Item[]): readonly EventOf[] {
-    return eventsOf(items, {
-      now: this.#clock.now(),
-      session: this.#session,
-      find: id => this.#store.find(id),
-      leftOf: this.#leftOf,
-    })
+    const find = (id: string) => this.#store.find(id)
+    return eventsOf(items, { now: this.#clock.now(), session: this.#session, find, leftOf: this.#leftOf })
   }
 
   readonly #leftOf: LeftOf = (register, ledger, now) => {
     try {
       return this.#forecastOf(register, ledger, now)
     } catch (error) {
-      this.#hooks.noForecast(messageOf(error))
+      this.#hooks?.noForecast(messageOf(error))
       return undefined
     }
   }
@@ -222,7 +222,7 @@ export class Journal {
     this.#held = true
     this.#letFactsGo()
     const wait = Math.min(30_000, 1_000 * 2 ** this.#failures++)
-    this.#hooks.trouble(error.whileKept)
+    this.#hooks?.trouble(error.whileKept)
     this.#cancelRetry = this.#clock.after(wait, () => {
       this.#held = false
       if (this.#queue.length > 0) this.flush()
@@ -238,11 +238,11 @@ export class Journal {
 
   #recovered(): void {
     this.#failures = 0
-    this.#hooks.trouble(undefined)
+    this.#hooks?.trouble(undefined)
     if (this.#dropped > 0) {
       const refused = [`${this.#dropped} words at QoS 0 were dropped while the disk refused`]
       this.#dropped = 0
-      this.#hooks.played({ ...playAll(this.#state, []), refused })
+      this.#hooks?.played({ ...playAll(this.#state, []), refused })
     }
   }
 }

@@ -9,6 +9,7 @@ import { Effects } from './effects.ts'
 import { healthOf } from './health.ts'
 import { Inbox } from './inbox.ts'
 import { Journal } from './journal.ts'
+import type { LiveUntil } from './live-facts.ts'
 import { once } from './once.ts'
 import type { KeeperOptions } from './options.ts'
 import { Alerts } from './publish/alerts.ts'
@@ -65,63 +66,55 @@ export class Keeper {
   constructor(options: KeeperOptions) {
     const { register, store, ledger, keeper, startedIso, tell, forecast = leftOf } = options
     const lastLive = factIn(store, 'lastLive')
-    const clock = checkedClock(options.clock, lastLive === undefined ? undefined : Date.parse(lastLive))
+    const liveUntil: LiveUntil = { at: lastLive === undefined ? undefined : Date.parse(lastLive) }
+    const clock = checkedClock(options.clock, liveUntil.at)
     this.#clock = clock
     this.#o = options
     const topics = tallyTopics(register.tally)
+    const state = { ...houseIn(store, ledger), clockFrom: clock.doubtfulFrom() }
+    const journal = new Journal({ store, state, clock, forecast, liveUntil })
+    this.#journal = journal
     const feed = new SealedFeed({
       ...{ feed: options.feed, topics, keeper, clock, seal: factIn(store, 'seal') ?? '' },
-      keep: id => this.#journal.keepFact('seal', id),
+      keep: id => journal.keepFact('seal', id),
     })
     this.#feed = feed
+    const link = new LinkSide({ feed, topics, tally: register.tally, keeper, startedIso, clock, liveUntil })
+    this.#link = link
     this.#status = new Status(clock, startedIso)
-    this.#statusTopic = new StatusTopic({
-      status: this.#status,
-      feed,
-      topic: topics.keeper,
-      tell,
-      isSettled: () => this.#link.isSettled,
-      published: () => this.#link.touch(),
+    const status = new StatusTopic({
+      ...{ status: this.#status, feed, topic: topics.keeper, tell },
+      isSettled: () => link.isSettled,
+      published: () => link.touch(),
     })
+    this.#statusTopic = status
     this.#subscriptions = new Subscriptions(
       { feed, topics, clock, register },
       {
-        missed: (marks, to) => this.#journal.play({ kind: 'missed', marks, to }),
-        problem: (text, marks) => this.#statusTopic.standing('deaf', text, { marks }),
+        missed: (marks, to) => journal.play({ kind: 'missed', marks, to }),
+        problem: (text, marks) => status.standing('deaf', text, { marks }),
       },
     )
     this.#restWords = new RestWords(feed, tell)
     this.#outlet = new Outlet((topic, payload) => feed.publish(topic, payload, { qos: 1, retain: true }))
-    const state = { ...houseIn(store, ledger), clockFrom: clock.doubtfulFrom() }
-    this.#journal = new Journal(
-      { store, state, clock, forecast, lastLive: () => this.#link.lastLive },
-      {
-        played: outcome => this.#effects.carryOut(outcome),
-        trouble: problem => this.#statusTopic.trouble(problem),
-        noForecast: why => tell(`no forecast of the cells: ${why}`, 'forecast'),
-      },
-    )
     const refusals = new RefusalLog(clock.monotonic, line => tell(line, 'refused'))
-    const journal = this.#journal
-    this.#watches = new Watches({ clock, ledger, journal, status: this.#statusTopic, link: () => this.#link })
+    this.#watches = new Watches({ clock, ledger, journal, status, link })
     this.#gaps = new LinkGaps({
-      journal,
-      startedIso,
+      ...{ journal, startedIso, liveUntil },
       startedBefore: factIn(store, 'started'),
       hadSession: factIn(store, 'session', lastLive === undefined ? '' : 'begun') === 'begun',
       wasMended: factIn(store, 'mended') === 'yes',
-      lastLive: () => this.#link.lastLive,
     })
     this.#rival = new Rival({ feed, topics, keeper, clock, status: this.#status, ended: this.#ended.now })
-    const listen = (to: Register) => this.#subscriptions.listen(!this.#link.isCaughtUp, to)
-    this.#edits = new RegisterEdits({ journal, store, status: this.#statusTopic, register, listen, tell })
+    const listen = (to: Register) => this.#subscriptions.listen(!link.isCaughtUp, to)
+    this.#edits = new RegisterEdits({ journal, store, status, register, listen, tell })
     this.#effects = new Effects({
       journal,
       timers: new Timers(clock, { wake: () => journal.pass(), forecast: () => journal.forecast() }),
       publisher: new Publisher(this.#outlet, topics, clock),
       alerts: new Alerts({
-        ...{ feed, clock, store, journal, status: this.#statusTopic },
-        isSettled: () => this.#link.isSettled,
+        ...{ feed, clock, store, journal, status },
+        isSettled: () => link.isSettled,
         unreadable: () => this.#subscriptions.unreadable,
       }),
       answer: (id, note) => void feed.publish(topics.heard(id), JSON.stringify(note)).catch(() => {}),
@@ -130,30 +123,30 @@ export class Keeper {
       listen: () => listen(this.#edits.register),
     })
     this.#inbox = new Inbox({
-      ...{ tally: register.tally, journal, outlet: this.#outlet, restWords: this.#restWords },
-      ...{ gaps: this.#gaps, rival: this.#rival, link: () => this.#link, isFirst: () => this.#surveys === 0 },
+      ...{ tally: register.tally, journal, link, outlet: this.#outlet, restWords: this.#restWords },
+      ...{ gaps: this.#gaps, rival: this.#rival, isFirst: () => this.#surveys === 0 },
     })
-    const standing = (code: KeeperProblemCode, text: string | undefined) => this.#statusTopic.standing(code, text)
+    const standing = (code: KeeperProblemCode, text: string | undefined) => status.standing(code, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
-    this.#link = new LinkSide(
-      { feed, topics, tally: register.tally, keeper, startedIso, clock, lastLive },
-      {
-        began: present => this.#began(present),
-        silent: () => this.#statusTopic.silent(silentSentence(topics.filters.echoes)),
-        caughtUp: session => this.#caughtUp(session),
-        settled: () => this.#settled(),
-        lost: state => this.#lost(state),
-        refused: ({ why, filters }) =>
-          filters
-            ? this.#subscriptions.refused(filters)
-            : tell(`the broker refuses: ${why}; trying on`, 'link-refused'),
-      },
-    )
-    this.health = healthOf({ store, journal, refusals, status: this.#status, link: this.#link, upkeep: this.#upkeep })
+    this.health = healthOf({ store, journal, refusals, status: this.#status, link, upkeep: this.#upkeep })
   }
 
   start(): void {
-    const { ledger } = this.#o
+    const { ledger, register, tell } = this.#o
+    this.#journal.open({
+      played: outcome => this.#effects.carryOut(outcome),
+      trouble: problem => this.#statusTopic.trouble(problem),
+      noForecast: why => tell(`no forecast of the cells: ${why}`, 'forecast'),
+    })
+    this.#link.open({
+      began: present => this.#began(present),
+      silent: () => this.#statusTopic.silent(silentSentence(tallyTopics(register.tally).filters.echoes)),
+      caughtUp: session => this.#caughtUp(session),
+      settled: () => this.#settled(),
+      lost: state => this.#lost(state),
+      refused: ({ why, filters }) =>
+        filters ? this.#subscriptions.refused(filters) : tell(`the broker refuses: ${why}; trying on`, 'link-refused'),
+    })
     this.#subscriptions.listen(true)
     this.#journal.nextLink()
     this.#journal.play({ kind: 'register', register: this.#edits.register, policies: ledger.policy, ledger })

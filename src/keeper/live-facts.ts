@@ -1,18 +1,22 @@
 import { iso } from '../text/time.ts'
 
+/** Until when the link is known to have been live, milliseconds since the epoch: the link moves it on, others read it. */
+export interface LiveUntil {
+  at: number | undefined
+}
+
 /** While the house is quiet, until when the link was live is written this often: a memory card wears. */
 const QUIET_MILLISECONDS = 600_000
 
 /** What goes to the disk beside the entries, by name: `lastLive` and what else is to be remembered. */
 export class LiveFacts {
-  readonly #lastLive: () => number | undefined
+  readonly #liveUntil: LiveUntil
   /** Facts that are not on the disk yet. */
   #remembered: Record<string, string> = {}
   #writtenLive = Number.NaN
 
-  /** @param lastLive - until when the link is known to have been live, milliseconds since the epoch */
-  constructor(lastLive: () => number | undefined) {
-    this.#lastLive = lastLive
+  constructor(liveUntil: LiveUntil) {
+    this.#liveUntil = liveUntil
   }
 
   remember(name: string, value: string): void {
@@ -21,14 +25,13 @@ export class LiveFacts {
 
   /** As they are now. */
   now(): Record<string, string> {
-    const lastLive = this.#lastLive()
-    if (lastLive !== undefined) this.#writtenLive = lastLive
+    if (this.#liveUntil.at !== undefined) this.#writtenLive = this.#liveUntil.at
     return this.#written()
   }
 
   /** As they are now, or as they were written less than ten minutes ago: to write them again costs the disk nothing. */
   quiet(): Record<string, string> {
-    const isNew = !(Math.abs((this.#lastLive() ?? Number.NaN) - this.#writtenLive) < QUIET_MILLISECONDS)
+    const isNew = !(Math.abs((this.#liveUntil.at ?? Number.NaN) - this.#writtenLive) < QUIET_MILLISECONDS)
     return isNew ? this.now() : this.#written()
   }
 

@@ -14,7 +14,7 @@ interface Given {
   readonly ledger: Ledger
   readonly journal: Journal
   readonly status: StatusTopic
-  link(): LinkSide
+  readonly link: LinkSide
 }
 
 /** Looks for a clock that was set and for boots that nobody heard, and says so. */
@@ -59,7 +59,7 @@ export class Watches {
     if (step === 0 && !isSet) return
     this.#isWrong &&= !isSet
     // At once on the disk: a keeper that starts soon must not take the clock for one that is behind.
-    link().clockSet()
+    link.clockSet()
     void journal.keepFact('lastLive', iso(clock.now()))
     journal.play({ kind: 'clock', stepMilliseconds: step })
     status.notice(

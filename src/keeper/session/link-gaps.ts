@@ -1,6 +1,7 @@
 import type { LinkState } from '../../protocol/feed.ts'
 import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import type { Journal } from '../journal.ts'
+import type { LiveUntil } from '../live-facts.ts'
 import { type CaughtUp, mayHaveOverflowed } from '../publish/sentences.ts'
 
 /** The last acknowledged beat is at most this much older than the last sign of a live link, milliseconds. */
@@ -34,8 +35,7 @@ export interface LinkGapsOptions {
   readonly hadSession: boolean
   /** The store was put together again: words that were acknowledged may not be in it. */
   readonly wasMended: boolean
-  /** Until when the link is known to have been live, milliseconds since the epoch. */
-  lastLive(): number | undefined
+  readonly liveUntil: LiveUntil
 }
 
 /** Tells the machine when words may have gone unheard on the way from the broker to this keeper. */
@@ -68,7 +68,7 @@ export class LinkGaps {
    * @returns true where that session cannot be this keeper's: it has never had one
    */
   began(present: boolean): boolean {
-    const lastLive = this.#o.lastLive()
+    const lastLive = this.#o.liveUntil.at
     this.#isUp = true
     this.#session = { present, lastLive, wasTaken: this.#isTaken }
     this.#seen = undefined

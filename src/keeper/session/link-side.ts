@@ -6,6 +6,7 @@ import { iso } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
 import type { CheckedClock } from '../clock.ts'
 import { newId } from '../id.ts'
+import type { LiveUntil } from '../live-facts.ts'
 import type { CaughtUp } from '../publish/sentences.ts'
 import { SILENT_MILLISECONDS } from './challenge.ts'
 
@@ -66,36 +67,34 @@ export class LinkSide {
   readonly #keeper: string
   readonly #startedIso: string
   readonly #clock: CheckedClock
-  readonly #hooks: LinkHooks
+  #hooks: LinkHooks | undefined
   #epoch: Epoch | undefined
   #cancel = (): void => {}
   #cancelSilent = (): void => {}
   #cancelLook = (): void => {}
   #standstill: Standstill | undefined
-  /** Until when the link is known to have been live, milliseconds since the epoch. */
-  lastLive: number | undefined
+  readonly #liveUntil: LiveUntil
 
-  constructor(
-    given: {
-      feed: Feed
-      topics: TallyTopics
-      tally: string
-      keeper: string
-      startedIso: string
-      clock: CheckedClock
-      /** Until when the link before was live, ISO 8601, as the store has it. */
-      lastLive: string | undefined
-    },
-    hooks: LinkHooks,
-  ) {
+  constructor(given: {
+    feed: Feed
+    topics: TallyTopics
+    tally: string
+    keeper: string
+    startedIso: string
+    clock: CheckedClock
+    liveUntil: LiveUntil
+  }) {
     this.#feed = given.feed
     this.#topics = given.topics
     this.#tally = given.tally
     this.#keeper = given.keeper
     this.#startedIso = given.startedIso
     this.#clock = given.clock
-    const lastLive = Date.parse(given.lastLive ?? '')
-    if (!Number.isNaN(lastLive)) this.lastLive = lastLive
+    this.#liveUntil = given.liveUntil
+  }
+
+  /** @param hooks - who is told from now on */
+  open(hooks: LinkHooks): void {
     this.#hooks = hooks
   }
 
@@ -116,25 +115,25 @@ export class LinkSide {
         sessionPresent: state.sessionPresent,
         markers: new Set(),
         since: this.#clock.monotonic(),
-        liveUntil: this.lastLive,
+        liveUntil: this.#liveUntil.at,
         caughtUp: false,
         settled: false,
         queued: 0,
         failures: 0,
       }
       this.#cancelSilent()
-      this.#cancelSilent = this.#clock.after(SILENT_MILLISECONDS, () => this.#hooks.silent())
-      this.#hooks.began(state.sessionPresent)
+      this.#cancelSilent = this.#clock.after(SILENT_MILLISECONDS, () => this.#hooks?.silent())
+      this.#hooks?.began(state.sessionPresent)
       this.#later(0, this.#epoch)
       return
     }
     if (state.state === 'refused') {
       // A subscription that is refused leaves the link up.
-      this.#hooks.refused(state)
+      this.#hooks?.refused(state)
       return
     }
     this.stop()
-    this.#hooks.lost(state)
+    this.#hooks?.lost(state)
   }
 
   /** Sends the marker until it has come back: a full queue at the broker may drop one. */
@@ -174,12 +173,12 @@ export class LinkSide {
     this.#cancelSilent()
     if (epoch.caughtUp) {
       epoch.settled = true
-      this.#hooks.settled()
+      this.#hooks?.settled()
       return
     }
     epoch.caughtUp = true
-    this.lastLive = this.#clock.now()
-    this.#hooks.caughtUp({
+    this.#liveUntil.at = this.#clock.now()
+    this.#hooks?.caughtUp({
       present: epoch.sessionPresent,
       queued: epoch.queued,
       ...(epoch.liveUntil === undefined ? {} : { since: iso(epoch.liveUntil) }),
@@ -217,7 +216,7 @@ export class LinkSide {
       return waited(epoch.liveUntil ?? now)
     }
     if (this.#standstill && !retain) return waited(this.#standstill.from)
-    if (epoch?.caughtUp) this.lastLive = now
+    if (epoch?.caughtUp) this.#liveUntil.at = now
     if (isWrong && !retain) return waited(now)
     if (!epoch) return { at: iso(now) }
     return { at: iso(now), linkLiveSeconds: Math.round(this.#clock.monotonic() - epoch.since) / 1000 }
@@ -225,12 +224,12 @@ export class LinkSide {
 
   /** The machine's clock was set: by it the link cannot have been live later than now. */
   clockSet(): void {
-    if (this.lastLive !== undefined) this.lastLive = Math.min(this.lastLive, this.#clock.now())
+    if (this.#liveUntil.at !== undefined) this.#liveUntil.at = Math.min(this.#liveUntil.at, this.#clock.now())
   }
 
   /** The broker has just answered. */
   touch(): void {
-    if (this.isCaughtUp) this.lastLive = this.#clock.now()
+    if (this.isCaughtUp) this.#liveUntil.at = this.#clock.now()
   }
 
   stop(): void {
