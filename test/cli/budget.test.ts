@@ -224,6 +224,40 @@ test('a change is told what it brings to be watched, not what is so already', ()
   expect(warnings('two FR03')?.join()).toContain('3.6 V')
 })
 
+describe('a season of temperatures', () => {
+  const inSeason = REGISTER.replace('senders:', 'seasonCelsius: { january: 8, july: 22 }\nsenders:')
+
+  test('budget says what each end of it would give, when the cell is fitted, and what has no source', async () => {
+    await writeFile(join(folder, 'house.yaml'), inSeason)
+    expect(await budget('--sender', 'coin', '--temperature', '21')).toBe(EXIT.fine)
+    const out = world.out()
+    // 8 C the year round gives (0.9 - 0.075 x 9.33 x 1.195) / 0.01 openings, computed by hand; 22 C is room temperature
+    expect(out).toMatch(/^ {2}always as in January +6 +-$/m)
+    expect(out).toMatch(/^ {2}always as in July +20 +-$/m)
+    const { openings } = eventBudget({
+      seasonCelsius: { january: 8, july: 22 },
+      fittedAt: new Date(world.now()).toISOString(),
+      openingsPerYear: 10,
+    })
+    expect(out).toMatch(new RegExp(`^openings +${Math.round(openings.p50)} \\(.*\\) +20 \\(6 to 46\\)$`, 'm'))
+    expect(await budget('--sender', 'coin', '--calibrate', '14')).toBe(EXIT.fine)
+    expect(world.out()).toMatch(/The count is taken for one at room temperature\./)
+    expect(world.out()).toMatch(/assumption: month in which the cell is fitted \d+ of 12 .*no source/)
+  })
+
+  test('suit says for which day it answers; of a house that is never cold it says nothing of it', async () => {
+    await run('suit', 'house.yaml')
+    expect(world.out()).toMatch(/The cold counts by our own factors, which have no source/)
+    expect(world.out()).not.toMatch(/fitted today/)
+    await writeFile(join(folder, 'house.yaml'), inSeason)
+    await run('suit', 'house.yaml')
+    expect(world.out()).toMatch(/Where it follows the season, cells are taken to be fitted today/)
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace(', temperatureCelsius: 8', ''))
+    await run('suit', 'house.yaml')
+    expect(world.out()).not.toMatch(/The cold/)
+  })
+})
+
 describe('sashtally suit', () => {
   test('says for each opening whether its contact suits, and what would do', async () => {
     expect(await run('suit', 'house.yaml')).toBe(EXIT.fine)

@@ -103,6 +103,7 @@ export function budgetText(comparison: Comparison): string {
     lines.push(
       '',
       `${openings} openings mean ${solved}, at ${kept}; rested ${volts(endRestedVolts)} at the end.`,
+      ...(now.sender.seasonCelsius ? ['The count is taken for one at room temperature.'] : []),
       'Against published figures:',
       ...calibration.against.map(
         one =>
