@@ -31,7 +31,9 @@ const NO_STORY: Story = { months: [], latest: [] }
 /** Adds an opening. @param before - openings that were counted earlier */
 export function tellOpening(story: Story | undefined, before: number, told: Told, timezone: string): Story {
   const { months, latest, ...rest } = story ?? (before === 0 ? NO_STORY : { ...NO_STORY, from: told[0] })
-  return { ...rest, months: counted(months, told[0], timezone), latest: [...latest, told].slice(-MOST_TOLD) }
+  const last = latest.slice(1 - MOST_TOLD)
+  last.push(told)
+  return { ...rest, months: counted(months, told[0], timezone), latest: last }
 }
 
 function counted(months: readonly MonthCount[], at: number, timezone: string): readonly MonthCount[] {
@@ -40,7 +42,9 @@ function counted(months: readonly MonthCount[], at: number, timezone: string): r
     const added = [...months, { ...monthOf(at, timezone), openings: 1 }]
     return sorted(added, (a, b) => a.from - b.from).slice(-MOST_MONTHS)
   }
-  return months.map((month, place) => (place === index ? { ...month, openings: month.openings + 1 } : month))
+  const copy = months.slice()
+  copy[index] = { ...months[index]!, openings: months[index]!.openings + 1 }
+  return copy
 }
 
 /** Every opening since it was last known shut is shut now. */

@@ -63,10 +63,22 @@ export function momentOf(timezone: string, year: number, month: number, day: num
   return wallOf(early, timezone) === wall ? early : wall - Math.min(...offsets)
 }
 
+interface Stretch {
+  readonly from: number
+  readonly to: number
+}
+
+/** The last month that was asked for in each zone: those who count ask for the same one again and again. Only speed depends on it. */
+const lastMonths = new Map<string, Stretch>()
+
 /** Start of the local month that holds a moment, and of the next one. @param later - so many months after that */
-export function monthOf(at: number, timezone: string, later = 0): { readonly from: number; readonly to: number } {
+export function monthOf(at: number, timezone: string, later = 0): Stretch {
+  const known = later === 0 ? lastMonths.get(timezone) : undefined
+  if (known && at >= known.from && at < known.to) return known
   const { year, month } = localOf(at, timezone)
-  return { from: momentOf(timezone, year, month + later, 1), to: momentOf(timezone, year, month + later + 1, 1) }
+  const found = { from: momentOf(timezone, year, month + later, 1), to: momentOf(timezone, year, month + later + 1, 1) }
+  if (later === 0) lastMonths.set(timezone, found)
+  return found
 }
 
 /** Start and end of the local day that holds a moment; 23, 24 or 25 hours apart. */
