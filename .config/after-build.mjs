@@ -3,6 +3,7 @@
 import { spawnSync } from 'node:child_process'
 import { chmodSync, cpSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
+import { joinCard } from './join-card.mjs'
 import { slim } from './slim.mjs'
 
 const root = fileURLToPath(new URL('..', import.meta.url))
@@ -48,3 +49,7 @@ if (analyzed.status === 0) {
 }
 
 slim(`${root}dist`, JSON.parse(readFileSync(`${root}package.json`, 'utf8')).exports)
+await joinCard(
+  `${root}dist/card`,
+  ['sash-tally', 'define'].map(name => `${root}dist/card/${name}.js`),
+)
