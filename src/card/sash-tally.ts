@@ -38,7 +38,7 @@ const SHEETS = ['auto', 'paper', 'blueprint'] as const
  * @attr {string} broker - `ws:` or `wss:` address of the broker; default: `broker.websocket` of the register
  * @attr {string} tally - topic prefix of a keeper's tally, for a wall that has no register of its own
  * @attr {'auto'|'paper'|'blueprint'} sheet - light, dark, or as the system says (default)
- * @attr {'sheet'|'schedule'|'elevations'|'leaving'|'home'|'round'|'signs'} view - what is shown first
+ * @attr {'sheet'|'schedule'|'elevations'|'last-look'|'while-out'|'round'|'signs'} view - what is shown first
  * @attr {'urgency'|'room'|'side'|'mark'} sort - order of the schedule
  * @attr {boolean} may-say - with a keeper: this wall may say that something was seen shut
  * @attr {string} lang - `en` or `de`, with any region; default: the page's language, then the browser's
@@ -51,8 +51,8 @@ const SHEETS = ['auto', 'paper', 'blueprint'] as const
  * @csspart schedule - the list of openings
  * @csspart row - one opening of the list
  * @csspart story - one opening in full
- * @csspart leaving - the last look round
- * @csspart home - what opened since a time
+ * @csspart last-look - the last look round
+ * @csspart while-out - what opened since a time
  * @csspart round - the walk round the house
  * @csspart signs - what the signs mean
  * @csspart acts - the buttons

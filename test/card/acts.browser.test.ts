@@ -42,23 +42,23 @@ describe('the family’s acts', () => {
     expect(w.text('.headline')).to.equal('3 may be open')
   })
 
-  it('bedtime lists only what may be open, the top floor first, and ticks', async () => {
+  it('the last look round lists only what may be open, the top floor first, and ticks', async () => {
     const w = await wall()
     await w.leaveOpen('w01', 'w02', 'w03')
     await w.press('Last look round')
-    expect(w.all('.leaving h3')).to.deep.equal(['Floor 1', 'Ground floor'])
+    expect(w.all('.last-look h3')).to.deep.equal(['Floor 1', 'Ground floor'])
     expect(w.all('.floors .ticks .tag')).to.deep.equal(['W03', 'W01', 'W02'])
     expect(w.text('.uncertain summary')).to.equal('1 more is not certain: look at it too')
     await w.press('I looked, all 2 are shut here')
     expect(w.text('.headline')).to.equal('1 may be open')
     expect(w.all('.floors .ticks .tag'), 'what was ticked stays on the list').to.deep.equal(['W03', 'W01', 'W02'])
     await w.press('It is shut')
-    expect(w.text('.leaving')).to.include('All ticked.')
+    expect(w.text('.last-look')).to.include('All ticked.')
     await w.press('Take back')
     expect(w.text('.headline')).to.equal('1 may be open')
   })
 
-  it('bedtime lets one say of what is not certain too that it is shut', async () => {
+  it('the last look round lets one say of what is not certain too that it is shut', async () => {
     const w = await wall()
     await w.hear('ropewalk/w01', 'opened')
     await w.press('Last look round')
@@ -102,11 +102,11 @@ describe('the family’s acts', () => {
     tap('.acts .great-act', 2)
     await w.drawn()
     expect(w.text('.headline')).to.equal('1 may be open')
-    tap('.acts [data-way="leaving"]', 1)
+    tap('.acts [data-way="last-look"]', 1)
     await w.drawn()
-    tap('.acts [data-way="leaving"]', 2)
+    tap('.acts [data-way="last-look"]', 2)
     await w.drawn()
-    expect(w.root.querySelector('.leaving') === null, 'nor does it undo the first').to.equal(false)
+    expect(w.root.querySelector('.last-look') === null, 'nor does it undo the first').to.equal(false)
   })
 
   it('what is pressed twice is said once, and can be taken back', async () => {
@@ -125,7 +125,7 @@ describe('the family’s acts', () => {
   })
 
   it('what was ticked is to be looked at again after a time in which nobody listened', async () => {
-    const w = await wall({ attributes: { view: 'leaving' } })
+    const w = await wall({ attributes: { view: 'last-look' } })
     await w.hear('ropewalk/w01', 'opened')
     await w.press('It is shut')
     expect(w.all('.floors .ticks .done .tag')).to.deep.equal(['W01'])
@@ -153,7 +153,7 @@ describe('the family’s acts', () => {
     expect(act.dispatchEvent(held(true)), 'the next are taken away').to.equal(false)
   })
 
-  it('back home tells what opened since a time, and when nobody listened', async () => {
+  it('while you were out tells what opened since a time, and when nobody listened', async () => {
     const w = await wall({ now: EVENING - 3 * 3_600_000 })
     await w.hear('ropewalk/w01', 'opened')
     w.stage.now += 2.5 * 3_600_000
@@ -163,24 +163,24 @@ describe('the family’s acts', () => {
     await w.hear('ropewalk/d01', 'ajar')
     await w.pass(60_000)
     await w.press('While you were out')
-    expect(w.all('.home .tick .tag')).to.deep.equal(['D01', 'W01'])
-    expect(w.all('.home .tick .say')[0]).to.match(/^opened at least 2 times, last 21:1/)
-    expect(w.text('.home .warn')).to.equal('Nobody listened from 09:19 to 18:47: openings may be missing.')
+    expect(w.all('.while-out .tick .tag')).to.deep.equal(['D01', 'W01'])
+    expect(w.all('.while-out .tick .say')[0]).to.match(/^opened at least 2 times, last 21:1/)
+    expect(w.text('.while-out .warn')).to.equal('Nobody listened from 09:19 to 18:47: openings may be missing.')
     await w.press('the last hour')
-    expect(w.all('.home .tick .tag')).to.deep.equal(['D01'])
-    expect(w.all('.home .tick .say')[0]).to.match(/^opened 2 times, last 21:1/)
-    expect(w.root.querySelector('.home .warn')).to.equal(null)
+    expect(w.all('.while-out .tick .tag')).to.deep.equal(['D01'])
+    expect(w.all('.while-out .tick .say')[0]).to.match(/^opened 2 times, last 21:1/)
+    expect(w.root.querySelector('.while-out .warn')).to.equal(null)
   })
 
-  it('back home begins half a day ago, also where it is what the wall shows, and anew once it has been left', async () => {
-    const w = await wall({ attributes: { view: 'home' } })
-    expect(w.text('.home h2')).to.equal('While you were out: what opened since 09:47')
+  it('while you were out begins half a day ago, also where it is what the wall shows, and anew once it has been left', async () => {
+    const w = await wall({ attributes: { view: 'while-out' } })
+    expect(w.text('.while-out h2')).to.equal('While you were out: what opened since 09:47')
     const house = await wall()
     await house.press('While you were out')
     await house.press('Back to the house')
     await house.pass(9 * 3_600_000)
     await house.press('While you were out')
-    expect(house.text('.home h2')).to.equal('While you were out: what opened since Wed 18:47')
+    expect(house.text('.while-out h2')).to.equal('While you were out: what opened since Wed 18:47')
   })
 
   it('who leaves a story by a key comes back to where it was opened', async () => {
@@ -314,9 +314,9 @@ describe('the family’s acts', () => {
     const w = await wall()
     await w.press('Last look round')
     await w.pass(9 * 60_000)
-    expect(w.root.querySelector('.leaving')).to.not.equal(null)
+    expect(w.root.querySelector('.last-look')).to.not.equal(null)
     await w.pass(2 * 60_000)
-    expect(w.root.querySelector('.leaving')).to.equal(null)
+    expect(w.root.querySelector('.last-look')).to.equal(null)
   })
 
   it('an untouched sheet is put back: the order, the page, what was folded open, and unscrolled', async () => {

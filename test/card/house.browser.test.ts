@@ -303,7 +303,7 @@ openings:
       await w.press(label)
       return w.root.activeElement
     }
-    expect((await pressed(/^Last look/))?.id).to.equal('leaving-title')
+    expect((await pressed(/^Last look/))?.id).to.equal('last-look-title')
     // The last of the list: what can be ticked in the folded one is not seen.
     const last = [...w.root.querySelectorAll<HTMLElement>('.floors .ticks .tick-act')].at(-1)!
     last.focus()
@@ -312,7 +312,7 @@ openings:
     await w.drawn()
     expect(w.root.activeElement?.closest('.tick')?.textContent).to.include('W01')
     expect((await pressed('It is shut'))?.className).to.include('deed')
-    expect((await pressed('Back to the house'))?.getAttribute('data-way')).to.equal('leaving')
+    expect((await pressed('Back to the house'))?.getAttribute('data-way')).to.equal('last-look')
     await w.leaveOpen('w03')
     expect((await pressed(/^I looked/))?.className).to.include('deed')
     await until('the way back', () => w.root.querySelector('.undo'))

@@ -155,7 +155,7 @@ describe('with a keeper in the house', () => {
     expect(w.text('.headline')).to.equal('1 may be open')
   })
 
-  it('at bedtime a look that the keeper has not answered is not ticked', async () => {
+  it('on the last look round a look that the keeper has not answered is not ticked', async () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { doubts: ['untested'] }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
@@ -548,7 +548,7 @@ describe('with a keeper in the house', () => {
     expect(undone.sort()).to.deep.equal(ids().slice(0, 2).sort())
   })
 
-  it('another act that is noted late ticks nothing at bedtime', async () => {
+  it('another act that is noted late ticks nothing on the last look round', async () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed', { doubts: ['untested'] }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
@@ -565,7 +565,7 @@ describe('with a keeper in the house', () => {
     expect(w.all('.done')).to.deep.equal([])
   })
 
-  it('back home tells what the keeper’s readings tell, while it gives no story', async () => {
+  it('while you were out tells what the keeper’s readings tell, while it gives no story', async () => {
     const w = await wall()
     const heard = (mark: string, ago: number, word: string, more = {}) =>
       w.hear(
@@ -579,13 +579,13 @@ describe('with a keeper in the house', () => {
     await w.hear(`${TALLY}/opening/W03`, reading(w, 'opened', { mark: 'W03', since: iso(w.stage.now - 7_200_000) }))
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await w.press('While you were out')
-    expect(w.all('.home .tick .tag')).to.deep.equal(['D01', 'W01', 'W03'])
-    expect(w.all('.home .tick .say')).to.deep.equal([
+    expect(w.all('.while-out .tick .tag')).to.deep.equal(['D01', 'W01', 'W03'])
+    expect(w.all('.while-out .tick .say')).to.deep.equal([
       'heard shut 21:46; when it was opened is not known',
       'opened at least once, last 20:45',
       'opened at least once, last 19:47',
     ])
-    expect(w.text('.home')).to.not.include('Nothing was heard')
+    expect(w.text('.while-out')).to.not.include('Nothing was heard')
   })
 
   it('a round leaves nothing in the house’s tally from a wall that may not say, and says so', async () => {

@@ -15,7 +15,7 @@ const REVIEWED = [
   'evening-square-blueprint',
   'evening-wall-paper',
   'story-tablet-paper',
-  'leaving-tablet-paper',
+  'last-look-tablet-paper',
   'down-tablet-paper',
 ]
 /** Stands in the README too. */
@@ -80,8 +80,8 @@ const STATES = {
         }),
       ),
   ],
-  leaving: [heard, press('bedtime')],
-  home: [heard, press('home')],
+  'last-look': [heard, press('lastLook')],
+  'while-out': [heard, press('whileOut')],
   round: [heard, press('round')],
   walking: [
     heard,
@@ -114,7 +114,7 @@ const PLAN = [
   ...['protanopia', 'deuteranopia', 'tritanopia', 'achromatopsia'].flatMap(eyes =>
     ['paper', 'blueprint'].map(sheet => ({ state: 'evening', sheet, size: 'tablet', box: SIZES.tablet, eyes })),
   ),
-  ...['evening', 'story', 'leaving'].flatMap(state => [
+  ...['evening', 'story', 'last-look'].flatMap(state => [
     { state, sheet: 'paper', size: 'forced', box: SIZES.tablet, forced: true },
     { state, sheet: 'paper', size: 'zoom200', box: [640, 400], scale: 2 },
   ]),

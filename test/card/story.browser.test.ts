@@ -123,15 +123,15 @@ describe('the story of an opening', () => {
   })
 })
 
-describe('back home', () => {
+describe('while you were out', () => {
   it('tells each opening of a keeper’s story, on a wall that has just been hung up', async () => {
     const w = await wall({ afterGap: true })
     await kept(w, [[iso(EVENING - 30 * HOUR)], [iso(EVENING - 6 * HOUR)], [iso(EVENING - 3 * HOUR)]])
     await w.press('While you were out')
-    expect(w.all('.home .tick .say')).to.deep.equal(['opened 2 times, last 18:47'])
+    expect(w.all('.while-out .tick .say')).to.deep.equal(['opened 2 times, last 18:47'])
     await w.press('the last week')
-    expect(w.all('.home .tick .say')).to.deep.equal(['opened at least 3 times, last 18:47'])
-    expect(w.text('.home .warn')).to.equal('')
+    expect(w.all('.while-out .tick .say')).to.deep.equal(['opened at least 3 times, last 18:47'])
+    expect(w.text('.while-out .warn')).to.equal('')
   })
 
   it('says when nobody listened, and counts no more than it knows', async () => {
@@ -141,7 +141,7 @@ describe('back home', () => {
     for (const mark of ['W02', 'W03', 'D01'])
       await w.hear(`${TALLY}/story/${mark}`, story(mark, [], { unheard }), { retain: true })
     await w.press('While you were out')
-    expect(w.text('.home .warn')).to.equal('Nobody listened from 13:47 to 14:47: openings may be missing.')
-    expect(w.all('.home .tick .say')).to.deep.equal(['opened at least once, last 18:47'])
+    expect(w.text('.while-out .warn')).to.equal('Nobody listened from 13:47 to 14:47: openings may be missing.')
+    expect(w.all('.while-out .tick .say')).to.deep.equal(['opened at least once, last 18:47'])
   })
 })

@@ -22,7 +22,7 @@ export function touch(turn: Turn): Turn {
 
 export function show(turn: Turn, view: View): Turn {
   const { sinceHome } = turn.state.chosen
-  const isHome = view === 'home'
+  const isHome = view === 'while-out'
   return change(turn, 'chosen', { view, sinceHome: isHome ? (sinceHome ?? turn.stamp.now - HALF_DAY) : sinceHome })
 }
 

@@ -53,7 +53,7 @@ export class Selector {
     const isBeaten = isBeating(keeper, page)
     const { liveSince } = link
     const sinceHome = chosen.sinceHome ?? now
-    const isHome = chosen.view === 'home' && chosen.told === undefined
+    const isHome = chosen.view === 'while-out' && chosen.told === undefined
     const way = wayOf(state, page)
     const ledger = tally.counted?.ledger
     const storyOf = this.#stories.of(state, page)

@@ -1,4 +1,4 @@
-export const VIEWS = ['sheet', 'schedule', 'elevations', 'leaving', 'home', 'round', 'signs'] as const
+export const VIEWS = ['sheet', 'schedule', 'elevations', 'last-look', 'while-out', 'round', 'signs'] as const
 export type View = (typeof VIEWS)[number]
 
 /** Orders of the schedule. */

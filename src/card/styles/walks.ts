@@ -64,7 +64,7 @@ export const walksCss = css`
     }
   }
   @container sash (inline-size < 600px) {
-    .at-leaving .plan,
+    .at-last-look .plan,
     .with-panel .way {
       display: none;
     }

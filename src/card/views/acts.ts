@@ -19,7 +19,7 @@ export function acts(scene: Scene): TemplateResult {
   if (panelOf(scene) === 'round' && scene.walk.round) return walkActs(scene.walk.round, scene)
   return html`<nav class="acts" part="acts" aria-label=${scene.words.say('acts')}>
     ${actBox(houseBox(scene), scene)}
-    ${way(scene, 'leaving', 'bedtime', '3')} ${way(scene, 'home', 'home', '4')} ${way(scene, 'round', 'round', '5')}
+    ${way(scene, 'last-look', 'lastLook', '3')} ${way(scene, 'while-out', 'whileOut', '4')} ${way(scene, 'round', 'round', '5')}
     ${way(scene, 'signs', 'signs', 'K')}
   </nav>`
 }
@@ -44,7 +44,7 @@ function houseBox(scene: Scene): Box {
   if (open.length === 0) return { name, label: words.say('nothingToLook'), deed }
   if (marks.length > MOST_AT_ONCE) {
     const label = words.say('lookFloors', { n: marks.length })
-    return { name, label, does: () => act({ kind: 'show', view: 'leaving' }), leads: '3', deed }
+    return { name, label, does: () => act({ kind: 'show', view: 'last-look' }), leads: '3', deed }
   }
   if (marks.length === 0) {
     const n = others.length

@@ -31,10 +31,10 @@ export function deedsElsewhere(scene: Scene): readonly Deed[] {
   const panel = panelOf(scene)
   const boxes: Record<Panel | 'house', readonly IsOurs[]> = {
     house: [ofLook],
-    leaving: [ofLook],
+    'last-look': [ofLook],
     round: scene.walk.round ? [ofTest] : [],
     story: [ofLookAt(told ?? ''), ofCellOf(told ?? '')],
-    home: [],
+    'while-out': [],
     signs: [],
   }
   const shown = scene.maySay ? boxes[panel ?? 'house'].map(isOurs => deedFor(scene, isOurs)) : []

@@ -3,9 +3,8 @@ import type { Scene } from '../select/scene.ts'
 import { acts } from './acts.ts'
 import { elevations, hasElevations } from './elevations.ts'
 import { head } from './head.ts'
-import { home } from './home.ts'
 import { jobs } from './jobs.ts'
-import { leaving, leavingSteps } from './leaving.ts'
+import { lastLook, lastLookSteps } from './last-look.ts'
 import { type Panel, panelOf } from './panel.ts'
 import { round, roundSteps } from './round.ts'
 import { schedule } from './schedule.ts'
@@ -13,6 +12,7 @@ import { signs } from './signs.ts'
 import { capitalised, story } from './story.ts'
 import { strip } from './strip.ts'
 import { sourceLine, titleBlock } from './title-block.ts'
+import { whileOut } from './while-out.ts'
 
 /** How much of the sheet is drawn: its frame and headline first, then the house, then the rest. */
 export type Stage = 'frame' | 'house' | 'all'
@@ -39,7 +39,7 @@ const skip = (event: Event): void =>
   (event.currentTarget as HTMLElement).parentElement?.querySelector<HTMLElement>('.acts button')?.focus()
 
 /** A walk is drawn on the house, its list under it. */
-const isWalk = (panel: Panel | undefined): boolean => panel === 'leaving' || panel === 'round'
+const isWalk = (panel: Panel | undefined): boolean => panel === 'last-look' || panel === 'round'
 
 const hasPlan = (scene: Scene): boolean =>
   hasElevations(scene) && (scene.chosen.isPrinting || scene.chosen.view !== 'schedule')
@@ -60,7 +60,7 @@ function body(scene: Scene, stage: Stage): TemplateResult {
   const panel = panelOf(scene)
   const rest = stage === 'all'
   if (isWalk(panel)) {
-    const steps = panel === 'round' ? roundSteps(scene) : leavingSteps(scene)
+    const steps = panel === 'round' ? roundSteps(scene) : lastLookSteps(scene)
     return html`${plan(scene, steps)} ${rest ? panelView(panel!, scene) : nothing}`
   }
   const list = () => html`<div class="list">${schedule(scene)} ${jobs(scene)}</div>`
@@ -73,10 +73,10 @@ function panelView(panel: Panel, scene: Scene): TemplateResult {
   switch (panel) {
     case 'story':
       return story(scene.rowOf(scene.chosen.told!)!, scene)
-    case 'leaving':
-      return leaving(scene)
-    case 'home':
-      return home(scene)
+    case 'last-look':
+      return lastLook(scene)
+    case 'while-out':
+      return whileOut(scene)
     case 'round':
       return round(scene)
     case 'signs':

@@ -21,7 +21,7 @@ function listedIn({ rows, house, deeds: { ticked, wasUnsure } }: Scene): readonl
 }
 
 /** Each opening of the list with its number, in the order of the list: for the drawing. */
-export function leavingSteps(scene: Scene): ReadonlyMap<string, StepShown> {
+export function lastLookSteps(scene: Scene): ReadonlyMap<string, StepShown> {
   const listed = byFloor(listedIn(scene)).flatMap(([, rows]) => rows)
   const stateOf = (row: Row): StepShown['state'] =>
     isTicked(row, scene) ? 'done' : scene.sending.has(row.opening.mark) ? 'sending' : 'waiting'
@@ -32,7 +32,7 @@ export function leavingSteps(scene: Scene): ReadonlyMap<string, StepShown> {
 }
 
 /** The last look round: only what may be open, from the top floor down, to walk and tick. */
-export function leaving(scene: Scene): TemplateResult {
+export function lastLook(scene: Scene): TemplateResult {
   const { words, rows } = scene
   const { wasUnsure } = scene.deeds
   const listed = listedIn(scene)
@@ -40,15 +40,15 @@ export function leaving(scene: Scene): TemplateResult {
   const uncertain = rows.filter(
     row => !listed.includes(row) && (!isSurelyShut(row.reading) || wasUnsure.has(row.opening.mark)),
   )
-  return html`<section class="panel leaving" part="leaving" aria-labelledby="leaving-title">
+  return html`<section class="panel last-look" part="last-look" aria-labelledby="last-look-title">
     <div class="panel-head">
-      <h2 id="leaving-title" tabindex="-1">${words.say('bedtime')}</h2>
+      <h2 id="last-look-title" tabindex="-1">${words.say('lastLook')}</h2>
       ${leaveBox(listed, scene)}
     </div>
     ${
       listed.length === 0
-        ? html`<p class="say">${words.say('bedtimeNone')}</p>`
-        : html`<p class="aside">${open.length === 0 ? words.say('bedtimeDone') : words.say('bedtimeIntro')}</p>`
+        ? html`<p class="say">${words.say('lastLookNone')}</p>`
+        : html`<p class="aside">${open.length === 0 ? words.say('lastLookDone') : words.say('lastLookIntro')}</p>`
     }
     <div class="floors">${byFloor(listed).map(([floor, there]) => floorList(floor, there, scene))}</div>
     ${uncertain.length > 0 ? uncertainList(uncertain, scene) : nothing}
@@ -142,7 +142,7 @@ function tickBox(row: Row, scene: Scene): TemplateResult {
 function uncertainList(rows: readonly Row[], scene: Scene): TemplateResult {
   const n = rows.filter(row => !isTicked(row, scene)).length
   return html`<details class="uncertain">
-    <summary>${n > 0 ? scene.words.say('uncertainToo', { n }) : scene.words.say('bedtimeDone')}</summary>
+    <summary>${n > 0 ? scene.words.say('uncertainToo', { n }) : scene.words.say('lastLookDone')}</summary>
     <ul class="ticks">${rows.map(row => tick(row, scene))}</ul>
   </details>`
 }

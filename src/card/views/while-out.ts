@@ -17,13 +17,13 @@ const CHOICES: readonly (readonly [Key, number])[] = [
 /** Most gaps that are told: the last ones. */
 const MOST_GAPS = 3
 
-/** Back home: what opened since a time, newest first. */
-export function home(scene: Scene): TemplateResult {
+/** While you were out: what opened since a time, newest first. */
+export function whileOut(scene: Scene): TemplateResult {
   const { words, when, now, act, sinceHome, openedSince, deafSince } = scene
   const at = when.at(sinceHome, now)
-  return html`<section class="panel home" part="home" aria-labelledby="home-title">
+  return html`<section class="panel while-out" part="while-out" aria-labelledby="while-out-title">
     <div class="panel-head">
-      <h2 id="home-title" tabindex="-1">${words.say('home')}: ${words.say('homeIntro', { at })}</h2>
+      <h2 id="while-out-title" tabindex="-1">${words.say('whileOut')}: ${words.say('whileOutIntro', { at })}</h2>
     </div>
     <p class="choices">
       ${CHOICES.map(
@@ -37,18 +37,18 @@ export function home(scene: Scene): TemplateResult {
           </button>`,
       )}
     </p>
-    ${deafSince.slice(-MOST_GAPS).map(([from, to]) => html`<p class="warn">${words.say('homeGap', { from: when.at(from, now), to: when.at(to, now) })}</p>`)}
-    ${openedSince && openedSince.length === 0 ? html`<p class="say">${words.say('homeNone', { at })}</p>` : nothing}
+    ${deafSince.slice(-MOST_GAPS).map(([from, to]) => html`<p class="warn">${words.say('whileOutGap', { from: when.at(from, now), to: when.at(to, now) })}</p>`)}
+    ${openedSince && openedSince.length === 0 ? html`<p class="say">${words.say('whileOutNone', { at })}</p>` : nothing}
     <ul class="ticks">
       ${(openedSince ?? []).map(each => {
         const { row, times } = each
-        const opened = each.atLeast ? 'homeAtLeast' : 'homeOpened'
+        const opened = each.atLeast ? 'whileOutAtLeast' : 'whileOutOpened'
         const at = when.at(newest(each), now)
         return html`<li class="tick ${toneOf(row)}">
           ${tag(row.opening.mark, row.opening)}
           <span class="what">
             <bdi class="name">${row.opening.name}</bdi>
-            <span class="say">${times.length > 0 ? words.say(opened, { n: times.length, at }) : words.say('homeShut', { at })}</span>
+            <span class="say">${times.length > 0 ? words.say(opened, { n: times.length, at }) : words.say('whileOutShut', { at })}</span>
           </span>
           <button class="act more" data-mark=${row.opening.mark} @click=${() => act({ kind: 'tell', mark: row.opening.mark })}>
             ${words.say('more', { mark: row.opening.mark })}
