@@ -197,17 +197,17 @@ describe('the family’s acts', () => {
 
   it('the round shows its cost first, ticks each opening as it is heard live, and keeps its report', async () => {
     const w = await wall()
-    await w.press('Walk the round')
+    await w.press('Walk and test')
     expect(w.text('.round > .say')).to.equal('This walk costs 3 sends, one of each of 3 cells.')
-    await w.press('Start the round')
+    await w.press('Start the walk')
     expect(w.all('.round .tick .tag')).to.deep.equal(['W01', 'W02', 'D01', 'W03'])
     await w.hear('ropewalk/w01', 'opened', { retain: true })
     expect(w.text('.round .panel-head .say')).to.equal('0 of 4 heard')
     await w.hear('ropewalk/w02', 'opened')
     expect(w.text('.round .panel-head .say')).to.equal('1 of 4 heard')
     expect(w.all('.round .done .tag')).to.deep.equal(['W02'])
-    await w.press('End the round')
-    await until('the report', () => w.text('.round').includes('Round of 21:47'))
+    await w.press('End the walk')
+    await until('the report', () => w.text('.round').includes('Walk of 21:47'))
     expect(w.text('.round')).to.include('1 of 4 heard')
     expect(w.text('.round .warn')).to.equal('not heard: W01, D01, W03')
     await until('the entries', () => w.stage.memory.entries.filter(entry => entry.what === 'round').length === 4)
@@ -217,8 +217,8 @@ describe('the family’s acts', () => {
 
   it('what somebody walks past is left out, and the next one is named', async () => {
     const w = await wall()
-    await w.press('Walk the round')
-    await w.press('Start the round')
+    await w.press('Walk and test')
+    await w.press('Start the walk')
     await w.press('Leave W01 out')
     expect(w.all('.round .tick .say')[0]).to.match(/left out$/)
     expect(w.all('.round .next .tag')).to.deep.equal(['W02'])
@@ -227,8 +227,8 @@ describe('the family’s acts', () => {
 
   it('what was opened without a word is passed on the round, and stands apart in its report', async () => {
     const w = await wall()
-    await w.press('Walk the round')
-    await w.press('Start the round')
+    await w.press('Walk and test')
+    await w.press('Start the walk')
     await w.press('Opened, no word came')
     await until('the mark', () => w.all('.round .tick .say')[0]?.endsWith('Opened, no word came'))
     expect(w.all('.round .next .tag')).to.deep.equal(['W02'])
@@ -236,8 +236,8 @@ describe('the family’s acts', () => {
     await until('the way back', () => w.all('.round .next .tag')[0] === 'W01')
     await w.press('Opened, no word came')
     await w.hear('ropewalk/w02', 'opened')
-    await w.press('End the round')
-    await until('the report', () => w.text('.round').includes('Round of 21:47'))
+    await w.press('End the walk')
+    await until('the report', () => w.text('.round').includes('Walk of 21:47'))
     expect(w.all('.round .warn')).to.deep.equal(['Opened, no word came: W01', 'not heard: D01, W03'])
     expect(w.root.querySelector('.choice') === null, 'nothing has opened since').to.equal(true)
     await w.press('Take back')
@@ -246,8 +246,8 @@ describe('the family’s acts', () => {
 
   it('a round under way goes on after a reload, and is gone once it has ended', async () => {
     const w = await wall()
-    await w.press('Walk the round')
-    await w.press('Start the round')
+    await w.press('Walk and test')
+    await w.press('Start the walk')
     await w.hear('ropewalk/w02', 'opened')
     w.card.remove()
     const again = await wall({ stage: w.stage })
@@ -255,13 +255,13 @@ describe('the family’s acts', () => {
     expect(again.all('.round .done .tag')).to.deep.equal(['W02'])
     await again.hear('ropewalk/w03', 'opened')
     expect(again.text('.round .panel-head .say')).to.equal('2 of 4 heard')
-    await again.press('End the round')
+    await again.press('End the walk')
     await until('the entries', () => w.stage.memory.entries.filter(entry => entry.what === 'round').length === 4)
     again.card.remove()
     const later = await wall({ stage: w.stage })
     expect(later.root.querySelector('.round')).to.equal(null)
-    await later.press('Walk the round')
-    expect(later.text('.round')).to.include('Round of 21:47')
+    await later.press('Walk and test')
+    expect(later.text('.round')).to.include('Walk of 21:47')
   })
 
   it('a kept walk that names what the house has not, or is no walk, is left', async () => {

@@ -66,8 +66,8 @@ describe('before the first beat', () => {
 
 describe('a walk', () => {
   const walk = async (w: Wall) => {
-    await w.press('Walk the round')
-    await w.press('Start the round')
+    await w.press('Walk and test')
+    await w.press('Start the walk')
   }
 
   it('that is ended soon after a reload leaves its report with the keeper', async () => {
@@ -77,7 +77,7 @@ describe('a walk', () => {
     await walk(w)
     const again = await wall({ ...MAY_SAY, stage: w.stage })
     await loaded(again)
-    await again.press('End the round')
+    await again.press('End the walk')
     expect(said(again).filter(({ what }) => what === 'round').length).to.be.greaterThan(0)
   })
 
@@ -87,13 +87,13 @@ describe('a walk', () => {
     await w.hear(`${TALLY}/keeper`, keeper(w))
     await walk(w)
     await w.hear(`${TALLY}/keeper`, keeper(w, 'gone'))
-    await w.press('End the round')
+    await w.press('End the walk')
     expect(w.text('.round .next-card .tag')).to.not.equal('')
     expect(w.text('.strip')).to.include('Not possible now: the keeper is not heard.')
     expect(said(w).filter(({ what }) => what === 'round')).to.deep.equal([])
     await w.hear(`${TALLY}/keeper`, keeper(w))
     expect(w.text('.strip')).to.not.include('Not possible now')
-    await w.press('End the round')
+    await w.press('End the walk')
     expect(said(w).filter(({ what }) => what === 'round').length).to.be.greaterThan(0)
     expect(w.root.querySelector('.round .next-card')).to.equal(null)
   })

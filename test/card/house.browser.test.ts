@@ -317,9 +317,9 @@ openings:
     expect((await pressed(/^I looked/))?.className).to.include('deed')
     await until('the way back', () => w.root.querySelector('.undo'))
     expect((await pressed('Take back'))?.className, 'the next press says nothing').to.include('headline')
-    expect((await pressed('Walk the round'))?.id).to.equal('round-title')
-    expect((await pressed('Start the round'))?.id).to.equal('round-title')
-    expect((await pressed(/^End the round/))?.id).to.equal('round-title')
+    expect((await pressed('Walk and test'))?.id).to.equal('round-title')
+    expect((await pressed('Start the walk'))?.id).to.equal('round-title')
+    expect((await pressed(/^End the walk/))?.id).to.equal('round-title')
   })
 
   it('a name without a break makes the sheet no wider than its place', async () => {

@@ -591,28 +591,28 @@ describe('with a keeper in the house', () => {
   it('a round leaves nothing in the house’s tally from a wall that may not say, and says so', async () => {
     const w = await wall()
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Walk the round')
-    await w.press('Start the round')
-    await w.press('End the round')
-    await until('the report', () => w.text('.round').includes('Round of 21:47'))
+    await w.press('Walk and test')
+    await w.press('Start the walk')
+    await w.press('End the walk')
+    await until('the report', () => w.text('.round').includes('Walk of 21:47'))
     expect(w.stage.feed.published).to.deep.equal([])
     expect(w.stage.memory.entries.filter(entry => entry.what === 'round')).to.deep.equal([])
-    expect(w.text('.deed')).to.equal('4 entries of the round not kept. This wall may look, not say.')
+    expect(w.text('.deed')).to.equal('4 entries of the walk not kept. This wall may look, not say.')
   })
 
   it('entries of a round that the keeper refuses are told', async () => {
     const w = await wall({ attributes: { 'may-say': '' } })
     await w.hear(`${TALLY}/keeper`, keeper(w))
-    await w.press('Walk the round')
-    await w.press('Start the round')
-    await w.press('End the round')
+    await w.press('Walk and test')
+    await w.press('Start the walk')
+    await w.press('End the walk')
     const said = await until('the says', () => w.stage.feed.published.length === 4 && w.stage.feed.published)
     for (const [index, { payload }] of said.entries()) {
       const answer = index < 3 ? { v: 1, ok: false, problem: 'the disk is full' } : { v: 1, ok: true }
       await w.hear(`${TALLY}/heard/${JSON.parse(payload).id}`, JSON.stringify(answer))
     }
     await until('the reason', () => w.text('.deed') !== '')
-    expect(w.text('.deed')).to.equal('3 entries of the round not kept. The keeper says: the disk is full')
+    expect(w.text('.deed')).to.equal('3 entries of the walk not kept. The keeper says: the disk is full')
   })
 
   it('an opening that is on test is said to be, over the sheet and in its row, and is not called shut', async () => {
@@ -672,8 +672,8 @@ describe('with a keeper in the house', () => {
     )
     // Its walk goes on past an opening that sent no word, though it has no tally of its own.
     w.card.maySay = true
-    await w.press('Walk the round')
-    await w.press('Start the round')
+    await w.press('Walk and test')
+    await w.press('Start the walk')
     const failed = () => w.all('.walk-box button')
     expect(failed()).to.have.length(1)
     const button = w.root.querySelector('.walk-box button') as HTMLButtonElement

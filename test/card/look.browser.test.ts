@@ -25,9 +25,9 @@ describe('how the sheet looks', () => {
       for (const label of [
         'Last look round',
         'While you were out',
-        'Walk the round',
-        'Start the round',
-        'End the round',
+        'Walk and test',
+        'Start the walk',
+        'End the walk',
         'What the signs mean',
         'Back to the house',
       ]) {
@@ -88,7 +88,7 @@ describe('how the sheet looks', () => {
         }
       }
       look()
-      for (const label of [/^Last look/, 'While you were out', 'Walk the round', 'Start the round']) {
+      for (const label of [/^Last look/, 'While you were out', 'Walk and test', 'Start the walk']) {
         await w.press(label)
         look()
       }

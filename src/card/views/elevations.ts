@@ -8,7 +8,6 @@ import { type PageOptions, pageTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
 import { isContested, type Row, toneOf } from '../state/row.ts'
 import { tellQuiet } from '../words/tell.ts'
-import { sideName } from './place.ts'
 
 /** False where no opening has a place: the schedule then stands alone. */
 export const hasElevations = ({ house }: Scene): boolean =>
@@ -29,8 +28,7 @@ export function elevations(scene: Scene, steps?: ReadonlyMap<string, StepShown>)
   const due = isPrinting || steps ? [] : scene.jobs().due
   const options: PageOptions = {
     label: words.say('elevations'),
-    caption: ({ side, part, parts }) =>
-      capital(sideName(side, scene), words.lang) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
+    caption: ({ side, part, parts }) => capital(side, words.lang) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
     level: floor => words.say('level', { n: floor }),
     shown: mark => {
       const row = rowOf(mark)
@@ -68,7 +66,7 @@ function pageOf({ pages }: Layout, steps: ReadonlyMap<string, StepShown> | undef
 /** A page of the drawing by the sides on it, and how many openings there need a look. */
 function turn({ elevations }: Page, index: number, isShown: boolean, scene: Scene): TemplateResult {
   const { words, act, rowOf } = scene
-  const sides = [...new Set(elevations.map(({ side }) => capital(sideName(side, scene), words.lang)))].join(', ')
+  const sides = [...new Set(elevations.map(({ side }) => capital(side, words.lang)))].join(', ')
   const needs = elevations
     .flatMap(({ openings }) => openings)
     .filter(({ mark }) => {
