@@ -15,7 +15,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
     one: 'Noch keine Antwort: vielleicht wird es noch vermerkt.',
     other: '{n} noch ohne Antwort: vielleicht werden sie noch vermerkt.',
   },
-  keeperUnheard: 'Jetzt nicht möglich: der Zähldienst ist nicht zu hören.',
+  keeperUnheard: 'Jetzt nicht möglich: Der Zähldienst meldet sich nicht.',
   mayNotSay: 'Das Konto dieser Tafel darf nichts melden: dafür ist das Konto „hand“ nötig.',
   otherPage: 'Eine andere Seite auf diesem Tablet führt die Zählung dieses Hauses; diese zeigt sie nur.',
   notOnThisPage: 'Auf dieser Seite nicht möglich: eine andere führt die Zählung.',
@@ -27,15 +27,17 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
     other: '{n} Einträge des Rundgangs nicht gespeichert.',
   },
   keeperAwaitedKept:
-    'Hier läuft ein Zähldienst; sein nächstes Lebenszeichen steht noch aus. Bis dahin ist zu sehen, was er zuletzt gemeldet hat, {at}.',
+    'In diesem Haus läuft ein Zähldienst; sein nächstes Lebenszeichen steht noch aus. Bis dahin ist zu sehen, was er zuletzt gemeldet hat, {at}.',
   keeperAwaited:
-    'Hier läuft ein Zähldienst; sein nächstes Lebenszeichen steht noch aus. Bis dahin gilt, was dieses Tablet gezählt hat.',
+    'In diesem Haus läuft ein Zähldienst; sein nächstes Lebenszeichen steht noch aus. Bis dahin ist zu sehen, was dieses Tablet gezählt hat.',
   keeperSilentBand:
-    'Der Zähldienst antwortet nicht. Zu sehen ist, was dieses Tablet selbst gezählt hat, und was er zuletzt als offen gemeldet hat.',
+    'Der Zähldienst meldet sich nicht. Zu sehen ist, was dieses Tablet selbst gezählt hat und was der Zähldienst zuletzt als offen gemeldet hat.',
   failedNoted: '{mark}: geöffnet, keine Meldung, vermerkt {at}',
   keeperSays: 'Der Zähldienst meldet: {problem}',
-  keeperNotKept: 'Der Zähldienst kann gerade nichts vermerken: bitte der Person Bescheid geben, die sich darum kümmert.',
-  keeperMute: 'Der Zähldienst kann nicht weitergeben, was er hört: bitte der Person Bescheid geben, die sich darum kümmert.',
+  keeperNotKept:
+    'Der Zähldienst kann gerade nichts vermerken: bitte der Person Bescheid geben, die sich darum kümmert.',
+  keeperMute:
+    'Der Zähldienst kann nicht weitergeben, was er hört: bitte der Person Bescheid geben, die sich darum kümmert.',
   keeperDeaf: 'Der Zähldienst kann {marks} nicht hören: was dort geöffnet wird, fehlt.',
   keeperMissed: 'Eine Zeit lang konnte der Zähldienst nicht alles hören: Öffnungen können fehlen.',
   keeperMissedFrom: 'Von {from} bis {to} konnte der Zähldienst nicht alles hören: Öffnungen können fehlen.',
@@ -138,12 +140,12 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   },
   roundCostNone: 'Dieser Rundgang kostet keine Batterie etwas.',
   roundLeaveOut: {
-    one: '{n} auslassen, das seit dem letzten Rundgang ohnehin geöffnet wurde',
-    other: '{n} auslassen, die seit dem letzten Rundgang ohnehin geöffnet wurden',
+    one: '{n} auslassen, seit dem letzten Rundgang im Alltag geöffnet',
+    other: '{n} auslassen, seit dem letzten Rundgang im Alltag geöffnet',
   },
   roundSkip: '{mark} auslassen',
   roundSkipped: 'ausgelassen',
-  roundNatural: 'ausgelassen: ohnehin geöffnet {at}',
+  roundNatural: 'ausgelassen: im Alltag geöffnet {at}',
   roundStart: 'Rundgang beginnen',
   roundStop: 'Rundgang beenden',
   roundIntro: 'Der Reihe nach öffnen, auf den Haken warten, wieder schließen.',

@@ -24,13 +24,13 @@ export const de: Readonly<Record<Key, Message>> = {
   after: 'nach {from}',
   between: 'zwischen {from} und {to}',
   unheard: 'bis {at} hat niemand zugehört',
-  onTest: 'im Test bis {at}: was er meldet, zählt nicht',
+  onTest: 'wird bis {at} getestet: was er meldet, zählt nicht',
   onTestBand: {
-    one: '{marks} ist bis {at} im Test: was sein Kontakt meldet, zählt nicht.',
-    other: '{marks} sind im Test, spätestens bis {at}: was ihre Kontakte melden, zählt nicht.',
+    one: '{marks} wird bis {at} getestet: was der Kontakt meldet, zählt nicht.',
+    other: '{marks} werden getestet, spätestens bis {at}: was ihre Kontakte melden, zählt nicht.',
   },
   onTestGrounds:
-    'Im Test bis {at}: was der Kontakt bis dahin meldet, wird aufgehoben und zählt nicht. Danach bitte nachsehen.',
+    'Wird bis {at} getestet: was der Kontakt bis dahin meldet, wird aufgehoben und zählt nicht. Danach bitte nachsehen.',
   unheardGrounds:
     'Danach hat eine Zeit lang niemand zugehört, bis {at}: ein Öffnen in dieser Zeit blieb unbemerkt. Bitte noch einmal nachsehen.',
   againstGrounds:
@@ -51,7 +51,7 @@ export const de: Readonly<Record<Key, Message>> = {
   reflash: 'das Modul hat ältere Einstellungen als das Register',
   lastHeard: 'zuletzt gehört {ago}',
   odd: { one: '{n} unbekannte Meldung, zuletzt „{text}“', other: '{n} unbekannte Meldungen, zuletzt „{text}“' },
-  mains: 'Netzstrom',
+  mains: 'Netzteil',
   noCell: 'ohne Batterie',
   leftRange: 'übrig ({low} bis {high})',
   leftNone: 'vielleicht keine übrig',
@@ -88,12 +88,12 @@ export const de: Readonly<Record<Key, Message>> = {
   badBroker: '„{text}“ ist keine Broker-Adresse: sie beginnt mit ws:// oder wss://.',
   staleBand: 'Nicht aktuell. Zu sehen ist, was {at} bekannt war.',
   staleBandNever: 'Noch nicht verbunden. Auf diesem Tablet ist noch nichts angekommen.',
-  staleKeeper: 'Der Zähldienst läuft nicht mehr. Zu sehen ist, was er zuletzt gemeldet hat, {at}.',
+  staleKeeper: 'Der Zähldienst meldet sich nicht mehr. Zu sehen ist, was er zuletzt gemeldet hat, {at}.',
   clockJumped:
     'Dieses Tablet war im Ruhezustand, oder seine Uhr wurde verstellt, um {span}. Meldungen aus dieser Zeit können fehlen.',
   countedHere: 'auf diesem Tablet gezählt seit {at}',
   fromKeeper: 'vom Zähldienst, letztes Lebenszeichen {ago}',
-  keeperGone: 'der Zähldienst antwortet nicht; auf diesem Tablet gezählt seit {at}',
+  keeperGone: 'der Zähldienst meldet sich nicht; auf diesem Tablet gezählt seit {at}',
   notKept: 'Dieses Tablet kann seine Zählung nicht speichern: beim Neuladen beginnt sie von vorn.',
   keyOpen: 'jetzt offen',
   keyOpened: 'geöffnet, seitdem hat niemand nachgesehen',
@@ -112,9 +112,9 @@ export const de: Readonly<Record<Key, Message>> = {
   'word-gone': '„Verbindung verloren“',
   'word-odd': 'eine unbekannte Meldung',
   nextIfAlive:
-    'Die Batterie hat in {alive} von 100 Fällen noch Kraft; dann kommt das nächste Öffnen in {percent} von 100 Fällen durch. Unter {limit} soll sie gewechselt werden.',
+    'Die Batterie hat in {alive} von 100 Fällen noch Kraft; dann kommt das nächste Öffnen in {percent} von 100 Fällen durch. Unter {limit} ist eine neue Batterie fällig.',
   nextThrough:
-    'Das nächste Öffnen kommt in {percent} von 100 Fällen durch; unter {limit} soll die Batterie gewechselt werden.',
+    'Das nächste Öffnen kommt in {percent} von 100 Fällen durch; unter {limit} ist eine neue Batterie fällig.',
   slowJoin: 'Vorwarnung: die erste Meldung kommt später als früher',
   slowJoinGrounds:
     'Vorwarnung: in {n} gemessenen Prüfungen brauchte die erste Meldung zuletzt {percent} % länger als am Anfang. Die Batterie lässt vielleicht nach, oder der Funk hat sich geändert: bitte prüfen.',

@@ -125,10 +125,10 @@ export const enPanels = {
   },
   roundCostNone: 'No cell pays for this walk.',
   roundLeaveOut: {
-    one: 'Leave out {n} that was opened anyway since the last walk',
-    other: 'Leave out {n} that were opened anyway since the last walk',
+    one: 'Leave out {n}, opened in daily use since the last walk',
+    other: 'Leave out {n}, opened in daily use since the last walk',
   },
-  roundNatural: 'left out: opened anyway {at}',
+  roundNatural: 'left out: opened in daily use {at}',
   roundStart: 'Start the walk',
   roundStop: 'End the walk',
   roundSkip: 'Leave {mark} out',

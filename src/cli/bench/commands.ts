@@ -29,7 +29,7 @@ export const round = define({
   summary: 'Walk round the house: open each in turn and see it ticked as it arrives live.',
   args: { file: inputFile },
   options: {
-    leaveOutNatural: flag({ text: 'leave out what was opened anyway since the last walk (needs a tally)' }),
+    leaveOutNatural: flag({ text: 'leave out what was opened in daily use since the last walk (needs a tally)' }),
     minutes: option(number(), { value: 'number', text: 'end after this long', fallback: '60' }),
     yes: flag({ text: 'do not ask before it starts' }),
     ...TALLY_OPTIONS,

@@ -65,7 +65,7 @@ const step = map({
   cost: said(amount, 'Sends that a test of this opening costs its cell.'),
   heardAt: optional(anyTime),
   failed: said(optional(words), 'Id of the entry by which somebody said that no word came.'),
-  naturalAt: said(optional(anyTime), 'When it was opened anyway since the last walk.'),
+  naturalAt: said(optional(anyTime), 'When it was opened in daily use since the last walk.'),
   leftOut: flag,
 })
 
