@@ -1,4 +1,5 @@
 import { pointerUnder } from '../../text/json-pointer.ts'
+import { parseJson } from '../../text/parse-json.ts'
 
 /** The parts of JSON payloads that a register's JSON Pointers (RFC 6901) would name. */
 export interface JsonShape {
@@ -38,13 +39,7 @@ export function wordOf(text: string, shape: JsonShape | undefined): string {
   return text
 }
 
-function jsonOf(text: string): object {
-  try {
-    return text.startsWith('{') ? (JSON.parse(text) as object) : {}
-  } catch {
-    return {}
-  }
-}
+const jsonOf = (text: string): unknown => (text.startsWith('{') ? (parseJson(text) ?? {}) : {})
 
 const MOST_LEVELS = 6
 
