@@ -124,6 +124,8 @@ export interface Outcome {
   readonly triedAgain: number
   /** Entries that say that they may be a redelivery. */
   readonly maybeAgain: number
+  /** Starts at which the keeper said that somebody else had its session. */
+  readonly taken: number
   /** How often each mishap came. */
   readonly mishaps: Readonly<Partial<Record<Mishap, number>>>
 }
@@ -160,6 +162,7 @@ export async function killAndRestart({
     await keeper.live()
     for (const publisher of publishers) publisher.start()
     const came: Partial<Record<Mishap, number>> = {}
+    let taken = 0
     const data = join(folder, 'data')
     const reach: Reach = {
       ...{ broker, keeper, random, olderStore: undefined },
@@ -189,11 +192,12 @@ export async function killAndRestart({
         await pause(random() * 300)
       }
       keeper.mustRun()
+      if (keeper.log.includes('another client has had the session')) taken++
       await keeper.kill()
       keeper.start()
     }
     await Promise.all(publishers.map(publisher => publisher.stop()))
-    return { ...(await judge(publishers, data, house(broker.mqttUrl), started)), mishaps: came }
+    return { ...(await judge(publishers, data, house(broker.mqttUrl), started)), taken, mishaps: came }
   } finally {
     for (const publisher of publishers) void publisher.stop()
     await keeper.kill()
@@ -237,7 +241,7 @@ async function judge(
   data: string,
   text: string,
   started: number,
-): Promise<Omit<Outcome, 'mishaps'>> {
+): Promise<Omit<Outcome, 'taken' | 'mishaps'>> {
   const { register } = parseRegister(text)
   const policy = policyOf(register!)
   const total = publishers.reduce((sum, { acknowledged }) => sum + acknowledged.length, 0)

@@ -22,6 +22,7 @@ describe.skipIf(haveMosquitto.skip)(
       const outcome = await killAndRestart({ kills: 200, restarts: 20, seed })
       console.log('200 kills, 20 restarts:', JSON.stringify(outcome))
       expect(outcome.queued).toBeGreaterThan(500)
+      expect(outcome.taken, 'nobody else had the session').toBe(0)
     })
   },
 )
