@@ -15,7 +15,14 @@ import type { KeeperOptions } from './options.ts'
 import { Alerts } from './publish/alerts.ts'
 import { Outlet } from './publish/outlet.ts'
 import { Publisher } from './publish/publisher.ts'
-import { type CaughtUp, OLDER_STORE, SEAL_MISSING, silentSentence, UNKNOWN_SESSION } from './publish/sentences.ts'
+import {
+  type CaughtUp,
+  foreignSentence,
+  OLDER_STORE,
+  SEAL_MISSING,
+  silentSentence,
+  UNKNOWN_SESSION,
+} from './publish/sentences.ts'
 import { Status } from './publish/status.ts'
 import { DAY_HOURS, StatusTopic } from './publish/status-topic.ts'
 import type { Health } from './publish/verdict.ts'
@@ -96,7 +103,8 @@ export class Keeper {
       },
     )
     this.#restWords = new RestWords(feed, tell)
-    this.#outlet = new Outlet((topic, payload) => feed.publish(topic, payload, { qos: 1, retain: true }))
+    const foreign = (topic: string) => status.standing('foreign', foreignSentence(topic), {}, DAY_HOURS)
+    this.#outlet = new Outlet({ feed, clock, foreign })
     const refusals = new RefusalLog(clock.monotonic, line => tell(line, 'refused'))
     this.#watches = new Watches({ clock, ledger, journal, status, link })
     this.#gaps = new LinkGaps({

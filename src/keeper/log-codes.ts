@@ -11,6 +11,7 @@ export const LOG_LEVELS = {
   disk: 'warning',
   ended: 'error',
   forecast: 'warning',
+  foreign: 'warning',
   homie: 'warning',
   'kept-again': 'info',
   'link-down': 'warning',

@@ -23,6 +23,7 @@ export const KEEPER_PROBLEMS = [
   'seal',
   'boots',
   'clock',
+  'foreign',
   'register',
   'restart',
   'recount',

@@ -165,7 +165,7 @@ export class FakeFeed implements Feed {
   #session: Session | undefined
   /** Acknowledgements are lost on the way while this is true. */
   losesAcks = false
-  /** Messages that were acknowledged, without the keeper's own markers. */
+  /** Messages that were acknowledged, without the keeper's own. */
   acked = 0
   isClosed = false
 
@@ -231,7 +231,7 @@ export class FakeFeed implements Feed {
     message.dup = true
     this.#hand(heard, () => {
       if (this.losesAcks || this.#session !== session) return
-      if (!message.topic.includes('/keeper/echo/')) this.acked++
+      if (!/\/tally\/(?!say)/.test(message.topic)) this.acked++
       session.out = session.out.filter(each => each !== message)
     })
   }

@@ -53,6 +53,6 @@ export function sameReading(payload: string): string {
 /** What the keeper listens to; with `survey`, what the broker keeps of the tally comes too. */
 export function filtersOf({ openings }: Register, topics: TallyTopics, survey: boolean): string[] {
   const { filters, register, keeper } = topics
-  const own = survey ? [register, keeper, filters.openings, filters.plains, filters.stories] : [filters.plains]
+  const own = [register, filters.openings, filters.plains, filters.stories, ...(survey ? [keeper] : [])]
   return [...new Set(openings.map(({ topic }) => topic)), filters.says, filters.echoes, ...own]
 }

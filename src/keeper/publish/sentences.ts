@@ -37,6 +37,10 @@ export const silentSentence = (filter: string): string =>
 export const OLDER_STORE =
   'the broker came back from an older store: words that it took since then may be lost; let it write what it keeps at once'
 
+/** @param topic - of the keeper's own */
+export const foreignSentence = (topic: string): string =>
+  `somebody else published on ${topic}, where only the keeper may: it was set right; let the broker's access list give it to the keeper alone, and run no second keeper`
+
 const KEEP_ID_SECRET =
   "let nobody read the tally's folder, which holds that id, and run no second keeper on a copy of it"
 

@@ -34,9 +34,9 @@ export class StatusTopic {
     this.#o.status.notice(code, text, hours, figures)
   }
 
-  /** What stands until it is taken back: told once, and published at once. */
-  standing(code: KeeperProblemCode, text: string | undefined, figures?: Figures): void {
-    if (!this.#o.status.notice(code, text, undefined, figures)) return
+  /** What stands until it is taken back, or for some hours: told once, and published at once. */
+  standing(code: KeeperProblemCode, text: string | undefined, figures?: Figures, hours?: number): void {
+    if (!this.#o.status.notice(code, text, hours, figures)) return
     if (text !== undefined) this.#o.tell(text, code)
     void this.publish()
   }
