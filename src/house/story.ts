@@ -42,7 +42,7 @@ export function storyTeller(
       v: 1,
       mark,
       months: monthsOf(fold, months, unheard, until),
-      openings: openingsOf(fold),
+      ...openingsOf(fold, until),
       cells: cellsOf(fold, policy, begun),
       ...(unheard.length > 0
         ? { unheard: unheard.slice(-MOST_UNHEARD).map(([from, to]): [string, string] => [iso(from), iso(to)]) }
@@ -66,11 +66,15 @@ function monthsOf({ story }: Fold, months: readonly Month[], unheard: readonly S
   })
 }
 
-const openingsOf = ({ story }: Fold): StoryNote['openings'] =>
-  sorted(story?.latest ?? [], (a, b) => a[0] - b[0]).map(([at, until, shutAt]) => {
-    const [start, end, shut] = [at, until, shutAt].map(time => (time === null ? null : iso(time)))
-    return shut ? [start!, end!, shut] : end ? [start!, end] : [start!]
+function openingsOf({ story }: Fold, now: number): Pick<StoryNote, 'openings' | 'notBefore'> {
+  const latest = sorted(story?.latest ?? [], (a, b) => a[0] - b[0])
+  const openings = latest.map(([at, until, shutAt]): StoryNote['openings'][number] => {
+    const end = until === null ? null : iso(until === 'unknown' ? Math.max(at, now) : until)
+    return shutAt !== null ? [iso(at), end, iso(shutAt)] : end ? [iso(at), end] : [iso(at)]
   })
+  const notBefore = latest.flatMap(([at, until]) => (until === 'unknown' ? [iso(at)] : []))
+  return { openings, ...(notBefore.length > 0 ? { notBefore } : {}) }
+}
 
 /**
  * A cell of which nobody said when it was fitted was fitted when the one before it came out, if there was one. One that

@@ -9,7 +9,7 @@ import { foldTested } from './on-test.ts'
 import { foldSaid } from './said.ts'
 import { joinStories } from './story.ts'
 import { findTwin, isLinked, mendTwins, type Recent, remember } from './twin.ts'
-import { copyOf, dropFirst, holds, indexFor, insert, type Kept, type MarkState, takenBack, timeOf } from './window.ts'
+import { copyOf, dropFirst, holds, indexFor, insert, type Kept, type MarkState, takenBack, timesIn } from './window.ts'
 import { withStory } from './with-story.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
@@ -243,6 +243,8 @@ export function isBeyondWindow(ledger: Ledger, mark: string, { id, at }: { id?: 
   const state = own(ledger.marks, markOf(ledger.policy, mark))
   if (!state) return id !== undefined
   if (id !== undefined) return !state.window.some(kept => kept.entry.id === id)
-  const first = state.window[0]
-  return !isEmpty(state.base) && first !== undefined && at !== undefined && Date.parse(at) < timeOf(first.entry)
+  const [first] = state.window
+  return (
+    !isEmpty(state.base) && first !== undefined && at !== undefined && Date.parse(at) < timesIn(state.window)(first)
+  )
 }

@@ -1,26 +1,28 @@
 import type { Entry } from '../protocol/entry.ts'
 import { changed, type Fold } from './fold.ts'
+import { hasUnknownEnd, tellClockSet } from './story.ts'
 
 /** Text of a note by `sashtally`: the clock was wrong from `at` on, and was set at `until`. */
 export const CLOCK_SET = 'clock'
 
 /** True for what has no latest time yet, or came at a time of the clock that was wrong from `from` on. */
 const isSinceDoubtful = ({ since, sinceUntil }: Fold, from: number): boolean =>
-  sinceUntil === null || (sinceUntil === undefined && since !== undefined && since >= from)
+  sinceUntil === null || (sinceUntil === undefined && since !== undefined && since > from)
 const isLastDoubtful = ({ last }: Fold, from: number): boolean =>
-  last !== undefined && last.until === undefined && (last.how === 'queued' || Date.parse(last.at) >= from)
+  last !== undefined && last.until === undefined && (last.how === 'queued' || Date.parse(last.at) > from)
 
 /** True where a clock that was wrong from `from` on leaves a time of the reading in doubt, milliseconds; infinite: only where nobody knows a latest time. */
 export const isDoubtful = (fold: Fold, from: number): boolean =>
-  isSinceDoubtful(fold, from) || isLastDoubtful(fold, from)
+  isSinceDoubtful(fold, from) || isLastDoubtful(fold, from) || hasUnknownEnd(fold.story)
 
 /** What came while the clock was wrong happened before it was set. */
 export function foldClockSet(fold: Fold, { at, until = at }: Entry): Fold {
   const [from, to] = [Date.parse(at), Date.parse(until)]
-  const { sinceUntil, last, openedAt, wordAt } = fold
-  const isLast = isLastDoubtful(fold, from)
+  const { since, sinceUntil, last, openedAt, wordAt, story } = fold
+  const [isSince, isLast] = [isSinceDoubtful(fold, from), isLastDoubtful(fold, from)]
   return changed(fold, {
-    sinceUntil: isSinceDoubtful(fold, from) ? to : sinceUntil,
+    sinceUntil: isSince ? to : sinceUntil,
+    story: story && tellClockSet(story, time => time > from || (isSince && time === since), to),
     last: last && isLast ? { ...last, until, how: 'queued' } : last,
     openedAt: isLast && fold.state === 'opened' ? to : openedAt,
     wordAt: wordAt !== undefined && wordAt >= from ? undefined : wordAt,

@@ -8,7 +8,7 @@ import type { Fold, PastCell } from './fold.ts'
 import type { Kept } from './window.ts'
 
 /** Names the shape of a kept ledger: one under another name is counted again from its entries. */
-export const LEDGER_FORMAT = 'ledger 7'
+export const LEDGER_FORMAT = 'ledger 8'
 
 const number = z.number()
 const flag = z.boolean()
@@ -64,7 +64,7 @@ const foldShape = {
     map({
       from: optional(number),
       months: z.array(map({ from: number, to: number, openings: number })),
-      latest: z.array(z.array(z.nullable(number))),
+      latest: z.array(z.array(z.nullable(z.union([number, only('unknown')])))),
     }),
   ),
   joins: optional(z.array(map({ at: number, milliseconds: amount }))),

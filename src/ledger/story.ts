@@ -14,8 +14,11 @@ export interface MonthCount {
   readonly openings: number
 }
 
-/** When it opened; until when at the latest, where the word had waited; when it was next known shut. Milliseconds. */
-export type Told = readonly [at: number, until: number | null, shutAt: number | null]
+/**
+ * When it opened; until when at the latest, where that is another time: `unknown` while the clock cannot be right; when it
+ * was next known shut. Milliseconds.
+ */
+export type Told = readonly [at: number, until: number | 'unknown' | null, shutAt: number | null]
 
 export interface Story {
   /** Kept from here on, where openings had been counted before: milliseconds since the epoch. */
@@ -59,6 +62,23 @@ export function tellOpenAgain(story: Story): Story {
   const latest = story.latest.map(
     (told, place): Told => (place === story.latest.length - 1 ? [told[0], told[1], null] : told),
   )
+  return { ...story, latest }
+}
+
+/** True where nobody knows a latest time for one of its openings. */
+export const hasUnknownEnd = (story: Story | undefined): boolean =>
+  story?.latest.some(([, until]) => until === 'unknown') === true
+
+/**
+ * What came by a clock that was wrong happened before it was set.
+ * @param isWrong - whether a time is one of that clock; what has no latest time is taken in any case
+ * @param to - when it was set, milliseconds since the epoch
+ */
+export function tellClockSet(story: Story, isWrong: (time: number) => boolean, to: number): Story {
+  const latest = story.latest.map(([at, until, shutAt]): Told => {
+    const end = until === 'unknown' || (until === null && isWrong(at)) ? to : until
+    return [Math.min(at, to), end, shutAt !== null && isWrong(shutAt) ? to : shutAt]
+  })
   return { ...story, latest }
 }
 

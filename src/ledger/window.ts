@@ -1,4 +1,5 @@
-import type { Entry } from '../protocol/entry.ts'
+import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
+import { CLOCK_SET } from './clock-set.ts'
 import type { Fold } from './fold.ts'
 
 /** An entry in its place, with the number in which it arrived. */
@@ -95,18 +96,35 @@ export const timeOf = ({ what, at, until, how }: Entry): number =>
     ? Number.POSITIVE_INFINITY
     : Date.parse(what === 'on-test' ? at : (until ?? at))
 
+const isClockSet = ({ entry: { what, text, by } }: Kept): boolean =>
+  what === 'note' && text === CLOCK_SET && by === KEEPER_NAME
+
+/** `timeOf` for the entries of a window: what came by a clock that was wrong happened before it was set. */
+export function timesIn(window: readonly Kept[]): (kept: Kept) => number {
+  const notes = window.filter(isClockSet)
+  return ({ n, entry }) => {
+    let time = timeOf(entry)
+    for (const { n: later, entry: note } of notes) {
+      const set = timeOf(note)
+      if (later > n && (time === Number.POSITIVE_INFINITY || (time > Date.parse(note.at) && time < set))) time = set
+    }
+    return time
+  }
+}
+
 /** Where an entry stands that comes now: one that is said at its own time, every other one last. */
 export const indexFor = (window: readonly Kept[], entry: Entry): number =>
   entry.how === 'said' && entry.what !== 'undone' ? placeOf(window, entry) : window.length
 
 /**
  * Where an entry that was said stands: at its own time. Should the clock have stepped back since, a look stands before
- * all words of a later time, for it must not close an opening that it may not have seen.
+ * all words of a later time, for it must not close an opening that it may not have seen. What the keeper itself notes
+ * for an earlier time goes by the clock of then.
  */
 function placeOf(window: readonly Kept[], { at, what }: Entry): number {
   const time = Date.parse(at)
-  const isLater = ({ entry }: Kept): boolean => timeOf(entry) > time
-  if (what !== 'seen-closed') return window.findLastIndex(kept => !isLater(kept)) + 1
-  const later = window.findIndex(isLater)
+  if (what !== 'seen-closed') return window.findLastIndex(({ entry }) => timeOf(entry) <= time) + 1
+  const timeIn = timesIn(window)
+  const later = window.findIndex(kept => timeIn(kept) > time)
   return later < 0 ? window.length : later
 }

@@ -1,13 +1,15 @@
 import type { Entry } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
-import type { Fold } from './fold.ts'
+import { type Fold, untilOf } from './fold.ts'
 import { tellOpenAgain, tellOpening, tellShut } from './story.ts'
 
 /** A fold with what an entry adds to its story. @param before - the fold without the entry */
-export function withStory(before: Fold, after: Fold, { at, until, how }: Entry, { timezone = 'UTC' }: Policy): Fold {
-  const { story, openings, state, since = Date.parse(at), wordAt = Date.parse(at) } = after
+export function withStory(before: Fold, after: Fold, entry: Entry, { timezone = 'UTC' }: Policy): Fold {
+  const at = Date.parse(entry.at)
+  const { story, openings, state, since = at, wordAt = at } = after
   if (openings > before.openings) {
-    const latest = how === 'queued' && until !== undefined ? Date.parse(until) : null
+    const until = untilOf(entry)
+    const latest = until === null ? 'unknown' : (until ?? null)
     return { ...after, story: tellOpening(story, before.openings, [wordAt, latest, null], timezone) }
   }
   const isShut = state === 'closed'

@@ -19,6 +19,8 @@ export const storySchema = map({
     z.tuple([time, optional(z.nullable(time)), optional(z.nullable(time))], 'must be a list of times'),
     200,
   ),
+  /** Starts of openings that happened later, nobody knows when: their `until` is when this was told. */
+  notBefore: optional(some(time, 200)),
   /** The cells so far, oldest first; the one that runs has no end. `failed`: it ended because a try failed. */
   cells: some(map({ fitted: time, sends: count, ended: optional(time), failed: optional(only(true)) }), 100),
   /** The last times in which nobody listened, before the count began too: from when to when, oldest first. */

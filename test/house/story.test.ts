@@ -55,6 +55,20 @@ function told(
 const monthOf = (story: StoryNote, month: string) => story.months.find(each => each.month === month)
 
 describe('months', () => {
+  it('tells an opening of a clock that could not be right as an interval, and when it was shut no sooner than sure', () => {
+    const opened = entry('2026-05-04T22:00:00Z', 'opened', { how: 'queued' })
+    const looked = entry('2026-05-04T22:10:00Z', 'seen-closed', { how: 'queued' })
+    const unset = told([opened, looked])
+    expect(unset.openings).toEqual([[opened.at, expect.anything(), looked.at]])
+    expect(unset.notBefore).toEqual([opened.at])
+    expect(Date.parse(unset.openings[0]![1]!), 'until it is told').toBeGreaterThan(Date.parse(opened.at))
+    const until = '2026-05-05T06:00:00.000Z'
+    const set = entry(until, 'note', { until, by: 'sashtally', text: 'clock' })
+    const story = told([opened, looked, set])
+    expect(story.openings).toEqual([[opened.at, until, until]])
+    expect(story.notBefore).toBeUndefined()
+  })
+
   it('are thirteen, oldest first, and the present one is the last', () => {
     const { months } = told([])
     expect(months).toHaveLength(13)

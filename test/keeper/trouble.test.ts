@@ -155,6 +155,10 @@ describe('a clock in the past at the start', () => {
       expect(entry, 'nobody knows until when').not.toHaveProperty('until')
     }
     for (const mark of ['W01', 'W02', 'D01']) expect(house.reading(mark)).toMatchObject({ notBefore: true })
+    const story = (mark: string) => house.broker.json(`ropewalk/tally/story/${mark}`)
+    const since = expect.stringMatching(/^2026-06-01T08:00:/)
+    await house.clock.pass(60)
+    expect(story('W02'), 'nor when in the story').toMatchObject({ openings: [[since, since]], notBefore: [since] })
     expect(house.state()?.problem).toMatch(
       /this machine's clock says 2020-06-02T09:00:00.* it was 2026-06-01T08:00:00.010Z already: set the clock/,
     )
@@ -165,13 +169,23 @@ describe('a clock in the past at the start', () => {
     for (const mark of ['W01', 'W02', 'D01']) {
       const { since, sinceUntil, last, notBefore } = house.reading(mark) as unknown as Reading
       expect([mark, since]).toEqual([mark, expect.stringMatching(/^2026-06-01T08:00:/)])
-      expect([mark, sinceUntil]).toEqual([mark, expect.stringMatching(/^2026-06-01T09:00:/)])
+      expect([mark, sinceUntil]).toEqual([mark, expect.stringMatching(/^2026-06-01T09:0/)])
       expect(last).toMatchObject({ how: 'queued', until: sinceUntil })
       expect(notBefore).toBeUndefined()
     }
     expect(house.reading('W01')).toMatchObject({ position: 'opened', openings: 2 })
+    await house.clock.pass(60)
+    const set = expect.stringMatching(/^2026-06-01T09:0/)
+    for (const [mark, openings] of Object.entries({
+      W01: [[since], [since, set]],
+      W02: [[since, set]],
+      D01: [[since, set]],
+    })) {
+      expect(story(mark)).toMatchObject({ openings })
+      expect(story(mark)).not.toHaveProperty('notBefore')
+    }
     await house.say('ropewalk/w01', 'opened')
-    expect(house.entries('W01').at(-1)).toMatchObject({ how: 'live', at: expect.stringMatching(/^2026-06-01T09:00:/) })
+    expect(house.entries('W01').at(-1)).toMatchObject({ how: 'live', at: expect.stringMatching(/^2026-06-01T09:0/) })
   })
 
   it('of a store that never knew another is not believed either: the program did not exist then', async () => {
@@ -237,6 +251,34 @@ describe('a clock in the past at the start', () => {
     await house.person('W01', { id: 's1', what: 'seen-closed', at: '2026-06-01T08:30:00.000Z' })
     expect(house.reading('W01')).toMatchObject({ position: 'opened' })
     await house.person('W01', { id: 's2', what: 'seen-closed' })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed' })
+  })
+
+  it('lets a look of a time after it was set close what was opened before', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    house.kill()
+    house.clock.set(-YEARS)
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.clock.set(YEARS + 3_600_000)
+    await house.clock.pass(3 * 3_600)
+    await house.person('W01', { id: 's1', what: 'seen-closed', at: '2026-06-01T08:30:00.000Z' })
+    expect(house.reading('W01')).toMatchObject({ position: 'opened' })
+    await house.person('W01', { id: 's2', what: 'seen-closed', at: '2026-06-01T11:00:00.000Z' })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', since: '2026-06-01T11:00:00.000Z' })
+  })
+
+  it('that looked right: a look of the time in between does not close what may have been opened after it', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.clock.set(3 * 86_400_000)
+    await house.clock.pass(31)
+    await house.person('W01', { id: 's1', what: 'seen-closed', at: '2026-06-03T08:00:00.000Z' })
+    expect(house.reading('W01')).toMatchObject({ position: 'opened' })
+    await house.clock.pass(3_600)
+    await house.person('W01', { id: 's2', what: 'seen-closed', at: '2026-06-04T09:00:00.000Z' })
     expect(house.reading('W01')).toMatchObject({ position: 'closed' })
   })
 })
