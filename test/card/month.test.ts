@@ -90,7 +90,10 @@ function keepNoStory(): void {
   }
 }
 
-/** As many words as the tally keeps of an opening in memory, so that what grows from here on is no tally. */
+/**
+ * As many words as the tally keeps of an opening in memory, and before them as many openings as its story keeps, so that
+ * what grows from here on is no tally.
+ */
 async function fillTally(): Promise<void> {
   const { stage } = globalThis
   stage.live()
@@ -102,7 +105,7 @@ async function fillTally(): Promise<void> {
     for (const mark of windows) stage.feed.hear(`ropewalk/${mark}`, window)
     for (const mark of doors) stage.feed.hear(`ropewalk/${mark}`, door)
   }
-  for (let n = 0; n < 130; n++) {
+  for (let n = 0; n < 175; n++) {
     stage.now += 20_000
     hear('opened', 'ajar')
     stage.now += 40_000
