@@ -1,16 +1,15 @@
 import { applyAll, type Ledger, newEntries, withPolicy } from '../ledger/apply.ts'
 import { read } from '../ledger/read.ts'
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
-import type { HousePolicy } from '../protocol/policy.ts'
 import { isContactWord } from '../protocol/whats.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso, MINUTE } from '../text/time.ts'
 import { clockNotes } from './clock-notes.ts'
 import { hearWords } from './hear-words.ts'
 import { gapOf, missedIn, stillAwaited, type Unheard, waitedFor } from './missed.ts'
-import { earsOf } from './policy.ts'
+import { earsOf, type ModelSends, withModelSends } from './policy.ts'
 import { readAgain } from './readings.ts'
-import type { Effect, HouseEvent, HouseState, Stepped } from './state.ts'
+import type { Effect, HouseEvent, HouseState, LeftByMark, Stepped } from './state.ts'
 
 type Event<Kind extends HouseEvent['kind']> = Extract<HouseEvent, { kind: Kind }>
 
@@ -75,7 +74,7 @@ function turnOf(state: HouseState, event: HouseEvent): Turn {
     case 'clock':
       return setClock(state, event)
     case 'forecast':
-      return noteLow({ ...state, left: event.left, ledger: ruled(state.ledger, event.policies) }, event)
+      return noteLow({ ...state, left: leftNow(state, event), ledger: modelled(state.ledger, event.modelSends) }, event)
     case 'time':
       return withUnheard(state, waitedFor(state.awaited, event.now))
     case 'leaving':
@@ -140,8 +139,19 @@ function noteLow(state: HouseState, { id, now }: Event<'forecast'>): Turn {
   return withEntries(state, notes)
 }
 
-const ruled = (ledger: Ledger, policies: HousePolicy | undefined): Ledger =>
-  policies ? withPolicy(ledger, policies) : ledger
+const modelled = (ledger: Ledger, modelSends: ModelSends | undefined): Ledger =>
+  modelSends ? withPolicy(ledger, withModelSends(ledger.policy, modelSends)) : ledger
+
+/** What was made from an earlier ledger says nothing of a cell that was fitted since. */
+function leftNow({ ledger }: HouseState, { left, madeFrom }: Event<'forecast'>): LeftByMark {
+  if (!madeFrom) return left
+  return Object.fromEntries(Object.entries(left).filter(([mark]) => isSameCell(madeFrom, ledger, mark)))
+}
+
+function isSameCell(before: Ledger, after: Ledger, mark: string): boolean {
+  const [one, other] = [own(before.marks, mark)?.fold, own(after.marks, mark)?.fold]
+  return one?.past.length === other?.past.length && one?.countedSince === other?.countedSince
+}
 
 const isLatched = (ledger: Ledger, mark: string): boolean => own(ledger.marks, mark)?.fold.low === true
 

@@ -2,19 +2,32 @@ import type { Ear, Ears } from '../ledger/hear.ts'
 import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import { canonicalJson, headerFacts } from '../register/revision.ts'
 import type { Register } from '../register/types.ts'
+import { own } from '../text/own.ts'
 import { modelSendsOf } from './model.ts'
+
+/** Median sends of a new cell by its model, by mark; without the openings that have no model. */
+export type ModelSends = Readonly<Record<string, number>>
 
 /** What the ledger must know of every opening of a register. */
 export function policyOf(register: Register): HousePolicy {
-  const policies = policyWithoutModel(register)
-  return Object.fromEntries(
-    register.openings.map((opening): [string, Policy] => {
-      const policy = policies[opening.mark]!
-      const modelSends = opening.sender.power === 'cell' ? modelSendsOf(opening) : undefined
-      return [opening.mark, modelSends === undefined ? policy : { ...policy, modelSends }]
+  return withModelSends(policyWithoutModel(register), modelSendsByMark(register))
+}
+
+export const modelSendsByMark = ({ openings }: Register): ModelSends =>
+  Object.fromEntries(
+    openings.flatMap((opening): [string, number][] => {
+      const sends = opening.sender.power === 'cell' ? modelSendsOf(opening) : undefined
+      return sends === undefined ? [] : [[opening.mark, sends]]
     }),
   )
-}
+
+export const withModelSends = (policies: HousePolicy, modelSends: ModelSends): HousePolicy =>
+  Object.fromEntries(
+    Object.entries(policies).map(([mark, policy]) => {
+      const sends = own(modelSends, mark)
+      return [mark, sends === undefined ? policy : { ...policy, modelSends: sends }]
+    }),
+  )
 
 /** As `policyOf`, but what the model of its cell says: a wall has the model in a second file. */
 export function policyWithoutModel(register: Register): HousePolicy {

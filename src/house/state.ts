@@ -8,6 +8,7 @@ import type { HousePolicy } from '../protocol/policy.ts'
 import type { Left, Reading } from '../protocol/reading.ts'
 import type { Register } from '../register/types.ts'
 import type { Deaf } from './deaf.ts'
+import type { ModelSends } from './policy.ts'
 
 /** A time in which words may have gone unheard, as a `missed` event tells of it; milliseconds since the epoch. */
 export interface LastGap {
@@ -125,8 +126,10 @@ export type HouseEvent =
   | {
       readonly kind: 'forecast'
       readonly left: LeftByMark
-      /** The same rules with what the cells' models say, where a shell learned that after the register. */
-      readonly policies?: HousePolicy
+      /** Of a new cell by its model, where a shell learned that after the register; by mark. */
+      readonly modelSends?: ModelSends
+      /** What it was made from, where entries may have come since. */
+      readonly madeFrom?: Ledger
       readonly id: string
       readonly now: number
     }

@@ -19,7 +19,7 @@ export const restsOnSchema = map({
   volts: optional(amount),
 })
 
-const leftSchema = map({
+export const leftSchema = map({
   /** Quantiles of the openings left: 5, 50 and 95 in 100 cells like this one have no more. */
   p05: amount,
   p50: amount,

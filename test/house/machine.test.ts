@@ -1,9 +1,10 @@
 import { describe, expect, it } from 'vitest'
 import { step } from '../../src/house/machine.ts'
-import { policyOf } from '../../src/house/policy.ts'
+import { policyOf, policyWithoutModel } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, type Stepped, startHouse } from '../../src/house/state.ts'
 import { judgeSay } from '../../src/ledger/judge-say.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
+import type { Left } from '../../src/protocol/reading.ts'
 import { registerOf } from '../keeper/bench-house.ts'
 
 const NOON = Date.parse('2026-06-01T12:00:00.000Z')
@@ -293,5 +294,48 @@ describe('a forecast that says low', () => {
     expect(house.kept.filter(({ text }) => text === 'low')).toHaveLength(1)
     house.say('W01', { id: 'c1', what: 'cell-fitted' })
     expect(house.reading('W01')?.doubts).not.toContain('low')
+  })
+
+  it('is not noted for a cell that was fitted while the forecast of the one before was being made', () => {
+    const house = new House()
+    const nearlySpent: Left = { p05: 0, p50: 0, p95: 1, next: 0.4, restsOn: { source: 'house', cells: 3, deaths: 2 } }
+    const { ledger: madeFrom } = house.state
+    const forecast = (more: object) =>
+      house.play({
+        kind: 'forecast',
+        left: { W01: nearlySpent, W02: nearlySpent },
+        ...more,
+        id: house.id(),
+        now: house.now,
+      })
+    house.say('W01', { id: 'new', what: 'cell-fitted' })
+    forecast({ madeFrom })
+    expect(house.reading('W01')).toMatchObject({ doubts: expect.not.arrayContaining(['low']) })
+    expect(house.reading('W01')).not.toHaveProperty('left')
+    expect(house.reading('W02')?.doubts).toContain('low')
+    forecast({ madeFrom: house.state.ledger })
+    expect(house.reading('W01')?.doubts, 'of the cell that is in').toContain('low')
+  })
+
+  it('reads low by the model of its cell also where that came after the register', () => {
+    const house = new House()
+    const given = house.state.ledger.policy.W01!.modelSends!
+    house.play({
+      kind: 'register',
+      register: registerOf(),
+      policies: policyWithoutModel(registerOf()),
+      id: house.id(),
+      now: house.now,
+    })
+    const left: Left = { p05: 1, p50: 5, p95: 9, next: 0.99, restsOn: { source: 'practice', cells: 0, deaths: 0 } }
+    const entries = Array.from({ length: Math.ceil(given) }, (_, n): Entry => {
+      const at = new Date(house.now - (100 - n) * 3_600_000).toISOString()
+      return { id: `o${n}`, at, mark: 'W01', what: 'opened', how: 'live' }
+    })
+    house.play({ kind: 'entries', entries, now: house.now })
+    house.play({ kind: 'forecast', left: { W01: left }, id: house.id(), now: house.now })
+    expect(house.reading('W01')?.doubts).not.toContain('low')
+    house.play({ kind: 'forecast', left: { W01: left }, modelSends: { W01: given }, id: house.id(), now: house.now })
+    expect(house.reading('W01')?.doubts).toContain('low')
   })
 })

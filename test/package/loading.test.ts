@@ -65,21 +65,30 @@ openings:
 `
   for (const [way, scripts] of Object.entries(WAYS).slice(0, 4)) {
     test(`loaded ${way}, it forecasts by the second file, asked for from beside itself`, async () => {
-      const { left, errors } = await standing(scripts, true)
+      const { left, errors } = await standing(scripts, read('sash-tally-forecast.js'))
       expect(left).toMatch(/^\d+ .*\d+ to \d+/)
       expect(errors).toEqual([])
     })
   }
 
-  test('without the second file it draws what was counted, and the console says once what is missing', async () => {
-    const { left, errors } = await standing(WAYS['as a module']!, false)
+  test('without the second file it draws what was counted, the sheet says so, and the console once what is missing', async () => {
+    const { left, strip, errors } = await standing(WAYS['as a module']!, undefined)
+    expect(left).toMatch(/^–/)
+    expect(strip).toContain('is not worked out here: this page lacks a file')
+    expect(errors).toHaveLength(1)
+    expect(errors[0]).toMatch(/no forecasts: something is wrong with sash-tally-forecast\.js/)
+  })
+
+  test('a second file of another version is not believed', async () => {
+    const other = 'export function* forecastHouse() { return { left: { W01: { p50: "many" } }, modelSends: {} } }'
+    const { left, errors } = await standing(WAYS['as a module']!, other)
     expect(left).toMatch(/^–/)
     expect(errors).toHaveLength(1)
-    expect(errors[0]).toMatch(/no forecasts: sash-tally-forecast\.js could not be loaded from beside sash-tally\.js/)
+    expect(errors[0]).toMatch(/another version/)
   })
 
   /** What a row says is left, in a wall without a keeper in a folder of the server, under the strict policy. */
-  async function standing(scripts: string, hasSecond: boolean): Promise<{ left: string; errors: string[] }> {
+  async function standing(scripts: string, second: string | undefined) {
     const script = (body: string): PageFile => ({ type: 'text/javascript', body })
     const inFolder = scripts.replaceAll('src="/', 'src="/parts/')
     const html = `<!doctype html><html lang="en"><title>card</title><body>${inFolder}<sash-tally register="/house.yaml" broker="ws://127.0.0.1:9"></sash-tally></body></html>`
@@ -89,7 +98,7 @@ openings:
       ['/parts/card.js', script(card)],
       ['/parts/imports.js', script("import './card.js'")],
       ['/parts/later.js', script("import('./card.js')")],
-      ...(hasSecond ? [['/parts/sash-tally-forecast.js', script(read('sash-tally-forecast.js'))] as const] : []),
+      ...(second === undefined ? [] : [['/parts/sash-tally-forecast.js', script(second)] as const]),
     ])
     const served = await startPage({ files, port: 0 })
     const page = await chromium.newPage()
@@ -102,7 +111,12 @@ openings:
     try {
       await page.goto(served.url)
       await until('the forecast, or what is missing', async () => /^\d/.test(await left()) || errors.length > 0)
-      return { left: await left(), errors }
+      const strip = () =>
+        page.evaluate(
+          () => document.querySelector('sash-tally')?.shadowRoot?.querySelector('.strip')?.textContent ?? '',
+        )
+      if (errors.length > 0) await until('the strip', async () => (await strip()).includes('lacks a file'))
+      return { left: await left(), strip: await strip(), errors }
     } finally {
       await page.close()
       await served.close()

@@ -1,14 +1,21 @@
+import { withModelSends } from '../../house/policy.ts'
+import { fitting } from '../../protocol/fitting.ts'
 import { messageOf } from '../../text/message-of.ts'
 import type { TallyEffect } from '../state/effect.ts'
 import type { CardEvent } from '../state/event.ts'
 import type { CardState } from '../state/state.ts'
 import type { CardWorld } from '../world.ts'
 import { Commits } from './commits.ts'
+import { forecastSchema } from './forecast-answer.ts'
 import { Forecasts } from './forecasts.ts'
 import type { Handlers } from './handlers.ts'
+import { inTime } from './in-time.ts'
 import { inTurns } from './in-turns.ts'
 import { recallDeaf, recallListened, recallTopics, takeLate } from './memory.ts'
 import { TabStore } from './tab-store.ts'
+
+/** A file that has not come by then is missing; a later one is taken all the same, at the next forecast. */
+const FILE_MILLISECONDS = 30_000
 
 /** What has to do with this tablet's own tally: its store, the pages that share it, its forecasts. */
 export class TallyEffects {
@@ -18,7 +25,6 @@ export class TallyEffects {
   readonly #store: TabStore
   readonly #commits: Commits
   readonly #forecasts: Forecasts
-  #isToldMissing = false
 
   constructor(world: () => CardWorld, state: () => CardState, dispatch: (event: CardEvent) => void) {
     this.#state = state
@@ -38,7 +44,7 @@ export class TallyEffects {
       () => world().elapsed(),
       ok => dispatch({ kind: 'kept', ok }),
     )
-    this.#forecasts = new Forecasts(() => this.#forecast())
+    this.#forecasts = new Forecasts(() => this.#forecast().catch(this.#noForecast))
   }
 
   readonly handlers: Handlers<TallyEffect> = {
@@ -62,24 +68,28 @@ export class TallyEffects {
   }
 
   async #forecast(): Promise<void> {
-    const file = await import('./forecast-file.ts').catch(this.#missing)
+    const { forecastHouse } = await inTime(import('./forecast-file.ts'), 'the file', FILE_MILLISECONDS)
     const started = this.#state().tally.counted
-    if (!file || !started?.register) return
-    const { left, policies } = await inTurns(file.forecastHouse(started.register, started.ledger, this.#world().now()))
-    const { counted } = this.#state().tally
+    if (!started?.register) return
+    const given = await inTurns(forecastHouse(started.register, started.ledger, this.#world().now()))
+    const forecast = fitting(forecastSchema, given)
+    if (!forecast) throw new Error('the file is of another version than the card')
+    const { counted, forecasts } = this.#state().tally
     // Of another register it would say nothing.
     if (counted?.register !== started.register) return
-    const isRuled = isSame(policies, counted.ledger.policy)
-    if (isRuled && isSame(left, counted.left)) return
-    this.#dispatch({ kind: 'forecast', left, ...(isRuled ? {} : { policies }) })
+    const { left, modelSends } = forecast
+    const isModelled = isSame(withModelSends(counted.ledger.policy, modelSends), counted.ledger.policy)
+    if (forecasts && isModelled && isSame(left, counted.left)) return
+    const madeFrom = started.ledger
+    this.#dispatch({ kind: 'forecast', left, madeFrom, ...(isModelled ? {} : { modelSends }) })
   }
 
-  /** Who put up the page can mend this, and reads the console: the sheet tells what was sent. */
-  readonly #missing = (error: unknown) => {
-    if (this.#isToldMissing) return
-    this.#isToldMissing = true
-    const why = messageOf(error)
-    reportError(new Error(`no forecasts: sash-tally-forecast.js could not be loaded from beside sash-tally.js: ${why}`))
+  /** The sheet says that there is none; who put up the page can mend it, and reads the console. */
+  readonly #noForecast = (error: unknown) => {
+    if (!this.#state().tally.forecasts) return
+    this.#dispatch({ kind: 'no-forecast' })
+    const file = 'sash-tally-forecast.js, which belongs beside sash-tally.js'
+    reportError(new Error(`no forecasts: something is wrong with ${file}: ${messageOf(error)}`))
   }
 }
 

@@ -79,7 +79,13 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
     case 'noted-elsewhere':
       return turn.state.tally.writes ? turn : note(turn, [event.entry])
     case 'forecast':
-      return play(turn, { ...event, id: `${turn.stamp.id}f`, now: turn.stamp.now })
+      return play(change(turn, 'tally', { forecasts: true }), {
+        ...event,
+        id: `${turn.stamp.id}f`,
+        now: turn.stamp.now,
+      })
+    case 'no-forecast':
+      return change(turn, 'tally', { forecasts: false })
     case 'unanswered':
       return unanswered(turn, event.ids, event.answer)
     case 'printing':

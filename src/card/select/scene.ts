@@ -48,6 +48,8 @@ export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'de
   readonly otherPage: boolean
   readonly countedSince: number | undefined
   readonly kept: boolean
+  /** False where this tablet has nothing to forecast with. */
+  readonly forecasts: boolean
   readonly jumped: { readonly at: number; readonly by: number } | undefined
   readonly accountKept: boolean
   /** Of drawing and schedule together, pixels; height 0: the sheet scrolls, as on a phone. */

@@ -94,6 +94,7 @@ export class Selector {
       otherPage: !tally.writes,
       countedSince,
       kept: tally.isKept,
+      forecasts: tally.forecasts,
       jumped: state.clock.jumped,
       accountKept: page.accountKept,
       area,

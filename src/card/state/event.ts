@@ -1,10 +1,10 @@
 import type { Answer } from '../../house/asked.ts'
 import type { Deaf } from '../../house/deaf.ts'
+import type { ModelSends } from '../../house/policy.ts'
 import type { LeftByMark } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { LinkState } from '../../protocol/feed.ts'
-import type { HousePolicy } from '../../protocol/policy.ts'
 import type { Act } from './act.ts'
 import type { Clocks } from './clock.ts'
 import type { LinkOff } from './link.ts'
@@ -62,8 +62,15 @@ export type CardEvent =
   | { readonly kind: 'kept'; readonly ok: boolean }
   /** Another page of this tablet noted what a person said. */
   | { readonly kind: 'noted-elsewhere'; readonly entry: Entry }
-  /** `policies`: the house's rules with the cells' models, where the rules so far lack them. */
-  | { readonly kind: 'forecast'; readonly left: LeftByMark; readonly policies?: HousePolicy }
+  /** As the house's own event; `modelSends` where the rules so far lack them. */
+  | {
+      readonly kind: 'forecast'
+      readonly left: LeftByMark
+      readonly madeFrom?: Ledger
+      readonly modelSends?: ModelSends
+    }
+  /** What forecasts is not there, or does not fit. */
+  | { readonly kind: 'no-forecast' }
   /** The broker did not take a say, or nobody answered these in time. */
   | { readonly kind: 'unanswered'; readonly ids: readonly string[]; readonly answer?: Answer }
   | { readonly kind: 'printing'; readonly isPrinting: boolean }

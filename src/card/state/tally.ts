@@ -33,6 +33,8 @@ export interface Tally {
   readonly gap: Gap | undefined
   /** Heard while another page kept the tally: what that one may not have kept before it went. */
   readonly unkept: readonly Entry[]
+  /** False where what forecasts is missing. */
+  readonly forecasts: boolean
   /** A word of a contact was heard on this page: the account may listen to them. */
   readonly hearsContacts: boolean
 }
@@ -47,6 +49,7 @@ export const noTally: Tally = {
   early: [],
   gap: undefined,
   unkept: [],
+  forecasts: true,
   hearsContacts: false,
 }
 

@@ -75,6 +75,7 @@ function messages(scene: Scene): readonly string[] {
   if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
   if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))
   if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
+  if (!scene.forecasts && shown === 'own') lines.push(words.say('noForecast'))
   return lines
 }
 

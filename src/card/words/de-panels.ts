@@ -17,6 +17,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   },
   keeperUnheard: 'Jetzt nicht möglich: Der Zähldienst meldet sich nicht.',
   mayNotSay: 'Das Konto dieser Tafel darf nichts melden: dafür ist das Konto „hand“ nötig.',
+  noForecast: 'Wie viel die Zellen noch hergeben, wird hier nicht berechnet: Dieser Seite fehlt eine Datei.',
   otherPage: 'Eine andere Seite auf diesem Tablet führt die Zählung dieses Hauses; diese zeigt sie nur.',
   notOnThisPage: 'Auf dieser Seite nicht möglich: eine andere führt die Zählung.',
   heardNothing:

@@ -17,6 +17,7 @@ export const enPanels = {
   },
   keeperUnheard: 'Not possible now: the keeper is not heard.',
   mayNotSay: 'This wall’s account may not say it: that takes the account “hand”.',
+  noForecast: 'How much the cells have left is not worked out here: this page lacks a file.',
   otherPage: 'Another page on this tablet keeps this house’s tally; this one only shows it.',
   notOnThisPage: 'Not possible on this page: another one keeps the tally.',
   heardNothing:
