@@ -84,6 +84,11 @@ describe('a session that ends in a seal', () => {
     empty(house)
     await house.start()
     expect(plain(house)).toBe('not-certain')
+    await house.person('W01', { id: 's2', what: 'seen-closed' })
+    house.feed.cut()
+    house.feed.join()
+    await house.clock.pass(0.1)
+    expect(plain(house), 'said once').toBe('closed')
   })
 
   it('tells it after an orderly end that came right after a word', async () => {

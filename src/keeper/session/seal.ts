@@ -79,6 +79,8 @@ export class SealedFeed implements Feed {
     this.#later(QUIET_MILLISECONDS)
     const isMissing = this.#expected !== '' && !this.#hasCome
     this.#expected = ''
+    // Said once: the next link expects none.
+    if (isMissing) void this.#keep('')
     return isMissing
   }
 
