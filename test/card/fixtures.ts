@@ -106,6 +106,9 @@ export class MemoryStore implements Store<Ledger> {
   async all() {
     return this.entries
   }
+  async since() {
+    return this.ledger?.since
+  }
   async close() {}
 }
 

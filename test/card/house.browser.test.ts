@@ -184,6 +184,7 @@ describe('register, broker and account', () => {
       store: () => ({
         load: () => Promise.reject(new Error('no')),
         all: async () => [],
+        since: async () => undefined,
         commit: () => Promise.reject(new Error('no')),
         close: async () => {},
       }),

@@ -24,6 +24,7 @@ openings:
 const NOTHING_KEPT: Loaded = {
   ledger: undefined,
   entries: [],
+  since: undefined,
   isKept: true,
   writes: true,
   late: [],

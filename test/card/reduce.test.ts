@@ -103,6 +103,7 @@ describe('a time in which nobody listened', () => {
       loaded: {
         ledger,
         entries: [],
+        since: undefined,
         isKept: true,
         writes: true,
         late: [],
@@ -172,6 +173,15 @@ describe('a tally whose ledger can no longer be read', () => {
     again.begin({ entries })
     read.begin({ ledger: applyAll(startLedger(policyOf(parseRegister(REGISTER).register!)), entries) })
     for (const mark of ['W01', 'W02', 'D01']) expect(again.reading(mark)).toEqual(read.reading(mark))
+  })
+
+  test('has listened for as long as before: what came before the first word too', () => {
+    const since = '2026-09-25T08:00:00.000Z'
+    for (const kept of [entries, []]) {
+      const card = new Played()
+      card.begin({ entries: kept, since })
+      expect(card.of('keep-begun').map(({ ledger }) => ledger.since)).toEqual([since])
+    }
   })
 
   test('is kept by the page alone whose turn it is', () => {

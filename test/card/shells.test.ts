@@ -133,6 +133,7 @@ class CardShell implements Shell {
     const nothing = {
       ledger: undefined,
       entries: [],
+      since: undefined,
       late: [],
       topics: undefined,
       deaf: undefined,

@@ -11,6 +11,7 @@ const entry = (n: number, mark: string): Entry => ({
   what: 'opened',
   how: 'live',
 })
+const BEGAN = '2026-06-01T08:00:00.000Z'
 const name = () => `test ${Math.random()}`
 
 describe('the browser’s store', () => {
@@ -61,18 +62,27 @@ describe('the browser’s store', () => {
     await store.close()
   })
 
-  const changes: readonly (readonly [what: string, change: (write: IDBTransaction) => void])[] = [
-    ['of an earlier version', write => write.objectStore('kept').put(startLedger({}), 'ledger')],
-    ['that is a text', write => write.objectStore('kept').put('ledger', 'ledger')],
-    ['that is gone', write => write.objectStore('kept').clear()],
-    ['with a mark that is none', write => write.objectStore('marks').put({ base: {}, window: [], fold: {} }, 'W01')],
-    ['with a mark that nobody wrote', write => write.objectStore('marks').put(null, 'W07')],
+  const changes: readonly (readonly [
+    what: string,
+    since: string | undefined,
+    change: (write: IDBTransaction) => void,
+  ])[] = [
+    ['of an earlier version', BEGAN, write => write.objectStore('kept').put(startLedger({}, BEGAN), 'ledger')],
+    ['that began at no time', undefined, write => write.objectStore('kept').put({ since: 'in June' }, 'ledger')],
+    ['that is a text', undefined, write => write.objectStore('kept').put('ledger', 'ledger')],
+    ['that is gone', undefined, write => write.objectStore('kept').clear()],
+    [
+      'with a mark that is none',
+      BEGAN,
+      write => write.objectStore('marks').put({ base: {}, window: [], fold: {} }, 'W01'),
+    ],
+    ['with a mark that nobody wrote', BEGAN, write => write.objectStore('marks').put(null, 'W07')],
   ]
-  for (const [what, change] of changes) {
+  for (const [what, since, change] of changes) {
     it(`a ledger ${what} is not given back, all entries are, and the next commit mends it`, async () => {
       const house = name()
       const all = [entry(1, 'W01'), entry(2, 'W02'), entry(3, 'W01')]
-      const ledger = applyAll(startLedger({ W01: COIN, W02: COIN }), all)
+      const ledger = applyAll(startLedger({ W01: COIN, W02: COIN }, BEGAN), all)
       const store = browserStore(house)
       await store.load()
       await store.commit(all, ledger)
@@ -81,6 +91,7 @@ describe('the browser’s store', () => {
       const again = browserStore(house)
       expect(await again.load()).to.equal(undefined)
       expect(await again.all()).to.deep.equal(all)
+      expect(await again.since()).to.equal(since)
       await again.commit([], ledger)
       await again.close()
       const last = browserStore(house)

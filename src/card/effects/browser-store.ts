@@ -5,7 +5,8 @@ import { isLedger, LEDGER_FORMAT } from '../../ledger/kept-ledger.ts'
 import type { Store } from '../../ledger/store.ts'
 import type { MarkState } from '../../ledger/window.ts'
 import { type Entry, soundEntry } from '../../protocol/entry.ts'
-import { map } from '../../protocol/parts.ts'
+import { fitting } from '../../protocol/fitting.ts'
+import { anyTime, map } from '../../protocol/parts.ts'
 
 interface Shape extends DBSchema {
   /** The ledger without its marks, and the name of its shape, under the key `ledger`. */
@@ -65,6 +66,11 @@ class BrowserStore implements Store<Ledger> {
   async all(): Promise<readonly Entry[]> {
     const kept = await (await this.#database).getAll('entries')
     return kept.flatMap(soundIn)
+  }
+
+  async since(): Promise<string | undefined> {
+    const kept = await (await this.#database).get('kept', 'ledger')
+    return fitting(anyTime, kept?.since)
   }
 
   async commit(entries: readonly Entry[], ledger: Ledger): Promise<void> {

@@ -7,7 +7,7 @@ import { inTime } from './in-time.ts'
 import { openTabLock, type TabLock } from './tab-lock.ts'
 
 /** What a store was found to hold. */
-interface ReadTally extends Pick<Loaded, 'ledger' | 'entries' | 'isKept' | 'writes'> {}
+interface ReadTally extends Pick<Loaded, 'ledger' | 'entries' | 'since' | 'isKept' | 'writes'> {}
 
 interface On {
   /** What is kept is read: at first, and whenever it is another page's turn to keep the tally. */
@@ -81,15 +81,16 @@ export class TabStore {
     this.#on.reading(writes)
     let ledger: Ledger | undefined
     let entries: readonly Entry[] = []
+    let since: string | undefined
     let isKept = store !== undefined
     try {
       ledger = await (store && inTime(store.load()))
-      if (store && !ledger) entries = await store.all()
+      if (store && !ledger) [entries, since] = await inTime(Promise.all([store.all(), store.since()]))
     } catch {
       isKept = false
     }
     if (reading !== this.#reading) return
     this.#store = isKept ? store : undefined
-    this.#on.read(name, { ledger, entries, isKept, writes })
+    this.#on.read(name, { ledger, entries, since, isKept, writes })
   }
 }

@@ -36,12 +36,12 @@ export function shutTally(turn: Turn): Turn {
 }
 
 /** What was kept has been read: what came meanwhile counts after it. */
-export function takeLoaded(turn: Turn, { ledger, entries, isKept, writes, late, topics, deaf }: Loaded): Turn {
+export function takeLoaded(turn: Turn, { ledger, entries, since, isKept, writes, late, topics, deaf }: Loaded): Turn {
   const { counted } = turn.state.tally
   const open = change(turn, 'tally', { isKept, writes: writes || !isKept, isDecided: true, isReading: false })
   // A tally that is kept nowhere has only what this page has heard.
   if (!isKept && counted) return open
-  const started = ledger ?? countedFrom(turn, entries)
+  const started = ledger ?? countedFrom(turn, entries, since)
   // What this page has heard, and what it waits for after a gap, stands whoever kept the tally.
   const { heardAt, awaited } = counted ?? startHouse()
   const begun = takeRegister(
@@ -51,11 +51,12 @@ export function takeLoaded(turn: Turn, { ledger, entries, isKept, writes, late, 
   return takeLate(ledger ? begun : effect(begun, { kind: 'keep-begun', ledger: started }), late)
 }
 
-/** A ledger of what was kept; where nothing was, one that begins now. */
-function countedFrom(turn: Turn, entries: readonly Entry[]): Ledger {
+/** A ledger of what was kept, from when counting began; where nothing was, one that begins now. */
+function countedFrom(turn: Turn, entries: readonly Entry[], since: string | undefined): Ledger {
   const { register } = turn.state
   const policy = register.state === 'read' ? policyWithoutModel(register.register) : {}
-  return entries.length === 0 ? startLedger({}, iso(turn.stamp.now)) : applyAll(startLedger(policy), entries)
+  const began = since ?? (entries.length === 0 ? iso(turn.stamp.now) : undefined)
+  return applyAll(startLedger(policy, began), entries)
 }
 
 /** What another page, or this one before, had not kept. */

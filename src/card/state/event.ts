@@ -24,6 +24,8 @@ export interface Loaded {
   readonly ledger: Ledger | undefined
   /** What was kept, where the ledger must be counted from it. */
   readonly entries: readonly Entry[]
+  /** When its counting began, ISO 8601, as far as that can be read. */
+  readonly since: string | undefined
   readonly isKept: boolean
   /** It is this page's turn to keep the tally. */
   readonly writes: boolean
