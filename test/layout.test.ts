@@ -22,7 +22,7 @@ const MAY: Record<string, { folders: readonly string[]; packages: readonly RegEx
   },
   card: {
     folders: ['text', 'register', 'protocol', 'ledger', 'budget', 'house', 'link'],
-    packages: [/^lit(\/|$)/, /^idb$/, /^zod\/mini$/],
+    packages: [/^lit(\/|$)/, /^zod\/mini$/],
   },
   cli: {
     folders: ['text', 'register', 'protocol', 'ledger', 'budget', 'house', 'emit', 'link', 'keeper'],

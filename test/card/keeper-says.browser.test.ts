@@ -41,8 +41,8 @@ describe('what the keeper says of itself', () => {
     const w = await wall({ attributes: { lang: 'de' } })
     await says(w, { problem: TEXT, problems: PROBLEMS.slice(0, 3) })
     expect(lines(w)).to.deep.equal([
-      'Der Zähldienst kann gerade nichts vermerken: bitte dem Bescheid geben, der sich darum kümmert.',
-      'Der Zähldienst kann W02 nicht hören: was dort aufgeht, fehlt.',
+      'Der Zähldienst kann gerade nichts vermerken: bitte der Person Bescheid geben, die sich darum kümmert.',
+      'Der Zähldienst kann W02 nicht hören: was dort geöffnet wird, fehlt.',
       'Von 19:47 bis 20:47 konnte der Zähldienst nicht alles hören: Öffnungen können fehlen.',
     ])
   })

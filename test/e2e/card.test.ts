@@ -104,7 +104,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), () =
     for (const mark of ['W01', 'W02']) await wake(coin(mark), at)
     for (const mark of ['W01', 'W02']) await wall.says(mark, /nobody has seen it shut/)
     await wall.press('Last look round')
-    await wall.shows('.leaving h2', /Last look round/)
+    await wall.shows('.last-look h2', /Last look round/)
     const focus = (selector: string) =>
       wall.page.evaluate(selector => {
         document.querySelector('sash-tally')!.shadowRoot!.querySelector<HTMLElement>(selector)!.focus()

@@ -1,4 +1,3 @@
-import { type DBSchema, type IDBPDatabase, openDB } from 'idb'
 import * as z from 'zod/mini'
 import type { Ledger } from '../../ledger/apply.ts'
 import { isLedger, LEDGER_FORMAT } from '../../ledger/kept-ledger.ts'
@@ -7,14 +6,16 @@ import type { MarkState } from '../../ledger/window.ts'
 import { type Entry, soundEntry } from '../../protocol/entry.ts'
 import { fitting } from '../../protocol/fitting.ts'
 import { anyTime, map } from '../../protocol/parts.ts'
+import { answerOf, ended, openDatabase } from './indexed-db.ts'
 
-interface Shape extends DBSchema {
-  /** The ledger without its marks, and the name of its shape, under the key `ledger`. */
-  kept: { key: string; value: Omit<Ledger, 'marks'> & { readonly format?: string } }
-  marks: { key: string; value: MarkState }
-  /** What was kept at once: the database takes as long for one entry as for many. */
-  entries: { key: number; value: { readonly entries: readonly Entry[] } }
-}
+/** Under the key `ledger`: the ledger without its marks, and the name of its shape. */
+type KeptLedger = Omit<Ledger, 'marks'> & { readonly format?: string }
+
+/**
+ * `kept` has the ledger, `marks` the state of each mark, `entries` what was kept at once: the database takes as long
+ * for one entry as for many.
+ */
+const STORES = ['kept', 'marks', 'entries'] as const
 
 const recordSchema = map({ entries: z.array(z.unknown()) })
 
@@ -35,26 +36,23 @@ export function browserStore(name: string): Store<Ledger> {
 }
 
 class BrowserStore implements Store<Ledger> {
-  readonly #database: Promise<IDBPDatabase<Shape>>
+  readonly #database: Promise<IDBDatabase>
   #written: Ledger['marks'] = {}
 
   constructor(name: string) {
-    this.#database = openDB<Shape>(`sashtally ${name}`, 1, {
-      upgrade(database) {
-        database.createObjectStore('kept')
-        database.createObjectStore('marks')
-        database.createObjectStore('entries', { autoIncrement: true })
-      },
+    this.#database = openDatabase(`sashtally ${name}`, database => {
+      for (const store of STORES) database.createObjectStore(store, { autoIncrement: store === 'entries' })
     })
     this.#database.catch(() => {})
   }
 
   async load(): Promise<Ledger | undefined> {
     const read = (await this.#database).transaction(['kept', 'marks'])
+    const marks = read.objectStore('marks')
     const [kept, names, states] = await Promise.all([
-      read.objectStore('kept').get('ledger'),
-      read.objectStore('marks').getAllKeys(),
-      read.objectStore('marks').getAll(),
+      answerOf<KeptLedger | undefined>(read.objectStore('kept').get('ledger')),
+      answerOf(marks.getAllKeys()),
+      answerOf<MarkState[]>(marks.getAll()),
     ])
     if (!kept) return undefined
     const { format, ...rest } = kept
@@ -64,22 +62,24 @@ class BrowserStore implements Store<Ledger> {
   }
 
   async all(): Promise<readonly Entry[]> {
-    const kept = await (await this.#database).getAll('entries')
+    const read = (await this.#database).transaction('entries')
+    const kept = await answerOf<unknown[]>(read.objectStore('entries').getAll())
     return kept.flatMap(soundIn)
   }
 
   async since(): Promise<string | undefined> {
-    const kept = await (await this.#database).get('kept', 'ledger')
+    const read = (await this.#database).transaction('kept')
+    const kept = await answerOf<KeptLedger | undefined>(read.objectStore('kept').get('ledger'))
     return fitting(anyTime, kept?.since)
   }
 
   async commit(entries: readonly Entry[], ledger: Ledger): Promise<void> {
-    const write = (await this.#database).transaction(['kept', 'marks', 'entries'], 'readwrite')
+    const write = (await this.#database).transaction(STORES, 'readwrite')
     const { marks, ...kept } = ledger
     const states = write.objectStore('marks')
     const changed = Object.entries(marks).filter(([mark, state]) => state !== this.#written[mark])
     const gone = Object.keys(this.#written).filter(mark => !Object.hasOwn(marks, mark))
-    const jobs = [
+    const jobs: (() => IDBRequest)[] = [
       () => write.objectStore('kept').put({ ...kept, format: LEDGER_FORMAT }, 'ledger'),
       ...changed.map(
         ([mark, state]) =>
@@ -90,10 +90,10 @@ class BrowserStore implements Store<Ledger> {
       ...(entries.length === 0 ? [] : [() => write.objectStore('entries').add({ entries })]),
     ]
     // One transaction, but not one task: the sheet is drawn in between.
-    const written = write.done
+    const written = ended(write)
     written.catch(() => {})
     for (let done = 0; done < jobs.length; done += AT_ONCE) {
-      await Promise.all(jobs.slice(done, done + AT_ONCE).map(job => job()))
+      await Promise.all(jobs.slice(done, done + AT_ONCE).map(job => answerOf<unknown>(job())))
     }
     await written
     this.#written = marks
