@@ -1,7 +1,7 @@
 import type { Ledger } from '../ledger/apply.ts'
 import { CLOCK_SET, isDoubtful } from '../ledger/clock-set.ts'
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
-import { iso } from '../text/time.ts'
+import { iso, MINUTE } from '../text/time.ts'
 
 /**
  * The clock was set: for every opening that was heard or looked at while it was wrong, a note of the time in which that
@@ -17,7 +17,7 @@ export const clockNotes = (
   idOf: (mark: string) => string,
 ): readonly Entry[] =>
   Object.entries(marks)
-    .filter(([mark, { fold }]) => policy[mark] !== undefined && isDoubtful(fold, from))
+    .filter(([mark, { fold }]) => policy[mark] !== undefined && isDoubtful(fold, Math.min(from, now + MINUTE)))
     .map(
       ([mark]): Entry => ({
         id: idOf(mark),

@@ -1,6 +1,6 @@
 import { uptime } from 'node:os'
 import { clamp } from '../text/clamp.ts'
-import { DAY, MINUTE } from '../text/time.ts'
+import { DAY, HOUR, MINUTE } from '../text/time.ts'
 
 /** Time as the keeper sees it; tests hand in their own. */
 export interface Clock {
@@ -31,17 +31,25 @@ export const systemClock: Clock = {
 export const PROGRAM_BEGAN = Date.UTC(2026, 0, 1)
 /** A clock that is less behind may be right, milliseconds. */
 const BEHIND = MINUTE
+/**
+ * Machines without a clock of their own start at the time that they last wrote down, hourly at least (common practice, no
+ * source): one that is farther behind the last time known may as well be right, and was ahead then. Milliseconds.
+ */
+const FAR_BEHIND = 2 * HOUR
 
 /** A clock of which is known that it has been later already. */
 export interface CheckedClock extends Clock {
   /** What the machine's clock says while it cannot be right; `now` is the earliest possible time then. */
   wrong(): number | undefined
-  /** Since when it may be wrong, milliseconds since the epoch, by itself. */
+  /** The last time that was known at the start, milliseconds since the epoch. */
+  readonly known: number
+  /** Since when it may be wrong, milliseconds since the epoch, by itself; infinite: what came since has no latest time. */
   doubtfulFrom(): number
 }
 
 /**
- * A clock that starts in the past goes on from the last time that is known, until the machine's clock has passed that.
+ * A clock that starts in the past goes on from the last time that is known, until the machine's clock has passed that;
+ * where it is far behind, nobody knows which of the two is wrong, and the earlier one is the earliest possible time.
  * One that nobody sets for a day is believed, unless it is older than this program: it was ahead before.
  * @param lastKnown - milliseconds since the epoch
  */
@@ -55,11 +63,20 @@ export function checkedClock(clock: Clock, lastKnown = 0): CheckedClock {
     isBehind &&= now < earliest() - BEHIND && !mayBeRight
     return isBehind ? now : undefined
   }
-  const now = (): number => (wrong() === undefined ? clock.now() : earliest())
+  const isFar = (now: number): boolean => now >= PROGRAM_BEGAN && now < earliest() - FAR_BEHIND
+  const now = (): number => {
+    const behind = wrong()
+    return behind === undefined || isFar(behind) ? clock.now() : earliest()
+  }
   return {
     wrong,
+    known: floor,
     now,
-    doubtfulFrom: () => (wrong() === undefined ? now() - clock.up() : now()),
+    doubtfulFrom: () => {
+      const behind = wrong()
+      if (behind === undefined) return now() - clock.up()
+      return isFar(behind) ? Number.POSITIVE_INFINITY : now()
+    },
     monotonic: () => clock.monotonic(),
     up: () => clock.up(),
     after: (milliseconds, work) => clock.after(milliseconds, work),

@@ -4,6 +4,7 @@ import type { LinkState } from '../protocol/feed.ts'
 import { BEAT_MILLISECONDS, type KeeperProblemCode } from '../protocol/keeper-note.ts'
 import { tallyTopics } from '../protocol/topics.ts'
 import type { Register } from '../register/types.ts'
+import { MINUTE } from '../text/time.ts'
 import { type CheckedClock, checkedClock, every } from './clock.ts'
 import { Effects } from './effects.ts'
 import { healthOf } from './health.ts'
@@ -73,8 +74,11 @@ export class Keeper {
   constructor(options: KeeperOptions) {
     const { register, store, ledger, keeper, startedIso, tell, forecast = leftOf } = options
     const lastLive = factIn(store, 'lastLive')
-    const liveUntil: LiveUntil = { at: lastLive === undefined ? undefined : Date.parse(lastLive) }
-    const clock = checkedClock(options.clock, liveUntil.at)
+    const known = lastLive === undefined ? undefined : Date.parse(lastLive)
+    const clock = checkedClock(options.clock, known)
+    // By a clock that may have been ahead nobody knows until when the link was live.
+    const isKnown = known !== undefined && known <= clock.now() + MINUTE
+    const liveUntil: LiveUntil = { at: isKnown ? known : undefined }
     this.#clock = clock
     this.#o = options
     const topics = tallyTopics(register.tally)

@@ -31,7 +31,7 @@ export class Watches {
     this.#boots = new BootWatch(given.ledger)
     const wrong = given.clock.wrong()
     this.#isWrong = wrong !== undefined
-    if (wrong !== undefined) given.status.notice('clock', wrongClockSentence(wrong, given.clock.now()))
+    if (wrong !== undefined) given.status.notice('clock', wrongClockSentence(wrong, given.clock))
   }
 
   /** Milliseconds since the last entries. */
@@ -64,7 +64,7 @@ export class Watches {
     journal.play({ kind: 'clock', stepMilliseconds: step })
     status.notice(
       'clock',
-      isSet && step >= 0 ? clockSetSentence(clock.now()) : clockSentence(step, clock.now()),
+      isSet && step >= 0 ? clockSetSentence(step, clock.now()) : clockSentence(step, clock.now()),
       DAY_HOURS,
       { seconds: Math.round(step / 1000) },
     )

@@ -1,4 +1,5 @@
 import type { Entry } from '../protocol/entry.ts'
+import { iso, MINUTE } from '../text/time.ts'
 import { changed, type Fold } from './fold.ts'
 import { hasUnknownEnd, tellClockSet } from './story.ts'
 
@@ -15,16 +16,23 @@ const isLastDoubtful = ({ last }: Fold, from: number): boolean =>
 export const isDoubtful = (fold: Fold, from: number): boolean =>
   isSinceDoubtful(fold, from) || isLastDoubtful(fold, from) || hasUnknownEnd(fold.story)
 
-/** What came while the clock was wrong happened before it was set. */
+/**
+ * What came while the clock was wrong happened before it was set. A time that lies after that is false: of what it dates
+ * is known only that it came since the tally began.
+ */
 export function foldClockSet(fold: Fold, { at, until = at }: Entry): Fold {
   const [from, to] = [Date.parse(at), Date.parse(until)]
-  const { since, sinceUntil, last, openedAt, wordAt, story } = fold
+  const { since, sinceUntil, last, openedAt, wordAt, story, provenAt, firstAt = to } = fold
   const [isSince, isLast] = [isSinceDoubtful(fold, from), isLastDoubtful(fold, from)]
+  const sound = (time: number): number => (time > to + MINUTE ? Math.min(firstAt, to) : Math.min(time, to))
+  const isWrong = (time: number): boolean => time > from || (isSince && time === since)
   return changed(fold, {
+    since: since === undefined ? undefined : isSince ? sound(since) : since,
     sinceUntil: isSince ? to : sinceUntil,
-    story: story && tellClockSet(story, time => time > from || (isSince && time === since), to),
-    last: last && isLast ? { ...last, until, how: 'queued' } : last,
+    story: story && tellClockSet(story, { isWrong, sound, to }),
+    last: last && isLast ? { ...last, at: iso(sound(Date.parse(last.at))), until, how: 'queued' } : last,
     openedAt: isLast && fold.state === 'opened' ? to : openedAt,
+    provenAt: provenAt !== undefined && provenAt > to + MINUTE ? undefined : provenAt,
     wordAt: wordAt !== undefined && wordAt >= from ? undefined : wordAt,
   })
 }

@@ -71,13 +71,17 @@ export const hasUnknownEnd = (story: Story | undefined): boolean =>
 
 /**
  * What came by a clock that was wrong happened before it was set.
- * @param isWrong - whether a time is one of that clock; what has no latest time is taken in any case
- * @param to - when it was set, milliseconds since the epoch
+ * @param set - whether a time is one of that clock (what has no latest time is taken in any case), the earliest time that
+ * it stands for, and when it was set; milliseconds since the epoch
  */
-export function tellClockSet(story: Story, isWrong: (time: number) => boolean, to: number): Story {
+export function tellClockSet(
+  story: Story,
+  set: { isWrong(time: number): boolean; sound(time: number): number; readonly to: number },
+): Story {
+  const { isWrong, sound, to } = set
   const latest = story.latest.map(([at, until, shutAt]): Told => {
     const end = until === 'unknown' || (until === null && isWrong(at)) ? to : until
-    return [Math.min(at, to), end, shutAt !== null && isWrong(shutAt) ? to : shutAt]
+    return [sound(at), end, shutAt !== null && isWrong(shutAt) ? to : shutAt]
   })
   return { ...story, latest }
 }

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { challenge } from '../../src/keeper/session/challenge.ts'
 import type { Reading } from '../../src/protocol/reading.ts'
+import type { StoryNote } from '../../src/protocol/story.ts'
 import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 
@@ -123,13 +124,76 @@ describe('a clock that is set back a day', () => {
     house.broker.publish('ropewalk/w01', 'opened')
     house.clock.set(-86_400_000)
     await house.start()
-    expect(house.entries('W01')[1]).toMatchObject({ at: '2026-06-01T08:00:00.010Z', how: 'queued' })
+    expect(house.entries('W01')[1], 'not in the future').toMatchObject({
+      at: '2026-05-31T08:00:00.010Z',
+      how: 'queued',
+    })
     expect(house.entries('W01')[1]).not.toHaveProperty('until')
+    expect(house.state()?.problem).toMatch(/it was 2026-06-01T08:00:00.010Z already: set the clock, or leave it/)
     await house.clock.pass(86_430)
-    expect(house.state()?.problem).toMatch(/clock was set back by 86400 s/)
+    expect(house.state()?.problem).toMatch(/clock was left for a day and is believed, at 2026-06-01T08:00/)
     await house.say('ropewalk/w02', 'opened')
     expect(house.entries('W02')).toMatchObject([{ how: 'live', at: expect.stringMatching(/^2026-06-01T08:00/) }])
-    expect(house.reading('W01')).toMatchObject({ notBefore: true })
+    const { since, sinceUntil } = house.reading('W01') as unknown as Reading
+    expect(since, 'no interval runs backwards').toBe('2026-05-31T08:00:00.010Z')
+    expect(sinceUntil).toMatch(/^2026-06-01T08:00/)
+  })
+})
+
+describe('a clock that was years ahead once, and is right now', () => {
+  const AHEAD = 4 * 365 * 86_400_000
+  const ahead = async () => {
+    const house = new BenchHouse()
+    house.clock.set(AHEAD)
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    await house.clock.pass(60)
+    house.kill()
+    house.broker.publish('ropewalk/w02', 'opened')
+    house.clock.set(-AHEAD)
+    await house.start()
+    return house
+  }
+  /** What is wrong with the times of the readings and stories. */
+  const falseTimes = (house: BenchHouse): string[] => {
+    const now = new Date(house.clock.now()).toISOString()
+    return ['W01', 'W02', 'W03', 'D01'].flatMap(mark => {
+      const { since = '', sinceUntil, last, provenAt = '' } = house.reading(mark) as unknown as Reading
+      const story = house.broker.json(`ropewalk/tally/story/${mark}`) as unknown as StoryNote
+      const spans = [[since, sinceUntil], [last?.at ?? '', last?.until], [provenAt], ...story.openings]
+      return spans.filter(([at, until]) => at! > (until ?? now) || at! > now).map(span => `${mark} ${span}`)
+    })
+  }
+
+  it('dates nothing into the future: what comes has an earliest time alone, and the sheet says why', async () => {
+    const house = await ahead()
+    await house.say('ropewalk/w03', word(1))
+    for (const mark of ['W02', 'W03']) {
+      const [entry] = house.entries(mark)
+      expect(entry).toMatchObject({ how: 'queued', at: expect.stringMatching(/^2026-06-01T08:01/) })
+      expect(entry).not.toHaveProperty('until')
+    }
+    expect(house.state()?.problem).toMatch(/clock says 2026-06-01T08:01.* it was 2030-05-31T08:0.* or leave it/)
+    await house.clock.pass(86_430)
+    expect(falseTimes(house).filter(line => !line.startsWith('W01'))).toEqual([])
+    expect(house.reading('W03')).toMatchObject({ sinceUntil: expect.stringMatching(/^2026-06-02T08:0/) })
+  })
+
+  it('makes no interval run backwards at the next start, and what it proved proves nothing', async () => {
+    const house = await ahead()
+    await house.say('ropewalk/w03', word(1))
+    expect(house.reading('W01')?.doubts).toContain('untested')
+    await house.clock.pass(60)
+    house.kill()
+    await house.start()
+    await house.clock.pass(60)
+    expect(falseTimes(house)).toEqual([])
+    expect(house.reading('W01')).toMatchObject({
+      position: 'opened',
+      sinceUntil: expect.stringMatching(/^2026-06-01T08:0/),
+    })
+    await house.say('ropewalk/w03', word(2))
+    expect(house.entries('W03').at(-1)).toMatchObject({ how: 'live', at: expect.stringMatching(/^2026-06-01T08:0/) })
   })
 })
 

@@ -1,5 +1,6 @@
 import { messageOf } from '../../text/message-of.ts'
 import { iso } from '../../text/time.ts'
+import { type CheckedClock, PROGRAM_BEGAN } from '../clock.ts'
 
 /** The number of messages that one common broker keeps for a client unless it is told otherwise. */
 const USUAL_QUEUE = 1_000
@@ -57,9 +58,11 @@ export function clockSentence(stepMilliseconds: number, now: number): string {
   return `this machine's clock was set ${stepMilliseconds < 0 ? 'back' : 'forward'} by ${seconds} s, to ${iso(now)}: entries keep the order in which they came, times before and after do not compare`
 }
 
-/** @param earliest - the time that it is at least, milliseconds since the epoch */
-export const wrongClockSentence = (wrong: number, earliest: number): string =>
-  `this machine's clock says ${iso(wrong)}, and it was ${iso(earliest)} already: set the clock; until then nobody knows when a word came, only that it was after that`
+/** @param wrong - what the machine's clock says, milliseconds since the epoch */
+export function wrongClockSentence(wrong: number, { known, now }: Pick<CheckedClock, 'known' | 'now'>): string {
+  const leave = wrong < PROGRAM_BEGAN ? '' : ', or leave it where it is right (it is believed after a day)'
+  return `this machine's clock says ${iso(wrong)}, and it was ${iso(known)} already: set the clock${leave}; until then nobody knows when a word came, only that it was after ${iso(now())}`
+}
 
-export const clockSetSentence = (now: number): string =>
-  `this machine's clock was set forward, to ${iso(now)}: what came before that has the time in between`
+export const clockSetSentence = (stepMilliseconds: number, now: number): string =>
+  `this machine's clock ${stepMilliseconds > 0 ? 'was set forward, to' : 'was left for a day and is believed, at'} ${iso(now)}: what came before that has the time in between`
