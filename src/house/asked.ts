@@ -28,7 +28,7 @@ export interface Asked {
 }
 
 /** What is published for a say. */
-export const messageOf = (
+export const sayMessage = (
   tally: string,
   mark: string,
   say: Say,

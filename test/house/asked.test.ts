@@ -3,8 +3,8 @@ import {
   type Answer,
   type Asked,
   answerIn,
-  messageOf,
   NO_ANSWER,
+  sayMessage,
   takeAnswer,
   waitedFor,
 } from '../../src/house/asked.ts'
@@ -62,7 +62,7 @@ describe('says on their way', () => {
 })
 
 test('what is published for a say is a say of that opening', () => {
-  const { topic, payload } = messageOf('ropewalk/tally', 'W07', say('a1'))
+  const { topic, payload } = sayMessage('ropewalk/tally', 'W07', say('a1'))
   expect(topic).toBe('ropewalk/tally/say/W07')
   expect(parseSay(payload)).toEqual({ say: say('a1') })
 })

@@ -1,6 +1,6 @@
 /** Says on their way to the keeper or into this tablet's own tally, until each of them is answered. */
 
-import { type Answer, messageOf, NO_ANSWER, takeAnswer, waitedFor } from '../../house/asked.ts'
+import { type Answer, NO_ANSWER, sayMessage, takeAnswer, waitedFor } from '../../house/asked.ts'
 import { iso } from '../../text/time.ts'
 import { type Asking, type Deed, isOpenWay, marksOf, type Sending, sendingMarks } from '../state/deeds.ts'
 import type { CardEffect } from '../state/effect.ts'
@@ -29,7 +29,7 @@ export function send(turn: Turn, unsent: Unsent): Turn {
     ({ say, said: { mark } }): CardEffect => ({
       kind: 'publish',
       id: say.id,
-      ...messageOf(turn.state.keeper.tally, mark, say),
+      ...sayMessage(turn.state.keeper.tally, mark, say),
     }),
   )
   const waits = setSending(turn, [...turn.state.deeds.sending, { ...unsent, way: goes, answers: new Map() }])

@@ -3,8 +3,8 @@ import {
   type Answer,
   type Asked,
   answerIn,
-  messageOf,
   NO_ANSWER,
+  sayMessage,
   takeAnswer,
 } from '../../house/asked.ts'
 import { newId } from '../../keeper/id.ts'
@@ -83,7 +83,7 @@ export class Sayer {
         done(answer)
       }
       this.#waiting = [...this.#waiting, { asking: [{ say }], answers: new Map(), done: settle }]
-      const { topic, payload } = messageOf(this.#tally, mark, say)
+      const { topic, payload } = sayMessage(this.#tally, mark, say)
       this.#feed.publish(topic, payload).catch((error: Error) => {
         failed(new Stop(EXIT.world, `${mark} ${say.what} could not be said: ${error.message}`))
         this.#answered(say.id, NO_ANSWER)
