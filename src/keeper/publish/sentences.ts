@@ -45,7 +45,7 @@ export const foreignSentence = (topic: string): string =>
 const KEEP_ID_SECRET =
   "let nobody read the tally's folder, which holds that id, and run no second keeper on a copy of it"
 
-export const SEAL_MISSING = `the broker has kept the keeper's session, and not the last message in it: another client has had the session under this keeper's client id, or the broker came back from an older store; words may have gone there: ${KEEP_ID_SECRET}`
+export const SEAL_MISSING = `the broker has kept the keeper's session, and not the last message in it: another client has had the session under this keeper's client id, the broker came back from an older store, or this store is a copy from before; words may have gone there: ${KEEP_ID_SECRET}`
 
 export const UNKNOWN_SESSION = `the broker has a session under this keeper's client id that this keeper never made: another client uses that id, and words may have gone there; ${KEEP_ID_SECRET}`
 

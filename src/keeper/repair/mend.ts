@@ -150,7 +150,8 @@ function fill(path: string, entries: readonly Entry[], facts: Facts): string {
         sum = sumOfRow(sum, { seq: index + 1, id, at, mark, body })
         insert.run([index + 1, id, at, mark, body, sum])
       })
-      for (const fact of new Map([...facts, ['mended', 'yes']])) put.run([...fact])
+      // The seal of a backup is an older one than waits in the session.
+      for (const fact of new Map([...facts, ['mended', 'yes'], ['seal', '']])) put.run([...fact])
     })
   })
   return sum
