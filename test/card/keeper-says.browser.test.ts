@@ -15,6 +15,8 @@ const PROBLEMS = [
   { code: 'older' },
   { code: 'seal' },
   { code: 'clock', seconds: -3_600 },
+  { code: 'disk' },
+  { code: 'store' },
   { code: 'backup' },
   { code: 'register' },
   { code: 'from-a-later-keeper' },
@@ -31,6 +33,8 @@ describe('what the keeper says of itself', () => {
       'From 19:47 to 20:47 the keeper could not hear everything: openings may be missing.',
       'For a time the keeper could not hear everything: openings may be missing.',
       'The keeper’s clock was set, by 1 hr: times before and after do not compare.',
+      'The keeper’s disk is nearly full: soon it can note nothing. Tell whoever looks after it.',
+      'What the keeper has noted may be damaged: tell whoever looks after it.',
     ])
     expect(w.text('.strip')).to.not.include('backup')
     await w.press('What the signs mean')
@@ -39,11 +43,13 @@ describe('what the keeper says of itself', () => {
 
   it('in the language of the wall', async () => {
     const w = await wall({ attributes: { lang: 'de' } })
-    await says(w, { problem: TEXT, problems: PROBLEMS.slice(0, 3) })
+    await says(w, { problem: TEXT, problems: [...PROBLEMS.slice(0, 3), { code: 'disk' }, { code: 'store' }] })
     expect(lines(w)).to.deep.equal([
       'Der Zähldienst kann gerade nichts vermerken: bitte der Person Bescheid geben, die sich darum kümmert.',
       'Der Zähldienst kann W02 nicht hören: was dort geöffnet wird, fehlt.',
       'Von 19:47 bis 20:47 konnte der Zähldienst nicht alles hören: Öffnungen können fehlen.',
+      'Der Speicher des Zähldienstes ist fast voll: bald kann er nichts mehr vermerken. Bitte der Person Bescheid geben, die sich darum kümmert.',
+      'Was der Zähldienst vermerkt hat, ist vielleicht beschädigt: bitte der Person Bescheid geben, die sich darum kümmert.',
     ])
   })
 

@@ -32,6 +32,8 @@ export const enPanels = {
   keeperSays: 'The keeper says: {problem}',
   keeperNotKept: 'The keeper can note nothing at the moment: tell whoever looks after it.',
   keeperMute: 'The keeper cannot pass on what it hears: tell whoever looks after it.',
+  keeperDisk: 'The keeper’s disk is nearly full: soon it can note nothing. Tell whoever looks after it.',
+  keeperStore: 'What the keeper has noted may be damaged: tell whoever looks after it.',
   keeperDeaf: 'The keeper cannot hear {marks}: what opens there is missing.',
   keeperMissed: 'For a time the keeper could not hear everything: openings may be missing.',
   keeperMissedFrom: 'From {from} to {to} the keeper could not hear everything: openings may be missing.',

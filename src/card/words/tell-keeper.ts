@@ -12,7 +12,12 @@ export function tellKeeper(
   return [...new Set(problems.flatMap(each => tellOne(each, context) ?? []))]
 }
 
-const BARE: { readonly [code in KeeperProblem['code']]?: Key } = { 'not-kept': 'keeperNotKept', silent: 'keeperMute' }
+const BARE: { readonly [code in KeeperProblem['code']]?: Key } = {
+  'not-kept': 'keeperNotKept',
+  silent: 'keeperMute',
+  disk: 'keeperDisk',
+  store: 'keeperStore',
+}
 
 function tellOne(
   { code, marks = [], from, to, seconds }: KeeperProblem,
