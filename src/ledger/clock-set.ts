@@ -1,5 +1,5 @@
 import type { Entry } from '../protocol/entry.ts'
-import { iso, MINUTE } from '../text/time.ts'
+import { DAY, iso, MINUTE } from '../text/time.ts'
 import { changed, type Fold } from './fold.ts'
 import { hasUnknownEnd, tellClockSet } from './story.ts'
 
@@ -32,7 +32,7 @@ export function foldClockSet(fold: Fold, { at, until = at }: Entry): Fold {
     story: story && tellClockSet(story, { isWrong, sound, to }),
     last: last && isLast ? { ...last, at: iso(sound(Date.parse(last.at))), until, how: 'queued' } : last,
     openedAt: isLast && fold.state === 'opened' ? to : openedAt,
-    provenAt: provenAt !== undefined && provenAt > to + MINUTE ? undefined : provenAt,
+    provenAt: provenAt !== undefined && provenAt > to + DAY ? undefined : provenAt,
     wordAt: wordAt !== undefined && wordAt >= from ? undefined : wordAt,
   })
 }

@@ -116,9 +116,9 @@ function doubtsOf(
   policy: Policy,
   left: Left | undefined,
 ): readonly Doubt[] {
-  // A time in the future proves nothing: the clock was wrong then.
+  // A time more than a day ahead proves nothing: by a clock that was set back for less it was proved not long ago.
   const provenFor = now - (fold.provenAt ?? Number.NEGATIVE_INFINITY)
-  const proven = provenFor >= -MINUTE && provenFor <= policy.provenWithinDays * DAY
+  const proven = provenFor >= -DAY && provenFor <= policy.provenWithinDays * DAY
   // A cell that sends although the model says that it never starts shows the model to be wrong.
   const isRefuted = policy.modelSends === 0 && fold.sends > 0
   const past = policy.modelSends !== undefined && !isRefuted && fold.sends >= policy.modelSends - 1e-9
@@ -163,8 +163,7 @@ export function nextChange(ledger: Ledger, now: number, policy: HousePolicy = le
     if (!fold) continue
     const times = turnsOf(fold, rules)
     if (fold.onTest) times.push(fold.onTest.until)
-    if (fold.provenAt !== undefined)
-      times.push(fold.provenAt - MINUTE, fold.provenAt + rules.provenWithinDays * DAY + 1)
+    if (fold.provenAt !== undefined) times.push(fold.provenAt - DAY, fold.provenAt + rules.provenWithinDays * DAY + 1)
     for (const time of times) if (time > now && (next === undefined || time < next)) next = time
   }
   return next
