@@ -192,6 +192,31 @@ describe('a tally whose ledger can no longer be read', () => {
   })
 })
 
+describe('a tablet that did not keep when nobody listened', () => {
+  const ledger = applyAll(startLedger(policyOf(parseRegister(REGISTER).register!), '2026-09-25T08:00:00.000Z'), [
+    entry('W01 10:00 opened L', 'a'),
+  ])
+  const kept = (card: Played) => JSON.parse(card.memory.get('sashtally deaf ropewalk/tally') ?? 'null')
+
+  test('may have missed all until it last listened, and keeps that once', () => {
+    const card = new Played()
+    card.begin({ ledger, listened: String(NOW - HOUR) })
+    expect(kept(card)).toEqual([{ from: 0, to: NOW }])
+    const again = new Played()
+    again.begin({ ledger, deaf: kept(card), listened: String(NOW) })
+    expect(again.state.tally.counted?.deaf).toEqual(kept(card))
+    const unknown = new Played()
+    unknown.begin({ ledger })
+    expect(kept(unknown)[0].from).toBe(0)
+  })
+
+  test('and that counted nothing missed nothing', () => {
+    const card = new Played()
+    card.begin()
+    expect(card.of('remember').find(({ name }) => name.includes('deaf'))?.text).toBe('[]')
+  })
+})
+
 describe('when what is shown was last known to be so', () => {
   test('is not the end of a sleep, and is known again once the link has said that it is live', () => {
     const card = new Played()

@@ -1,7 +1,8 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import type { Loaded } from '../../src/card/state/event.ts'
-import { deafIn, topicsIn } from '../../src/card/state/kept.ts'
+import { topicsIn } from '../../src/card/state/kept.ts'
+import { parseDeaf } from '../../src/house/deaf.ts'
 import type { Ledger } from '../../src/ledger/apply.ts'
 import { isSurelyShut } from '../../src/ledger/headline.ts'
 import { judgeSay } from '../../src/ledger/judge-say.ts'
@@ -160,7 +161,7 @@ class CardShell implements Shell {
     const { ledger } = this.#card.state.tally.counted!
     const { memory } = this.#card
     const topics = topicsIn(memory.get('sashtally topics ropewalk/tally'))
-    const deaf = deafIn(memory.get('sashtally deaf ropewalk/tally'))
+    const deaf = parseDeaf(memory.get('sashtally deaf ropewalk/tally') ?? '')
     return {
       ledger: JSON.parse(JSON.stringify(ledger)) as Ledger,
       late,

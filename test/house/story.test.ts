@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, it, test } from 'vitest'
-import { addDeaf, type Deaf, deafTo } from '../../src/house/deaf.ts'
+import { addDeaf, type Deaf, deafTo, lengthIn, parseDeaf } from '../../src/house/deaf.ts'
 import { step } from '../../src/house/machine.ts'
 import { policyOf } from '../../src/house/policy.ts'
 import { startHouse } from '../../src/house/state.ts'
@@ -260,6 +260,50 @@ describe('times in which nobody listened', () => {
       expect(deaf.some(({ from, to }) => from <= n * HOUR && to >= n * HOUR + 1_200_000)).toBe(true)
     }
     expect(addDeaf([{ from: 0, to: 20_000 }], { from: 10_000, to: 30_000 }, 2)).toEqual([{ from: 0, to: 30_000 }])
+  })
+
+  const MARKS = Array.from({ length: 45 }, (_, n) => `W${n}`)
+  const gap = fc.record({
+    after: fc.integer({ min: 0, max: 20 * 3_600 }),
+    seconds: fc.integer({ min: 1, max: 7_200 }),
+    marks: fc.option(fc.subarray(MARKS, { minLength: 1 }), { nil: undefined }),
+  })
+
+  it('whatever went unheard when fits what is kept of it, and stays unheard', () => {
+    fc.assert(
+      fc.property(fc.array(gap, { minLength: 150, maxLength: 400 }), gaps => {
+        let [at, deaf] = [0, [] as readonly Deaf[]]
+        const all = gaps.map(({ after, seconds, marks }) => {
+          const from = at + after * 1_000
+          at = from + seconds * 1_000
+          return { from, to: at, ...(marks ? { marks } : {}) }
+        })
+        for (const each of all) deaf = addDeaf(deaf, each, MARKS.length)
+        expect(parseDeaf(JSON.stringify(deaf))).toEqual(deaf)
+        for (const mark of ['W0', 'W44']) {
+          const spans = deafTo(mark, deaf, 0, [0, at])
+          const mine = all.filter(({ from, to, marks }) => to - from >= 5_000 && (marks ?? MARKS).includes(mark))
+          for (const { from, to } of mine) expect(spans.some(([a, b]) => a <= from && b >= to)).toBe(true)
+        }
+      }),
+      { numRuns: 20, seed: 5 },
+    )
+  })
+
+  it('many different sets of marks leave the gaps of the whole house apart', () => {
+    let deaf: readonly Deaf[] = []
+    for (let n = 0; n < 60; n++) deaf = addDeaf(deaf, { from: n * DAY, to: n * DAY + HOUR }, 400)
+    const before = 60 * DAY
+    for (let n = 0; n < 320; n++) {
+      const from = before + n * 60_000
+      deaf = addDeaf(deaf, { from, to: from + 20_000, marks: [`W${n}`] }, 400)
+    }
+    expect(parseDeaf(JSON.stringify(deaf))).toEqual(deaf)
+    expect(lengthIn(deafTo('D01', deaf, 0, [0, before]), [0, before])).toBe(60 * HOUR)
+    expect(deafTo('W319', deaf, 0, [before, before + DAY]).at(-1)).toEqual([
+      before + 319 * 60_000,
+      before + 319 * 60_000 + 20_000,
+    ])
   })
 
   it('of all openings count for each', () => {

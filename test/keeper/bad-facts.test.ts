@@ -52,7 +52,7 @@ describe('facts that nobody wrote so', () => {
   it.each(NONSENSE)('topics %j: what was listened to is not known', async topics => {
     const store = open()
     store.commitBatch({ entries: [], facts: { topics } })
-    expect(houseIn(store, startLedger({})).topics).toBeUndefined()
+    expect(houseIn(store, startLedger({}), 0).topics).toBeUndefined()
     await store.close()
   })
 

@@ -75,6 +75,45 @@ describe('a story', () => {
     expect(storyOf(house)?.unheard?.[1]).toEqual(gap)
   })
 
+  it.each([
+    ['lacks', "delete from facts where name = 'deaf'"],
+    ['holds nonsense for', "update facts set value = '[7]' where name = 'deaf'"],
+  ])('of a store that %s the times unheard tells all before as unheard, and what comes as heard', async (_, sql) => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    await house.clock.pass(3 * 3_600)
+    await house.keeper.stop()
+    expect(storyOf(house)?.unheard).toEqual([['2025-05-31T23:00:00.000Z', '2026-06-01T08:00:00.000Z']])
+    house.sql.exec(sql)
+    house.kill()
+    const again = async () => {
+      await house.start()
+      await house.clock.pass(3 * 3_600)
+      const { unheard, months } = storyOf(house)!
+      await house.keeper.stop()
+      house.kill()
+      return [unheard, months.at(-1)?.listened]
+    }
+    const unheard = [['2025-05-31T23:00:00.000Z', expect.stringMatching(/^2026-06-01T11:00:00/)]]
+    expect(await again()).toEqual([unheard, 0])
+    expect(await again()).toEqual([unheard, 0])
+    await house.start()
+    await house.clock.pass(9 * 24 * 3_600)
+    expect(storyOf(house)?.months.at(-1)?.listened).toBe(0.3)
+  })
+
+  it('of a store that is new or had no gap tells none after a restart', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    await house.clock.pass(60)
+    house.kill()
+    await house.start()
+    await house.clock.pass(60)
+    expect(storyOf(house)?.unheard).toEqual([['2025-05-31T23:00:00.000Z', '2026-06-01T08:00:00.000Z']])
+  })
+
   it('leaves with its opening', async () => {
     const house = new BenchHouse()
     await house.start()

@@ -1,7 +1,7 @@
 /** What this tablet keeps beside the tally. A page without storage has nothing, and keeps nothing. */
-import type { Deaf } from '../../house/deaf.ts'
+import { type Deaf, parseDeaf } from '../../house/deaf.ts'
 import type { Entry } from '../../protocol/entry.ts'
-import { deafIn, entriesIn, topicsIn } from '../state/kept.ts'
+import { entriesIn, topicsIn } from '../state/kept.ts'
 import { type Memory, NAMES } from '../state/memory.ts'
 
 export function recall(tally: string): Memory {
@@ -27,7 +27,7 @@ export function remember(name: string, text: string | undefined, inPage = false)
 export const recallListened = (tally: string): string | undefined => read('localStorage', NAMES.listened(tally))
 
 export const recallDeaf = (tally: string): readonly Deaf[] | undefined =>
-  deafIn(read('localStorage', NAMES.deaf(tally)))
+  parseDeaf(read('localStorage', NAMES.deaf(tally)) ?? '')
 
 /** Topics of the contacts that were listened to last; undefined: nobody knows. */
 export const recallTopics = (tally: string): readonly string[] | undefined =>

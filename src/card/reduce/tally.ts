@@ -1,6 +1,6 @@
 /** This tablet's own tally: the machine that keeper and card share, and what the card keeps of it. */
 
-import type { Deaf } from '../../house/deaf.ts'
+import { unknownUntil } from '../../house/deaf.ts'
 import { step } from '../../house/machine.ts'
 import { policyWithoutModel } from '../../house/policy.ts'
 import { type Effect, type HouseEvent, startHouse, type Word } from '../../house/state.ts'
@@ -36,7 +36,10 @@ export function shutTally(turn: Turn): Turn {
 }
 
 /** What was kept has been read: what came meanwhile counts after it. */
-export function takeLoaded(turn: Turn, { ledger, entries, since, isKept, writes, late, topics, deaf }: Loaded): Turn {
+export function takeLoaded(
+  turn: Turn,
+  { ledger, entries, since, isKept, writes, late, topics, deaf, listened }: Loaded,
+): Turn {
   const { counted } = turn.state.tally
   const open = change(turn, 'tally', { isKept, writes: writes || !isKept, isDecided: true, isReading: false })
   // A tally that is kept nowhere has only what this page has heard.
@@ -44,11 +47,14 @@ export function takeLoaded(turn: Turn, { ledger, entries, since, isKept, writes,
   const started = ledger ?? countedFrom(turn, entries, since)
   // What this page has heard, and what it waits for after a gap, stands whoever kept the tally.
   const { heardAt, awaited } = counted ?? startHouse()
+  const unheard = deaf ?? unknownUntil(Number(listened) || turn.stamp.now, started.count)
   const begun = takeRegister(
-    change(open, 'tally', { counted: { ...startHouse(started, topics, deaf), heardAt, awaited } }),
+    change(open, 'tally', { counted: { ...startHouse(started, topics, unheard), heardAt, awaited } }),
   )
   if (!writes || !isKept) return begun
-  return takeLate(ledger ? begun : effect(begun, { kind: 'keep-begun', ledger: started }), late)
+  // What is assumed now must not be assumed again of the time from now on.
+  const known = deaf ? begun : rememberDeaf(begun)
+  return takeLate(ledger ? known : effect(known, { kind: 'keep-begun', ledger: started }), late)
 }
 
 /** A ledger of what was kept, from when counting began; where nothing was, one that begins now. */
@@ -126,7 +132,7 @@ export function play(turn: Turn, event: HouseEvent, late?: 'late'): Turn {
   if (!counted) return turn
   const { state, effects } = step(counted, event)
   const after = change(turn, 'tally', { counted: state })
-  const kept = state.deaf === counted.deaf ? after : rememberDeaf(after, state.deaf)
+  const kept = state.deaf === counted.deaf ? after : rememberDeaf(after)
   return each(kept, effects, (now, one) => carry(now, one, late))
 }
 
@@ -174,10 +180,10 @@ export function heardOpen(turn: Turn, { what, how, mark, at }: Entry, isShown = 
 }
 
 /** For the stories after the next start. */
-function rememberDeaf(turn: Turn, deaf: readonly Deaf[]): Turn {
+function rememberDeaf(turn: Turn): Turn {
   const { tally } = turn.state
   if (tally.name === undefined || !keeps(tally)) return turn
-  return effect(turn, { kind: 'remember', name: NAMES.deaf(tally.name), text: JSON.stringify(deaf) })
+  return effect(turn, { kind: 'remember', name: NAMES.deaf(tally.name), text: JSON.stringify(tally.counted?.deaf) })
 }
 
 /** For the next start: a topic that was not among them went unheard. */

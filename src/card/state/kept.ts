@@ -1,6 +1,5 @@
 /** What this tablet kept, from its text. An earlier version of the card, or somebody else on the page, may have written it. */
 import * as z from 'zod/mini'
-import { type Deaf, deafSchema } from '../../house/deaf.ts'
 import type { Round } from '../../ledger/round.ts'
 import { type Entry, soundEntry } from '../../protocol/entry.ts'
 import { fittingJson, LONGEST } from '../../protocol/fitting.ts'
@@ -49,7 +48,6 @@ const reader =
 export const credentialsIn = reader(credentialsSchema)
 export const walkIn = reader(walkSchema)
 export const reportIn = reader(reportSchema)
-export const deafIn: (text: string | undefined) => readonly Deaf[] | undefined = reader(deafSchema)
 export const topicsIn: (text: string | undefined) => readonly string[] | undefined = reader(topicsSchema)
 
 /** Entries that were put by; those that cannot count are left out. */

@@ -1,5 +1,5 @@
 import * as z from 'zod/mini'
-import { deafSchema } from '../../house/deaf.ts'
+import { parseDeaf } from '../../house/deaf.ts'
 import { parseTold } from '../../protocol/alert.ts'
 import { fitting, fittingJson, LONGEST } from '../../protocol/fitting.ts'
 import { anyTime, count, oneOf, pattern } from '../../protocol/parts.ts'
@@ -52,7 +52,7 @@ const READERS = {
   /** The contacts' topics that the last keeper listened to. */
   topics: asJson(z.array(z.string())),
   /** The times in which nobody listened. */
-  deaf: asJson(deafSchema),
+  deaf: parseDeaf,
   /** What was told already. */
   alerts: parseTold,
 } as const satisfies Record<string, (value: string) => unknown>

@@ -1,3 +1,4 @@
+import { unknownUntil } from '../../house/deaf.ts'
 import { type HouseState, startHouse } from '../../house/state.ts'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { LEDGER_FORMAT, ledgerOf, part } from '../../ledger/kept-ledger.ts'
@@ -21,9 +22,9 @@ export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
   apply: applyAll,
 })
 
-/** The house as the last keeper of this store left it. */
-export const houseIn = (store: TallyStore<Ledger>, ledger: Ledger): HouseState =>
-  startHouse(ledger, factIn(store, 'topics'), factIn(store, 'deaf'))
+/** The house as the last keeper of this store left it. @param until - until when it listened, milliseconds */
+export const houseIn = (store: TallyStore<Ledger>, ledger: Ledger, until: number): HouseState =>
+  startHouse(ledger, factIn(store, 'topics'), factIn(store, 'deaf') ?? unknownUntil(until, ledger.count))
 
 /** The part of a policy that decides how entries count; the rest only decides how they read. */
 const counting = (policy: Policy | undefined): string => {
