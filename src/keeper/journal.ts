@@ -45,6 +45,8 @@ export class Journal {
     this.#clock = clock
     this.#forecastOf = forecast
     this.#facts = new LiveFacts(liveUntil)
+    // What is assumed now must not be assumed again of the time from now on.
+    this.remember('deaf', JSON.stringify(state.deaf))
     this.#session = new Redelivery(store)
   }
 

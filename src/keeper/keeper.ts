@@ -85,8 +85,6 @@ export class Keeper {
     const state = { ...houseIn(store, ledger, liveUntil.at ?? clock.now()), clockFrom: clock.doubtfulFrom() }
     const journal = new Journal({ store, state, clock, forecast, liveUntil })
     this.#journal = journal
-    // What is assumed now must not be assumed again of the time from now on.
-    if (factIn(store, 'deaf') === undefined) journal.remember('deaf', JSON.stringify(state.deaf))
     const feed = new SealedFeed({
       ...{ feed: options.feed, topics, keeper, clock, seal: factIn(store, 'seal') ?? '' },
       keep: id => journal.keepFact('seal', id),
