@@ -78,10 +78,11 @@ function openingsOf({ story }: Fold, now: number): Pick<StoryNote, 'openings' | 
 
 /**
  * A cell of which nobody said when it was fitted was fitted when the one before it came out, if there was one. One that
- * was fitted before counting began sent nobody knows how often: it is left out once it has come out.
+ * was fitted before counting began sent nobody knows how often: it is told without its sends while it runs, and left out
+ * once it has come out.
  */
 function cellsOf(
-  { past, countedSince, sends }: Fold,
+  { past, countedSince, firstWordAt, sends }: Fold,
   { power, cellFitted }: Policy,
   begun: number,
 ): StoryNote['cells'] {
@@ -95,7 +96,9 @@ function cellsOf(
     before = endedAt
   }
   const fitted = countedSince ?? before ?? Date.parse(cellFitted ?? '')
-  if (!Number.isNaN(fitted)) cells.push({ fitted: iso(fitted), sends })
+  // A date in the register sets no count back: of a contact that spoke before that day, an older cell's sends are in it.
+  const isFromNew = isCounted(fitted, begun) && isCounted(countedSince ?? before ?? firstWordAt ?? fitted, fitted)
+  if (!Number.isNaN(fitted)) cells.push({ fitted: iso(fitted), ...(isFromNew ? { sends } : {}) })
   return cells.slice(-MOST_CELLS)
 }
 

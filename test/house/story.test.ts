@@ -12,7 +12,7 @@ import { parseStory, type StoryNote } from '../../src/protocol/story.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import { DAY, HOUR, iso } from '../../src/text/time.ts'
 
-const register = (timezone = 'Europe/Lisbon') =>
+const register = (timezone = 'Europe/Lisbon', cellFitted?: string) =>
   parseRegister(`
 house: Ropewalk Studios
 timezone: ${timezone}
@@ -22,7 +22,7 @@ senders:
   coin: { reports: openings, cell: CR2032, keepAliveSeconds: 4, words: { opened: opened, rest: asleep } }
   yard: { reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost } }
 openings:
-  - { mark: W01, name: Dye room, sender: coin }
+  - { mark: W01, name: Dye room, sender: coin${cellFitted ? `, cellFitted: ${cellFitted}` : ''} }
   - { mark: D01, name: Yard door, kind: door, sender: yard }
 `).register!
 
@@ -40,9 +40,15 @@ const SINCE = '2026-01-01T00:00:00.000Z'
 
 function told(
   entries: readonly Entry[],
-  { now = '2026-12-31T12:00:00Z', deaf = [] as readonly Deaf[], mark = 'W01', timezone = 'Europe/Lisbon' } = {},
+  {
+    now = '2026-12-31T12:00:00Z',
+    deaf = [] as readonly Deaf[],
+    mark = 'W01',
+    timezone = 'Europe/Lisbon',
+    cellFitted = '',
+  } = {},
 ): StoryNote {
-  const house = register(timezone)
+  const house = register(timezone, cellFitted)
   const policies = policyOf(house)
   const ledger = applyAll(startLedger(policies, SINCE), entries)
   const first = { kind: 'register', register: house, policies, id: 'r', now: 0 } as const
@@ -224,6 +230,20 @@ describe('cells', () => {
       { fitted: '2026-01-02T10:00:00.000Z', sends: 2, ended: '2026-03-02T10:00:00.000Z', failed: true },
       { fitted: '2026-03-02T10:00:00.000Z', sends: 1 },
     ])
+  })
+
+  it.each<readonly [what: string, cellFitted: string, first: string, sends: number | undefined]>([
+    ['was fitted before counting began', '2025-06-01', '2026-03-01T10:00:00Z', undefined],
+    ['has a date after its contact had spoken', '2026-06-30', '2026-03-01T10:00:00Z', undefined],
+    ['has a date before its contact spoke', '2026-02-28', '2026-03-01T10:00:00Z', 2],
+    ['has the date of the day on which its contact spoke', '2026-03-01', '2026-02-28T23:30:00Z', 2],
+  ])('one that %s is told with the sends that are known to be its own', (_, cellFitted, first, sends) => {
+    const entries = [entry(first, 'opened'), entry('2026-04-01T10:00:00Z', 'opened')]
+    const fitted = `${cellFitted}T00:00:00.000Z`
+    expect(told(entries, { cellFitted }).cells).toEqual([{ fitted, ...(sends === undefined ? {} : { sends }) }])
+    // Once a person says that a new one is in, its count is its own.
+    const changed = [entry('2026-07-01T10:00:00Z', 'cell-fitted'), entry('2026-07-02T10:00:00Z', 'opened')]
+    expect(told([...entries, ...changed], { cellFitted }).cells.at(-1)).toEqual({ fitted: changed[0]!.at, sends: 1 })
   })
 
   it('a contact on mains has none', () => expect(told([], { mark: 'D01' }).cells).toEqual([]))

@@ -139,4 +139,6 @@ function lastHeard(rows: Scene['rows']): number | undefined {
 const pastCells = (rows: Scene['rows'], storyOf: StoryOf): ReturnType<Scene['pastCells']> =>
   rows
     .flatMap(({ opening }) => storyOf(opening.mark)?.cells ?? [])
-    .flatMap(({ sends, ended, failed = false }) => (ended === undefined ? [] : [{ sends, died: failed }]))
+    .flatMap(({ sends, ended, failed = false }) =>
+      ended === undefined || sends === undefined ? [] : [{ sends, died: failed }],
+    )
