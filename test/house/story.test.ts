@@ -186,8 +186,17 @@ describe('openings', () => {
 test('of any words and looks a story says what the ledger says', () => {
   const step = fc.record({
     seconds: fc.constantFrom(1, 5, 29, 31, 100, 4_000),
-    what: fc.constantFrom<Entry['what']>('opened', 'rest', 'seen-closed', 'closed', 'gone', 'proved', 'undone'),
-    how: fc.constantFrom<Entry['how']>('live', 'live', 'live', 'retained'),
+    what: fc.constantFrom<Entry['what']>(
+      'opened',
+      'rest',
+      'seen-closed',
+      'closed',
+      'gone',
+      'proved',
+      'on-test',
+      'undone',
+    ),
+    how: fc.constantFrom<Entry['how']>('live', 'live', 'live', 'retained', 'said', 'queued'),
     mark: fc.constantFrom('W01', 'D01'),
   })
   fc.assert(
@@ -197,7 +206,8 @@ test('of any words and looks a story says what the ledger says', () => {
       for (const { seconds, what, how, mark } of steps) {
         at += seconds * 1_000
         const undoes = what === 'undone' ? { undoes: entries.findLast(each => each.mark === mark)?.id ?? 'none' } : {}
-        entries.push(entry(iso(at), what, { mark, how, ...undoes }))
+        const until = what === 'on-test' || how === 'queued' ? { until: iso(at + 45_000) } : {}
+        entries.push(entry(iso(at), what, { mark, how, ...until, ...undoes }))
       }
       const ledger = applyAll(startLedger(policyOf(register()), SINCE), entries)
       for (const { mark, openings, position } of read(ledger, at + HOUR)) {
