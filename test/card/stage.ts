@@ -8,6 +8,8 @@ const query = new URLSearchParams(location.search)
 const stage = new Stage(query.get('state') === 'new' ? [] : eveningEntries(), Number(query.get('now') ?? EVENING))
 SashTally.world = stage.world
 localStorage.setItem('sashtally heard ropewalk/tally', String(stage.now))
+// Its tablet has listened to the whole past.
+localStorage.setItem('sashtally deaf ropewalk/tally', '[]')
 customElements.define('sash-tally', SashTally)
 Object.assign(globalThis, { stage, words: { en, de } })
 
