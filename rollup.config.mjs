@@ -22,6 +22,7 @@ const standIns = alias({
       replacement: here('src/text/browser/yaml-1-1.ts'),
     },
     { find: /^\.{1,2}\/(?:.+\/)?doc\/Document\.js$/, replacement: here('src/text/browser/yaml-document.ts') },
+    { find: /^\.{1,2}\/(?:.+\/)?directives\.js$/, replacement: here('src/text/browser/yaml-directives.ts') },
     { find: /^\.{1,2}\/must\.ts$/, replacement: here('src/budget/browser/must.ts') },
     { find: /^\.{1,2}\/(?:circuit\/)?figure\.ts$/, replacement: here('src/budget/browser/figure.ts') },
   ],
