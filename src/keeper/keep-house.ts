@@ -74,23 +74,27 @@ async function keepStore(opened: Opened): Promise<void> {
   if (name.older) await endOlderSession(opened)
   const house = keeperOf(opened, keeperLink(opened, name.clientId))
   house.start()
-  opened.opened?.({
-    state: () => house.state(),
-    newest: () => store.lastAt() ?? 0,
-    health: () => house.health(),
-    adopt: edited => house.adopt(edited),
-    refuseEdit: problem => house.refuseEdit(problem),
-  })
   const devices = opened.homie ? homieOf(opened) : undefined
-  void house.live.then(() => {
-    void place.release()
-    devices?.start()
-  })
-  const why = await endOf(house, signal)
-  opened.opened?.(undefined)
-  await place.release()
-  await devices?.stop()
-  await house.stop()
+  let why: string | undefined
+  try {
+    opened.opened?.({
+      state: () => house.state(),
+      newest: () => store.lastAt() ?? 0,
+      health: () => house.health(),
+      adopt: edited => house.adopt(edited),
+      refuseEdit: problem => house.refuseEdit(problem),
+    })
+    void house.live.then(() => {
+      void place.release()
+      devices?.start()
+    })
+    why = await endOf(house, signal)
+    opened.opened?.(undefined)
+  } finally {
+    // Whatever failed, no keeper goes on with a store that is shut.
+    await Promise.allSettled([place.release(), devices?.stop()])
+    await house.stop()
+  }
   if (why !== undefined) throw new KeeperProblem(why)
 }
 

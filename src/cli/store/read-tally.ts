@@ -1,11 +1,13 @@
 import { existsSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { policyOf } from '../../house/policy.ts'
+import { factIn } from '../../keeper/store/facts.ts'
 import { ledgerRules, ledgerToRead } from '../../keeper/store/rules.ts'
 import { TALLY_FILE } from '../../keeper/store/schema.ts'
 import { TallyStore } from '../../keeper/store/store.ts'
 import { storeProblem } from '../../keeper/store/store-problem.ts'
 import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
+import { missedNotes } from '../../ledger/missed.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import type { World } from '../world.ts'
@@ -71,7 +73,7 @@ async function openTally(
       return {
         store,
         since: sinceMs => store.entries({ sinceMs }),
-        ledger: () => ledgerToRead(store, policy),
+        ledger: () => sinceMended(store, ledgerToRead(store, policy), world.now()),
         close: () => store.close(),
       }
     }
@@ -88,6 +90,16 @@ async function openTally(
     ledger: () => applyAll(startLedger(policy), entries),
     close: () => store?.close(),
   }
+}
+
+/** Until a keeper has begun anew on a mended store, nobody knows what it lost: what was shut may have been opened since. */
+function sinceMended(store: TallyStore<Ledger>, ledger: Ledger, now: number): Ledger {
+  if (factIn(store, 'mended') !== 'yes') return ledger
+  const gap = { marks: Object.keys(ledger.policy), to: now, heardAt: new Map<string, number>() }
+  return applyAll(
+    ledger,
+    missedNotes(ledger, gap, now, mark => `mended-${mark}`),
+  )
 }
 
 /** Tells which marks of a tally no opening has, or had, and how many entries each has; most first. */
