@@ -84,9 +84,21 @@ class KeeperShell implements Shell {
   }
 }
 
+/**
+ * A keeper whose clock is set forward, or twice, or that starts while its clock is behind the last time that it knows,
+ * doubts its times (`trouble.test.ts`). The bare machine takes them as they are: it has neither a start nor a clock of
+ * its own. Here the clock is set back once at most, and no keeper starts after that.
+ */
+function isClockPlain(acts: readonly Act[]): boolean {
+  const at = acts.findIndex(({ kind }) => kind === 'clock')
+  const [set, ...after] = at < 0 ? [] : acts.slice(at)
+  if (set?.kind !== 'clock') return true
+  return set.bySeconds < 0 && !after.some(({ kind }) => kind === 'clock' || kind === 'restart')
+}
+
 it('the keeper reads a house as the bare machine does, whatever fails', { timeout: 300_000 }, async () => {
   await fc.assert(
-    fc.asyncProperty(someActs, async acts => {
+    fc.asyncProperty(someActs.filter(isClockPlain), async acts => {
       const [keeper, bare] = [await new KeeperShell().start(), new BareShell()]
       for (const act of acts) {
         await keeper.play(act)

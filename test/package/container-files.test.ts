@@ -65,9 +65,13 @@ describe('the keeper in a container, beside the unit file', () => {
   }
   /** What every container has of its engine: its own view of the system, and a list of system calls. */
   const ENGINE =
-    /^(Protect(Home|Proc|Kernel\w+|ControlGroups|Clock|Hostname)|ProcSubset|Private(Devices|Users)|DevicePolicy|ExecPaths|RemoveIPC|LockPersonality|Restrict(Realtime|Namespaces|AddressFamilies)|SystemCall\w+)$/
-  /** Of systemd alone; a container has nothing like these. The store sets the rights of its own files. */
-  const NONE = /^(Description|After|Wants|WantedBy|Type|RestartSec|RestartPreventExitStatus|UMask|IPAddress\w+)$/
+    /^(Protect(Home|Proc|Kernel\w+|ControlGroups|Clock|Hostname)|ProcSubset|PrivateDevices|DevicePolicy|RemoveIPC|LockPersonality|Restrict(Realtime|Namespaces|AddressFamilies)|SystemCall\w+)$/
+  /**
+   * Of systemd alone; a container has nothing like these, or an engine only where it was set up so (users of its own,
+   * volumes from which nothing can be run). The store sets the rights of its own files.
+   */
+  const NONE =
+    /^(PrivateUsers|ExecPaths|Description|After|Wants|WantedBy|Type|RestartSec|RestartPreventExitStatus|UMask|IPAddress\w+)$/
 
   test('has all that the unit file sets, or its engine brings it, or it is known to be missing', () => {
     const left = [...unit.keys()].filter(key => !(key in SAME) && !ENGINE.test(key) && !NONE.test(key))

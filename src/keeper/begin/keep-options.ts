@@ -17,7 +17,7 @@ export interface KeepOptions {
   readonly tell: Tell
   /** Milliseconds since the epoch; default `Date.now`. */
   now?(): number
-  /** The keeper is at work and may be asked; undefined: no more. */
+  /** The keeper has begun and may be asked, though the broker may not be there yet; undefined: no more. */
   opened?(keeper: RunningKeeper | undefined): void
   /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
   readonly giveRestWords?: boolean
