@@ -2,6 +2,7 @@
 import { mkdirSync, readdirSync, rmSync, writeFileSync } from 'node:fs'
 import { dirname, join, relative, resolve } from 'node:path'
 import { build } from 'esbuild'
+import { SLIM } from './slim.mjs'
 
 /** @param entries - the modules that somebody can import */
 export async function joinCard(card, entries) {
@@ -15,9 +16,18 @@ export async function joinCard(card, entries) {
       }),
   }
   const { outputFiles } = await build({
-    ...{ entryPoints: entries, outdir: card, outbase: card, bundle: true, splitting: true, format: 'esm', write: false },
-    ...{ packages: 'external', plugins: [outside], chunkNames: 'part-[hash]', target: 'es2022' },
-    ...{ legalComments: 'none', minifyWhitespace: true, lineLimit: 1_000 },
+    ...SLIM,
+    entryPoints: entries,
+    outdir: card,
+    outbase: card,
+    chunkNames: 'part-[hash]',
+    bundle: true,
+    splitting: true,
+    format: 'esm',
+    target: 'es2022',
+    packages: 'external',
+    plugins: [outside],
+    write: false,
   })
   for (const name of readdirSync(card, { recursive: true })) if (name.endsWith('.js')) rmSync(join(card, name))
   for (const { path, contents } of outputFiles) {

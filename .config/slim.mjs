@@ -24,7 +24,8 @@ function reached(entries) {
   return found
 }
 
-const SLIM = { legalComments: 'none', minifyWhitespace: true, lineLimit: 1_000 }
+/** How esbuild writes what is published. */
+export const SLIM = { legalComments: 'none', minifyWhitespace: true, lineLimit: 1_000 }
 
 /** @param exports - of package.json; its `types` are the entries */
 export function slim(dist, exports) {

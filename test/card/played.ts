@@ -21,7 +21,7 @@ openings:
   - { mark: D01, name: Street door, kind: door, sender: yard }
 `
 
-const NOTHING_KEPT: Loaded = {
+export const NOTHING_KEPT: Loaded = {
   ledger: undefined,
   entries: [],
   since: undefined,

@@ -5,7 +5,7 @@ import { policyOf } from '../../src/house/policy.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import { entry } from '../ledger/notation.ts'
-import { NOW, Played, REGISTER } from './played.ts'
+import { NOTHING_KEPT, NOW, Played, REGISTER } from './played.ts'
 
 const HOUR = 3_600_000
 
@@ -100,17 +100,7 @@ describe('a time in which nobody listened', () => {
     expect(state.listening.house).toBe('other/tally')
     card.play({
       kind: 'loaded',
-      loaded: {
-        ledger,
-        entries: [],
-        since: undefined,
-        isKept: true,
-        writes: true,
-        late: [],
-        topics: undefined,
-        deaf: undefined,
-        listened: String(NOW - HOUR),
-      },
+      loaded: { ...NOTHING_KEPT, ledger, listened: String(NOW - HOUR) },
     })
     expect(card.reading('W01')?.unheard).toBeDefined()
   })

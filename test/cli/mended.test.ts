@@ -3,16 +3,9 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
+import { HOUSE } from '../keeper/bench-house.ts'
 import { fakeWorld } from '../support/world.ts'
 
-const HOUSE = `house: Ropewalk Studios
-timezone: Europe/Lisbon
-tally: ropewalk/tally
-senders:
-  coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
-openings:
-  - { mark: W01, name: Dye room, sender: coin }
-`
 const SEEN = '{"id":"a1","at":"2026-06-01T06:00:00.000Z","mark":"W01","what":"seen-closed","how":"said"}\n'
 
 test('what was shut in a store that was mended is not certain until a keeper has begun on it', async () => {
