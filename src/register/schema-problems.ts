@@ -108,7 +108,7 @@ interface Def {
 }
 
 /** The definition of a schema, `optional` and `nullable` taken off. */
-function defOf(schema: unknown): Def | undefined {
+export function defOf(schema: unknown): Def | undefined {
   const def = (schema as { def?: Def } | undefined)?.def
   return def?.innerType ? defOf(def.innerType) : def
 }

@@ -74,7 +74,7 @@ const receiverRule = rule(
 )
 const domainRule = rule('homie-domain', 'homieDomain is one topic level of a-z, 0-9 and hyphen')
 const portOf = (address: string): number => Number(/^\w+:\/\/[^/?]*:(\d+)(?:[/?]|$)/.exec(address)?.[1] ?? 0)
-const alerts = map('alerts', {
+export const alerts = map('alerts', {
   bedtime: z.optional(z.string(bedtimeRule).check(z.regex(/^(?:[01]\d|2[0-3]):[0-5]\d$/, bedtimeRule))),
   openLongMinutes: z.optional(positive('openLongMinutes', 525_600, ' minutes')),
   to: z.optional(

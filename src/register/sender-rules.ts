@@ -6,7 +6,8 @@ import { namesIn, type RuleContext, valueAt, whose } from './rule-context.ts'
 import { BUILT_IN_CELLS } from './types.ts'
 
 const CELLS: readonly string[] = BUILT_IN_CELLS
-const SENDER_WORDS = { openings: ['opened', 'rest'], both: ['opened', 'closed', 'gone'] } as const
+/** The words of a contact, by what it reports, in the order in which it says them. */
+export const SENDER_WORDS = { openings: ['opened', 'rest'], both: ['opened', 'closed', 'gone'] } as const
 /** Words that other subscribers, people and programs, take for a closed window. */
 export const SAYS_CLOSED =
   /^(?:0|no|off|false|ok|safe|zu|dicht)$|(?:^|[^\p{L}])(?:closed?|shut|locked|secured?|geschlossen|ferm[ée]e?|cerrad[oa]|chius[oa]|fechad[oa]|gesloten|lukket|stängd|suljettu|zamkni[ęe]te|zavřeno|закрыт[оа]?|κλειστό|關閉|关闭|閉|닫힘)(?:$|[^\p{L}])/iu

@@ -4,7 +4,7 @@ import { Ajv2020 } from 'ajv/dist/2020.js'
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { parse, stringify } from 'yaml'
-import { registerText } from '../../src/cli/begin/init-text.ts'
+import { registerText, USUAL_WORDS } from '../../src/cli/begin/init-text.ts'
 import { registerSchemaText } from '../../src/emit/standards/register-schema.ts'
 import { registerJsonSchema } from '../../src/register/json-schema.ts'
 import { parseRegister } from '../../src/register/parse.ts'
@@ -80,7 +80,7 @@ describe('the JSON Schema of the register', () => {
         timezone: 'UTC',
         broker: 'mqtt://broker.lan',
         parent: 'house',
-        contacts: ['coin', 'mains'],
+        contacts: USUAL_WORDS,
         floors: 1,
         sides: [
           {

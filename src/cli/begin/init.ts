@@ -25,8 +25,6 @@ export async function run({ options: { out } }: Given<typeof commands.init>, wor
       : new Stop(EXIT.usage, 'init asks questions: run it at a terminal, or copy examples/ropewalk.yaml')
   })
   const count = answers.sides.flatMap(({ floors }) => floors).flatMap(({ openings }) => openings).length
-  if (count === 0)
-    throw new Stop(EXIT.input, 'a register has at least one opening, and none was named: nothing was written')
   const text = registerText(answers, schemaFor(resolve(world.cwd, out)))
   const { register, problems } = parseRegister(text)
   for (const problem of problems) world.stderr.write(`${formatProblem(problem, text, out)}\n\n`)
