@@ -1,5 +1,6 @@
 import { DEFAULTS } from '../budget/circuit/sender.ts'
 import type { CellHistory, PastCell } from '../budget/lives/cell-history.ts'
+import { AS_THEY_STAND } from '../budget/lives/cold-weights.ts'
 import { meanRate, type RateInput, rateOf, silenceChance } from '../budget/lives/rate.ts'
 import { assumedSeason, learnSeason, type Season, seasonDays } from '../budget/lives/season.ts'
 import type { Ledger } from '../ledger/apply.ts'
@@ -11,7 +12,7 @@ import { own } from '../text/own.ts'
 import { DAY, DAYS_IN_YEAR } from '../text/time.ts'
 import { wallOf } from '../text/time-zone.ts'
 import { cellKind } from './cell-kind.ts'
-import { isKnownCell, type Model, modelOf, sendsPerOpening } from './model.ts'
+import { isKnownCell, type Model, type ModelInCold, modelOf, sendsPerOpening } from './model.ts'
 import { coldOf, wornLife } from './worn.ts'
 
 /**
@@ -36,16 +37,22 @@ export function historiesOf(
   return register.openings.flatMap(opening => {
     const record = records.get(opening.mark)
     const model = record && modelOf(opening, record.type)
-    if (!model || (model.sends === 0 && record.sends === 0 && record.past.every(({ sends }) => sends === 0))) return []
-    return [historyOf(opening, record, model, { ledger, now, season, cost: costs.get(opening.mark) ?? 1 })]
+    if (!model) return []
+    const around = { ledger, now, season, cost: costs.get(opening.mark) ?? 1 }
+    const { byWeight } = model
+    if (byWeight) {
+      const cells = byWeight.map((_, weight) => historyOf(opening, record, model, { ...around, weight }))
+      return [{ ...cells[AS_THEY_STAND]!, byWeight: cells }]
+    }
+    const isHeard = record.sends > 0 || record.past.some(({ sends }) => sends > 0)
+    return model.sends > 0 || isHeard ? [historyOf(opening, record, model, around)] : []
   })
 }
 
-const isCountKnown = (opening: Opening, type: string | undefined): boolean =>
-  modelOf(opening, type)?.countKnown ?? false
-
-const kindOf = (opening: Opening, type: string | undefined): string =>
-  cellKind(type, opening.sender.load, isCountKnown(opening, type))
+function kindOf(opening: Opening, type: string | undefined): string {
+  const { countKnown = false, byWeight } = modelOf(opening, type) ?? {}
+  return cellKind(type, opening.sender.load, countKnown, byWeight !== undefined)
+}
 
 interface Around {
   readonly ledger: Ledger
@@ -53,17 +60,21 @@ interface Around {
   readonly season: Season
   /** What a send of this opening costs, in sends of the house's middle module. */
   readonly cost: number
+  /** Index in `COLD_WEIGHTS`: how much the cold counts, where it is cold. */
+  readonly weight?: number
 }
 
 function historyOf(
   opening: Opening,
   record: CellRecord,
   model: Model,
-  { ledger, now, season, cost }: Around,
+  { ledger, now, season, cost, weight = AS_THEY_STAND }: Around,
 ): CellHistory {
   const { settings, sender } = opening
   const type = isKnownCell(record.type) ? record.type : sender.cell
   const guess = guessOf(record)
+  const weighed = ({ byWeight, sends }: Model): ModelInCold => byWeight?.[weight] ?? { sends }
+  const { sends: modelSends, shares } = weighed(model)
   const rate = {
     ...(settings.openingsPerYear === undefined ? {} : { openingsPerYear: settings.openingsPerYear }),
     observedOpenings: sum(record.months),
@@ -78,13 +89,13 @@ function historyOf(
   return {
     mark: opening.mark,
     kind: kindOf(opening, type),
-    modelMedian: model.sends / cost || guess,
+    modelMedian: modelSends / cost || guess,
     countKnown: model.countKnown,
     ...(model.atLeast ? { atLeast: true } : {}),
-    ...(model.sends === 0 ? { modelRefuted: true } : {}),
+    ...(modelSends === 0 ? { modelRefuted: true } : {}),
     sendsPerOpening: perOpening,
     sends,
-    ...(model.shares ? { cold: coldOf(model.shares, record, sends, perYear, now) } : {}),
+    ...(shares ? { cold: coldOf(shares, record, sends, perYear, now) } : {}),
     quietDays: seasonDays(record.quietSince, now, season),
     ...(record.spent ? { ended: true } : record.failing ? { failing: true } : {}),
     ...(unknownBefore === undefined ? {} : { unknownBefore }),
@@ -92,13 +103,14 @@ function historyOf(
     past: [...record.past, ...(record.spent ? [{ ...record, ended: 'failed' as const }] : [])].map((cell): PastCell => {
       const cellType = isKnownCell(cell.type) ? cell.type : type
       const cellModel = modelOf(opening, cellType) ?? model
+      const inCold = weighed(cellModel)
       const before = beforeCount(cell, opening, cellModel, ledger, now)
       const life = cell.ended === 'failed' ? deathOf(cell) : changedEarly(cell, rate, season)
       return {
         kind: kindOf(opening, cellType),
-        modelMedian: cellModel.sends / cost || guess,
+        modelMedian: inCold.sends / cost || guess,
         ...(before === undefined ? {} : { unknownBefore: before }),
-        ...(cellModel.shares ? wornLife(cellModel.shares, life, cell, countBegan(ledger, now)) : life),
+        ...(inCold.shares ? wornLife(inCold.shares, life, cell, countBegan(ledger, now)) : life),
       }
     }),
     ...rate,

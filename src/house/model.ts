@@ -1,7 +1,6 @@
 import { TEMPERATURE } from '../budget/circuit/ageing.ts'
 import { CELLS } from '../budget/circuit/cells.ts'
 import { newCell } from '../budget/circuit/new-cell.ts'
-import { sharesOf } from '../budget/circuit/season-cold.ts'
 import type { Shares } from '../budget/lives/cold.ts'
 import type { BudgetSender } from '../budget/types.ts'
 import type { Opening } from '../register/types.ts'
@@ -37,12 +36,18 @@ export interface Model {
   readonly sends: number
   /** The model leaves what is known of the cell there: it may give more. */
   readonly atLeast: boolean
-  /** Whether a count is known for this cell and load, so that the model is. */
+  /** Whether a count is known for this cell and load at room temperature. */
   readonly countKnown: boolean
-  /** Where the contact's temperature follows the season, and `sends` are those at room temperature. */
-  readonly shares?: Shares
+  /** In the cold: what it says if the cold counts as each of `COLD_WEIGHTS` has it. */
+  readonly byWeight?: readonly ModelInCold[]
   /** Where the volts under load end a cell: millivolts of a new one and at the end, under load and rested. */
   readonly volts?: { readonly loaded: Ends; readonly rested: Ends }
+}
+
+/** Where the temperature follows the season `sends` are those at room temperature, and `shares` what is left of them. */
+export interface ModelInCold {
+  readonly sends: number
+  readonly shares?: Shares
 }
 
 interface Ends {
@@ -55,15 +60,20 @@ const modelled = new Map<string, Model | undefined>()
 /** Undefined where the budget refuses a load that a register lets through. */
 function modelBy(sender: BudgetSender): Model | undefined {
   try {
-    const { ready, life, countKnown, byMonth } = newCell(sender)
+    const { ready, life, countKnown, cold } = newCell(sender)
+    const perOpening = sender.sendsPerOpening ?? 1
+    const inCold = (shares: Shares): ModelInCold =>
+      sender.seasonCelsius
+        ? { sends: life.openings * perOpening, shares }
+        : { sends: cold!.room * shares[0]! * perOpening }
     const isByVolts = life.endedBy === 'volts' && !life.cut && ready.cell.ageing !== undefined
     const loaded = { new: life.newMinimum * 1000, end: ready.resetVolts * 1000 }
     const rested = { new: ready.cell.newVolts.value * 1000, end: life.endRested * 1000 }
     return {
-      sends: life.openings * (sender.sendsPerOpening ?? 1),
+      sends: life.openings * perOpening,
       atLeast: life.cut,
-      countKnown,
-      ...(byMonth ? { shares: sharesOf(byMonth, life.openings) } : {}),
+      countKnown: (cold ?? { countKnown }).countKnown,
+      ...(cold ? { byWeight: cold.byWeight.map(inCold) } : {}),
       ...(isByVolts ? { volts: { loaded, rested } } : {}),
     }
   } catch (error) {

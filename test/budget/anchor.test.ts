@@ -107,7 +107,8 @@ describe('cold', () => {
     expect(factor?.better).toBeCloseTo((0.9 - 0.7 * 1.045) / 0.12 / 0.0833333, 3)
     expect(factor?.worse).toBeCloseTo((0.9 - 0.7 * 1.18) / 0.12 / 0.0833333, 3)
     expect(eventBudget({}).sensitivity.map(({ name }) => name)).not.toContain('cold')
-    const width = ({ p05, p95 }: { p05: number; p95: number }): number => p95 - p05
-    expect(width(cold.openings)).toBeGreaterThan(width(eventBudget({}).openings))
+    const [wide, warm] = [cold.openings, eventBudget({}).openings]
+    expect(wide.p95 / wide.p50).toBeGreaterThan(1.05 * (warm.p95 / warm.p50))
+    expect(wide.p05 / wide.p50).toBeLessThan(0.95 * (warm.p05 / warm.p50))
   })
 })

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { calibrate, cellLike } from '../../src/budget/circuit/calibrate.ts'
 import { eventBudget } from '../../src/budget/circuit/event-budget.ts'
+import { newCell } from '../../src/budget/circuit/new-cell.ts'
 
 describe('calibrating from a known count', () => {
   test('20 openings give back 0.12 V per mAh, or 9.33 ohm', () => {
@@ -17,7 +18,7 @@ describe('calibrating from a known count', () => {
   ])('the solved cell gives the count back: %o', (sender, count) => {
     for (const solve of ['ageing', 'resistance'] as const) {
       const { cell } = calibrate(sender, count, { solve })
-      expect(eventBudget({ ...sender, cell }).openings.p50, solve).toBeCloseTo(count, 6)
+      expect(newCell({ ...sender, cell }).life.openings, solve).toBeCloseTo(count, 6)
     }
   })
 

@@ -5,7 +5,7 @@ import type { CellHistory } from '../../src/budget/lives/cell-history.ts'
 import { furtherSends, hardestSend, type Shares, type Spread, wornBy } from '../../src/budget/lives/cold.ts'
 import { leftByMark } from '../../src/budget/lives/left.ts'
 import type { BudgetSender } from '../../src/budget/types.ts'
-import { type House, MODEL, passDay, startHouse, WORLDS, YEAR } from './houses.ts'
+import { type House, passDay, startHouse, WORLDS, YEAR } from './houses.ts'
 import { DAY, historyOf, timeIn } from './tallied.ts'
 
 const shares = fc.array(fc.double({ min: 0.05, max: 1, noNaN: true }), { minLength: 12, maxLength: 12 })
@@ -163,28 +163,53 @@ describe('forecasts in houses whose cells give up to 60 % less in winter (simula
   })
 })
 
-it('a new cell has one range in the cold of a season too: budget and forecast', () => {
-  const seasonCelsius = { january: 8, july: 22 }
-  const { openings, byMonth } = eventBudget({ seasonCelsius, fittedAt: '2026-11-30', openingsPerYear: 60 })
-  const cell: CellHistory = {
-    mark: 'W01',
-    kind: 'coin',
-    modelMedian: MODEL,
-    countKnown: false,
-    sends: 0,
-    past: [],
-    openingsPerYear: 60,
-    observedOpenings: 0,
-    observedDays: 0,
-    replaceBelow: 0.9,
-    cold: {
-      shares: byMonth!.map(month => month / MODEL),
-      worn: 0,
-      hardest: 1,
-      ahead: { from: Date.parse('2026-11-30'), perYear: 60, already: 0 },
-    },
-  }
-  const { left } = leftByMark([cell], { now: Date.parse('2026-11-30') }).W01!
-  for (const p of ['p05', 'p50', 'p95'] as const)
-    expect(Math.abs(left[p] - openings[p])).toBeLessThan(0.02 * openings[p] + 0.3)
+describe('the range of one new cell in the cold', () => {
+  const celsius = fc.double({ min: -28, max: 26, noNaN: true })
+  const sender = fc.record({
+    load: fc.constantFrom('cold-join', 'cached-join'),
+    cell: fc.constantFrom('CR2032', 'CR2450', 'CR123A'),
+    inSeason: fc.boolean(),
+  })
+  const at = ({ inSeason, ...of }: { load: string; cell: string; inSeason: boolean }, january: number) =>
+    eventBudget({
+      ...of,
+      ...(inSeason ? { seasonCelsius: { january, july: january + 3 } } : { temperatureCelsius: january }),
+      openingsPerYear: 120,
+    })
+
+  it('has a width wherever the factor without a source moves the count', () => {
+    fc.assert(
+      fc.property(sender, celsius, (of, january) => {
+        const { openings, sensitivity } = at(of, january)
+        const cold = sensitivity.find(({ name }) => name === 'cold')
+        if (!cold || cold.better - cold.worse < 0.01) return
+        expect(openings.p95 - openings.p05).toBeGreaterThan(0.2 * cold.better)
+        expect(openings.p95).toBeGreaterThan(cold.better)
+      }),
+      { numRuns: 60 },
+    )
+  })
+
+  it('falls with the temperature, at both ends and in the middle, and without a step at room temperature', () => {
+    fc.assert(
+      fc.property(sender, celsius, celsius, (of, one, other) => {
+        const [colder, warmer] = [at(of, Math.min(one, other)).openings, at(of, Math.max(one, other)).openings]
+        for (const p of ['p05', 'p50', 'p95'] as const)
+          expect(colder[p]).toBeLessThanOrEqual(warmer[p] * (1 + 2e-3) + 1e-6)
+      }),
+      { numRuns: 60 },
+    )
+    const [warm, cool] = [eventBudget({}).openings, eventBudget({ temperatureCelsius: 20.9 }).openings]
+    for (const p of ['p05', 'p50', 'p95'] as const) expect(cool[p] / warm[p]).toBeCloseTo(1, 1)
+  })
+
+  it('near the cliff of the model it goes on from none', () => {
+    const { openings, sensitivity, endedBy, warnings } = eventBudget({ temperatureCelsius: 1 })
+    // 0.9 V - 0.075 A x 9.33 ohm x (1 + 0.015 x 20) is under 0: by the factor as it stands the module does not start
+    expect(endedBy).toBe('never-starts')
+    expect(warnings.join()).toMatch(/never starts: .*our own factors for the cold, which have no source/)
+    expect(openings.p05).toBeLessThan(1)
+    expect(openings.p95).toBeGreaterThan(10)
+    expect(sensitivity.find(({ name }) => name === 'cold')!.better).toBeGreaterThan(9)
+  })
 })

@@ -6,7 +6,7 @@ import { CELLS, cellNamed } from '../../src/budget/circuit/cells.ts'
 import { eventBudget, hardPerOpening, voltsCurve } from '../../src/budget/circuit/event-budget.ts'
 import { NOMINAL } from '../../src/budget/circuit/life.ts'
 import { LOADS } from '../../src/budget/circuit/loads.ts'
-import { wholeOpenings } from '../../src/budget/circuit/new-cell.ts'
+import { newCell, wholeOpenings } from '../../src/budget/circuit/new-cell.ts'
 import { simulateOpening } from '../../src/budget/circuit/simulate.ts'
 import { forecast } from '../../src/budget/lives/forecast.ts'
 import type { BudgetSender, CellModel, LoadPhase } from '../../src/budget/types.ts'
@@ -190,7 +190,7 @@ describe('time open and time on the shelf', () => {
 
   test('cold raises the resistance and costs openings; warmth is not counted as a gain', () => {
     // Our own factor: 1.5 % a degree below 21 C. At 10 C 9.333 x 1.165 x 0.075 = 0.8155 V.
-    expect(median({ temperatureCelsius: 10 })).toBeCloseTo((0.9 - 0.8155) / 0.12 / 0.083333333, 4)
+    expect(newCell({ temperatureCelsius: 10 }).life.openings).toBeCloseTo((0.9 - 0.8155) / 0.12 / 0.083333333, 4)
     expect(median({ temperatureCelsius: 35 })).toBeCloseTo(20, 9)
     expect(() => eventBudget({ temperatureCelsius: 90 })).toThrow('temperatureCelsius must be -30 to 60, got 90')
   })

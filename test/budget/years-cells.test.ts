@@ -19,7 +19,7 @@ describe('cells of a year', () => {
   // Computed, no source: 12 contacts, Weibull life of scale 300 and shape 3, 120 openings a year.
   test('the chance that at most 0 to 3 of 12 fail', () => {
     const place = { opening, rate: known(120), modelMedian: 300 * Math.LN2 ** (1 / 3), sendsPerOpening: 1 }
-    const year = yearsCells([{ draw: certain(3), places: many(12, place) }])
+    const year = yearsCells([[{ chance: 1, draw: certain(3), places: many(12, place) }]])
     const wanted = [0.4639, 0.8319, 0.9656, 0.9951]
     // 120 are the middle of a Poisson number here, and the 120th may be the one that fails: a little apart.
     wanted.forEach((chance, most) => void expect(Math.abs(year.chance(most) - chance)).toBeLessThan(0.025))
@@ -50,7 +50,7 @@ describe('cells of a year', () => {
       const variance = square - mean ** 2
       const expected = perYear / mean + (variance + mean - mean ** 2) / (2 * mean ** 2)
       const place = { opening, rate: known(perYear), modelMedian: median, sendsPerOpening: sends }
-      const middle = yearsCells([{ draw: certain(shape), places: many(100, place) }]).enough(0.5)
+      const middle = yearsCells([[{ chance: 1, draw: certain(shape), places: many(100, place) }]]).enough(0.5)
       expect(middle / 100).toBeLessThan(perYear * 1.01)
       expect(Math.abs(middle / 100 / expected - 1)).toBeLessThan(0.01)
     },
@@ -60,7 +60,7 @@ describe('cells of a year', () => {
     const guess = 60
     const rate = rateOf({ openingsPerYear: guess, observedOpenings: 0, observedDays: 0 })!
     const place = { opening, rate, modelMedian: 20, sendsPerOpening: 1 }
-    const enough = yearsCells([{ draw: prior, places: many(10, place) }]).enough(0.95)
+    const enough = yearsCells([[{ chance: 1, draw: prior, places: many(10, place) }]]).enough(0.95)
     const random = otherSeeded(77)
     const within = (factor: number): number => Math.log(factor) / 1.6448536269514722
     const houses = 20_000
@@ -90,8 +90,8 @@ describe('cells of a year', () => {
 
   test('an opening that is hardly used needs none, more confidence never fewer', () => {
     const rare = { opening, rate: known(0.01), modelMedian: 20, sendsPerOpening: 1 }
-    expect(yearsCells([{ draw: prior, places: [rare] }]).enough(0.95)).toBe(0)
-    const year = yearsCells([{ draw: prior, places: many(5, { ...rare, rate: known(30) }) }])
+    expect(yearsCells([[{ chance: 1, draw: prior, places: [rare] }]]).enough(0.95)).toBe(0)
+    const year = yearsCells([[{ chance: 1, draw: prior, places: many(5, { ...rare, rate: known(30) }) }]])
     expect(year.enough(0.99)).toBeGreaterThanOrEqual(year.enough(0.9))
     expect(year.chance(year.enough(0.9))).toBeGreaterThanOrEqual(0.9)
     expect(year.chance(year.enough(0.9) - 1)).toBeLessThan(0.9)

@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
+import { eventBudget } from '../../src/budget/circuit/event-budget.ts'
 import type { CellHistory } from '../../src/budget/lives/cell-history.ts'
 import { historiesOf, seasonOf } from '../../src/house/cell-histories.ts'
 import { forecastOf, leftOf } from '../../src/house/forecast.ts'
@@ -279,6 +280,29 @@ openings:
     const alone = leftOf(house(COIN), tallied(house(COIN), []), START + DAY)
     expect(left.W01).toEqual(alone.W01)
     expect(left.W02!.p50).toBeLessThan(left.W01!.p50)
+  })
+  test.each([
+    ['one temperature', { temperatureCelsius: 8 }],
+    ['one at which our own factors let it not start', { temperatureCelsius: 1 }],
+    ['a season', { seasonCelsius: { january: 8, july: 22 } }],
+  ])('a new cell has one range in the cold, in budget and forecast: %s', (_, cold) => {
+    const settings = JSON.stringify({ ...cold, openingsPerYear: 60 })
+      .slice(1, -1)
+      .replaceAll(':', ': ')
+    const cool = house(COIN, `, ${settings}`)
+    const { openings } = eventBudget({ ...cold, openingsPerYear: 60, fittedAt: at(0) })
+    const left = forecastOf(cool, tallied(cool, [...lived('W01', 0), ...lived('W02', 0)]), START).W01!
+    for (const p of ['p05', 'p50', 'p95'] as const)
+      expect(Math.abs(left[p] - openings[p])).toBeLessThan(0.01 * openings[p] + 0.02)
+    expect(openings.p95).toBeGreaterThan(10)
+  })
+  test('cells that stood in the cold teach how much it counts', () => {
+    const cool = house(COIN, ', temperatureCelsius: 8')
+    // by our own factors 6 openings, by half of them 13
+    const fresh = leftOf(cool, tallied(cool, [...lived('W01', 0), ...lived('W02', 0)]), START)
+    const taught = leftOf(cool, tallied(cool, [...lived('W01', 14), ...lived('W02', 0)]), START + 14 * DAY)
+    expect(taught.W02!.p50).toBeGreaterThan(1.3 * fresh.W02!.p50)
+    expect(taught.W02!.p05).toBeGreaterThan(fresh.W02!.p05)
   })
   describe('a season of temperatures', () => {
     const IN_SEASON = ', seasonCelsius: { january: 8, july: 22 }, openingsPerYear: 60'

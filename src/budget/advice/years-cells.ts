@@ -1,6 +1,7 @@
 import { clamp } from '../../text/clamp.ts'
 import { gammaDraw, gauss, poissonDraw, type Random, seeded } from '../lives/draw.ts'
 import type { KindDraw } from '../lives/draws.ts'
+import type { Chance } from '../lives/mixed.ts'
 import type { Rate } from '../lives/rate.ts'
 import { logGamma, weibullQuantile } from '../lives/special-functions.ts'
 import { must } from '../must.ts'
@@ -35,15 +36,17 @@ export interface YearsCells {
 
 /**
  * Cells that fail within a year, every one being new at its beginning.
+ * @param kinds - each with the ways in which it may be, whose chances add up to 1
  * Years are played, always the same ones: what the kind is like is drawn once for all of its openings, an own factor and
  * a rate for each, then openings and one life after another. A cell is seen to have failed at the opening that does
  * not get through.
  */
-export function yearsCells(kinds: readonly YearKind[]): YearsCells {
+export function yearsCells(kinds: readonly (readonly Chance<YearKind>[])[]): YearsCells {
   const random = seeded(2026)
   const totals = new Float64Array(YEARS)
-  for (const { draw, places } of kinds) {
+  for (const ways of kinds) {
     for (let year = 0; year < YEARS; year++) {
+      const { draw, places } = oneOf(ways, random)
       const { shape, logRatio } = draw(random)
       for (const { opening, rate, modelMedian, sendsPerOpening } of places) {
         const ratio = Math.exp(logRatio(opening))
@@ -61,6 +64,16 @@ export function yearsCells(kinds: readonly YearKind[]): YearsCells {
     },
     chance: most => totals.filter(total => total <= most).length / YEARS,
   }
+}
+
+/** One of them, as likely as its chance says. */
+function oneOf<T>(ways: readonly Chance<T>[], random: Random): T {
+  let place = ways.length > 1 ? random() : 0
+  for (const way of ways) {
+    place -= way.chance
+    if (place < 0) return way
+  }
+  return ways[0]!
 }
 
 /** Above so many lives their number is drawn as a normal one. */

@@ -1,20 +1,23 @@
-import { newLife } from '../lives/new-life.ts'
+import { COLD_WITHIN } from '../lives/cold-weights.ts'
+import { newLife, newLifeInTheCold } from '../lives/new-life.ts'
 import type { BudgetSender, EventBudget, Sensitivity } from '../types.ts'
 import { basisOf } from './basis.ts'
 import { inrushOf } from './inrush.ts'
 import { bledAfter, endAfter, type Life, lifeOf, minimumAfter, NOMINAL, type Tweak, totalAfter } from './life.ts'
 import { type NewCell, newCell } from './new-cell.ts'
 import { secondsToFall } from './reservoir.ts'
-import { inCold, inItsYear, openingsByMonth, sharesOf } from './season-cold.ts'
+import { coursesOf, inCold, inItsYear, openingsByMonth, sharesOf } from './season-cold.ts'
 import { COULOMBS_PER_MAH, DEFAULTS, type Ready, readySender, total } from './sender.ts'
 import { warningsOf } from './warnings.ts'
 
 /** 90 % limits of what the calibration leaves open. */
-const UNCERTAIN = { ohms: 0.05, current: 0.05, resetVolts: 0.05, cold: 2 } as const
+const UNCERTAIN = { ohms: 0.05, current: 0.05, resetVolts: 0.05, cold: COLD_WITHIN } as const
 
 const METHOD =
   '90 % of single new cells: the middle of the kind lies within a factor of %s of the model, each opening has a factor ' +
   'of its own, and single cells scatter (Weibull, shape about 3): assumptions, which forecast learns from your own cells'
+
+const COLD_METHOD = `; the cold counts by our own factors, which have no source, within a factor of ${COLD_WITHIN}: the range is over all of that`
 
 /**
  * Openings that a new cell gives this kind of contact, which limit ends it, and where the charge goes.
@@ -32,10 +35,10 @@ const METHOD =
  */
 export function eventBudget(sender: BudgetSender): EventBudget {
   const model = newCell(sender)
-  const { ready, countKnown, byMonth } = model
-  const told = inYear(sender, model)
-  const room = newLife(model.life.openings, countKnown)
-  const one = { p05: told(room.p05), p50: told(room.p50), p95: told(room.p95) }
+  const { ready, countKnown, byMonth, cold } = model
+  const one = cold
+    ? newLifeInTheCold(cold.room, cold.countKnown, coursesOf(sender, cold.byWeight))
+    : newLife(model.life.openings, countKnown)
   const life = byMonth ? { ...model.life, ...endAfter(ready, one.p50) } : model.life
   const left = Math.max(0, ready.capacity - totalAfter(ready, 0))
   const shown = {
@@ -64,7 +67,7 @@ export function eventBudget(sender: BudgetSender): EventBudget {
     inrush: shown.inrush,
     warnings: warningsOf(model, shown),
     restsOn: basisOf(sender, ready),
-    method: METHOD.replace('%s', countKnown ? '1.5' : '3'),
+    method: `${METHOD.replace('%s', (cold ?? model).countKnown ? '1.5' : '3')}${cold ? COLD_METHOD : ''}`,
   }
 }
 

@@ -1,7 +1,10 @@
+import type { Shares } from '../lives/cold.ts'
+import { COLD_WEIGHTS } from '../lives/cold-weights.ts'
 import type { BudgetSender, LoadPhase } from '../types.ts'
+import { TEMPERATURE } from './ageing.ts'
 import { awakeMilliseconds } from './anchor.ts'
 import { type Life, lifeOf, NOMINAL } from './life.ts'
-import { openingsByMonth } from './season-cold.ts'
+import { inCold, openingsByMonth, sharesOf } from './season-cold.ts'
 import { type Ready, readySender } from './sender.ts'
 import { loadMillicoulombs } from './simulate.ts'
 
@@ -14,10 +17,22 @@ export interface NewCell {
   readonly life: Life
   /** With a season: openings at the temperature of each month, January first. */
   readonly byMonth?: readonly number[]
-  /** Whether the count that it gives is known, in the trade or from cells of the person's own. */
+  /** Whether the count that it gives is known, in the trade or from cells of the person's own: never in the cold. */
   readonly countKnown: boolean
+  /** Where it is cold, all the year or in winter. */
+  readonly cold?: ColdCell
   /** Its bursts could not start, to these volts: the model is wrong there, and the mean current was taken. */
   readonly refutedVolts?: number
+}
+
+/** What the cold does to a new cell; of how much it counts nobody knows. */
+export interface ColdCell {
+  /** Openings at room temperature. */
+  readonly room: number
+  /** Whether a count is known there. */
+  readonly countKnown: boolean
+  /** Share of them that it gives in each month, for each of `COLD_WEIGHTS`. */
+  readonly byWeight: readonly Shares[]
 }
 
 /**
@@ -30,10 +45,18 @@ export interface NewCell {
  */
 export function newCell(sender: BudgetSender): NewCell {
   const model = steadyCell(sender)
-  if (!sender.seasonCelsius) return model
-  const byMonth = openingsByMonth(model.ready, sender.seasonCelsius)
-  const isCold = byMonth.some(openings => openings < model.life.openings)
-  return { ...model, byMonth, countKnown: model.countKnown && !isCold }
+  const { seasonCelsius, temperatureCelsius: celsius = TEMPERATURE.reference } = sender
+  const season = seasonCelsius ?? { january: celsius, july: celsius }
+  const byMonth = seasonCelsius ? { byMonth: openingsByMonth(model.ready, season) } : {}
+  if (Math.min(season.january, season.july) >= TEMPERATURE.reference) return { ...model, ...byMonth }
+  const warm = inCold(model.ready, TEMPERATURE.reference)
+  const life = lifeOf(warm, NOMINAL, true)
+  const openings = COLD_WEIGHTS.map(({ weight }) => openingsByMonth(model.ready, season, weight))
+  // where it never starts, however little the cold counts, there is nothing to weigh
+  if (!seasonCelsius && openings.every(([month]) => month === 0)) return model
+  const countKnown = model.refutedVolts === undefined && isCountKnown(warm, life)
+  const byWeight = openings.map(months => sharesOf(months, life.openings))
+  return { ...model, ...byMonth, countKnown: false, cold: { room: life.openings, countKnown, byWeight } }
 }
 
 /** At one temperature. */

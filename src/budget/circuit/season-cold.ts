@@ -1,4 +1,6 @@
 import { type Course, furtherSends, type Shares } from '../lives/cold.ts'
+import { COLD_WEIGHTS } from '../lives/cold-weights.ts'
+import type { Chance } from '../lives/mixed.ts'
 import { must } from '../must.ts'
 import type { BudgetSender, SeasonCelsius } from '../types.ts'
 import { mustBeDegrees, temperatureFactors } from './ageing.ts'
@@ -27,10 +29,11 @@ export function inCold(ready: Ready, celsius: number, weight = 1): Ready {
 export function openingsByMonth(ready: Ready, season: SeasonCelsius, weight = 1): number[] {
   mustBeDegrees('seasonCelsius.january', season.january)
   mustBeDegrees('seasonCelsius.july', season.july)
+  const openingsIn = (month: number): number =>
+    lifeOf(inCold(ready, celsiusIn(season, month), weight), NOMINAL, true).openings
+  if (season.january === season.july) return new Array<number>(12).fill(openingsIn(0))
   // spring and autumn are alike
-  const half = [0, 1, 2, 3, 4, 5, 6].map(
-    month => lifeOf(inCold(ready, celsiusIn(season, month), weight), NOMINAL, true).openings,
-  )
+  const half = [0, 1, 2, 3, 4, 5, 6].map(openingsIn)
   return Array.from({ length: 12 }, (_, month) => half[Math.min(month, 12 - month)]!)
 }
 
@@ -50,7 +53,15 @@ export function fittedAt({ fittedAt: given, seasonCelsius }: BudgetSender): numb
 
 /** Openings of a new cell in its year, from those that it gives at room temperature. */
 export function inItsYear(sender: BudgetSender, shares: Shares): (room: number) => number {
-  const perYear = (sender.openingsPerYear ?? DEFAULTS.openingsPerYear) || Number.POSITIVE_INFINITY
-  const cold: Course = { shares, worn: 0, ahead: { from: fittedAt(sender), perYear, already: 0 } }
-  return room => furtherSends(cold, room)
+  const course = courseOf(sender, shares)
+  return room => furtherSends(course, room)
 }
+
+function courseOf(sender: BudgetSender, shares: Shares): Course {
+  const perYear = (sender.openingsPerYear ?? DEFAULTS.openingsPerYear) || Number.POSITIVE_INFINITY
+  return { shares, worn: 0, ahead: { from: fittedAt(sender), perYear, already: 0 } }
+}
+
+/** The way of a new cell through its year at each weight of the cold. @param byWeight - shares, as `COLD_WEIGHTS` */
+export const coursesOf = (sender: BudgetSender, byWeight: readonly Shares[]): Chance<Course>[] =>
+  byWeight.map((shares, i) => ({ ...courseOf(sender, shares), chance: COLD_WEIGHTS[i]!.chance }))

@@ -29,12 +29,13 @@ export function timeText(seconds: number): string {
 
 /** What a number must not hide, each as a sentence for the person. */
 export function warningsOf(
-  { ready, life, byMonth, refutedVolts }: NewCell,
+  { ready, life, byMonth, refutedVolts, cold }: NewCell,
   { holdUpSeconds, inrush, openHoursToEmpty }: Shown,
 ): string[] {
   const cell = ready.cell.name
   const all = [
-    life.endedBy === 'never-starts' && neverStarts(ready, life.newMinimum),
+    life.endedBy === 'never-starts' &&
+      `${neverStarts(ready, life.newMinimum)}${cold ? '; so say our own factors for the cold, which have no source' : ''}`,
     refutedVolts !== undefined &&
       `the model is wrong here: by it the bursts of this load pull a new ${cell} to ${refutedVolts.toFixed(2)} V and it never starts; the count is that of the mean current instead`,
     life.openings > 0 &&

@@ -19,7 +19,7 @@ export interface CellHistory extends RateInput {
   readonly kind: string
   /** Median sends of a new cell by the model. */
   readonly modelMedian: number
-  /** Whether a count is known in the trade for this kind. */
+  /** Whether a count is known in the trade for this kind, at room temperature. */
   readonly countKnown: boolean
   /** The model leaves what is known of this cell: `modelMedian` is a lower bound. */
   readonly atLeast?: boolean
@@ -34,6 +34,8 @@ export interface CellHistory extends RateInput {
    * sends at room temperature.
    */
   readonly cold?: Cold
+  /** In the cold, all the year or in winter: the same cell if the cold counts as each of `COLD_WEIGHTS` has it. */
+  readonly byWeight?: readonly CellHistory[]
   /** Sends of the present cell before the count began; left out where it has been counted from new. */
   readonly unknownBefore?: UnknownBefore
   readonly past: readonly PastCell[]

@@ -1,5 +1,6 @@
 import type { Ages } from './lifetime.ts'
 import type { Posterior } from './posterior.ts'
+import { toStep } from './send-steps.ts'
 
 /** A cell and how far it has come. */
 export interface Present {
@@ -36,6 +37,13 @@ const MOST_KEPT = 200
 /** Chances under this are not divided by. */
 const TINY = 1e-200
 
+/** Sends in all at which the chances of all points are kept, or nothing: whole ones, and the steps of the cold. */
+function keptAt(total: number): number | undefined {
+  if (Number.isInteger(total)) return total <= MOST_KEPT ? total : undefined
+  const step = toStep(total)
+  return Math.abs(step - total) <= 1e-9 * total ? step : undefined
+}
+
 /** One point of one age. */
 interface Strands {
   readonly weight: Float64Array
@@ -63,9 +71,9 @@ export class Left implements Remaining {
   }
 
   surviving(more: number): number {
-    const total = this.#cell.sends + more
-    const ratio = Number.isInteger(total) && total <= MOST_KEPT ? this.#ratios() : undefined
-    if (!ratio) return this.#measure(more, false)[0]
+    const total = keptAt(this.#cell.sends + more)
+    const ratio = total === undefined ? undefined : this.#ratios()
+    if (total === undefined || !ratio) return this.#measure(more, false)[0]
     const table = this.#predictor.tables(this.#cell).running(total)
     const points = this.#points
     let chance = 0

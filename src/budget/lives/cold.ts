@@ -1,5 +1,6 @@
 import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
 import type { Remaining } from './cell-left.ts'
+import { onSteps } from './send-steps.ts'
 
 /**
  * A cell in the cold gives out sooner, and may come back when it is warmer. So lives are counted in sends at room
@@ -92,11 +93,19 @@ export function furtherSends(cold: Course, room: number): number {
 export const newInTheCold = ({ shares, ahead }: Cold, room: number): number =>
   furtherSends({ shares, worn: 0, ahead: { ...ahead, already: 0 } }, room)
 
-/** What is left in the sends of the days to come, from what is left at room temperature. */
-export function inTheCold(left: Remaining, cold: Cold): Remaining {
+/**
+ * What is left in the sends of the days to come, from what is left at room temperature.
+ * @param chance - of getting through to so many at room temperature in all, from those that it has given
+ */
+export function inTheCold(
+  left: Remaining,
+  cold: Course & Partial<Pick<Cold, 'hardest'>>,
+  chance = onSteps(left, cold.worn),
+): Remaining {
+  const { hardest } = cold
   return {
-    surviving: more => (more > 0 ? left.surviving(wornAfter(cold, more) - cold.worn) : 1),
-    duringSilence: left.surviving(Math.max(0, cold.hardest - cold.worn)),
+    surviving: more => (more > 0 ? chance(wornAfter(cold, more)) : 1),
+    ...(hardest === undefined ? {} : { duringSilence: chance(hardest) }),
     quantile: p => furtherSends(cold, cold.worn + left.quantile(p)),
   }
 }

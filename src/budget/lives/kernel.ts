@@ -12,7 +12,7 @@ export interface Kernel {
 /** A distribution narrower than this many spacings is not sampled: the points are too far apart. */
 const NARROW = 0.8
 /** Gauss and Hermite's three points of a standard normal variable: exact for polynomials up to the fifth degree. */
-const HERMITE = [
+export const HERMITE = [
   [-Math.sqrt(3), 1 / 6],
   [0, 2 / 3],
   [Math.sqrt(3), 1 / 6],

@@ -3,11 +3,13 @@ import { agesOf } from './ages.ts'
 import { type CellHistory, sendsGiven, silenceOf } from './cell-history.ts'
 import type { Remaining } from './cell-left.ts'
 import { inTheCold } from './cold.ts'
+import { COLD_WEIGHTS } from './cold-weights.ts'
 import { checkCell, checkLife } from './forecast.ts'
 import { learn, newCell, type Probe } from './learn.ts'
-import type { Datum } from './lifetime.ts'
+import { COUNTED_FROM_NEW, type Datum } from './lifetime.ts'
 import { lifeKey } from './likelihood.ts'
 import { measured } from './measured.ts'
+import { type Chance, mixed } from './mixed.ts'
 import { priorOf } from './prior.ts'
 import { rateOf } from './rate.ts'
 import type { Predictor } from './remaining.ts'
@@ -18,11 +20,17 @@ interface OpeningLives {
   present?: Datum
 }
 
-/** What is known of one kind of cell in a house. */
-export interface KindLearned {
+/** What lives taught, taken one way. */
+export interface Learned {
   readonly predictor: Predictor
   /** Index in the posterior of each opening that had a cell of this kind, and its lives without the present one's. */
   readonly places: ReadonlyMap<string, { readonly index: number | undefined; readonly before: readonly Datum[] }>
+}
+
+/** What is known of one kind of cell in a house. */
+export interface KindLearned {
+  /** In the cold: for each of `COLD_WEIGHTS`, with its chance by now. Else one. */
+  readonly ways: readonly Chance<Learned & { readonly weight?: number }>[]
   readonly cells: number
   readonly deaths: number
   readonly countKnown: boolean
@@ -48,9 +56,41 @@ interface Kind {
  * @throws RangeError when a figure is out of its range; the message names mark and figure
  */
 export function learnHouse(cells: readonly CellHistory[]): HouseLearned {
+  const kinds = gathered(cells)
+  const cold = new Set(cells.filter(({ byWeight }) => byWeight).map(({ kind }) => kind))
+  const byWeight = cold.size > 0 ? COLD_WEIGHTS.map((_, i) => gathered(cells.map(cell => atWeight(cell, i)))) : []
+  return new Map(
+    [...kinds].map(([name, kind]): [string, KindLearned] => {
+      const ways = cold.has(name)
+        ? weighed(byWeight.map(of => learnKind(of.get(name)!)))
+        : [{ ...learnKind(kind), chance: 1 }]
+      return [name, { ways, cells: kind.cells, deaths: kind.deaths, countKnown: kind.countKnown }]
+    }),
+  )
+}
+
+/** A cell if the cold counts as one of `COLD_WEIGHTS` has it. */
+export const atWeight = (cell: CellHistory, weight: number | undefined): CellHistory =>
+  weight === undefined ? cell : (cell.byWeight?.[weight] ?? cell)
+
+/** Less likely weights of the cold move no figure. */
+const NEGLIGIBLE = 1e-3
+
+/** How much the cold counts, by what the cells that stood in it have given. */
+function weighed(learned: readonly Learned[]): KindLearned['ways'] {
+  const logs = learned.map(({ predictor }, i) => Math.log(COLD_WEIGHTS[i]!.chance) + predictor.posterior.evidence)
+  const top = Math.max(...logs)
+  const likely = learned
+    .map((one, weight) => ({ ...one, weight, chance: Math.exp(logs[weight]! - top) }))
+    .filter(({ chance }) => chance > NEGLIGIBLE)
+  const sum = likely.reduce((all, { chance }) => all + chance, 0)
+  return likely.map(one => ({ ...one, chance: one.chance / sum }))
+}
+
+function gathered(cells: readonly CellHistory[]): ReadonlyMap<string, Kind> {
   const kinds = new Map<string, Kind>()
   for (const cell of cells) gather(kinds, cell)
-  return new Map([...kinds].map(([name, kind]) => [name, learnKind(kind)]))
+  return kinds
 }
 
 function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
@@ -94,7 +134,7 @@ function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
   if (share > (kind.furthest?.share ?? 0)) kind.furthest = { mark, datum, share }
 }
 
-function learnKind(kind: Kind): KindLearned {
+function learnKind(kind: Kind): Learned {
   const openings = new Map<string, { cells: Datum[]; times: number; index: number }>()
   const places = new Map<string, { index: number | undefined; before: readonly Datum[] }>()
   for (const [mark, { before, present }] of kind.places) {
@@ -113,7 +153,7 @@ function learnKind(kind: Kind): KindLearned {
     probes.push({ opening: index, before, cell: presentOf(datum) })
   }
   const predictor = learn([...openings.values()], priorOf(kind.countKnown), probes)
-  return { predictor, places, cells: kind.cells, deaths: kind.deaths, countKnown: kind.countKnown }
+  return { predictor, places }
 }
 
 const isTelling = ({ life }: Datum): boolean => !('runningAt' in life) || life.runningAt > 0
@@ -125,8 +165,25 @@ const presentOf = ({ life, modelMedian, ages }: Datum) => ({
 })
 
 /** What one cell has left if it still runs, in sends, by what its kind has taught. */
-export function cellLeft(cell: CellHistory, { predictor, places }: KindLearned): Remaining {
-  const { index, before } = places.get(cell.mark) ?? { index: undefined, before: [] }
+export const cellLeft = (cell: CellHistory, { ways }: KindLearned): Remaining =>
+  mixed(ways.map(way => ({ chance: way.chance, left: leftOneWay(atWeight(cell, way.weight), way) })))
+
+/** What a new cell would give in the place of this one, in sends, fitted when the next is due. */
+export const newCellLeft = (cell: CellHistory, { ways }: KindLearned): Remaining =>
+  mixed(
+    ways.map(way => {
+      const { mark, modelMedian, cold } = atWeight(cell, way.weight)
+      const { index, before } = way.places.get(mark) ?? NOWHERE
+      const left = way.predictor.remaining(index, before, { modelMedian, sends: 0, ages: COUNTED_FROM_NEW })
+      const course = cold && { shares: cold.shares, worn: 0, ahead: { ...cold.ahead, already: 0 } }
+      return { chance: way.chance, left: course ? inTheCold(left, course) : left }
+    }),
+  )
+
+const NOWHERE = { index: undefined, before: [] }
+
+function leftOneWay(cell: CellHistory, { predictor, places }: Learned): Remaining {
+  const { index, before } = places.get(cell.mark) ?? NOWHERE
   const { modelMedian, sends, cold, volts, unknownBefore } = cell
   const ages = agesOf(unknownBefore, modelMedian)
   const left = predictor.remaining(index, before, { modelMedian, sends: sendsGiven(cell), ages })

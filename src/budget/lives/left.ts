@@ -64,7 +64,7 @@ export function* leftByMarkSteps(
       countOn,
       ...(changeBy === undefined ? {} : { changeBy }),
       restsOn: {
-        ...restsOn(kind.cells, kind.deaths, kind.countKnown),
+        ...restsOn(kind.cells, kind.deaths, kind.countKnown && !cell.byWeight),
         ...(endMillivolts === undefined ? {} : { volts: endMillivolts / 1000 }),
       },
       ...(cell.unknownBefore === undefined ? {} : { sentBefore: true as const }),
@@ -80,9 +80,10 @@ type Told = Figures & { readonly endMillivolts: number | undefined }
 
 function figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Told>): Told & { alive: number } {
   const { modelMedian, sends, unknownBefore = 0, replaceBelow, sendsPerOpening = 1 } = cell
-  const place = kind.places.get(cell.mark)
+  const places = kind.ways.map(way => way.places.get(cell.mark)?.index)
   const silence = silenceOf(cell)
-  const key = `${cell.kind} ${place?.index} ${modelMedian} ${sends} ${unknownBefore} ${silence} ${replaceBelow} ${sendsPerOpening} ${cell.volts ? JSON.stringify(cell.volts) : ''} ${cell.cold ? JSON.stringify(cell.cold) : ''}`
+  const inCold = cell.byWeight?.map(one => [one.modelMedian, one.cold])
+  const key = `${cell.kind} ${places} ${modelMedian} ${sends} ${unknownBefore} ${silence} ${replaceBelow} ${sendsPerOpening} ${JSON.stringify([cell.volts, cell.cold, inCold])}`
   let figures = known.get(key)
   if (!figures) {
     const left = cellLeft(cell, kind)

@@ -22,6 +22,8 @@ export interface Posterior {
   readonly kernels: readonly Kernel[]
   /** Likelihood of each opening's lives at each point, over the value that its slab is over. */
   readonly fits: readonly Float64Array[]
+  /** Logarithm of the chance of all these lives under the prior, up to a constant. */
+  readonly evidence: number
 }
 
 /** The top of the posterior, for the lattices that are laid around it. */
@@ -90,6 +92,7 @@ export function posteriorOf({ likelihood, prior, peak }: Ground, step: number): 
     slab: Int32Array.from(points, ({ slab }) => slab),
     kernels: points.map(({ kernel }) => kernel),
     fits: points.map(({ fits }) => fits),
+    evidence: top + Math.log(sum * step ** 3 * xx * yy * zz),
   }
 }
 

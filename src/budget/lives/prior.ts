@@ -18,7 +18,7 @@
 /** Two-sided 90 % point of the standard normal distribution. */
 export const Z90 = 1.6448536269514722
 /** Standard deviation of the logarithm of something that lies within a factor, nine times in ten. */
-const within = (factor: number): number => Math.log(factor) / Z90
+export const within = (factor: number): number => Math.log(factor) / Z90
 
 const SHAPE = { median: 3, sd: within(2) } as const
 const OWN = { median: 0.2, sd: within(2) } as const

@@ -135,7 +135,7 @@ function wordsOf({ budget }: Column, improvements: readonly Improvement[]): stri
   const all = budget.parts.reduce((sum, part) => sum + part.milliampHours, 0)
   const said =
     budget.endedBy === 'never-starts'
-      ? 'A new cell cannot carry this load at all.'
+      ? `A new cell cannot carry this load${budget.openings.p95 > 0 ? ', if the cold counts as our own factors have it.' : ' at all.'}`
       : budget.endedBy === 'volts'
         ? `The cell ends by its volts with ${charge(awake)} drawn hard and ${charge(all)} gone in all: a shorter or gentler time awake helps most.`
         : `The cell ends empty: of ${charge(all)}, ${charge(awake)} were drawn awake.`

@@ -1,8 +1,6 @@
 import { type ProofInterval, proofInterval } from '../../budget/advice/proof-interval.ts'
 import type { CellHistory } from '../../budget/lives/cell-history.ts'
-import { newInTheCold } from '../../budget/lives/cold.ts'
-import type { HouseLearned } from '../../budget/lives/learn-house.ts'
-import { COUNTED_FROM_NEW } from '../../budget/lives/lifetime.ts'
+import { type HouseLearned, newCellLeft } from '../../budget/lives/learn-house.ts'
 import { forecastOf, type HouseLeft, type Lives, slowJoinOf, toldLeft } from '../../house/forecast.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
@@ -62,14 +60,13 @@ export function cellForecasts(
 /** Median sends of a new cell in an opening, by what the house has taught: tests are paid for with the cells to come. */
 function newCellSends(learned: HouseLearned): (cell: CellHistory) => number {
   const known = new Map<string, number>()
-  return ({ mark, kind, modelMedian, cold }) => {
-    const { predictor, places } = learned.get(kind)!
-    const { index, before } = places.get(mark) ?? { index: undefined, before: [] }
-    const key = JSON.stringify([kind, index, modelMedian])
-    const cell = { modelMedian, sends: 0, ages: COUNTED_FROM_NEW }
-    const sends = known.get(key) ?? predictor.remaining(index, before, cell).quantile(0.5)
+  return cell => {
+    const { mark, kind, modelMedian, cold } = cell
+    const { ways, ...rest } = learned.get(kind)!
+    const key = JSON.stringify([kind, ways.map(({ places }) => places.get(mark)?.index), modelMedian, cold?.ahead])
+    const sends = known.get(key) ?? newCellLeft(cell, { ways, ...rest }).quantile(0.5)
     known.set(key, sends)
-    return cold ? newInTheCold(cold, sends) : sends
+    return sends
   }
 }
 

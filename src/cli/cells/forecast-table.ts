@@ -1,3 +1,4 @@
+import { COLD_WITHIN } from '../../budget/lives/cold-weights.ts'
 import { fitLifetimes } from '../../budget/lives/fit-lifetimes.ts'
 import type { Register } from '../../register/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
@@ -67,7 +68,7 @@ function kindLines({
     refuted
       ? `${tame(label)}: ${guess}`
       : `${tame(label)}: the model says ${atLeast ? 'at least ' : ''}${modelMedian.toFixed(0)} sends${inSeason ? ' at room temperature' : ''}, nine times in ten ${known}`,
-    ...(cold ? ['  the cold counts by our own factors, which have no source'] : []),
+    ...(cold ? [`  the cold counts by our own factors, which have no source, within a factor of ${COLD_WITHIN}`] : []),
     ...(scaled ? ['  the model differs from opening to opening; lives are scaled to this one'] : []),
   ]
   const deaths = lives.filter(life => !('runningAt' in life)).length

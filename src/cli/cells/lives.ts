@@ -1,7 +1,6 @@
 import { type CellHistory, isDoubtful, sendsGiven } from '../../budget/lives/cell-history.ts'
 import type { Lifetime } from '../../budget/lives/lifetime.ts'
 import { type CellKind, cellKindIn } from '../../house/cell-kind.ts'
-import { isCold } from '../../house/model.ts'
 import type { Register, Settings } from '../../register/types.ts'
 
 /** All lives of one kind of cell in this house. */
@@ -69,7 +68,7 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
         refuted: present.some(({ modelRefuted }) => modelRefuted),
         lives: lived.map(one => (differs(one) ? scaled(one.life, modelMedian / one.modelMedian) : one.life)),
         scaled: lived.some(differs),
-        cold: settings.some(isCold),
+        cold: known?.cold === true,
         inSeason: present.some(({ cold }) => cold),
         marks: present.map(({ mark }) => mark),
       }
@@ -79,20 +78,16 @@ export function livesByKind(register: Register, histories: readonly CellHistory[
 
 /**
  * `CR2032, cold-join`, or the sender's name where its load is the person's own; what takes the known count from it:
- * `CR2032, cold-join, in the cold or with a lamp`.
+ * `CR2032, cold-join, with a lamp`; and whether it is cold there.
  */
 function labelOf(
-  { type, load, countKnown }: CellKind,
+  { type, load, countKnown, cold }: CellKind,
   sender: string | undefined,
   settings: readonly Settings[],
 ): string {
-  const name = `${type ?? 'cell'}, ${load ?? `load of ${sender ?? 'its own'}`}`
+  const name = `${type ?? 'cell'}, ${load ?? `load of ${sender ?? 'its own'}`}${cold ? ', in the cold' : ''}`
   if (countKnown || type !== 'CR2032' || load !== 'cold-join') return name
-  const found = [
-    ...(settings.some(isCold) ? ['in the cold'] : []),
-    ...(settings.some(({ lampMilliamps = 0 }) => lampMilliamps > 0) ? ['with a lamp'] : []),
-  ]
-  return `${name}, ${found.join(' or ') || 'with another reset'}`
+  return `${name}, ${settings.some(({ lampMilliamps = 0 }) => lampMilliamps > 0) ? 'with a lamp' : 'with another reset'}`
 }
 
 function scaled(life: Lifetime, by: number): Lifetime {

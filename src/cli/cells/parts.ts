@@ -1,8 +1,9 @@
 import { buyEnough, MODULES_IN_PRACTICE, type Seen } from '../../budget/advice/spares.ts'
 import { type YearPlace, yearsCells } from '../../budget/advice/years-cells.ts'
+import type { CellHistory } from '../../budget/lives/cell-history.ts'
 import { newInTheCold } from '../../budget/lives/cold.ts'
 import { drawsOf } from '../../budget/lives/draws.ts'
-import { learnHouse } from '../../budget/lives/learn-house.ts'
+import { atWeight, type Learned, learnHouse } from '../../budget/lives/learn-house.ts'
 import { rateOf } from '../../budget/lives/rate.ts'
 import { historiesOf } from '../../house/cell-histories.ts'
 import type { Ledger } from '../../ledger/apply.ts'
@@ -142,24 +143,20 @@ function cells(register: Register, ledger: Ledger, now: number, confidence: numb
     if (cell !== undefined) types.set(cell, [...(types.get(cell) ?? []), opening])
   }
   return [...types].map(([part, openings]) => {
-    const places = new Map<string, YearPlace[]>()
+    const cells = new Map<string, CellHistory[]>()
     const unknown: string[] = []
     for (const { mark } of openings) {
       const cell = byMark.get(mark)
-      const rate = cell && rateOf(cell)
-      if (!rate) {
-        unknown.push(mark)
-        continue
-      }
-      const { kind, cold, sendsPerOpening = 1 } = cell
-      const modelMedian = cold ? newInTheCold(cold, cell.modelMedian) : cell.modelMedian
-      const opening = learned.get(kind)?.places.get(mark)?.index
-      places.set(kind, [...(places.get(kind) ?? []), { opening, rate, modelMedian, sendsPerOpening }])
+      if (cell && rateOf(cell)) cells.set(cell.kind, [...(cells.get(cell.kind) ?? []), cell])
+      else unknown.push(mark)
     }
-    const kinds = [...places].map(([kind, places]) => ({
-      draw: drawsOf(learned.get(kind)!.predictor.posterior),
-      places,
-    }))
+    const kinds = [...cells].map(([kind, cells]) =>
+      learned.get(kind)!.ways.map(way => ({
+        chance: way.chance,
+        draw: drawsOf(way.predictor.posterior),
+        places: cells.map((cell): YearPlace => placeOf(atWeight(cell, way.weight), way)),
+      })),
+    )
     const year = yearsCells(kinds).enough(confidence)
     const without = unknown.length
       ? `; not in it, for want of a rate or of a cell that starts its module: ${unknown.join(', ')}`
@@ -174,3 +171,10 @@ function cells(register: Register, ledger: Ledger, now: number, confidence: numb
     }
   })
 }
+
+const placeOf = (cell: CellHistory, { places }: Learned): YearPlace => ({
+  opening: places.get(cell.mark)?.index,
+  rate: rateOf(cell)!,
+  modelMedian: cell.cold ? newInTheCold(cell.cold, cell.modelMedian) : cell.modelMedian,
+  sendsPerOpening: cell.sendsPerOpening ?? 1,
+})
