@@ -75,7 +75,7 @@ export function climb(f: (at: Vector) => number): Peak {
   for (let round = 0; round < MOST_ROUNDS; round++) {
     const step = stepOf(slopes)
     const length = Math.hypot(...step)
-    if (!(length > 0)) break
+    if (!(length > 0 && length < Infinity)) break
     let share = Math.min(1, STRIDE / length)
     while (share * length > 1e-4 && !(f(plus(at, step, share)) >= slopes.f0)) share /= 2
     if (share * length <= 1e-2) break

@@ -100,7 +100,7 @@ export const newInTheCold = ({ shares, ahead }: Cold, room: number): number =>
 export function inTheCold(
   left: Remaining,
   cold: Course & Partial<Pick<Cold, 'hardest'>>,
-  chance = onSteps(left, cold.worn),
+  chance = onSteps(more => left.surviving(more), cold.worn),
 ): Remaining {
   const { hardest } = cold
   return {

@@ -54,7 +54,7 @@ export function fitLifetimes(lifetimes: readonly Lifetime[], level = 0.95): Life
 
   const unit = lives.reduce((most, life) => Math.max(most, life.from, life.to === Infinity ? 0 : life.to), 0)
   const scaled = lives.map(life => ({ ...life, from: life.from / unit, to: life.to / unit }))
-  const profileOfShape = (logShape: number) => peak(logScale => logLikelihood(scaled, logShape, logScale), -40, 40)
+  const profileOfShape = (logShape: number) => peak(likelihoodAt(scaled, logShape), -40, 40)
   const best = peak(logShape => profileOfShape(logShape).height, Math.log(0.02), Math.log(2000))
   if (best.atEnd) {
     return {
@@ -66,7 +66,7 @@ export function fitLifetimes(lifetimes: readonly Lifetime[], level = 0.95): Life
   }
   const logShape = best.at
   const logScale = profileOfShape(logShape).at
-  const f = (shape: number, scale: number): number => logLikelihood(scaled, shape, scale)
+  const f = (shape: number, scale: number): number => likelihoodAt(scaled, shape)(scale)
 
   const z = normalQuantile((1 + level) / 2)
   const [shapeSd, scaleSd] = spreads(f, logShape, logScale)
@@ -139,19 +139,24 @@ function commonPoint(lifetimes: readonly Lifetime[]): number | undefined {
   return low <= high ? high : undefined
 }
 
-function logLikelihood(lives: readonly Group[], logShape: number, logScale: number): number {
+/** Log-likelihood of a scale at one shape: all hazards are those of scale 1 times one factor. */
+function likelihoodAt(lives: readonly Group[], logShape: number): (logScale: number) => number {
   const shape = Math.exp(logShape)
-  let sum = 0
-  for (const { from, to, cells } of lives) {
-    const hazard = from === 0 ? 0 : Math.exp(shape * (Math.log(from) - logScale))
-    if (to === Infinity) sum -= cells * hazard
-    else if (to === from) sum += cells * (logShape + shape * (Math.log(from) - logScale) - Math.log(from) - hazard)
-    else {
-      const later = Math.exp(shape * (Math.log(to) - logScale))
-      sum += cells * (Math.log(-Math.expm1(hazard - later)) - hazard)
+  const ended = lives
+    .filter(({ to }) => to < Infinity)
+    .map(({ from, to, cells }) => ({ from, to, cells, hazard: from ** shape, later: to ** shape }))
+  const running = lives.reduce((sum, { from, to, cells }) => (to < Infinity ? sum : sum + cells * from ** shape), 0)
+  return logScale => {
+    const factor = Math.exp(-shape * logScale)
+    let sum = -running * factor
+    for (const { from, to, cells, hazard, later } of ended) {
+      sum +=
+        to === from
+          ? cells * (logShape + shape * (Math.log(from) - logScale) - Math.log(from) - hazard * factor)
+          : cells * (Math.log(-Math.expm1((hazard - later) * factor)) - hazard * factor)
     }
+    return Number.isNaN(sum) ? -Infinity : sum
   }
-  return Number.isNaN(sum) ? -Infinity : sum
 }
 
 const GOLDEN = (Math.sqrt(5) - 1) / 2

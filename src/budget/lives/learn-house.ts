@@ -5,11 +5,12 @@ import type { Remaining } from './cell-left.ts'
 import { inTheCold } from './cold.ts'
 import { COLD_WEIGHTS } from './cold-weights.ts'
 import { checkCell, checkLife } from './forecast.ts'
-import { learn, newCell, type Probe } from './learn.ts'
+import { learnOn, newCell, type Probe } from './learn.ts'
 import { COUNTED_FROM_NEW, type Datum } from './lifetime.ts'
 import { lifeKey } from './likelihood.ts'
 import { measured } from './measured.ts'
 import { type Chance, mixed } from './mixed.ts'
+import { type Ground, groundOf } from './posterior.ts'
 import { priorOf } from './prior.ts'
 import { rateOf } from './rate.ts'
 import type { Predictor } from './remaining.ts'
@@ -62,8 +63,8 @@ export function learnHouse(cells: readonly CellHistory[]): HouseLearned {
   return new Map(
     [...kinds].map(([name, kind]): [string, KindLearned] => {
       const ways = cold.has(name)
-        ? weighed(byWeight.map(of => learnKind(of.get(name)!)))
-        : [{ ...learnKind(kind), chance: 1 }]
+        ? weighed(byWeight.map(of => groundFor(of.get(name)!)))
+        : [{ ...learnKind(groundFor(kind)), chance: 1 }]
       return [name, { ways, cells: kind.cells, deaths: kind.deaths, countKnown: kind.countKnown }]
     }),
   )
@@ -73,18 +74,27 @@ export function learnHouse(cells: readonly CellHistory[]): HouseLearned {
 export const atWeight = (cell: CellHistory, weight: number | undefined): CellHistory =>
   weight === undefined ? cell : (cell.byWeight?.[weight] ?? cell)
 
-/** Less likely weights of the cold move no figure. */
+/** Less likely weights of the cold move no figure; those that are far less so by a rough look are not worked out. */
 const NEGLIGIBLE = 1e-3
+const HOPELESS = 1e-6
 
 /** How much the cold counts, by what the cells that stood in it have given. */
-function weighed(learned: readonly Learned[]): KindLearned['ways'] {
-  const logs = learned.map(({ predictor }, i) => Math.log(COLD_WEIGHTS[i]!.chance) + predictor.posterior.evidence)
+function weighed(grounds: readonly KindGround[]): KindLearned['ways'] {
+  const roughly = chancesOf(grounds.map(({ ground }, weight) => ({ weight, evidence: ground.evidence })))
+  const tried = roughly
+    .filter(({ chance }) => chance > HOPELESS)
+    .map(({ weight }) => ({ ...learnKind(grounds[weight]!), weight }))
+  const likely = chancesOf(tried.map(one => ({ ...one, evidence: one.predictor.posterior.evidence })))
+  const sum = likely.reduce((all, { chance }) => all + (chance > NEGLIGIBLE ? chance : 0), 0)
+  return likely.filter(({ chance }) => chance > NEGLIGIBLE).map(one => ({ ...one, chance: one.chance / sum }))
+}
+
+/** Chances of weights of the cold, by their evidence and what was believed before. */
+function chancesOf<T extends { readonly weight: number; readonly evidence: number }>(ways: readonly T[]): Chance<T>[] {
+  const logs = ways.map(({ weight, evidence }) => Math.log(COLD_WEIGHTS[weight]!.chance) + evidence)
   const top = Math.max(...logs)
-  const likely = learned
-    .map((one, weight) => ({ ...one, weight, chance: Math.exp(logs[weight]! - top) }))
-    .filter(({ chance }) => chance > NEGLIGIBLE)
-  const sum = likely.reduce((all, { chance }) => all + chance, 0)
-  return likely.map(one => ({ ...one, chance: one.chance / sum }))
+  const sum = logs.reduce((all, log) => all + Math.exp(log - top), 0)
+  return ways.map((way, i) => ({ ...way, chance: Math.exp(logs[i]! - top) / sum }))
 }
 
 function gathered(cells: readonly CellHistory[]): ReadonlyMap<string, Kind> {
@@ -134,7 +144,14 @@ function gather(kinds: Map<string, Kind>, cell: CellHistory): void {
   if (share > (kind.furthest?.share ?? 0)) kind.furthest = { mark, datum, share }
 }
 
-function learnKind(kind: Kind): Learned {
+/** What a kind's posterior stands on, before it is worked out. */
+interface KindGround {
+  readonly ground: Ground
+  readonly probes: readonly Probe[]
+  readonly places: Learned['places']
+}
+
+function groundFor(kind: Kind): KindGround {
   const openings = new Map<string, { cells: Datum[]; times: number; index: number }>()
   const places = new Map<string, { index: number | undefined; before: readonly Datum[] }>()
   for (const [mark, { before, present }] of kind.places) {
@@ -152,9 +169,10 @@ function learnKind(kind: Kind): Learned {
     const { index, before } = places.get(mark)!
     probes.push({ opening: index, before, cell: presentOf(datum) })
   }
-  const predictor = learn([...openings.values()], priorOf(kind.countKnown), probes)
-  return { predictor, places }
+  return { ground: groundOf([...openings.values()], priorOf(kind.countKnown)), probes, places }
 }
+
+const learnKind = ({ ground, probes, places }: KindGround): Learned => ({ predictor: learnOn(ground, probes), places })
 
 const isTelling = ({ life }: Datum): boolean => !('runningAt' in life) || life.runningAt > 0
 

@@ -1,6 +1,6 @@
 import type { Present } from './cell-left.ts'
 import { COUNTED_FROM_NEW, type Datum, type OpeningLives } from './lifetime.ts'
-import { groundOf, type Posterior, posteriorOf } from './posterior.ts'
+import { type Ground, groundOf, type Posterior, posteriorOf } from './posterior.ts'
 import type { Prior } from './prior.ts'
 import { Predictor } from './remaining.ts'
 
@@ -20,8 +20,10 @@ const MOVED = 0.005
  * What the lives of a kind teach, on a lattice that is made finer until the quantiles of a new cell and of the probes
  * stand still.
  */
-export function learn(openings: readonly OpeningLives[], prior: Prior, probes: readonly Probe[]): Predictor {
-  const ground = groundOf(openings, prior)
+export const learn = (openings: readonly OpeningLives[], prior: Prior, probes: readonly Probe[]): Predictor =>
+  learnOn(groundOf(openings, prior), probes)
+
+export function learnOn(ground: Ground, probes: readonly Probe[]): Predictor {
   let before: number[] | undefined
   let predictor: Predictor | undefined
   for (const step of STEPS) {

@@ -21,7 +21,7 @@ function lifeOf(countKnown: boolean): NewLife {
   const left = lifeLeft({ modelMedian: SENDS, countKnown, sends: 0, history: [], replaceBelow: 0.9 })
   const quantile = (p: number): number => left.quantile(p)
   const life = {
-    left: { surviving: onSteps(left, 0), quantile },
+    left: { surviving: onSteps(more => left.surviving(more), 0), quantile },
     p05: quantile(0.05) / SENDS,
     p95: quantile(0.95) / SENDS,
   }

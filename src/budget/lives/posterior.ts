@@ -28,6 +28,8 @@ export interface Posterior {
 
 /** The top of the posterior, for the lattices that are laid around it. */
 export interface Ground {
+  /** As the posterior's, by the peak alone: Laplace's approximation. */
+  readonly evidence: number
   readonly likelihood: Likelihood
   readonly prior: Prior
   readonly peak: Peak
@@ -40,7 +42,8 @@ export function groundOf(openings: readonly OpeningLives[], prior: Prior): Groun
     if (before === Number.NEGATIVE_INFINITY) return before
     return before + likelihood.quick(shapeAt(z[0]), ratioAt(z[1], prior), ownSdAt(z[2]))
   })
-  return { likelihood, prior, peak }
+  const [xx, , yy, , , zz] = peak.root
+  return { likelihood, prior, peak, evidence: peak.height + Math.log((2 * Math.PI) ** 1.5 * xx * yy * zz) }
 }
 
 /**

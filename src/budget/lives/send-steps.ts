@@ -1,5 +1,3 @@
-import type { Remaining } from './cell-left.ts'
-
 /** Sends of the cold are told in steps of 2.5 %: finer than anybody knows them, and cells share what is worked out. */
 const STEP = Math.log(1.025)
 
@@ -9,13 +7,13 @@ const at = (step: number): number => Math.exp(STEP * step)
 export const toStep = (sends: number): number => (sends > 0 ? at(Math.round(Math.log(sends) / STEP)) : 0)
 
 /**
- * Chance of getting through to so many sends in all, from those that the cell has given: worked out at the steps, and
+ * Chance of getting through to so many sends in all, from those that the cell has given. Worked out at the steps, and
  * between two of them on a straight line of the logarithms.
  */
-export function onSteps(left: Remaining, given: number): (total: number) => number {
+export function onSteps(surviving: (more: number) => number, given: number): (total: number) => number {
   const known = new Map<number, number>()
   const logAt = (step: number): number => {
-    const found = known.get(step) ?? Math.log(Math.max(LEAST, left.surviving(at(step) - given)))
+    const found = known.get(step) ?? Math.log(Math.max(LEAST, surviving(at(step) - given)))
     known.set(step, found)
     return found
   }
