@@ -14,12 +14,12 @@ const here = path => fileURLToPath(new URL(path, import.meta.url))
 const standIns = alias({
   entries: [
     {
-      find: /^\.{1,2}\/(?:.+\/)?(?:stringify\w*|createNode|applyReviver|visit)\.js$/,
-      replacement: here('src/text/browser/yaml-writing.ts'),
+      find: /^\.{1,2}\/(?:.+\/)?(?:public-api|schema\/Schema|stringifyString|visit)\.js$/,
+      replacement: here('src/text/browser/yaml-left-out.ts'),
     },
     {
-      find: /^\.{1,2}\/(?:.+\/)?yaml-1\.1\/(?:schema|binary|omap|pairs|set|timestamp)\.js$/,
-      replacement: here('src/text/browser/yaml-1-1.ts'),
+      find: /^\.{1,2}\/(?:.+\/)?(?:Alias|Pair|Scalar|YAMLMap|YAMLSeq)\.js$/,
+      replacement: here('src/text/browser/yaml-nodes.ts'),
     },
     { find: /^\.{1,2}\/(?:.+\/)?doc\/Document\.js$/, replacement: here('src/text/browser/yaml-document.ts') },
     { find: /^\.{1,2}\/(?:.+\/)?directives\.js$/, replacement: here('src/text/browser/yaml-directives.ts') },

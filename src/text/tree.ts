@@ -1,4 +1,4 @@
-import { isMap, isSeq, type Node, parseAllDocuments } from 'yaml'
+import { Composer, type Document, isMap, isSeq, type Node, Parser } from 'yaml'
 import { clamp } from './clamp.ts'
 import { pointerOf } from './json-pointer.ts'
 import type { Problem } from './problem.ts'
@@ -9,13 +9,7 @@ import { MOST_DEPTH, type Path, type Raw, RawReader } from './raw.ts'
 const MOST_CHARACTERS = 2_000_000
 
 /** YAML 1.2 whatever a directive says, and no tags: the same to every reader. */
-const YAML_OPTIONS = {
-  schema: 'core',
-  resolveKnownTags: false,
-  prettyErrors: false,
-  logLevel: 'silent',
-  uniqueKeys: false,
-} as const
+const YAML_OPTIONS = { schema: 'core', resolveKnownTags: false, logLevel: 'silent', uniqueKeys: false } as const
 
 // One wrong indent early on can make every later line wrong.
 const MOST_YAML_ERRORS = 100
@@ -90,9 +84,9 @@ export function readTree(withMark: string): Tree {
 
   const unfit = textFault(text)
   if (unfit) return stop(...unfit)
-  let documents: ReturnType<typeof parseAllDocuments>
+  let documents: readonly Document[]
   try {
-    documents = parseAllDocuments(text, YAML_OPTIONS)
+    documents = [...new Composer(YAML_OPTIONS).compose(new Parser().parse(text))]
   } catch (error) {
     if (!(error instanceof RangeError)) throw error
     return stop(
@@ -101,7 +95,7 @@ export function readTree(withMark: string): Tree {
       `A register nests at most ${MOST_DEPTH} deep; this text nests so deep that it cannot be read: look for brackets that are never closed`,
     )
   }
-  const [first, second] = Array.isArray(documents) ? documents : []
+  const [first, second] = documents
   root = (first?.contents as Node | null | undefined) ?? null
   for (const [index, error] of (first?.errors ?? []).entries()) {
     whole = false

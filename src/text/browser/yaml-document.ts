@@ -1,14 +1,7 @@
 // Stands in for the document of the package `yaml` in the one-file card: what the package's composer sets, and what
 // `readTree` reads. Nothing there is edited, copied or written.
-import {
-  type DocumentOptions,
-  type ParsedNode,
-  type ParseOptions,
-  type Range,
-  Schema,
-  type SchemaOptions,
-  type YAMLError,
-} from 'yaml'
+import type { DocumentOptions, ParsedNode, ParseOptions, Range, SchemaOptions, YAMLError } from 'yaml'
+import { coreSchema } from './yaml-core-schema.ts'
 
 type Given = ParseOptions & DocumentOptions & SchemaOptions & { readonly _directives: { atDocument(): unknown } }
 
@@ -21,12 +14,11 @@ class Document {
   range: Range | undefined
   readonly options: Omit<Given, '_directives'>
   readonly directives: unknown
-  readonly schema: Schema
+  readonly schema = coreSchema
 
   constructor(_value: undefined, options: Given) {
     this.options = { strict: true, version: '1.2', ...options }
     this.directives = options._directives.atDocument()
-    this.schema = new Schema(options)
   }
 }
 
