@@ -53,6 +53,36 @@ test('one let go before the client wrote it is not held', () => {
   expect(left()).toEqual(puback(1))
 })
 
+test('of many only so many are out as the broker has read: the answer to a ping behind them lets the next ones go', () => {
+  const { gate, write, left } = gated()
+  const releases = Array.from({ length: 250 }, (_, n) => gate.hold(n + 1))
+  const acks = releases.map((_, n) => puback(n + 1))
+  write(...acks)
+  for (const release of releases) release()
+  const first = [...acks.slice(0, 100), ping]
+  expect(left()).toEqual(Buffer.concat(first))
+  write(publish(10))
+  gate.answered()
+  const second = [publish(10), ...acks.slice(100, 200), ping]
+  expect(left(), 'what is published does not wait').toEqual(Buffer.concat([...first, ...second]))
+  gate.answered()
+  gate.answered()
+  expect(left()).toEqual(Buffer.concat([...first, ...second, ...acks.slice(200)]))
+})
+
+test('the answer to a ping of the client’s own is not taken for that', () => {
+  const { gate, write, left } = gated()
+  const acks = Array.from({ length: 101 }, (_, n) => puback(n + 1))
+  write(ping)
+  write(...acks)
+  const out = Buffer.concat([ping, ...acks.slice(0, 100), ping])
+  expect(left()).toEqual(out)
+  gate.answered()
+  expect(left()).toEqual(out)
+  gate.answered()
+  expect(left()).toEqual(Buffer.concat([out, acks[100]!]))
+})
+
 test('an id may be used again once it is acknowledged', () => {
   const { gate, write, left } = gated()
   gate.hold(1)()

@@ -15,9 +15,11 @@ export interface TapOptions {
   readonly onPacket?: (packet: Packet, connection: number) => Promise<void> | void
   /** Milliseconds by which the broker's answers to a connection (from 0) are held back after its CONNACK. */
   readonly late?: (connection: number) => number
+  /** MQTT version of the clients; default 4, which is 3.1.1. */
+  readonly version?: 4 | 5
 }
 
-/** Stands between a contact and the broker, and notes each packet. */
+/** Stands between a client and the broker, and notes each packet. */
 export class Tap {
   readonly #server: Server
   readonly connections: Tapped[] = []
@@ -27,14 +29,14 @@ export class Tap {
     this.#server = server
   }
 
-  static async before(brokerPort: number, { onPacket, late }: TapOptions = {}): Promise<Tap> {
+  static async before(brokerPort: number, { onPacket, late, version = 4 }: TapOptions = {}): Promise<Tap> {
     const server = createServer({ noDelay: true })
     const tap = new Tap(server)
     server.on('connection', client => {
       const number = tap.connections.length
       const packets: Packet[] = []
       const broker = connect({ port: brokerPort, host: '127.0.0.1', noDelay: true })
-      const read = parser({ protocolVersion: 4 })
+      const read = parser({ protocolVersion: version })
       let answers = 0
       let there = Promise.resolve()
       let back = Promise.resolve()

@@ -120,6 +120,7 @@ class PackageConnection implements Connection {
 
   #take(packet: Packet): void {
     if (this.#over) return
+    if (packet.cmd === 'pingresp') this.#gate.answered()
     if (packet.cmd === 'disconnect') this.#how = { ...this.#how, toldBy: packet.reasonCode ?? 0 }
     if (packet.cmd !== 'connack' || this.#live) return
     const code = packet.reasonCode || packet.returnCode || 0
