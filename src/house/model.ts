@@ -56,6 +56,8 @@ interface Ends {
 }
 
 const modelled = new Map<string, Model | undefined>()
+/** The same by opening and cell. */
+const byOpening = new WeakMap<Opening, Map<string | undefined, Model | undefined>>()
 
 /** Undefined where the budget refuses a load that a register lets through. */
 function modelBy(sender: BudgetSender): Model | undefined {
@@ -84,6 +86,13 @@ function modelBy(sender: BudgetSender): Model | undefined {
 
 /** What the model says of a new cell in this opening; undefined without a model. */
 export function modelOf(opening: Opening, cell = opening.sender.cell): Model | undefined {
+  const known = byOpening.get(opening) ?? new Map<string | undefined, Model | undefined>()
+  byOpening.set(opening, known)
+  if (!known.has(cell)) known.set(cell, modelShared(opening, cell))
+  return known.get(cell)
+}
+
+function modelShared(opening: Opening, cell: string | undefined): Model | undefined {
   const type = isKnownCell(cell) ? cell : opening.sender.cell
   if (!isKnownCell(type)) return undefined
   const sender = budgetOf(opening, type)

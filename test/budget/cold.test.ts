@@ -4,6 +4,7 @@ import { eventBudget } from '../../src/budget/circuit/event-budget.ts'
 import type { CellHistory } from '../../src/budget/lives/cell-history.ts'
 import { furtherSends, hardestSend, type Shares, type Spread, wornBy } from '../../src/budget/lives/cold.ts'
 import { leftByMark } from '../../src/budget/lives/left.ts'
+import { toStep } from '../../src/budget/lives/send-steps.ts'
 import type { BudgetSender } from '../../src/budget/types.ts'
 import { type House, passDay, startHouse, WORLDS, YEAR } from './houses.ts'
 import { DAY, historyOf, timeIn } from './tallied.ts'
@@ -161,6 +162,44 @@ describe('forecasts in houses whose cells give up to 60 % less in winter (simula
     expect(width / plain).toBeLessThan(0.6)
     expect(Math.abs(next / rows - came / rows)).toBeLessThan(0.05)
   })
+})
+
+it('told in steps that cells share, what a cell has come to moves no range by more than a step', () => {
+  const winter: Shares = Array.from({ length: 12 }, (_, m) => 1 - 0.3 * (1 + Math.cos((2 * Math.PI * m) / 12)))
+  fc.assert(
+    fc.property(fc.double({ min: 0.5, max: 40, noNaN: true }), fc.nat(11), (worn, month) => {
+      const leftOf = (of: number) =>
+        leftByMark(
+          [
+            {
+              mark: 'W01',
+              kind: 'coin',
+              modelMedian: 20,
+              countKnown: true,
+              sends: 6,
+              past: [],
+              openingsPerYear: 40,
+              observedOpenings: 6,
+              observedDays: 60,
+              replaceBelow: 0.9,
+              cold: {
+                shares: winter,
+                worn: of,
+                hardest: of + 2,
+                ahead: { from: JANUARY + (month * YEAR * DAY) / 12, perYear: 40, already: 6 },
+              },
+            },
+          ],
+          { now: 0 },
+        ).W01!
+      const [exact, stepped] = [leftOf(worn), leftOf(toStep(worn))]
+      // half a step of what it has come to, and as much of what is left
+      for (const p of ['p05', 'p50', 'p95'] as const)
+        expect(Math.abs(stepped[p] - exact[p])).toBeLessThan(0.025 * (worn + exact[p]))
+      expect(Math.abs(stepped.next - exact.next)).toBeLessThan(0.025)
+    }),
+    { numRuns: 25 },
+  )
 })
 
 describe('the range of one new cell in the cold', () => {

@@ -1,3 +1,4 @@
+import { root } from '../circuit/root.ts'
 import { must } from '../must.ts'
 import type { Lifetime } from './lifetime.ts'
 import { normalQuantile, weibullQuantile } from './special-functions.ts'
@@ -72,7 +73,8 @@ export function fitLifetimes(lifetimes: readonly Lifetime[], level = 0.95): Life
   const [shapeSd, scaleSd] = spreads(f, logShape, logScale)
   const floor = best.height - (z * z) / 2
   const shapeEnds = ends(x => profileOfShape(x).height - floor, logShape, shapeSd)
-  const scaleEnds = ends(y => peak(x => f(x, y), Math.log(0.02), Math.log(2000)).height - floor, logScale, scaleSd)
+  const scaleEnds = () =>
+    ends(y => peak(x => f(x, y), Math.log(0.02), Math.log(2000)).height - floor, logScale, scaleSd)
   const exact = lifetimes.filter(life => 'failedAt' in life).length
   const height = best.height - exact * Math.log(unit)
   const shape = Math.exp(logShape)
@@ -85,7 +87,13 @@ export function fitLifetimes(lifetimes: readonly Lifetime[], level = 0.95): Life
     aic: 4 - 2 * height,
     shapeInterval: times(shape, [-z * shapeSd, z * shapeSd]),
     scaleInterval: times(scale, [-z * scaleSd, z * scaleSd]),
-    profileIntervals: { shape: times(1, shapeEnds), scale: times(unit, scaleEnds) },
+    profileIntervals: {
+      shape: times(1, shapeEnds),
+      // costs more than all the rest: worked out where somebody asks
+      get scale() {
+        return times(unit, scaleEnds())
+      },
+    },
     b10: weibullQuantile(0.1, shape, scale),
   }
 }
@@ -224,12 +232,7 @@ function ends(f: (x: number) => number, x: number, sd: number): Interval {
       far += way * sd
       if (Math.abs(far - x) > 40 * sd + 5) return way * Infinity
     }
-    for (let i = 0; i < 60 && Math.abs(far - near) > 1e-9; i++) {
-      const middle = (near + far) / 2
-      if (f(middle) > 0) near = middle
-      else far = middle
-    }
-    return (near + far) / 2
+    return root(f, near, far, 1e-8)
   }
   return [reach(-1), reach(1)]
 }
