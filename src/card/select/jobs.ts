@@ -1,3 +1,4 @@
+import { byNeed, type CellNeed, isNeededNow } from '../../budget/advice/next-cells.ts'
 import { DAY } from '../../text/time.ts'
 import type { Row } from '../state/row.ts'
 
@@ -6,7 +7,7 @@ const SOON_MILLISECONDS = 120 * DAY
 const MOST_JOBS = 3
 
 export interface Jobs {
-  /** Cells to change next, the most urgent first; three at most. */
+  /** Cells to see to next, the most urgent first; three at most. */
   readonly due: readonly Row[]
   /** Due as well. */
   readonly more: number
@@ -14,25 +15,23 @@ export interface Jobs {
   readonly nextAt: number | undefined
 }
 
-/** The cells to change next: those that failed, that are low, or that soon will be. */
+/** The cells to see to next, in the order of the forecast: what needs something now, and what soon will. */
 export function jobsOf(rows: readonly Row[], now: number): Jobs {
-  const cells = rows.filter(({ opening }) => opening.power === 'cell')
-  const isDue = (row: Row) => weight(row) < 3 || changeAt(row) <= now + SOON_MILLISECONDS
+  const cells = rows
+    .filter(({ opening }) => opening.power === 'cell')
+    .map(row => ({ row, need: needOf(row) }))
+    .sort((a, b) => byNeed(a.need, b.need))
+  const isDue = ({ need }: (typeof cells)[number]) =>
+    isNeededNow(need) || (need.changeBy ?? Number.POSITIVE_INFINITY) <= now + SOON_MILLISECONDS
   const due = cells.filter(isDue)
-  const nextAt = Math.min(...cells.filter(row => !isDue(row)).map(changeAt))
-  const sorted = due.sort((a, b) => weight(a) - weight(b) || changeAt(a) - changeAt(b))
   return {
-    due: sorted.slice(0, MOST_JOBS),
+    due: due.slice(0, MOST_JOBS).map(({ row }) => row),
     more: Math.max(0, due.length - MOST_JOBS),
-    nextAt: Number.isFinite(nextAt) ? nextAt : undefined,
+    // What is not due yet stands in the order of its days.
+    nextAt: cells.find(each => !isDue(each))?.need.changeBy,
   }
 }
 
-function weight({ reading: { doubts } }: Row): number {
-  const order = ['spent', 'faint', 'low'] as const
-  const place = order.findIndex(doubt => doubts.includes(doubt))
-  return place < 0 ? order.length : place
+function needOf({ reading: { doubts, left } }: Row): CellNeed {
+  return { doubts, changeBy: left?.changeBy === undefined ? undefined : Date.parse(left.changeBy), next: left?.next }
 }
-
-const changeAt = ({ reading: { left } }: Row): number =>
-  left?.changeBy === undefined ? Number.POSITIVE_INFINITY : Date.parse(left.changeBy)

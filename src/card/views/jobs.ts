@@ -6,7 +6,7 @@ import { gatesOf } from './figures.ts'
 import { placeOf } from './place.ts'
 import { tag } from './tag.ts'
 
-/** The cells to change next, with where they are; or that none is due. */
+/** The cells to see to next, with where they are; or that none is due. */
 export function jobs(scene: Scene): TemplateResult {
   const { words, when, now } = scene
   const { due, more, nextAt } = scene.jobs()
@@ -22,9 +22,11 @@ function job(row: Row, scene: Scene): TemplateResult {
   const { words, act } = scene
   const { opening, reading } = row
   const { big, small } = tellLeft(row, scene)
-  const state = reading.doubts.includes('spent')
+  const { doubts } = reading
+  const first = doubts.includes('faint') ? 'cellDying' : doubts.includes('overdue') ? 'cellTest' : undefined
+  const state = doubts.includes('spent')
     ? words.say('cellEmpty')
-    : `${reading.doubts.includes('faint') ? `${words.say('cellDying')}, ` : ''}${big} ${small}`
+    : `${first ? `${words.say(first)}, ` : ''}${big} ${small}`
   return html`<li class="job ${toneOf(row)}">
     <button class="more" data-mark=${opening.mark} @click=${() => act({ kind: 'tell', mark: opening.mark })}>
       ${tag(opening.mark, opening)}

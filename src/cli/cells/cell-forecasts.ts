@@ -1,3 +1,4 @@
+import { byNeed, type CellNeed } from '../../budget/advice/next-cells.ts'
 import { type ProofInterval, proofInterval } from '../../budget/advice/proof-interval.ts'
 import type { CellHistory } from '../../budget/lives/cell-history.ts'
 import { type HouseLearned, newCellLeft } from '../../budget/lives/learn-house.ts'
@@ -54,7 +55,7 @@ export function cellForecasts(
         },
       ]
     })
-    .sort(byUrgency)
+    .sort((a, b) => byNeed(needOf(a), needOf(b)))
 }
 
 /** Median sends of a new cell in an opening, by what the house has taught: tests are paid for with the cells to come. */
@@ -77,16 +78,8 @@ const proofOf = (opening: Opening, cell: CellHistory, accept: number | undefined
   sendsPerOpening: cell.sendsPerOpening ?? 1,
 })
 
-/** Spent first, then what is more likely dead than not, then what must be changed soonest, then the least sure. */
-function byUrgency(a: CellForecast, b: CellForecast): number {
-  const spent = (row: CellForecast): number => (row.reading.doubts.includes('spent') ? 0 : 1)
-  const overdue = (row: CellForecast): number => (row.reading.doubts.includes('overdue') ? 0 : 1)
-  const low = (row: CellForecast): number => (row.reading.doubts.includes('low') ? 0 : 1)
-  const due = (row: CellForecast): number => row.left?.changeBy ?? Number.POSITIVE_INFINITY
-  const next = (row: CellForecast): number => row.left?.next ?? 2
-  return (
-    spent(a) - spent(b) || overdue(a) - overdue(b) || low(a) - low(b) || compare(due(a), due(b)) || next(a) - next(b)
-  )
-}
-
-const compare = (a: number, b: number): number => (a === b ? 0 : a - b)
+const needOf = ({ reading, left }: CellForecast): CellNeed => ({
+  doubts: reading.doubts,
+  changeBy: left?.changeBy,
+  next: left?.next,
+})
