@@ -1,6 +1,6 @@
 /** Says on their way to a keeper: what is asked, which answers are in, what is still waited for. Pure. */
 import type { Heard } from '../protocol/feed.ts'
-import { parseHeard } from '../protocol/heard-note.ts'
+import { parseHeard, type Refusal } from '../protocol/heard-note.ts'
 import type { Say } from '../protocol/say.ts'
 import { tallyPlace, tallyTopics } from '../protocol/topics.ts'
 import { utf8Text } from '../text/utf8.ts'
@@ -12,6 +12,8 @@ export const ANSWER_MILLISECONDS = 10_000
 export interface Answer {
   readonly ok: boolean
   readonly problem?: string
+  /** The same in a word. */
+  readonly code?: Refusal
   /** Why the broker did not take the say. */
   readonly notTaken?: string
   /** It does not let this account say anything: the keeper has noted nothing. */

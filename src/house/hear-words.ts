@@ -162,5 +162,10 @@ function hearSay(
   if (!('problem' in judged)) gathering.answers.push({ kind: 'answer', id: judged.id, note: { v: 1, ok: true } })
   else if (id === undefined) {
     gathering.answers.push({ kind: 'refused', why: `a say of ${mark} could not be answered: ${judged.problem}` })
-  } else gathering.answers.push({ kind: 'answer', id, note: { v: 1, ok: false, problem: judged.problem } })
+  } else
+    gathering.answers.push({
+      kind: 'answer',
+      id,
+      note: { v: 1, ok: false, problem: judged.problem, code: judged.code },
+    })
 }

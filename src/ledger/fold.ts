@@ -60,6 +60,8 @@ export interface Fold {
   readonly edge?: 'opened' | 'closed'
   /** `since` is when somebody saw it shut. */
   readonly bySight?: true
+  /** Who signed the last look; of use only with `bySight`. */
+  readonly seenBy?: string
   /**
    * When a time ended in which nobody listened. Set only for an opening that was taken for closed then, until its
    * contact is heard or somebody looks.
@@ -112,6 +114,11 @@ export const EMPTY_FOLD: Fold = {
 
 /** Longest text kept of an odd word. */
 export const ODD_TEXT = 200
+
+/** Longest name of who looked, characters. */
+const NAME = 40
+
+export const nameOf = ({ by }: Entry): string | undefined => by && [...by].slice(0, NAME).join('')
 
 /** Text of a note by `sashtally`: words may have been missed before it. */
 export const UNHEARD = 'unheard'

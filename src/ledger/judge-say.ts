@@ -1,4 +1,5 @@
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
+import type { Refusal } from '../protocol/heard-note.ts'
 import type { HousePolicy } from '../protocol/policy.ts'
 import { parseSay, type Say } from '../protocol/say.ts'
 import { SAYABLE } from '../protocol/whats.ts'
@@ -35,48 +36,70 @@ export interface SayArrival {
 export type Judged =
   | { readonly id: string; readonly entry: Entry }
   | { readonly id: string; readonly again: true }
-  | { readonly id?: string; readonly problem: string }
+  | ({ readonly id?: string } & Refused)
+
+/** Why a say is refused: in a sentence, and in a word. */
+export interface Refused {
+  readonly problem: string
+  readonly code: Refusal
+}
 
 /** Judges what was published on `say/<mark>`. */
 export function judgeSay(text: string, mark: string, arrival: SayArrival, context: SayContext): Judged {
   const parsed = parseSay(text)
-  if ('problem' in parsed) return parsed
+  if ('problem' in parsed) return { ...parsed, code: 'form' }
   const { say } = parsed
   const { id } = say
-  const problem = arrival.retain
-    ? 'a say must not be retained: publish it again without'
-    : problemOf(say, mark, context)
-  if (problem) return { id, problem }
+  const refused = arrival.retain
+    ? refuse('retained', 'a say must not be retained: publish it again without')
+    : refusalOf(say, mark, context)
+  if (refused) return { id, ...refused }
   const entry = entryOfSay(say, mark, arrival, context)
   const standing = context.find(id)
   if (!standing) return { id, entry }
   if (isSame(standing, entry)) return { id, again: true }
-  return { id, problem: `the id ${id} stands already for another entry of ${standing.mark}: choose a new one` }
+  return { id, ...refuse('id', `the id ${id} stands already for another entry of ${standing.mark}: choose a new one`) }
 }
 
-function problemOf(say: Say, mark: string, { ledger, policy, now, find }: SayContext): string | undefined {
+const refuse = (code: Refusal, problem: string): Refused => ({ problem, code })
+
+function refusalOf(say: Say, mark: string, { ledger, policy, now, find }: SayContext): Refused | undefined {
   const rules = own(policy, mark)
-  if (!rules) return `the register has no opening ${mark}; it has ${marksIn(policy)}`
+  if (!rules) return refuse('unknown', `the register has no opening ${mark}; it has ${marksIn(policy)}`)
   if (say.by !== undefined && looksLike(say.by, KEEPER_NAME))
-    return `by must not be ${KEEPER_NAME}: the keeper signs so itself`
+    return refuse('signed', `by must not be ${KEEPER_NAME}: the keeper signs so itself`)
   if (say.at !== undefined && Date.parse(say.at) > now) {
-    return `at lies in the future: ${say.at}, and the keeper's clock says ${iso(now)}`
+    return refuse('future', `at lies in the future: ${say.at}, and the keeper's clock says ${iso(now)}`)
   }
   if (say.at !== undefined && isBeyondWindow(ledger, mark, { at: say.at })) {
-    return `at is too far back: ${mark} has had more than ${WINDOW} entries since ${say.at}; say it without at, with the time in note`
+    return refuse(
+      'too-late',
+      `at is too far back: ${mark} has had more than ${WINDOW} entries since ${say.at}; say it without at, with the time in note`,
+    )
   }
   if (say.until !== undefined && Date.parse(say.until) > now + LONGEST_TEST) {
-    return `until is more than a day ahead: ${say.until}; what is on test counts nothing, so say it again tomorrow`
+    return refuse(
+      'long',
+      `until is more than a day ahead: ${say.until}; what is on test counts nothing, so say it again tomorrow`,
+    )
   }
-  if (say.what === 'cell-fitted' && rules.power === 'mains') return `${mark} runs on mains and has no cell`
+  if (say.what === 'cell-fitted' && rules.power === 'mains')
+    return refuse('no-cell', `${mark} runs on mains and has no cell`)
   if (say.what !== 'undone') return undefined
   const target = find(say.undoes ?? '')
-  if (!target || !marksOf(mark, rules.was).includes(target.mark)) return `${mark} has no entry ${say.undoes}`
+  if (!target || !marksOf(mark, rules.was).includes(target.mark))
+    return refuse('not-there', `${mark} has no entry ${say.undoes}`)
   if (!(SAYABLE as readonly string[]).includes(target.what)) {
-    return `${say.undoes} is a word of the contact (${target.what}): only what a person said can be taken back`
+    return refuse(
+      'not-there',
+      `${say.undoes} is a word of the contact (${target.what}): only what a person said can be taken back`,
+    )
   }
   if (isBeyondWindow(ledger, mark, { id: target.id })) {
-    return `${say.undoes} is too far back: ${mark} has had ${WINDOW} entries since; say what is so now instead`
+    return refuse(
+      'too-late',
+      `${say.undoes} is too far back: ${mark} has had ${WINDOW} entries since; say what is so now instead`,
+    )
   }
   return undefined
 }

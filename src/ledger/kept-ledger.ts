@@ -41,6 +41,7 @@ const foldShape = {
   loneRestAt: optional(number),
   edge: optional(oneOf(['opened', 'closed'])),
   bySight: optional(only(true)),
+  seenBy: optional(z.string()),
   unheardAt: optional(number),
   onTest: optional(map({ from: number, until: number })),
   faint: flag,

@@ -80,6 +80,7 @@ function readOne(
     twinWith,
     unheard: unheardOf(fold, position),
     seen,
+    seenBy: position === 'closed' && fold.bySight ? fold.seenBy : undefined,
     against: fold.edge === 'opened' ? seen : undefined,
     odd: fold.odd,
   })

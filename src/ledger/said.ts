@@ -1,7 +1,7 @@
 import type { Entry } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
 import { CLOCK_SET, foldClockSet } from './clock-set.ts'
-import { changed, type Fold, heardAt, type PastCell, tidy, UNHEARD, untilOf } from './fold.ts'
+import { changed, type Fold, heardAt, nameOf, type PastCell, tidy, UNHEARD, untilOf } from './fold.ts'
 
 /** Most past cells that are kept for an opening; older ones stand in the store alone. */
 const PAST_CELLS = 50
@@ -20,6 +20,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         since: Date.parse(entry.until ?? entry.at),
         sinceUntil: untilOf(entry) === null ? null : undefined,
         bySight: true,
+        seenBy: nameOf(entry),
         // What is opened later in a test is not heard.
         unheardAt:
           fold.onTest && Date.parse(entry.until ?? entry.at) < fold.onTest.until ? fold.onTest.until : undefined,

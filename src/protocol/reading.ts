@@ -75,6 +75,8 @@ const shape = {
   unheard: optional(time),
   /** Of a contact of both edges: `since` is when somebody saw it shut. */
   seen: optional(only(true)),
+  /** Who saw it shut: the `by` of that say. */
+  seenBy: optional(text()),
   /** Somebody saw it shut, but its contact had last said that it is open, and has said nothing since. */
   against: optional(only(true)),
   /** Unknown words on this opening's topic: how many, and the last one (capped). */
