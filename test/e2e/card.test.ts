@@ -146,7 +146,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), () =
     const { wall, broker, at } = await setUp()
     await live(wall)
     await broker.stop()
-    await wall.shows('.link', /^down since \d\d:\d\d/)
+    await wall.shows('.link', /^no link since \d\d:\d\d/)
     await wall.shows('.bands', /Not live. What you see is what was known/)
     expect(await wall.text('.headline')).not.toMatch(/All shut/)
     await broker.start()

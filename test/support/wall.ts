@@ -137,7 +137,7 @@ export async function openWall(
       const text = await wall.shows('.story .figures', /\d+ openings?/)
       await toggle()
       const number = (what: RegExp) => Number(what.exec(text)?.[1] ?? 0)
-      return { sends: number(/(\d+) sends? of this cell/), openings: number(/(\d+) openings?/) }
+      return { sends: number(/(\d+) messages? from this cell/), openings: number(/(\d+) openings?/) }
     },
     async press(text) {
       const pressed = await page.evaluate(text => {

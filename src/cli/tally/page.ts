@@ -26,6 +26,8 @@ export interface Asked {
   /** Host name under which the page was asked for. */
   readonly hostname: string
   readonly lang: Lang
+  /** What is said at that wall is signed so: `?by=Hall` in its address. */
+  readonly by?: string | undefined
 }
 
 /** What is made anew for whoever asks. */
@@ -106,14 +108,17 @@ export async function startPage(options: PageOptions): Promise<Page> {
     const say = (status: number, text: string) => give({ status, type: PLAIN_TEXT, body: `${text}\n` })
     if (!isOwnHost(request.headers.host, names)) return say(421, 'this page is not served under that name')
     if (request.method !== 'GET' && request.method !== 'HEAD') return say(405, 'only GET and HEAD')
-    const path = (request.url ?? '').split('?')[0] ?? ''
+    const [path = '', query] = (request.url ?? '').split('?')
     const made = answers?.get(path)
     if (made) return give(made(request.socket.remoteAddress ?? ''))
     const file = files.get(path)
     if (!file) return say(404, 'no such file')
     const hostname = (request.headers.host ?? '').replace(/:\d+$/, '')
     const lang = langOf(request.headers['accept-language'])
-    const body = typeof file.body === 'function' ? file.body({ hostname, lang }) : file.body
+    const body =
+      typeof file.body === 'function'
+        ? file.body({ hostname, lang, by: new URLSearchParams(query).get('by') || undefined })
+        : file.body
     if (body === undefined) return say(503, 'not yet: try again in a moment')
     const { tag, gzip } = lasting.get(path) ?? sent(body)
     const zipped = takesGzip(request.headers['accept-encoding']) ? gzip : undefined

@@ -203,9 +203,9 @@ async function filesOf(
   }
   const wall: PageFile = {
     type: 'text/html',
-    body: ({ hostname, lang }) => {
+    body: ({ hostname, lang, by }) => {
       const url = broker ? `${tls ? 'wss' : 'ws'}://${hostname}:${broker.websocketPort}` : outside!
-      return wallPage({ title, tally, maySay, lang, broker: url }).body
+      return wallPage({ title, tally, maySay, by, lang, broker: url }).body
     },
   }
   return new Map<string, PageFile>([['/', wall], ...wallFiles(title), ...(await cardFiles(world))])

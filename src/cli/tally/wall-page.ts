@@ -15,6 +15,8 @@ export interface WallOptions {
   readonly tally?: string
   /** People may say at this wall what they saw. */
   readonly maySay?: boolean
+  /** What is said at this wall is signed so. */
+  readonly by?: string | undefined
   /** Language of the card; default English. */
   readonly lang?: Lang
 }
@@ -26,6 +28,7 @@ export function wallPage({
   register,
   tally,
   maySay,
+  by,
   lang = 'en',
 }: WallOptions): PageFile & { readonly body: string } {
   const attributes = [
@@ -33,6 +36,7 @@ export function wallPage({
     ` broker="${escapeHtml(broker)}"`,
     tally === undefined ? '' : ` tally="${escapeHtml(tally)}"`,
     maySay ? ' may-say' : '',
+    by === undefined ? '' : ` by="${escapeHtml(by)}"`,
   ].join('')
   const body = `<!doctype html>
 <html lang="${lang}">
