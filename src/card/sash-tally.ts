@@ -41,6 +41,7 @@ const SHEETS = ['auto', 'paper', 'blueprint'] as const
  * @attr {'sheet'|'schedule'|'elevations'|'last-look'|'while-out'|'round'|'signs'} view - what is shown first
  * @attr {'urgency'|'room'|'side'|'mark'} sort - order of the schedule
  * @attr {boolean} may-say - with a keeper: this wall may say that something was seen shut
+ * @attr {string} by - name of this wall, or of who uses it: what is said here is signed so
  * @attr {string} lang - `en` or `de`, with any region; default: the page's language, then the browser's
  * @fires {SashOpened} sash-opened - an opening was heard to open, live
  * @fires {SashLink} sash-link - the link to the broker changed
@@ -82,6 +83,7 @@ export class SashTally extends LitElement {
     sheet: {},
     sort: {},
     maySay: { type: Boolean, attribute: 'may-say' },
+    by: {},
     lang: {},
   }
 
@@ -94,6 +96,7 @@ export class SashTally extends LitElement {
   declare view: string | null
   declare sheet: string | null
   declare sort: string | null
+  declare by: string | null
   declare maySay: boolean
 
   readonly #world = () => (this.constructor as typeof SashTally).world
@@ -120,7 +123,7 @@ export class SashTally extends LitElement {
 
   constructor() {
     super()
-    this.register = this.broker = this.tally = this.view = this.sheet = this.sort = null
+    this.register = this.broker = this.tally = this.view = this.sheet = this.sort = this.by = null
     this.maySay = false
     const dispatch = this.#loop.dispatch
     new Presses(this, this.#focus, {
@@ -170,7 +173,7 @@ export class SashTally extends LitElement {
   }
 
   protected override willUpdate(changed: PropertyValues<this>): void {
-    const asked = ['broker', 'tally', 'view', 'maySay', 'sort'] as const
+    const asked = ['broker', 'tally', 'view', 'maySay', 'sort', 'by'] as const
     if (asked.some(name => changed.has(name))) this.#ask()
     if (changed.has('register')) this.#source.url = this.register ?? ''
     this.#loop.count()
@@ -211,6 +214,7 @@ export class SashTally extends LitElement {
         view: oneOf(VIEWS, this.view),
         sort: oneOf(SORTS, this.sort),
         maySay: this.maySay,
+        by: this.by?.trim() ?? '',
       },
     })
   }

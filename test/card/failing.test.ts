@@ -18,7 +18,7 @@ const reading = (card: Played, mark: string, position: string) =>
 function wallOf(): Played {
   const card = new Played()
   card.begin()
-  const attributes = { broker: '', tally: '', view: 'sheet', sort: 'urgency', maySay: true } as const
+  const attributes = { broker: '', tally: '', view: 'sheet', sort: 'urgency', maySay: true, by: '' } as const
   card.play({ kind: 'attributes', attributes })
   for (const mark of ['W01', 'W02']) card.hear([`${TALLY}/opening/${mark}`, reading(card, mark, 'opened'), true])
   card.hear([`${TALLY}/opening/D01`, reading(card, 'D01', 'closed'), true])

@@ -65,13 +65,15 @@ describe('register, broker and account', () => {
       await w.hear('ropewalk/d01', 'shut')
       const script = w.card.querySelector('script')!
       script.textContent = '<html>Sign in</html>'
-      await until('the band', () => w.text('.bands').startsWith('The register changed and no longer reads'))
-      expect(w.text('.bands')).to.match(/the last good one is shown\. The register has \d+ problems?: \d+:\d+ /)
+      await until('the band', () => w.text('.bands').startsWith('The list of windows cannot be read'))
       expect(w.says('D01')).to.match(/^closed/)
       expect(w.stage.feeds.map(feed => feed.closed)).to.deep.equal([false])
       expect(w.text('.link')).to.match(/^live/)
+      await w.press('What the signs mean')
+      expect(w.text('.house-cell'), 'for who mends it').to.match(/The register has \d+ problems?: \d+:\d+ /)
       script.remove()
-      await until('the other band', () => w.text('.bands').includes('No register is given'))
+      await until('the other reason', () => w.text('.house-cell').includes('No register is given'))
+      await w.press('Back to the house')
       expect(w.marks()).to.have.length(4)
       w.card.append(Object.assign(document.createElement('script'), { type: 'application/yaml', textContent: HOUSE }))
       await until('no band', () => w.text('.bands') === '')
@@ -81,8 +83,10 @@ describe('register, broker and account', () => {
   it('a register at another address that cannot be read is said beside the last good one', async () => {
     const w = await wall()
     w.card.setAttribute('register', '/nowhere/none.yaml')
-    await until('the band', () => w.text('.bands').includes('none.yaml could not be read: 404'))
+    await until('the band', () => w.text('.bands').startsWith('The list of windows cannot be read'))
     expect(w.marks()).to.have.length(4)
+    await w.press('What the signs mean')
+    expect(w.text('.house-cell')).to.include('none.yaml could not be read: 404')
   })
 
   it('the broker attribute goes before the register’s own address', async () => {
@@ -148,14 +152,14 @@ describe('register, broker and account', () => {
     const why = 'the broker does not know this user name and password'
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
     await w.drawn()
-    expect(w.text('.account h2')).to.equal('The broker asks who this is')
+    expect(w.text('.account h2')).to.equal('This wall needs a user name and a password')
     const [user, password] = [...w.root.querySelectorAll<HTMLInputElement>('.account input')]
     user!.value = 'onlooker'
     password!.value = 'wrong'
     w.root.querySelector('form')!.requestSubmit()
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
     await w.drawn()
-    expect(w.text('.account h2')).to.equal('The broker did not take that user name and password')
+    expect(w.text('.account h2')).to.equal('User name or password was not accepted')
   })
 
   it('what the broker does not let this account read is said in a house without a keeper', async () => {
@@ -164,7 +168,9 @@ describe('register, broker and account', () => {
     const why = 'the broker does not let this account read ropewalk/tally/heard/+'
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why, filters: ['ropewalk/tally/heard/+'] })
     await w.drawn()
-    expect(w.text('.bands')).to.equal(`Live in part: ${why}.`)
+    expect(w.text('.bands')).to.equal('Live in part: this wall may not read everything.')
+    await w.press('What the signs mean')
+    expect(w.text('.link-cell'), 'for who mends it').to.include(why)
   })
 
   it('a link over which nothing at all comes is said after 20 s', async () => {
@@ -305,7 +311,8 @@ openings:
       return w.root.activeElement
     }
     expect((await pressed(/^Last look/))?.id).to.equal('last-look-title')
-    // The last of the list: what can be ticked in the folded one is not seen.
+    // The last of the list: what can be ticked in the other one is folded away.
+    w.root.querySelector<HTMLDetailsElement>('.uncertain')!.open = false
     const last = [...w.root.querySelectorAll<HTMLElement>('.floors .ticks .tick-act')].at(-1)!
     last.focus()
     last.click()

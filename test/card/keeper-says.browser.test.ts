@@ -35,6 +35,7 @@ describe('what the keeper says of itself', () => {
       'The keeper’s clock was set, by 1 hr: times before and after do not compare.',
       'The keeper’s disk is nearly full: soon it can note nothing. Tell whoever looks after it.',
       'What the keeper has noted may be damaged: tell whoever looks after it.',
+      'The list of windows cannot be read any more: the one before it still counts. Tell whoever looks after it.',
     ])
     expect(w.text('.strip')).to.not.include('backup')
     await w.press('What the signs mean')

@@ -191,6 +191,17 @@ it('one key leads past the house and its list', async () => {
   expect(w.root.activeElement?.className).to.include('great-act')
 })
 
+it('“All shut” names who looked, as the says were signed', async () => {
+  const w = await wall({ attributes: { by: 'Hall' } })
+  await w.hear('ropewalk/d01', 'shut')
+  await w.leaveOpen('w01', 'w02', 'w03')
+  await w.press('I looked, these 3 are shut')
+  expect(w.text('.calm b')).to.equal('seen shut 21:47 by Hall')
+  expect(w.text('.calm span')).to.match(/^3 were looked at, 21:47 \(Hall\), 1 says itself/)
+  const looks = w.stage.memory.entries.filter(({ what }) => what === 'seen-closed')
+  expect(looks.map(({ by }) => by)).to.deep.equal(['Hall', 'Hall', 'Hall'])
+})
+
 it('“All shut” is stamped with the time, and says in one sentence what it rests on', async () => {
   const w = await wall()
   const top = () => w.root.querySelector('.strip')!.getBoundingClientRect().top
@@ -200,7 +211,7 @@ it('“All shut” is stamped with the time, and says in one sentence what it re
   await w.press('I looked, these 3 are shut')
   expect(w.text('.headline.stamp')).to.equal('All shut')
   expect(w.text('.calm')).to.equal(
-    'seen shut 21:47 3 were looked at between 21:47 and 21:47, 1 says itself that it is shut, every contact has spoken within its time, and nothing has been heard to open since.',
+    'seen shut 21:47 3 were looked at, 21:47, 1 says itself that it is shut, every contact has spoken within its time, and nothing has been heard to open since.',
   )
   expect(top(), 'nothing under it has moved').to.equal(before)
   await w.hear('ropewalk/d01', 'ajar')

@@ -50,7 +50,7 @@ describe('what is heard', () => {
     w.stage.feed.link({ state: 'down', since: w.stage.now })
     await w.pass(3_600_000)
     expect(w.text('.bands')).to.equal('Not live. What you see is what was known 21:47.')
-    expect(w.text('.link')).to.equal('down since 21:47')
+    expect(w.text('.link')).to.equal('no link since 21:47')
     expect(w.root.querySelector('.frame.stale')).to.not.equal(null)
     w.stage.live()
     await w.drawn()

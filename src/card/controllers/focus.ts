@@ -19,12 +19,12 @@ export class Focus implements ReactiveController {
     this.#wished = selectors
   }
 
-  /** A sheet that was left: no focus, for a sheet under one turns no page; nothing folded open, unscrolled. */
+  /** A sheet that was left: no focus, for a sheet under one turns no page; what was folded open is shut, unscrolled. */
   letGo(): void {
     const root = this.#host.shadowRoot
     if (!root) return
     ;(root.activeElement as HTMLElement | SVGElement | null)?.blur()
-    for (const each of root.querySelectorAll('[open]')) each.removeAttribute('open')
+    for (const each of root.querySelectorAll('[open]:not(.uncertain)')) each.removeAttribute('open')
     for (const each of root.querySelectorAll('.sheet, .rows, .list, .jobs, .panel')) each.scrollTop = 0
   }
 

@@ -20,20 +20,25 @@ export function partsOf({ kind, deed, way, asking, answers }: Sending): readonly
   const done: Deed = kind === 'undo' ? undone(deed, way) : { ...deed, way, state: 'noted' }
   const failures = [...new Set(refused.map(reasonOf))].map((reason): Deed => {
     const alike = refused.filter(each => reasonOf(each) === reason)
-    const [{ problem, notTaken, isForbidden }] = alike as [Answered]
+    const [first] = alike as [Answered]
+    const { problem, notTaken, isForbidden } = first
     const some = alike.map(({ said }) => said)
     // What was not answered may be noted all the same: it can still be taken back.
     const mayStand = done.isUndo || (problem === undefined && !isForbidden)
     const why = isForbidden
       ? { noWay: 'mayNotSay' as const }
-      : { ...(problem ? { problem } : {}), ...(notTaken ? { notTaken } : {}) }
+      : { ...reasonFor(first), ...(notTaken ? { notTaken } : {}) }
     return { ...done, state: 'failed', lost: some.map(markOf), said: mayStand ? some : [], ...why }
   })
   return taken.length > 0 ? [{ ...done, said: taken.map(({ said }) => said) }, ...failures] : failures
 }
 
 /** What makes two refusals one. */
-const reasonOf = ({ problem, notTaken }: Answer): string => problem ?? notTaken ?? ''
+const reasonOf = ({ code, problem, notTaken }: Answer): string => code ?? problem ?? notTaken ?? ''
+
+/** Of a keeper that gives no code its sentence. */
+const reasonFor = ({ code, problem }: Partial<Answer>): Pick<Deed, 'code' | 'problem'> =>
+  code ? { code } : problem ? { problem } : {}
 
 interface Answered extends Answer {
   readonly said: Said
@@ -50,10 +55,10 @@ const undone = ({ what, said, at }: Deed, way: Sending['way']): Deed => ({
 
 /** Of a round only what the keeper did not take is told. */
 function lostOfRound(deed: Deed, refused: readonly Answered[]): Deed {
-  const problem = refused.find(answer => answer.problem)?.problem
+  const reason = reasonFor(refused.find(answer => answer.problem) ?? {})
   const lost = refused.map(({ said }) => markOf(said))
   const noWay = refused.some(({ isForbidden }) => isForbidden) ? { noWay: 'mayNotSay' as const } : {}
-  return { ...deed, state: 'failed', lost, ...noWay, ...(problem ? { problem } : {}) }
+  return { ...deed, state: 'failed', lost, ...noWay, ...reason }
 }
 
 /** What failed, without what has been taken since; what was not answered may be noted all the same. */

@@ -39,6 +39,7 @@ export function seenShut(turn: Turn, marks: readonly string[], unsure: boolean):
 export function say(turn: Turn, what: Exclude<Deed['what'], 'round'>, marks: readonly string[]): Turn {
   const { now, id } = turn.stamp
   const { last: before, sending, earlier } = turn.state.deeds
+  const { by } = turn.state.attributes
   const said = marks.map((mark, index) => ({ mark, id: `${id}-${index}` }))
   const deed: Deed = { what, said, at: now, state: 'sending' }
   // Pressed again it is the same deed.
@@ -49,7 +50,7 @@ export function say(turn: Turn, what: Exclude<Deed['what'], 'round'>, marks: rea
   const after = setDeeds(turn, { earlier: told, last: deed })
   const asking = said.map((one): Asking => {
     const type = what === 'cell-fitted' ? openingOf(turn.state, one.mark)?.cell : undefined
-    const more = type === undefined ? {} : { cell: { type } }
+    const more = { ...(type === undefined ? {} : { cell: { type } }), ...(by ? { by } : {}) }
     return { said: one, say: { v: 1, id: one.id, what, ...more }, entry: { ...one, what, how: 'live', ...more } }
   })
   return send(after, { kind: 'say', deed, asking })

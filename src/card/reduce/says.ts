@@ -118,7 +118,7 @@ function takeParts(turn: Turn, deed: Deed, parts: readonly Deed[]): Turn {
 }
 
 /** What makes two failures one. */
-const ALIKE = ['what', 'state', 'way', 'noWay', 'problem', 'notTaken', 'isUndo'] as const
+const ALIKE = ['what', 'state', 'way', 'noWay', 'code', 'problem', 'notTaken', 'isUndo'] as const
 
 /** Told whatever was said since: what failed for one reason together. */
 function fail(turn: Turn, deed: Deed): Turn {

@@ -1,6 +1,7 @@
 /** What a person said on the sheet, how it went, and the way back. */
 import type { Asked } from '../../house/asked.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import type { Refusal } from '../../protocol/heard-note.ts'
 import type { Say } from '../../protocol/say.ts'
 
 /** Why nothing can be said here; the sentence of that name tells it. */
@@ -28,6 +29,8 @@ export interface Deed {
   readonly isUndo?: true
   /** Of a failed deed: marks of those that were not taken. */
   readonly lost?: readonly string[]
+  /** Why the keeper did not take it: in a word, and of a keeper that gives none in its sentence. */
+  readonly code?: Refusal
   readonly problem?: string
   /** Why the broker did not take it. */
   readonly notTaken?: string

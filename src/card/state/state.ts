@@ -21,6 +21,8 @@ export interface Attributes {
   readonly view: View
   readonly sort: Sort
   readonly maySay: boolean
+  /** What is said here is signed so; empty: not at all. */
+  readonly by: string
 }
 
 /** All that one card knows, as plain data that is never changed in place. */
@@ -41,7 +43,7 @@ export interface CardState {
 }
 
 export const startState: CardState = {
-  attributes: { broker: '', tally: '', view: 'sheet', sort: 'urgency', maySay: false },
+  attributes: { broker: '', tally: '', view: 'sheet', sort: 'urgency', maySay: false, by: '' },
   joinedAt: 0,
   clock: noClock,
   register: { state: 'loading' },

@@ -31,13 +31,14 @@ export const printCss = css`
     .strip,
     .skip,
     .jobs,
+    .title-block,
     .time {
       display: none !important;
     }
     .plan-drawing > svg {
       inline-size: 100%;
       block-size: auto;
-      max-block-size: 124mm;
+      max-block-size: 120mm;
       break-inside: avoid;
     }
     .schedule-head {
@@ -47,8 +48,7 @@ export const printCss = css`
       columns: 2;
       column-gap: 8mm;
     }
-    .row,
-    .title-block {
+    .row {
       break-inside: avoid;
       content-visibility: visible;
     }
@@ -78,14 +78,49 @@ export const printCss = css`
       font-size: 11px;
       line-height: 1.2;
     }
-    .title-block {
-      display: flex !important;
-    }
     .printed {
-      font-size: 12px;
+      display: grid;
+      grid-template-columns: 1fr 30mm 48mm;
+      break-inside: avoid;
+      margin-block-start: 2mm;
+      border: 1px solid var(--ink-line);
+      font-size: 11px;
+      line-height: 1.2;
     }
+    .printed > * {
+      padding: 1mm 2mm;
+    }
+    .printed > * + * {
+      border-inline-start: 1px solid var(--ink-line);
+    }
+    .key {
+      columns: 2;
+    }
+    .key li {
+      gap: 2mm;
+      min-block-size: 0;
+    }
+    .kinds > svg + svg {
+      display: none;
+    }
+    .key-figure {
+      inline-size: 6mm;
+      block-size: 6mm;
+    }
+    .looked-by {
+      color: var(--ink-note);
+    }
+    .printed .house-name {
+      font-size: 15px;
+    }
+    .pen {
+      margin-inline-start: auto;
+      color: var(--ink-note);
+      font-size: 11px;
+    }
+    *,
     :focus-visible {
-      outline: none;
+      outline: none !important;
     }
   }
 `

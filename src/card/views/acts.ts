@@ -41,7 +41,13 @@ function houseBox(scene: Scene): Box {
   // Beside the story of one opening the family's act would be taken for that one's.
   if (panelOf(scene)) return { name, label: words.say('back'), does: () => act({ kind: 'back' }), leads: '1' }
   if (!maySay) return { name, label: words.say('onlyLooks') }
-  if (open.length === 0) return { name, label: words.say('nothingToLook'), deed }
+  if (open.length === 0) {
+    const n = scene.head.notCertain
+    // What was said last is told alone: nothing else comes under the finger.
+    const does = deed?.state === 'noted' ? undefined : () => act({ kind: 'show', view: 'last-look' })
+    if (n > 0) return { name, label: words.say('lookUnsure', { n }), does, leads: '3', deed }
+    return { name, label: words.say(scene.fresh ? 'nothingToLook' : 'lookYourself'), deed }
+  }
   if (marks.length > MOST_AT_ONCE) {
     const label = words.say('lookFloors', { n: marks.length })
     return { name, label, does: () => act({ kind: 'show', view: 'last-look' }), leads: '3', deed }

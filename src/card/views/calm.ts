@@ -1,26 +1,39 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
 import type { Row } from '../state/row.ts'
+import { named } from '../words/tell.ts'
 
 /** When it was last seen shut, and what "All shut" rests on. */
 export function calm(scene: Scene): TemplateResult {
-  const at = Math.max(0, ...seenTimes(scene))
+  const { words, when, now } = scene
+  const looks = looksOf(scene)
+  const last = looks.at(-1)
   return html`<p class="calm">
-    ${at > 0 ? html`<b>${scene.words.say('seenShutAt', { at: scene.when.at(at, scene.now) })}</b>` : nothing}
+    ${last ? html`<b>${words.say(last.by ? 'seenShutBy' : 'seenShutAt', { at: when.at(last.at, now), by: last.by })}</b>` : nothing}
     <span>${calmGrounds(scene)}</span>
   </p>`
 }
 
-const seenTimes = ({ rows }: Scene): readonly number[] =>
-  rows.filter(row => !isSaid(row)).map(({ reading: { since } }) => (since ? Date.parse(since) : 0))
+interface Look {
+  readonly at: number
+  /** Empty: nobody signed it. */
+  readonly by: string
+}
+
+/** When somebody saw each of them shut, the last one last. */
+const looksOf = ({ rows }: Scene): readonly Look[] =>
+  rows
+    .filter(row => !isSaid(row))
+    .map(({ reading: { since, seenBy = '' } }) => ({ at: since ? Date.parse(since) : 0, by: seenBy }))
+    .sort((a, b) => a.at - b.at)
 
 /** Who looked when, what says so itself, and that nothing was heard since: one sentence. */
 export function calmGrounds(scene: Scene): string {
   const { rows, words } = scene
   const said = rows.filter(row => isSaid(row)).length
-  const seen = seenTimes(scene)
+  const looks = looksOf(scene)
   const grounds = [
-    seen.length > 0 ? looked(seen, scene) : '',
+    looks.length > 0 ? looked(looks, scene) : '',
     said > 0 ? words.say('calmSaid', { n: said }) : '',
     words.say('calmRest'),
   ].filter(Boolean)
@@ -30,7 +43,10 @@ export function calmGrounds(scene: Scene): string {
 /** The contact itself says that it is shut. */
 const isSaid = ({ opening, reading }: Row): boolean => opening.reports === 'both' && !reading.seen
 
-function looked(times: readonly number[], { words, when, now }: Scene): string {
-  const [from, at] = [Math.min(...times), Math.max(...times)].map(time => when.at(time, now))
-  return words.say('calmSeen', { n: times.length, from: from!, at: at! })
+function looked(looks: readonly Look[], { words, when, now }: Scene): string {
+  const [from, at] = [looks[0]!.at, looks.at(-1)!.at].map(time => when.at(time, now))
+  const n = looks.length
+  const names = [...new Set(looks.map(({ by }) => by))].filter(Boolean)
+  const told = words.say(from === at ? 'calmSeenOnce' : 'calmSeen', { n, from: from!, at: at! })
+  return names.length > 0 ? `${told} (${named(names)})` : told
 }

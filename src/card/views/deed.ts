@@ -1,7 +1,9 @@
 /** What became of what a person said: told in the box that was pressed. */
+import type { Refusal } from '../../protocol/heard-note.ts'
 import type { Scene } from '../select/scene.ts'
 import type { Deed } from '../state/deeds.ts'
 import { mayBeOpen, type Row } from '../state/row.ts'
+import type { Key } from '../words/en.ts'
 import { named, tellProblem } from '../words/tell.ts'
 import { type Panel, panelOf } from './panel.ts'
 
@@ -85,9 +87,25 @@ export function tellDeed(deed: Deed, scene: Scene): string {
   }
 }
 
-function failure({ what, lost = [], problem, notTaken, noWay, isUndo }: Deed, scene: Scene): string {
+/** Why a keeper did not take it, where a family can do something about it. */
+const REFUSED: { readonly [code in Refusal]?: Key } = {
+  unknown: 'refusedUnknown',
+  'no-cell': 'refusedNoCell',
+  'not-there': 'refusedNotThere',
+  'too-late': 'refusedTooLate',
+}
+
+function reason({ noWay, code, problem }: Deed, scene: Scene): string | undefined {
   const { words } = scene
-  const why = noWay ? words.say(noWay) : problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
+  if (noWay) return words.say(noWay)
+  if (code) return words.say(REFUSED[code] ?? 'refusedElse')
+  return problem && words.say('keeperSays', { problem: tellProblem(problem, scene) })
+}
+
+function failure(deed: Deed, scene: Scene): string {
+  const { what, lost = [], notTaken, noWay, isUndo } = deed
+  const { words } = scene
+  const why = reason(deed, scene)
   if (what === 'round' && why) return lost.length > 0 ? `${words.say('roundLost', { n: lost.length })} ${why}` : why
   // Others may have been said since: it names its own.
   const names = [...new Set(lost)]

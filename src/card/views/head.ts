@@ -8,13 +8,17 @@ import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
 import type { Fill } from '../words/words.ts'
 import { calm } from './calm.ts'
+import { panelOf } from './panel.ts'
+import { progressOf } from './round.ts'
 
 /** The headline, the counts and the house's time: what they say changes, where they stand does not. */
 export function head(scene: Scene): TemplateResult {
   const { head, when, now } = scene
+  const walk = walkLine(scene)
+  const isStamped = head.allShut && !walk
   return html`<header class="head" part="head">
-    <h1 class="headline ${headTone(scene)} ${head.allShut ? 'stamp' : ''}" part="headline" tabindex="-1">${pieces(scene, ...headline(scene))}</h1>
-    ${head.allShut ? calm(scene) : counts(scene)}
+    <h1 class="headline ${walk ? '' : headTone(scene)} ${isStamped ? 'stamp' : ''}" part="headline" tabindex="-1">${pieces(scene, ...(walk ?? headline(scene)))}</h1>
+    ${isStamped ? calm(scene) : counts(scene, walk !== undefined)}
     <p class="time"><time class="clock">${when.clock(now)}</time> <span class="date">${when.day(now)}</span></p>
   </header>`
 }
@@ -29,11 +33,24 @@ export function headline({ head, fresh }: Pick<Scene, 'head' | 'fresh'>): readon
   return ['noneHeard', { n: head.notCertain }]
 }
 
+/** On a walk what has been heard of it; what may be open is then one of the counts. */
+function walkLine(scene: Scene): readonly [Key, Fill] | undefined {
+  const { round } = scene.walk
+  return round && panelOf(scene) === 'round' ? ['roundProgress', progressOf(round)] : undefined
+}
+
 /** Each count carries the shape that stands for it in the drawing. */
-function counts(scene: Scene): TemplateResult {
-  const { head, fresh } = scene
+function counts(scene: Scene, isWalk: boolean): TemplateResult {
+  const { head, fresh, walk } = scene
   // Where nothing may be open the headline itself counts what is not certain.
   const unsure = head.mayBeOpen > 0 ? head.notCertain : 0
+  if (isWalk) {
+    const failed = walk.round!.steps.filter(step => step.failed).length
+    return html`<ul class="counts" part="counts">
+      ${failed > 0 ? count(scene, 'roundUnheard', failed, 'doubt', SIGN.unsure) : nothing}
+      ${head.mayBeOpen > 0 ? count(scene, 'mayBeOpen', head.mayBeOpen, 'unseen', SIGN.opened) : nothing}
+    </ul>`
+  }
   return html`<ul class="counts" part="counts">
     ${head.open > 0 ? count(scene, fresh ? 'openNow' : 'openWas', head.open, 'open', SIGN.open) : nothing}
     ${head.opened > 0 ? count(scene, 'notSeenShut', head.opened, 'unseen', SIGN.opened) : nothing}

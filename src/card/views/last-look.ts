@@ -36,30 +36,36 @@ export function lastLook(scene: Scene): TemplateResult {
   const { words, rows } = scene
   const { wasUnsure } = scene.deeds
   const listed = listedIn(scene)
-  const open = rows.filter(mayBeOpen)
   const uncertain = rows.filter(
     row => !listed.includes(row) && (!isSurelyShut(row.reading) || wasUnsure.has(row.opening.mark)),
   )
+  const unsure = uncertain.filter(row => !isTicked(row, scene)).length
+  const isDone = unsure === 0 && !rows.some(mayBeOpen)
   return html`<section class="panel last-look" part="last-look" aria-labelledby="last-look-title">
     <div class="panel-head">
       <h2 id="last-look-title" tabindex="-1">${words.say('lastLook')}</h2>
-      ${leaveBox(listed, scene)}
+      ${leaveBox(listed, unsure, scene)}
     </div>
     ${
       listed.length === 0
         ? html`<p class="say">${words.say('lastLookNone')}</p>`
-        : html`<p class="aside">${open.length === 0 ? words.say('lastLookDone') : words.say('lastLookIntro')}</p>`
+        : html`<p class="aside">${words.say(isDone ? 'lastLookDone' : 'lastLookIntro')}</p>`
     }
     <div class="floors">${byFloor(listed).map(([floor, there]) => floorList(floor, there, scene))}</div>
-    ${uncertain.length > 0 ? uncertainList(uncertain, scene) : nothing}
+    ${uncertain.length > 0 ? uncertainList(uncertain, unsure, scene) : nothing}
   </section>`
 }
 
 /** How far one is, and what became of the last tick. */
-function leaveBox(listed: readonly Row[], scene: Scene): TemplateResult {
+function leaveBox(listed: readonly Row[], unsure: number, scene: Scene): TemplateResult {
+  const { words, fresh } = scene
   const n = listed.filter(row => !isTicked(row, scene)).length
   const deed = deedFor(scene, ofLook)
-  return actBox({ name: 'leave-box', label: scene.words.say('stillToLook', { n }), deed }, scene)
+  const label =
+    n > 0 || (unsure === 0 && fresh)
+      ? words.say('stillToLook', { n })
+      : words.say(unsure > 0 ? 'unsure' : 'lookYourself', { n: unsure })
+  return actBox({ name: 'leave-box', label, deed }, scene)
 }
 
 /** Highest floor first: one walks down and leaves by the door. */
@@ -139,9 +145,8 @@ function tickBox(row: Row, scene: Scene): TemplateResult {
 }
 
 /** Not heard open, yet not known to be shut: looked at too by those who want to be sure. */
-function uncertainList(rows: readonly Row[], scene: Scene): TemplateResult {
-  const n = rows.filter(row => !isTicked(row, scene)).length
-  return html`<details class="uncertain">
+function uncertainList(rows: readonly Row[], n: number, scene: Scene): TemplateResult {
+  return html`<details class="uncertain" open>
     <summary>${n > 0 ? scene.words.say('uncertainToo', { n }) : scene.words.say('lastLookDone')}</summary>
     <ul class="ticks">${rows.map(row => tick(row, scene))}</ul>
   </details>`

@@ -75,25 +75,31 @@ function walking(walk: Round, scene: Scene): TemplateResult {
     <p class="aside">${scene.words.say('roundDoubt')}</p>`
 }
 
-function progress(walk: Round, { words }: Scene): TemplateResult {
+const progress = (walk: Round, { words }: Scene): TemplateResult =>
+  html`<p class="say" role="status">${words.say('roundProgress', progressOf(walk))}</p>`
+
+/** Of the openings that are walked to, those that were heard. */
+export function progressOf(walk: Round): { readonly n: number; readonly of: number } {
   const { heard, missing } = reportRound(walk)
-  return html`<p class="say" role="status">${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>`
+  return { n: heard.length, of: heard.length + missing.length }
 }
 
 /** On a walk: what one can do at the window, in the place of the ways to other sheets. */
 export function walkActs(walk: Round, scene: Scene): TemplateResult {
   const { words, act, maySay } = scene
   const next = nextStep(walk)
+  // As it stands on the drawing and over the list.
+  const n = next ? walk.steps.indexOf(next) + 1 : 0
   return html`<nav class="acts walk-acts" part="acts" aria-label=${words.say('acts')}>
-    ${maySay ? failedBox(next, scene) : nothing}
-    ${next ? html`<button class="act" data-box @click=${() => act({ kind: 'walk-past', mark: next.mark })}>${words.say('roundSkip', { mark: next.mark })}</button>` : nothing}
+    ${maySay ? failedBox(next, n, scene) : nothing}
+    ${next ? html`<button class="act" data-box aria-label="${words.say('roundSkip', { n })}: ${next.mark}" @click=${() => act({ kind: 'walk-past', mark: next.mark })}>${words.say('roundSkip', { n })}</button>` : nothing}
     <button class="act" @click=${() => act({ kind: 'end-round' })}>${words.say('roundStop')}</button>
     <button class="act" @click=${() => act({ kind: 'back' })}>${words.say('back')}</button>
   </nav>`
 }
 
 /** Of a contact on mains one cannot say that its cell failed. */
-function failedBox(next: Step | undefined, scene: Scene): TemplateResult {
+function failedBox(next: Step | undefined, n: number, scene: Scene): TemplateResult {
   const { words, act, notNow } = scene
   const label = words.say('roundFailed')
   const isCell = next?.power === 'cell'
@@ -101,7 +107,9 @@ function failedBox(next: Step | undefined, scene: Scene): TemplateResult {
     {
       name: 'walk-box',
       label,
-      ...(isCell ? { does: () => act({ kind: 'say', what: 'failed', marks: [next.mark] }), aside: next.mark } : {}),
+      ...(isCell
+        ? { does: () => act({ kind: 'say', what: 'failed', marks: [next.mark] }), aside: `${n} ${next.mark}` }
+        : {}),
       off: notNow && words.say(notNow),
       deed: deedFor(scene, ofTest),
     },

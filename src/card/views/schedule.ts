@@ -31,6 +31,7 @@ export function schedule(scene: Scene): TemplateResult {
   return html`<section class="schedule" part="schedule" aria-labelledby="schedule-title">
     <div class="schedule-head">
       <h2 id="schedule-title">${words.say('schedule')}</h2>
+      ${chosen.isPrinting ? html`<p class="pen">${words.say('pen')}</p>` : nothing}
       <label class="order"
         ><span class="unseen-by-eye">${words.say('sortBy')}</span
         ><select

@@ -8,7 +8,7 @@ import { lastLook, lastLookSteps } from './last-look.ts'
 import { type Panel, panelOf } from './panel.ts'
 import { round, roundSteps } from './round.ts'
 import { schedule } from './schedule.ts'
-import { signs } from './signs.ts'
+import { signs, signsKey } from './signs.ts'
 import { capitalised, story } from './story.ts'
 import { strip } from './strip.ts'
 import { sourceLine, titleBlock } from './title-block.ts'
@@ -22,16 +22,25 @@ export function sheet(scene: Scene, stage: Stage = 'all'): TemplateResult {
   const { words } = scene
   return html`<div class="frame ${shape(scene)} ${scene.fresh ? '' : 'stale'}">
     ${head(scene)} ${strip(scene)}
-    ${scene.chosen.isPrinting ? printed(scene) : nothing}
     <button class="skip" @click=${skip}>${words.say('skip')}</button>
     <main class="body">${stage === 'frame' ? nothing : body(scene, stage)}</main>
-    ${acts(scene)} ${titleBlock(scene)}
+    ${acts(scene)} ${titleBlock(scene)} ${scene.chosen.isPrinting ? printed(scene) : nothing}
   </div>`
 }
 
+/** At the foot of the paper: what the signs mean, who looked, and of when all this is. */
 function printed(scene: Scene): TemplateResult {
+  const { words, when, now, house } = scene
   const source = sourceLine(scene)
-  return html`<p class="printed">${scene.words.say('printed', { at: scene.when.full(scene.now) })} ${source && capitalised(source)}</p>`
+  return html`<footer class="printed">
+    ${signsKey(words)}
+    <p class="looked-by">${words.say('lookedBy')}</p>
+    <div>
+      <p class="house-name">${house.name}</p>
+      <p>${words.say('printed', { at: when.full(now) })} ${source && capitalised(source)}</p>
+      <p>${words.say('notAlarm')}</p>
+    </div>
+  </footer>`
 }
 
 /** Past hundreds of openings with one key. */

@@ -11,6 +11,8 @@ import { pictureTemplate, shapesTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
 import { tellProblem } from '../words/tell.ts'
+import type { Words } from '../words/words.ts'
+import { tellTrouble } from './no-house.ts'
 import { linkLine } from './strip.ts'
 import { sourceLine } from './title-block.ts'
 
@@ -18,16 +20,18 @@ import { sourceLine } from './title-block.ts'
 export function signs(scene: Scene): TemplateResult {
   const { words, house, act } = scene
   const problem = scene.keeperNote?.problem
+  const trouble = scene.registerTrouble
+  const { standing } = scene.link
   return html`<section class="panel signs" part="signs" aria-labelledby="signs-title">
     <div class="panel-head">
       <h2 id="signs-title" tabindex="-1">${words.say('signs')}</h2>
     </div>
     <ul class="key">
-      ${guard([words], () => [...KEY, ...LINES].map(([figure, key]) => html`<li>${figure}<span>${words.say(key)}</span></li>`))}
+      ${guard([words], () => [...KEY, ...LINES].map(each => keyLine(each, words)))}
     </ul>
     <div class="about">
-      <div class="house-cell"><h3>${words.say('house')}</h3><p>${house.name}</p></div>
-      <div class="link-cell"><h3>${words.say('link')}</h3><p>${linkLine(scene)}</p><p class="aside">${sourceLine(scene)}</p>${
+      <div class="house-cell"><h3>${words.say('house')}</h3><p>${house.name}</p>${trouble ? html`<p class="aside">${tellTrouble(trouble, words)}</p>` : nothing}</div>
+      <div class="link-cell"><h3>${words.say('link')}</h3><p>${linkLine(scene)}</p><p class="aside">${sourceLine(scene)}</p>${standing.state === 'live' && standing.partial ? html`<p class="aside">${standing.partial}</p>` : nothing}${
         problem
           ? html`<p class="aside">${words.say('keeperSays', { problem: tellProblem(problem, scene) })}</p>`
           : nothing
@@ -53,6 +57,14 @@ export function signs(scene: Scene): TemplateResult {
   </section>`
 }
 
+type KeyLine = readonly [figure: TemplateResult | typeof nothing, says: Key]
+
+const keyLine = ([figure, key]: KeyLine, words: Words) => html`<li>${figure}<span>${words.say(key)}</span></li>`
+
+/** The signs alone. */
+export const signsKey = (words: Words): TemplateResult =>
+  html`<ul class="key">${KEY.map(each => keyLine(each, words))}</ul>`
+
 const UNIT = 24
 const ROOM = OUTLINE + 3
 
@@ -74,7 +86,7 @@ function doubted(doubt: Doubt | 'sill'): TemplateResult {
 }
 
 /** The five positions in every kind, the commonest doubts, the cell: drawn by what draws the wall. */
-const KEY: readonly (readonly [TemplateResult, Key])[] = [
+const KEY: readonly KeyLine[] = [
   [inAllKinds('closed'), 'keyClosed'],
   [inAllKinds('open'), 'keyOpen'],
   [inAllKinds('opened'), 'keyOpened'],
@@ -88,7 +100,7 @@ const KEY: readonly (readonly [TemplateResult, Key])[] = [
 ]
 
 const GATES = layoutGates({ sends: 8, left: { p05: 1, p50: 5, p95: 12 } }, 150)
-const LINES: readonly (readonly [TemplateResult | typeof nothing, Key])[] = [
+const LINES: readonly KeyLine[] = [
   [pictureTemplate(GATES), 'keyGates'],
   [nothing, 'keyToday'],
   [nothing, 'keyDeaf'],

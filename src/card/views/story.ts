@@ -95,14 +95,15 @@ export const capitalised = (text: string): string => `${text.slice(0, 1).toUpper
 
 /** Each act has its own box, which stays where it is whatever is said. */
 function storyActs(row: Row, scene: Scene): TemplateResult {
-  const { words, act, maySay, notNow } = scene
+  const { words, act, maySay, notNow, fresh } = scene
   const { opening, reading } = row
   const { mark } = opening
   if (!maySay) return html`<p class="aside">${words.say('onlyLooks')}</p>`
   const off = notNow && words.say(notNow)
-  const looked = isSurelyShut(reading)
-    ? { label: words.say('alreadyShut') }
-    : { label: words.say('looked'), does: () => act(lookedAt([mark])), isBold: true, off }
+  const looked =
+    fresh && isSurelyShut(reading)
+      ? { label: words.say('alreadyShut') }
+      : { label: words.say('looked'), does: () => act(lookedAt([mark])), isBold: true, off }
   return html`<div class="story-acts">
     ${actBox({ name: 'look-box', ...looked, deed: deedFor(scene, ofLookAt(mark)) }, scene)}
     ${

@@ -7,7 +7,6 @@ import { accountForm, refusal } from './account-form.ts'
 import { undo } from './box.ts'
 import { calmGrounds } from './calm.ts'
 import { deedsElsewhere, tellDeed } from './deed.ts'
-import { tellTrouble } from './no-house.ts'
 
 /**
  * What tablet and keeper have to say: one line, always in its place. The first of several messages stands in it; opened
@@ -56,18 +55,18 @@ function messages(scene: Scene): readonly string[] {
   const linkLive = standing.state === 'live'
   if (linkLive && shown === 'kept') {
     const at = scene.keeperSaidAt === undefined ? '' : when.at(scene.keeperSaidAt, now)
-    if (standing.partial && !scene.keeperSilent) lines.push(words.say('partlyBand', { why: standing.partial }))
+    if (standing.partial && !scene.keeperSilent) lines.push(words.say('partlyBand'))
     else lines.push(words.say(scene.keeperAwaited ? 'keeperAwaitedKept' : 'staleKeeper', { at }))
   }
   if (linkLive && shown === 'own') {
     if (scene.keeperSilent) lines.push(words.say(scene.keeperAwaited ? 'keeperAwaited' : 'keeperSilentBand'))
-    else if (standing.partial) lines.push(words.say('partlyBand', { why: standing.partial }))
+    else if (standing.partial) lines.push(words.say('partlyBand'))
     if (scene.heardNothing) lines.push(words.say('heardNothing'))
   }
   const tests = onTest(scene)
   if (tests) lines.push(tests)
   if (linkLive && scene.keeperNote) lines.push(...tellKeeper(scene.keeperNote, scene))
-  if (scene.registerTrouble) lines.push(words.say('registerKept', { why: tellTrouble(scene.registerTrouble, words) }))
+  if (scene.registerTrouble) lines.push(words.say('registerKept'))
   if (!linkLive) {
     const at = shown === 'kept' ? scene.keeperSaidAt : knownAt
     lines.push(at === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(at, now) }))
@@ -91,7 +90,7 @@ function onTest({ rows, words, when, now }: Scene): string | undefined {
 export function linkLine({ link: { standing, lastWordAt }, words, when, now }: Scene): string {
   switch (standing.state) {
     case 'live':
-      if (standing.partial) return words.say('partly', { why: standing.partial })
+      if (standing.partial) return words.say('partly')
       return lastWordAt === undefined
         ? words.say('liveNoWord')
         : words.say('liveWord', {
