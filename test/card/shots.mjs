@@ -1,6 +1,7 @@
 // Pictures of the card in fixture states, sizes and sheets: node test/card/shots.mjs [folder] [names, in part, by comma].
 // The reviewed ones: node test/card/shots.mjs test/card/pictures reviewed
 import { copyFileSync, existsSync, mkdirSync } from 'node:fs'
+import { resolve } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import puppeteer from 'puppeteer-core'
 import { serveStage } from './serve-stage.mjs'
@@ -181,7 +182,8 @@ try {
     await tab.screenshot({ path: `${folder}/${name}.png`, fullPage: print === true })
     if (print) await tab.pdf({ path: `${folder}/${name}.pdf`, format: 'A4', printBackground: true })
     await tab.emulateMediaType('screen')
-    if (only === 'reviewed' && name === ON_README)
+    // The test makes them elsewhere, to compare.
+    if (resolve(folder) === resolve(here('pictures')) && name === ON_README)
       copyFileSync(`${folder}/${name}.png`, here('../../examples/wall.png'))
     console.log(name)
   }

@@ -108,10 +108,14 @@ export const panelCss = css`
   }
   .key li {
     display: flex;
+    flex-wrap: wrap;
     align-items: center;
-    gap: 12px;
+    gap: 2px 12px;
     min-block-size: 48px;
     break-inside: avoid;
+  }
+  .key li > :last-child {
+    flex: 1 1 9rem;
   }
   .kinds {
     display: flex;

@@ -97,6 +97,7 @@ export const printCss = css`
       columns: 2;
     }
     .key li {
+      flex-wrap: nowrap;
       gap: 2mm;
       min-block-size: 0;
     }
