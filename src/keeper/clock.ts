@@ -1,6 +1,7 @@
 import { uptime } from 'node:os'
 import { clamp } from '../text/clamp.ts'
 import { DAY, HOUR, MINUTE } from '../text/time.ts'
+import { inTurn } from './turns.ts'
 
 /** Time as the keeper sees it; tests hand in their own. */
 export interface Clock {
@@ -22,10 +23,29 @@ export const systemClock: Clock = {
   monotonic: () => performance.now(),
   up: () => 1000 * uptime(),
   after(milliseconds, work) {
-    const timer = setTimeout(work, clamp(milliseconds, 0, LONGEST))
-    return () => clearTimeout(timer)
+    let cancelTurn = (): void => {}
+    const timer = setTimeout(
+      () => {
+        cancelTurn = inTurn(work)
+      },
+      clamp(milliseconds, 0, LONGEST),
+    )
+    return () => {
+      clearTimeout(timer)
+      cancelTurn()
+    }
   },
 }
+
+/** Waits until something has come, or for so long. @returns whether it came */
+export const within = (milliseconds: number, coming: Promise<unknown>): Promise<boolean> =>
+  new Promise(done => {
+    const cancel = systemClock.after(milliseconds, () => done(false))
+    void coming.then(() => {
+      cancel()
+      done(true)
+    })
+  })
 
 /** This program did not exist before, milliseconds since the epoch: a machine without a clock of its own starts in 1970. */
 export const PROGRAM_BEGAN = Date.UTC(2026, 0, 1)

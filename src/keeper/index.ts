@@ -5,10 +5,13 @@
 export type { KeepOptions, RunningKeeper } from './begin/keep-options.ts'
 export { KeeperProblem } from './begin/keeper-problem.ts'
 export { keepHouse } from './keep-house.ts'
-export { LOG_LEVELS, type LogCode, type LogLevel, type Tell } from './log-codes.ts'
+export { LOG_LEVELS, type LogCode, type LogLevel, type Tell, type TellOfHouses } from './log-codes.ts'
 export type { Health } from './publish/verdict.ts'
-export { metricsText } from './publish/metrics.ts'
-export { verdictOf } from './publish/verdict.ts'
+export { housesMetricsText, metricsText } from './publish/metrics.ts'
+export { type HousesHealth, verdictOf, verdictOfHouses } from './publish/verdict.ts'
+// Many houses.
+export type { KeptHouse } from './houses/house.ts'
+export { type HousesOptions, keepHouses } from './houses/keep-houses.ts'
 export type { Backups } from './repair/backup.ts'
 
 // What a keeper has kept.

@@ -10,6 +10,7 @@ import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, nextOf, 
 import { Redelivery } from './session/redelivery.ts'
 import type { TallyStore } from './store/store.ts'
 import { StoreProblem } from './store/store-problem.ts'
+import { inTurn } from './turns.ts'
 
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
@@ -199,7 +200,7 @@ export class Journal {
   #soon(): void {
     if (this.#scheduled || this.#held || this.#paused || this.#ended) return
     this.#scheduled = true
-    setImmediate(() => {
+    inTurn(() => {
       this.#scheduled = false
       this.flush()
     })

@@ -16,6 +16,7 @@ import { silentSentence } from './publish/sentences.ts'
 import { type ChallengeHooks, challenge } from './session/challenge.ts'
 import { sessionName } from './session/client-id.ts'
 import { withFolder } from './store/folder.ts'
+import { turnOf } from './turns.ts'
 
 /**
  * Runs the keeper of a house until its signal ends it: takes the folder and the house's one place at the broker, waits
@@ -72,8 +73,11 @@ async function keepStore(opened: Opened): Promise<void> {
   const name = sessionName(store)
   if (name.older === 'waits' && !(await moveSession(opened, name.clientId))) return
   if (name.older) await endOlderSession(opened)
-  const house = keeperOf(opened, keeperLink(opened, name.clientId))
-  house.start()
+  const house = await turnOf(() => {
+    const made = keeperOf(opened, keeperLink(opened, name.clientId))
+    made.start()
+    return made
+  })
   const devices = opened.homie ? homieOf(opened) : undefined
   let why: string | undefined
   try {

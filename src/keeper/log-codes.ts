@@ -13,6 +13,9 @@ export const LOG_LEVELS = {
   forecast: 'warning',
   foreign: 'warning',
   homie: 'warning',
+  'house-came': 'info',
+  'house-gone': 'info',
+  houses: 'warning',
   'kept-again': 'info',
   'link-down': 'warning',
   'link-refused': 'warning',
@@ -46,3 +49,5 @@ export type LogLevel = (typeof LOG_LEVELS)[LogCode]
 
 /** Takes a line for the person at the keeper's machine. */
 export type Tell = (text: string, code: LogCode) => void
+/** As `Tell`, of many houses: the last is the name of the house that the line is of. */
+export type TellOfHouses = (text: string, code: LogCode, house?: string) => void

@@ -1,9 +1,9 @@
 import { randomBytes } from 'node:crypto'
 import { access, constants, link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
+import { fileReason } from '../../text/file-reason.ts'
 import { STDIN } from '../program/option.ts'
 import { EXIT, Stop, type World } from '../world.ts'
-import { reason } from './reason.ts'
 
 /**
  * Reads a text file as UTF-8.
@@ -26,7 +26,7 @@ async function decoded(bytes: Promise<Uint8Array>, name: string): Promise<string
   try {
     return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(await bytes)
   } catch (error) {
-    const why = error instanceof TypeError ? 'it is not UTF-8 text' : reason(error)
+    const why = error instanceof TypeError ? 'it is not UTF-8 text' : fileReason(error)
     throw new Stop(EXIT.world, `${name} cannot be read: ${why}`)
   }
 }
@@ -48,7 +48,7 @@ export async function writeWhole(path: string, text: string, world: World, mode 
     await rename(temporary, target)
   } catch (error) {
     if (temporary) await rm(temporary, { force: true })
-    throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+    throw new Stop(EXIT.world, `${path} cannot be written: ${fileReason(error)}`)
   }
 }
 
@@ -94,7 +94,7 @@ export async function makeNew(
   } catch (error) {
     const { code, syscall } = error as NodeJS.ErrnoException
     if (code === 'EEXIST') throw taken(path, option)
-    if (syscall) throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+    if (syscall) throw new Stop(EXIT.world, `${path} cannot be written: ${fileReason(error)}`)
     throw error
   } finally {
     await rm(temporary, { force: true })
@@ -122,6 +122,6 @@ export async function mustBeWritable(path: string, world: World): Promise<void> 
       (error as NodeJS.ErrnoException).code === 'ENOENT'
         ? await access(dirname(target), constants.W_OK | constants.X_OK).catch((of: unknown) => of)
         : error
-    if (why !== undefined) throw new Stop(EXIT.world, `${path} cannot be written: ${reason(why)}`)
+    if (why !== undefined) throw new Stop(EXIT.world, `${path} cannot be written: ${fileReason(why)}`)
   }
 }

@@ -23,6 +23,7 @@ export const PAGES = [
   'contact',
   'fitting',
   'keeper',
+  'houses',
   'alerts',
   'wall',
   'hub',

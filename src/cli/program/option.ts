@@ -59,6 +59,13 @@ export const STDIN = '-'
 /** A file to read, or standard input. */
 export const inputFile: Argument<string> = { ...argument(path), isInput: true }
 
+/** As `inputFile`, where it may be left out: undefined. */
+export const optionalFile: Argument<string | undefined> = {
+  isInput: true,
+  fallback: '',
+  read: ([given = '']) => ({ value: given === '' ? undefined : given }),
+}
+
 /** One value or more; the last argument of a command. */
 export const manyArguments = <T>(kind: Kind<T>): Argument<readonly T[]> => ({
   choices: kind.choices,

@@ -3,8 +3,8 @@ import { chmod, rm } from 'node:fs/promises'
 import { resolve } from 'node:path'
 import { fillPrivate, privateHeader } from '../../emit/firmware/private-header.ts'
 import type { Register } from '../../register/types.ts'
+import { fileReason } from '../../text/file-reason.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
-import { reason } from '../files/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
 /** Writes a private header whole; only its owner may read it, before and after. */
@@ -14,7 +14,7 @@ export async function writePrivate(path: string, text: string, world: World): Pr
     try {
       await chmod(target, 0o600)
     } catch (error) {
-      throw new Stop(EXIT.world, `${path} cannot be closed to others: ${reason(error)}`)
+      throw new Stop(EXIT.world, `${path} cannot be closed to others: ${fileReason(error)}`)
     }
   }
   await writeWhole(path, text, world, 0o600)

@@ -2,10 +2,10 @@ import { appendFile, open, readFile } from 'node:fs/promises'
 import { dirname, resolve } from 'node:path'
 import { type Entry, entrySchema, isWholeEntry } from '../../protocol/entry.ts'
 import { checked } from '../../protocol/problems.ts'
+import { fileReason } from '../../text/file-reason.ts'
 import { messageOf } from '../../text/message-of.ts'
 import { tame } from '../../text/problems.ts'
 import { iso, MINUTE } from '../../text/time.ts'
-import { reason } from '../files/reason.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
 /**
@@ -61,7 +61,7 @@ export async function readTallyFile(
   } catch (error) {
     if (options.mayBeMissing && (error as NodeJS.ErrnoException).code === 'ENOENT') return []
     if (error instanceof TypeError) throw new Stop(EXIT.input, `${path} is not UTF-8 text: it is no tally`)
-    throw new Stop(EXIT.world, `${path} cannot be read: ${reason(error)}`)
+    throw new Stop(EXIT.world, `${path} cannot be read: ${fileReason(error)}`)
   }
   return tallyEntries(content, path, world)
 }
@@ -122,7 +122,7 @@ export async function appendTallyFile(path: string, entries: readonly Entry[], w
     }
   } catch (error) {
     if (error instanceof Stop) throw error
-    throw new Stop(EXIT.world, `${path} cannot be written: ${reason(error)}`)
+    throw new Stop(EXIT.world, `${path} cannot be written: ${fileReason(error)}`)
   }
 }
 

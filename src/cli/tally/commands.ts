@@ -3,7 +3,7 @@ import { SAYABLE } from '../../protocol/whats.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
 import { moment } from '../program/moment.ts'
-import { argument, flag, inputFile, list, option } from '../program/option.ts'
+import { argument, flag, inputFile, list, option, optionalFile } from '../program/option.ts'
 import { dataOption, TALLY_OPTIONS } from '../store/options.ts'
 import { LOG_FORMS } from './log-forms.ts'
 
@@ -27,12 +27,21 @@ const KEEPER_OPTIONS = {
   }),
 }
 
+/** In place of one register. */
+const HOUSES_OPTION = {
+  houses: option(path, {
+    value: 'dir',
+    text: 'in place of a file: a keeper for each *.yaml and *.yml in this folder; --data and --backups then hold a folder for each, named as its register',
+  }),
+}
+
 export const keep = define({
   name: 'keep',
-  summary: 'Keep the tally: every word for good, readings and plain words for walls and hubs.',
-  args: { file: inputFile },
+  summary: 'Keep the tally of a house, or of many: every word for good, readings and plain words for walls and hubs.',
+  args: { file: optionalFile },
   options: {
     ...KEEPER_OPTIONS,
+    ...HOUSES_OPTION,
     giveRestWords: flag({
       text: "once, after the broker was rebuilt: publish the sleeping contacts' rest words, retained (needs an account that may)",
     }),
@@ -40,6 +49,7 @@ export const keep = define({
   examples: [
     'sashtally keep examples/ropewalk.yaml --data /var/lib/sashtally',
     'sashtally keep examples/ropewalk.yaml --data /var/lib/sashtally --backups /mnt/backups/ropewalk',
+    'sashtally keep --houses examples/studios --data /var/lib/sashtally',
   ],
 })
 

@@ -4,9 +4,10 @@ import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf } from '../broker/link.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { EXIT, type Exit, type World } from '../world.ts'
+import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { type KeepingOptions, keepFile } from './keeping.ts'
+import { keepFolder } from './keeping-houses.ts'
 import { withLog } from './log.ts'
 
 /** Where copies of the tally go, as `keep` and `serve` are told it. */
@@ -16,11 +17,33 @@ export const backupsOf = (
 ): Pick<KeepingOptions, 'backups'> =>
   backups === undefined ? {} : { backups: { folder: resolve(world.cwd, backups), keep } }
 
-export async function run({ args: { file }, options }: Given<typeof commands.keep>, world: World): Promise<Exit> {
+type Asked = Given<typeof commands.keep>
+
+export async function run({ args: { file }, options }: Asked, world: World): Promise<Exit> {
+  const { houses } = options
+  if (houses === undefined && file !== undefined) await keepOne(file, options, world)
+  else if (houses !== undefined && file === undefined) await keepMany(houses, options, world)
+  else throw new Stop(EXIT.usage, 'keep wants one of the two: a register, or --houses with a folder of registers')
+  return EXIT.fine
+}
+
+async function keepOne(file: string, options: Asked['options'], world: World): Promise<void> {
   const { data: folder, giveRestWords, homie, beginAnew } = options
   const url = brokerUrlOf(await readRegister(file, world))
   const links = linksTo(url, await credentialsOf(world))
   const keeping = { path: file, folder, links, giveRestWords, homie, beginAnew, ...backupsOf(options, world) }
   await withLog(options.log, world, tell => keepFile({ ...keeping, tell }, world))
-  return EXIT.fine
+}
+
+async function keepMany(registers: string, options: Asked['options'], world: World): Promise<void> {
+  const { data: folder, giveRestWords, homie, beginAnew, log } = options
+  if (giveRestWords || beginAnew) {
+    const option = giveRestWords ? '--give-rest-words' : '--begin-anew'
+    const way = 'take its register out of the folder, and run keep on it once with --data DIR/NAME'
+    throw new Stop(EXIT.usage, `${option} is for one house: ${way}`)
+  }
+  const account = await credentialsOf(world)
+  await withLog(log, world, tell =>
+    keepFolder({ registers, folder, account, homie, ...backupsOf(options, world), tell }, world),
+  )
 }

@@ -1,12 +1,12 @@
 import { resolve } from 'node:path'
 import type { KeepOptions, RunningKeeper } from '../../keeper/begin/keep-options.ts'
+import { editRefused, watchRegister } from '../../keeper/houses/register-watch.ts'
 import { keepHouse } from '../../keeper/keep-house.ts'
 import { readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import { STDIN } from '../program/option.ts'
 import { withStoreProblems } from '../store/problems.ts'
 import type { World } from '../world.ts'
-import { watchRegister } from './register-watch.ts'
 
 export interface KeepingOptions
   extends Pick<
@@ -32,8 +32,10 @@ export async function keepFile({ path, ...options }: KeepingOptions, world: Worl
     if (keeper && path === STDIN)
       options.tell('the register came from standard input: an edit of it is not taken up', 'register')
     else if (keeper) {
-      const file = { path, file: resolve(world.cwd, path), first, now }
-      watch = watchRegister(file, { edited: edited => keeper.adopt(edited), broken: why => keeper.refuseEdit(why) })
+      watch = watchRegister(
+        { file: resolve(world.cwd, path), used: first, now },
+        { edited: edited => keeper.adopt(edited), broken: why => keeper.refuseEdit(editRefused(path, why)) },
+      )
     }
     options.opened?.(keeper)
   }

@@ -1,4 +1,4 @@
-import { LOG_LEVELS, type Tell } from '../../keeper/log-codes.ts'
+import { LOG_LEVELS, type TellOfHouses } from '../../keeper/log-codes.ts'
 import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
 import type { LogLine } from '../json/log.ts'
@@ -9,7 +9,7 @@ import type { LogForm } from './log-forms.ts'
  * Runs what keeps a log, each line with its time. In JSON a line is one object, and why the work ended is the last one;
  * as text that and what stops the keeper stand on standard error.
  */
-export async function withLog(form: LogForm, world: World, work: (tell: Tell) => Promise<void>): Promise<void> {
+export async function withLog(form: LogForm, world: World, work: (tell: TellOfHouses) => Promise<void>): Promise<void> {
   const tell = form === 'json' ? jsonTeller(world) : textTeller(world)
   try {
     await work(tell)
@@ -21,15 +21,17 @@ export async function withLog(form: LogForm, world: World, work: (tell: Tell) =>
 }
 
 const textTeller =
-  (world: World): Tell =>
-  (text, code) => {
-    if (code === 'silent') world.stderr.write(`${tame(text)}\n`)
-    else world.stdout.write(`${iso(world.now())}  ${tame(text)}\n`)
+  (world: World): TellOfHouses =>
+  (text, code, house) => {
+    const line = tame(house === undefined ? text : `${house}: ${text}`)
+    if (code === 'silent') world.stderr.write(`${line}\n`)
+    else world.stdout.write(`${iso(world.now())}  ${line}\n`)
   }
 
 const jsonTeller =
-  (world: World): Tell =>
-  (text, code) => {
-    const line: LogLine = { time: iso(world.now()), level: LOG_LEVELS[code], code, text: tame(text) }
+  (world: World): TellOfHouses =>
+  (text, code, house) => {
+    const about = { time: iso(world.now()), level: LOG_LEVELS[code], code }
+    const line: LogLine = { ...about, ...(house === undefined ? {} : { house: tame(house) }), text: tame(text) }
     world.stdout.write(`${JSON.stringify(line)}\n`)
   }

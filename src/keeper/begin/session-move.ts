@@ -1,7 +1,7 @@
 import { echoText } from '../../protocol/echo.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
-import { systemClock } from '../clock.ts'
+import { systemClock, within } from '../clock.ts'
 import { newId } from '../id.ts'
 import { once } from '../once.ts'
 import { filtersOf } from '../publish/notes.ts'
@@ -51,7 +51,7 @@ async function tryToMove(opened: Opened, clientId: string): Promise<'moved' | 's
     const next = keeperLink(opened, clientId)
     return startSession({ ...marker, feed: next, clock: systemClock }, MARKER_MILLISECONDS)
   })
-  const moved = begun.then(came => came && inTime(reached.when))
+  const moved = begun.then(came => came && within(MARKER_MILLISECONDS, reached.when))
   const outcome = await Promise.race([moved, ended.then(why => ({ why }))])
   await house.stop()
   if (typeof outcome === 'boolean') return outcome ? 'moved' : 'again'
@@ -76,12 +76,3 @@ function endSession(feed: Feed): Promise<void> {
     })
   })
 }
-
-const inTime = (reached: Promise<void>): Promise<boolean> =>
-  new Promise(done => {
-    const cancel = systemClock.after(MARKER_MILLISECONDS, () => done(false))
-    void reached.then(() => {
-      cancel()
-      done(true)
-    })
-  })

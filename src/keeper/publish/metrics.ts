@@ -1,4 +1,4 @@
-import { type Health, verdictOf } from './verdict.ts'
+import { type Health, type HousesHealth, verdictOf } from './verdict.ts'
 
 /** @see OpenMetrics 1.0, section "Overall Structure": media type and version */
 export const METRICS_TYPE = 'application/openmetrics-text; version=1.0.0; charset=utf-8'
@@ -53,17 +53,30 @@ const METRICS: readonly Metric[] = [
  * How a keeper is doing as a page for a monitor (OpenMetrics): what `/metrics` says. All gauges, so that the text is also right for what reads the older exposition format alone.
  * @see OpenMetrics 1.0, sections "Overall Structure" and "Numbers"; before the keeper is at work only that is known
  */
-export function metricsText(health: Health | undefined): string {
+export const metricsText = (health: Health | undefined): string => pageOf([['', health]])
+
+/**
+ * As `metricsText`, of many houses: each value has the name of its house as the label `house`.
+ * @see OpenMetrics 1.0, section "ABNF": `label` and `escaped-string`
+ */
+export const housesMetricsText = (houses: HousesHealth): string =>
+  pageOf([...houses].map(([name, health]) => [`{house="${escaped(name)}"}`, health]))
+
+const escaped = (text: string): string => text.replace(/[\\"]/g, '\\$&').replace(/\n/g, '\\n')
+
+function pageOf(houses: readonly (readonly [label: string, Health | undefined])[]): string {
   const lines = METRICS.flatMap(metric => {
-    const value = health ? metric.value(health) : metric === METRICS[0] ? 0 : undefined
-    return value === undefined ? [] : linesOf(metric, value)
+    const values = houses.flatMap(([label, health]) => {
+      const value = health ? metric.value(health) : metric === METRICS[0] ? 0 : undefined
+      return value === undefined ? [] : [`${metric.name}${label} ${value === Infinity ? '+Inf' : value}`]
+    })
+    return values.length === 0 ? [] : [...headOf(metric), ...values]
   })
   return [...lines, '# EOF', ''].join('\n')
 }
 
-const linesOf = ({ name, unit, help }: Metric, value: number): string[] => [
+const headOf = ({ name, unit, help }: Metric): string[] => [
   `# TYPE ${name} gauge`,
   ...(unit ? [`# UNIT ${name} ${unit}`] : []),
   `# HELP ${name} ${help}`,
-  `${name} ${value === Number.POSITIVE_INFINITY ? '+Inf' : value}`,
 ]

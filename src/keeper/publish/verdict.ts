@@ -1,4 +1,5 @@
 import { GONE_AFTER_MILLISECONDS } from '../../protocol/keeper-note.ts'
+import { tame } from '../../text/problems.ts'
 
 /** How a keeper is doing. Nothing in it names an opening, a topic or a path: whoever may reach the page may read it. */
 export interface Health {
@@ -44,5 +45,18 @@ export function verdictOf(health: Health | undefined): Verdict {
     text: hasProblem
       ? 'at work, and something wants a person: the wall and the log say what'
       : `at work: the last beat was ${seconds} s ago`,
+  }
+}
+
+/** Health of many houses by their names; undefined: not at work. */
+export type HousesHealth = ReadonlyMap<string, Health | undefined>
+
+/** As `verdictOf`, a line a house: well where every house is. Names of houses are those of their registers' files. */
+export function verdictOfHouses(houses: HousesHealth): Verdict {
+  const verdicts = [...houses].map(([name, health]) => ({ name, ...verdictOf(health) }))
+  if (verdicts.length === 0) return { isWell: false, text: 'not at work: there is no house' }
+  return {
+    isWell: verdicts.every(({ isWell }) => isWell),
+    text: verdicts.map(({ name, text }) => `${tame(name)}: ${text}`).join('\n'),
   }
 }

@@ -1,5 +1,5 @@
-import { messageOf } from '../../text/message-of.ts'
-import { own } from '../../text/own.ts'
+import { messageOf } from './message-of.ts'
+import { own } from './own.ts'
 
 const SENTENCES: Readonly<Record<string, string>> = {
   ENOENT: 'there is no such file or folder; check the path',
@@ -19,8 +19,8 @@ const SENTENCES: Readonly<Record<string, string>> = {
 }
 
 /** Why the operating system refused a file, in words for a person, and what to do. */
-export function reason(error: unknown): string {
-  const code = (error as NodeJS.ErrnoException | undefined)?.code
+export function fileReason(error: unknown): string {
+  const code = (error as { readonly code?: string } | undefined)?.code
   const sentence = code === undefined ? undefined : own(SENTENCES, code)
   return sentence ?? messageOf(error)
 }

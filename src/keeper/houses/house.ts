@@ -1,0 +1,174 @@
+import { readFile } from 'node:fs/promises'
+import type { Links } from '../../link/node/links.ts'
+import type { Register } from '../../register/types.ts'
+import { messageOf } from '../../text/message-of.ts'
+import type { KeepOptions, RunningKeeper } from '../begin/keep-options.ts'
+import { within } from '../clock.ts'
+import { keepHouse } from '../keep-house.ts'
+import type { LogCode } from '../log-codes.ts'
+import { once } from '../once.ts'
+import { turnOf } from '../turns.ts'
+import { brokerNamed, type Claims } from './claims.ts'
+import { editRefused, registerOf, watchRegister } from './register-watch.ts'
+
+/** A house of the folder, as it is now. */
+export interface KeptHouse {
+  /** Name of the register's file without its ending, and of the folder of the house's tally. */
+  readonly name: string
+  /** The last good one; undefined: there was none yet. */
+  readonly register: Register | undefined
+  /** Undefined while it is not at work. */
+  readonly keeper: RunningKeeper | undefined
+  /** Why the house is not kept, in a sentence; it is tried again by itself. */
+  readonly problem: string | undefined
+}
+
+export interface HouseOptions extends Pick<KeepOptions, 'homie' | 'backups' | 'tell'> {
+  /** Name of the register's file, and where it lies. */
+  readonly file: string
+  readonly path: string
+  readonly name: string
+  /** Folder of the tally. */
+  readonly folder: string
+  readonly claims: Claims
+  now(): number
+  links(register: Register): Links | Promise<Links>
+}
+
+const FIRST_WAIT_MILLISECONDS = 5_000
+const LONGEST_WAIT_MILLISECONDS = 60_000
+
+/** One house of many: its keeper, begun again after whatever ends it, for as long as its register is there. */
+export class House implements KeptHouse {
+  readonly #o: HouseOptions
+  readonly name: string
+  register: Register | undefined
+  keeper: RunningKeeper | undefined
+  problem: string | undefined
+  #isOver = false
+  /** Ends the keeper that is at work or about to be. */
+  #present: AbortController | undefined
+  /** Ends the wait for another try. */
+  #news = once()
+  #wait = FIRST_WAIT_MILLISECONDS
+  readonly #life: Promise<void>
+
+  /** @param isNew - the file came while others were kept: it may still be being written */
+  constructor(options: HouseOptions, isNew: boolean) {
+    this.#o = options
+    this.name = options.name
+    this.#life = this.#live(isNew)
+  }
+
+  /** Ends the keeper in order. */
+  async end(): Promise<void> {
+    this.#isOver = true
+    this.#present?.abort()
+    this.#news.now()
+    await this.#life
+  }
+
+  async #live(isNew: boolean): Promise<void> {
+    const { path, claims, file, now } = this.#o
+    const used = isNew ? undefined : await this.#first()
+    const watched = { file: path, now, ...(used === undefined ? {} : { used }) }
+    const watch = watchRegister(watched, {
+      edited: register => this.#edited(register),
+      broken: why => this.#broken(why),
+    })
+    while (!this.#isOver) {
+      this.#news = once()
+      const news = this.#news.when
+      if (!this.register) await news
+      else if (!(await this.#keep(this.register)) && !this.#isOver) await within(this.#wait, news)
+    }
+    watch.stop()
+    claims.release(file)
+  }
+
+  /** What stands in the file at the start is taken as it is. */
+  async #first(): Promise<string | undefined> {
+    const text = await readFile(this.#o.path, 'utf8').catch(() => undefined)
+    if (text === undefined) return undefined
+    const register = await turnOf(() => registerOf(text))
+    if (typeof register === 'string') this.#broken(register)
+    else this.register = register
+    return text
+  }
+
+  /** @returns whether it was ended from here */
+  async #keep(register: Register): Promise<boolean> {
+    const { file, name, folder, claims, tell, now, homie, backups } = this.#o
+    const taken = claims.take(file, [`the name ${name}`, ...placesOf(register)])
+    if (taken) {
+      const { what, holder } = taken
+      this.#trouble(`${file} and ${holder} both have ${what}: one keeper a house; ${holder} came first`, 'ended')
+      return false
+    }
+    const present = new AbortController()
+    this.#present = present
+    try {
+      const links = await this.#o.links(register)
+      const { signal } = present
+      const given = {
+        register,
+        folder,
+        links,
+        signal,
+        tell,
+        now,
+        ...(homie ? { homie } : {}),
+        ...(backups ? { backups } : {}),
+      }
+      await turnOf(() => keepHouse({ ...given, opened: keeper => this.#opened(keeper) }))
+      return true
+    } catch (error) {
+      if (present.signal.aborted) return true
+      this.#trouble(`${messageOf(error)}; tried again`, 'ended')
+      this.#wait = Math.min(2 * this.#wait, LONGEST_WAIT_MILLISECONDS)
+      return false
+    } finally {
+      this.keeper = undefined
+    }
+  }
+
+  #opened(keeper: RunningKeeper | undefined): void {
+    this.keeper = keeper
+    if (!keeper) return
+    this.problem = undefined
+    this.#wait = FIRST_WAIT_MILLISECONDS
+  }
+
+  #edited(register: Register): void {
+    const before = this.register
+    this.register = register
+    if (this.keeper && before && isSamePlace(before, register)) this.keeper.adopt(register)
+    else {
+      this.#present?.abort()
+      this.#news.now()
+    }
+  }
+
+  #broken(why: string): void {
+    const { file } = this.#o
+    if (this.keeper) this.keeper.refuseEdit(editRefused(file, why))
+    else this.#trouble(`${file} ${why}: run \`sashtally check ${file}\``, 'register')
+  }
+
+  #trouble(sentence: string, code: LogCode): void {
+    if (this.problem === sentence) return
+    this.problem = sentence
+    this.#o.tell(sentence, code)
+  }
+}
+
+const addressesOf = ({ broker }: Register): readonly string[] =>
+  [broker.mqtt, broker.websocket].flat().filter(address => address !== undefined)
+
+/** Where its tally is, for claims: at any of its broker's addresses. */
+const placesOf = (register: Register): readonly string[] =>
+  addressesOf(register).map(address => `the tally ${register.tally} at ${brokerNamed(address)}`)
+
+/** A running keeper can go on with it. */
+const isSamePlace = (one: Register, other: Register): boolean =>
+  one.tally === other.tally && JSON.stringify(one.broker) === JSON.stringify(other.broker)

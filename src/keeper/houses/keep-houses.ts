@@ -1,0 +1,119 @@
+import { existsSync, mkdirSync } from 'node:fs'
+import { readdir } from 'node:fs/promises'
+import { join } from 'node:path'
+import type { Links } from '../../link/node/links.ts'
+import type { Register } from '../../register/types.ts'
+import { fileReason } from '../../text/file-reason.ts'
+import type { KeepOptions } from '../begin/keep-options.ts'
+import { KeeperProblem } from '../begin/keeper-problem.ts'
+import { within } from '../clock.ts'
+import type { LogCode, TellOfHouses } from '../log-codes.ts'
+import { TALLY_FILE } from '../store/schema.ts'
+import { fileProblem } from '../store/store-problem.ts'
+import { Claims } from './claims.ts'
+import { House, type KeptHouse } from './house.ts'
+import { LOOK_MILLISECONDS } from './register-watch.ts'
+
+/** What the keepers of a folder of registers are given. */
+export interface HousesOptions extends Pick<KeepOptions, 'signal' | 'homie' | 'now'> {
+  /** Folder of the registers: every `*.yaml` and `*.yml` in it is a house, but hidden files. */
+  readonly registers: string
+  /** Gets a folder for each house's tally, named as its register without the ending. */
+  readonly folder: string
+  /** As the keeper of one house has them, with a folder for each house. */
+  readonly backups?: KeepOptions['backups']
+  /** The way to a house's broker, asked for at each start of its keeper; what it throws is told, and tried again. */
+  links(register: Register, name: string): Links | Promise<Links>
+  readonly tell: TellOfHouses
+  /** The keepers have begun: what each house is at the moment of the call, in the order of the names. */
+  opened?(houses: () => readonly KeptHouse[]): void
+}
+
+/**
+ * Runs a keeper for each register of a folder, each with a store of its own, until the signal ends them. Registers may
+ * come, go and be edited meanwhile. What is wrong with one house is told and tried again, and the others go on.
+ * @throws KeeperProblem when the folder of registers cannot be read at the start
+ * @throws StoreProblem when that of the tallies cannot be made
+ */
+export async function keepHouses(options: HousesOptions): Promise<void> {
+  const { registers, signal, tell } = options
+  const begin = beginner(options)
+  const houses = new Map<string, House>()
+  const files = await filesAtStart(registers)
+  makeFolder(options.folder)
+  for (const file of oldestFirst(files, options)) houses.set(file, begin(file, false))
+  if (houses.size === 0)
+    tell(`${registers} holds no register yet: each *.yaml or *.yml that comes is a house`, 'houses')
+  options.opened?.(() => [...houses.values()].sort((a, b) => (a.name < b.name ? -1 : 1)))
+  const stopped = new Promise<void>(done => signal.addEventListener('abort', () => done(), { once: true }))
+  let missing: ReadonlySet<string> = new Set()
+  let told = ''
+  while (!signal.aborted && !(await within(LOOK_MILLISECONDS, stopped))) {
+    const files = await registersIn(registers).catch((error: unknown) => {
+      const why = `${registers} cannot be read: ${fileReason(error)}; the houses that were there are kept on`
+      if (why !== told) tell(why, 'houses')
+      told = why
+    })
+    if (!files) continue
+    told = ''
+    for (const file of files) {
+      if (houses.has(file)) continue
+      tell(`${file} came: a keeper begins`, 'house-came', nameOf(file))
+      houses.set(file, begin(file, true))
+    }
+    const gone = [...houses.keys()].filter(file => !files.includes(file))
+    // A file that is being replaced may be away for a moment.
+    await Promise.all(gone.filter(file => missing.has(file)).map(file => end(file)))
+    missing = new Set(gone)
+  }
+  await Promise.all([...houses.values()].map(house => house.end()))
+
+  async function end(file: string): Promise<void> {
+    tell(`${file} is gone: its keeper ends, its tally stays`, 'house-gone', nameOf(file))
+    await houses.get(file)?.end()
+    houses.delete(file)
+  }
+}
+
+function beginner({ registers, folder, backups, links, tell, homie, now = Date.now }: HousesOptions) {
+  const claims = new Claims()
+  return (file: string, isNew: boolean): House => {
+    const name = nameOf(file)
+    const own = {
+      ...{ file, path: join(registers, file), name, folder: join(folder, name), claims, now },
+      links: (register: Register) => links(register, name),
+      tell: (text: string, code: LogCode) => tell(text, code, name),
+    }
+    const more = backups ? { backups: { ...backups, folder: join(backups.folder, name) } } : {}
+    return new House({ ...own, ...more, ...(homie ? { homie } : {}) }, isNew)
+  }
+}
+
+/** One, not those above it: what a disk that is not mounted lacks must not be made beside it. */
+function makeFolder(folder: string): void {
+  try {
+    if (!existsSync(folder)) mkdirSync(folder, { mode: 0o700 })
+  } catch (error) {
+    throw fileProblem(error, join(folder, TALLY_FILE))
+  }
+}
+
+async function filesAtStart(registers: string): Promise<readonly string[]> {
+  try {
+    return await registersIn(registers)
+  } catch (error) {
+    throw new KeeperProblem(`${registers} cannot be read: ${fileReason(error)}`)
+  }
+}
+
+const REGISTER = /^[^.].*\.ya?ml$/i
+const registersIn = async (folder: string): Promise<readonly string[]> =>
+  (await readdir(folder)).filter(name => REGISTER.test(name)).sort()
+
+const nameOf = (file: string): string => file.replace(/\.[^.]*$/, '')
+
+/** A house with a tally comes before a newer one that wants its place. */
+const oldestFirst = (files: readonly string[], { folder }: HousesOptions): readonly string[] => {
+  const isKept = (file: string): number => Number(existsSync(join(folder, nameOf(file), TALLY_FILE)))
+  return [...files].sort((a, b) => isKept(b) - isKept(a))
+}

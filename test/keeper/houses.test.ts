@@ -1,0 +1,280 @@
+import { execFileSync } from 'node:child_process'
+import { appendFileSync, existsSync, mkdirSync, mkdtempSync, renameSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import mqtt, { type MqttClient } from 'mqtt'
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest'
+import type { KeptHouse } from '../../src/keeper/houses/house.ts'
+import { keepHouses } from '../../src/keeper/houses/keep-houses.ts'
+import { openTally } from '../../src/keeper/store/read-folder.ts'
+import { linksTo } from '../../src/link/node/links.ts'
+import { builtCommand } from '../support/built.ts'
+import { KeeperProcess } from '../support/keeper-process.ts'
+import { needsMount } from '../support/missing.ts'
+import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
+import { until } from '../support/until.ts'
+import { registerOf } from './bench-house.ts'
+
+const textOf = (name: string, url: string, { marks = ['W01'], tally = `${name}/tally` } = {}): string => `
+house: Ropewalk Studios, ${name}
+timezone: Europe/Lisbon
+broker: { mqtt: '${url}' }
+tally: ${tally}
+senders: { coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } } }
+openings:
+${marks.map(mark => `  - { mark: ${mark}, name: Window ${mark}, sender: coin }`).join('\n')}
+`
+const mayMount = needsMount()
+
+const BROKEN = 'house: [\n'
+
+describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.skip }, () => {
+  let broker: Mosquitto
+  let folder: string
+  let ear: MqttClient
+  const retained = new Map<string, string>()
+  const registers = (file = '') => join(folder, 'registers', file)
+  const data = (name = '') => join(folder, 'data', name)
+  const write = (name: string, text: string) => {
+    // Whole or not at all, as an editor does it.
+    writeFileSync(registers(`.${name}.new`), text)
+    renameSync(registers(`.${name}.new`), registers(`${name}.yaml`))
+  }
+  const good = (name: string, more = {}) => write(name, textOf(name, broker.mqttUrl, more))
+  const keeperOf = (name: string) => JSON.parse(retained.get(`${name}/tally/keeper`) ?? '{}').state
+  const openingsOf = (name: string) => JSON.parse(retained.get(`${name}/tally/opening/W01`) ?? '{}').openings
+  const opens = (name: string) => ear.publishAsync(`${name}/w01`, 'opened', { qos: 1 })
+
+  const running: (() => Promise<void>)[] = []
+
+  beforeEach(async () => {
+    broker = await Mosquitto.start({ persistence: 'at-once' })
+    folder = mkdtempSync(join(tmpdir(), 'sashtally-houses-'))
+    mkdirSync(registers())
+    ear = await mqtt.connectAsync(broker.mqttUrl)
+    ear.on('message', (topic, payload) => void retained.set(topic, payload.toString()))
+    await ear.subscribeAsync('#')
+  })
+  afterEach(async () => {
+    for (const end of running.splice(0)) await end()
+    await ear.endAsync()
+    retained.clear()
+    await broker.close()
+    rmSync(folder, { recursive: true, force: true })
+  })
+
+  /** Keepers in this process. */
+  function start() {
+    const stop = new AbortController()
+    const told: string[] = []
+    let houses: () => readonly KeptHouse[] = () => []
+    const done = keepHouses({
+      registers: registers(),
+      folder: data(),
+      links: register => linksTo(register.broker.mqtt!),
+      signal: stop.signal,
+      tell: (text, code, house) => told.push(`${house ?? '-'} ${code} ${text}`),
+      opened: all => {
+        houses = all
+      },
+    })
+    const end = async () => {
+      stop.abort()
+      await done
+    }
+    running.push(end)
+    const has = (pattern: RegExp) => told.some(line => pattern.test(line))
+    return {
+      told,
+      houses: () => houses(),
+      heard: (pattern: RegExp) =>
+        until(String(pattern), () => has(pattern)).catch(error => {
+          throw new Error(`${error.message}; told were:\n${told.join('\n')}`)
+        }),
+      end,
+    }
+  }
+
+  test('each house is kept; what is broken, comes, goes or is edited leaves the others alone', async () => {
+    good('dye')
+    good('rope')
+    write('yard', BROKEN)
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    await keepers.heard(/^rope at-work/)
+    await keepers.heard(/^yard register yard\.yaml has \d+ errors?/)
+    expect(keepers.houses().map(({ name, keeper, problem }) => [name, keeper !== undefined, problem ?? ''])).toEqual([
+      ['dye', true, ''],
+      ['rope', true, ''],
+      ['yard', false, expect.stringContaining('yard.yaml')],
+    ])
+
+    good('yard')
+    await keepers.heard(/^yard at-work/)
+    good('loft')
+    await keepers.heard(/^loft house-came/)
+    await keepers.heard(/^loft at-work/)
+    for (const name of ['dye', 'rope', 'yard', 'loft']) await opens(name)
+    for (const name of ['dye', 'rope', 'yard', 'loft']) await until(name, () => openingsOf(name) === 1)
+
+    good('dye', { marks: ['W01', 'W02'] })
+    await keepers.heard(/^dye register-read .* 2 openings/)
+    write('rope', BROKEN)
+    await until('the refusal', () => /problem/.test(retained.get('rope/tally/keeper') ?? ''))
+    expect(keeperOf('rope')).toBe('live')
+
+    rmSync(registers('loft.yaml'))
+    await keepers.heard(/^loft house-gone/)
+    await until('its end', () => keeperOf('loft') === 'gone')
+    expect(existsSync(data('loft'))).toBe(true)
+    await until(
+      'three',
+      () =>
+        keepers
+          .houses()
+          .map(({ name }) => name)
+          .join() === 'dye,rope,yard',
+    )
+
+    await opens('rope')
+    await until('its second', () => contactWords('rope') === 2)
+    expect(keepers.told.filter(line => /at-work/.test(line))).toHaveLength(4)
+    await keepers.end()
+    for (const name of ['dye', 'rope', 'yard']) expect([name, keeperOf(name)]).toEqual([name, 'gone'])
+    expect(contactWords('rope')).toBe(2)
+  })
+
+  test('of two with one tally at one broker the second is refused with both names, until the first moves', async () => {
+    good('dye')
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    write('copy', textOf('copy', broker.mqttUrl, { tally: 'dye/tally' }))
+    await keepers.heard(/^copy ended copy\.yaml and dye\.yaml both have the tally dye\/tally at 127\.0\.0\.1:\d+/)
+    expect(keepers.houses()[1]).toMatchObject({ name: 'dye', problem: undefined })
+    good('copy')
+    await keepers.heard(/^copy at-work/)
+    await keepers.end()
+  })
+
+  test('an edit that names another tally begins its keeper anew, with the same store', async () => {
+    good('dye')
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    await opens('dye')
+    await until('the word', () => openingsOf('dye') === 1)
+    good('dye', { tally: 'vat/tally' })
+    await until('the old one to end', () => keeperOf('dye') === 'gone')
+    await until('the new one', () => keeperOf('vat') === 'live')
+    await until('its reading', () => openingsOf('vat') === 1)
+    await keepers.end()
+  })
+
+  test('a folder that is no more is told, and what was there is kept on', async () => {
+    good('dye')
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    renameSync(registers(), `${registers()}.away`)
+    await keepers.heard(/^- houses .*cannot be read/)
+    await opens('dye')
+    await until('the word', () => openingsOf('dye') === 1)
+    await keepers.end()
+  })
+
+  test('a broker that is lost stops its own house alone, and it comes back by itself', async () => {
+    const other = await Mosquitto.start({ persistence: 'at-once' })
+    good('dye')
+    write('rope', textOf('rope', other.mqttUrl))
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    await keepers.heard(/^rope at-work/)
+    await other.stop()
+    await keepers.heard(/^rope link-down/)
+    await opens('dye')
+    await until('the word', () => openingsOf('dye') === 1)
+    await other.start()
+    await keepers.heard(/^rope link-up/)
+    await keepers.end()
+    await other.close()
+  })
+
+  /** A disk of its own, of a megabyte. */
+  function smallDisk(at: string): () => void {
+    mkdirSync(at, { recursive: true })
+    execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=1m', 'none', at])
+    return () => execFileSync('umount', [at])
+  }
+
+  test(mayMount.title('a disk that is full stops its own house alone, and nothing is lost when there is room again'), {
+    skip: mayMount.skip,
+  }, async () => {
+    const unmount = smallDisk(data('rope'))
+    good('dye')
+    good('rope')
+    const keepers = start()
+    try {
+      await keepers.heard(/^dye at-work/)
+      await keepers.heard(/^rope at-work/)
+      const filler = join(data('rope'), 'filler')
+      for (let size = 65_536; size >= 1; size = Math.floor(size / 2)) fill(filler, size)
+      await Promise.all([opens('dye'), opens('rope')])
+      await until('the one', () => openingsOf('dye') === 1)
+      await keepers.heard(/^rope (not-kept|store|disk) .*full/)
+      const waits = opens('rope')
+      rmSync(filler)
+      await waits
+      await until('the other, both words', () => contactWords('rope') === 2)
+      expect(contactWords('dye')).toBe(1)
+    } finally {
+      await keepers.end()
+      unmount()
+    }
+  })
+
+  const contactWords = (name: string) =>
+    [...openTally(data(name), registerOf(textOf(name, broker.mqttUrl))).entries()].filter(
+      ({ what, how }) => what === 'opened' && how !== 'retained',
+    ).length
+
+  describe('as a process', () => {
+    let command: Awaited<ReturnType<typeof builtCommand>>
+    let keepers: KeeperProcess
+    beforeAll(async () => {
+      command = await builtCommand()
+    })
+    afterAll(() => command.remove())
+    afterEach(() => keepers.kill())
+
+    test('killed and begun again it has every word; a signal ends all houses in order', async () => {
+      const names = ['dye', 'rope', 'yard']
+      for (const name of names) good(name)
+      keepers = new KeeperProcess(command.path, `--houses=${registers()}`, data())
+      const atWork = () =>
+        until('all houses', () => names.every(name => keepers.log.includes(`${name}: keeping 1 openings`)))
+      keepers.start()
+      await atWork()
+      for (let n = 0; n < 3; n++) {
+        const words = Promise.all(names.flatMap(name => Array.from({ length: 20 }, () => opens(name))))
+        await keepers.kill('SIGKILL')
+        await words
+        keepers.start()
+        await atWork()
+      }
+      for (const name of names) await until(`all of ${name}`, () => contactWords(name) >= 60)
+      await keepers.kill('SIGTERM')
+      for (const name of names) {
+        await until(`the end of ${name}`, () => keeperOf(name) === 'gone')
+        expect([name, contactWords(name)]).toEqual([name, 60])
+      }
+      expect(keepers.log).not.toMatch(/ended|error/i)
+    })
+  })
+})
+
+/** Writes as much as the disk takes. */
+function fill(file: string, size: number): void {
+  try {
+    for (;;) appendFileSync(file, Buffer.alloc(size))
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code !== 'ENOSPC') throw error
+  }
+}
