@@ -230,10 +230,12 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     }
   })
 
-  const contactWords = (name: string) =>
-    [...openTally(data(name), registerOf(textOf(name, broker.mqttUrl))).entries()].filter(
-      ({ what, how }) => what === 'opened' && how !== 'retained',
-    ).length
+  function contactWords(name: string): number {
+    const tally = openTally(data(name), registerOf(textOf(name, broker.mqttUrl)))
+    const words = [...tally.entries()].filter(({ what, how }) => what === 'opened' && how !== 'retained')
+    void tally.close()
+    return words.length
+  }
 
   describe('as a process', () => {
     let command: Awaited<ReturnType<typeof builtCommand>>
