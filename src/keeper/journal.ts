@@ -14,7 +14,6 @@ import { inTurn } from './turns.ts'
 
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
-
 const NOTHING = (): void => {}
 
 /**
