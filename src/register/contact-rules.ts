@@ -95,7 +95,7 @@ function twice(
 const sameMark = (one: Contact, other: Contact): boolean =>
   one.mark !== undefined && one.mark.toLowerCase() === other.mark?.toLowerCase()
 
-function markRules({ root, read, add }: RuleContext, contacts: readonly Contact[]): void {
+function markRules({ root, read, line, add }: RuleContext, contacts: readonly Contact[]): void {
   const owner = new Map<string, Contact>()
   for (const contact of contacts) {
     if (contact.mark === undefined) continue
@@ -106,7 +106,7 @@ function markRules({ root, read, add }: RuleContext, contacts: readonly Contact[
         ['openings', contact.index, 'mark'],
         'value',
         'mark-twice',
-        `A mark names one opening, whatever its case; ${other.who} stands here again as ${contact.who}: give this opening a mark of its own`,
+        `A mark names one opening, whatever its case; ${other.who} of line ${line(['openings', other.index, 'mark'])} stands here again as ${contact.who}: give this opening a mark of its own`,
       )
     } else owner.set(key, contact)
   }

@@ -1,7 +1,7 @@
 import type * as z from 'zod/mini'
 import { pointerOf } from '../text/json-pointer.ts'
 import type { Problem } from '../text/problem.ts'
-
+import { withoutMark } from '../text/problems.ts'
 import type { Path, Raw } from '../text/raw.ts'
 import { readTree, type Tree } from '../text/tree.ts'
 import { crossRules } from './cross-rules.ts'
@@ -9,6 +9,7 @@ import { resolve } from './resolve.ts'
 import { valueAt } from './rule-context.ts'
 import { type HouseText, house, loadName, loadPhases, opening, sender } from './schema.ts'
 import { problemsOf } from './schema-problems.ts'
+import { nameSlips } from './slips/slips.ts'
 import type { Parsed } from './types.ts'
 
 const MOST_PROBLEMS = 1000
@@ -25,6 +26,14 @@ const MOST_PROBLEMS = 1000
  * console.log(formatProblem(problems[0]!, text, 'ropewalk.yaml').split('\n').length) // 3
  */
 export function parseRegister(text: string): Parsed {
+  const parsed = parseAsIs(text)
+  if (parsed.register) return parsed
+  const problems = nameSlips(withoutMark(text), parsed.problems, mended => parseAsIs(mended).problems)
+  return { problems: inOrder(problems) }
+}
+
+/** Every problem, also those that follow from another. */
+function parseAsIs(text: string): Parsed {
   const tree = readTree(text)
   const { value } = tree
   if (value === undefined) return { problems: tree.problems }
@@ -47,6 +56,7 @@ export function parseRegister(text: string): Parsed {
     root: value,
     whole: tree.whole,
     sendersWhole: tree.whole || areSendersWhole(tree),
+    line: tree.line,
     read: path => (bad.has(pointerOf(path)) ? undefined : valueAt(value, path)),
     add: (path, at, code, message, severity = 'error') =>
       collected.add(severity, () => [

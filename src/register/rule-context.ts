@@ -13,6 +13,8 @@ export interface RuleContext {
   readonly whole: boolean
   /** False where a YAML error may have cost a sender: one stands before the openings, or the senders come after it. */
   readonly sendersWhole: boolean
+  /** The line of a value, from 1. */
+  line(path: Path): number
   add(
     path: Path,
     at: 'key' | 'value',

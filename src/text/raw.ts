@@ -19,6 +19,7 @@ const RESERVED = new Set(['__proto__', 'constructor', 'prototype'])
 /** Turns YAML nodes into plain values; keeps the way from a path back to its nodes. */
 export class RawReader {
   readonly #report: Report
+  readonly #lineOf: (node: unknown) => number
   readonly #anchors = new Map<string, Node>()
   readonly #pairs = new WeakMap<YAMLMap, Map<string, Pair>>()
   readonly #aims = new Map<Alias, Node>()
@@ -26,8 +27,10 @@ export class RawReader {
   /** True when something was left out because it went too far. */
   cut = false
 
-  constructor(report: Report) {
+  /** @param lineOf - the line of a node, from 1 */
+  constructor(report: Report, lineOf: (node: unknown) => number) {
     this.#report = report
+    this.#lineOf = lineOf
   }
 
   read(node: unknown): Raw {
@@ -93,7 +96,7 @@ export class RawReader {
     for (const pair of node.items.slice(0, MOST_ENTRIES)) {
       if (!isPair(pair)) continue
       const name = isScalar(pair.key) ? String(pair.key.source ?? pair.key.value) : undefined
-      const fault = keyFault(name, map)
+      const fault = keyFault(name, () => this.#lineOf(pairs.get(name!)?.key), map)
       if (fault) {
         if (!inAlias) this.#report(pair.key, name === undefined ? path : [...path, name], ...fault)
       } else if (name !== undefined) {
@@ -105,7 +108,7 @@ export class RawReader {
   }
 }
 
-function keyFault(name: string | undefined, map: object): [string, string] | undefined {
+function keyFault(name: string | undefined, first: () => number, map: object): [string, string] | undefined {
   if (name === undefined) {
     return [
       'key',
@@ -115,7 +118,10 @@ function keyFault(name: string | undefined, map: object): [string, string] | und
   if (RESERVED.has(name) || /[\0\p{Cs}]/u.test(name))
     return ['reserved-key', `${shown(name)} cannot be a name here: choose another`]
   if (Object.hasOwn(map, name)) {
-    return ['duplicate-key', `A key stands once in a map; ${shown(name)} stands here again: keep one of the two`]
+    return [
+      'duplicate-key',
+      `A key stands once in a map; ${shown(name)} of line ${first()} stands here again: keep one of the two`,
+    ]
   }
   return undefined
 }

@@ -44,9 +44,10 @@ export function readTree(withMark: string): Tree {
     const length = Math.max(1, Math.min(span[1], lines.endOfLine(from)) - from)
     return { code, severity, ...lines.at(from), length, path: pointerOf(path), message }
   }
+  const lineOf = (node: unknown): number => lines.at(rangeOf(node)?.[0] ?? head).line
   const reader = new RawReader((node, path, code, message) => {
     problems.push(put(rangeOf(node) ?? [head, head], path, code, message))
-  })
+  }, lineOf)
 
   function spanOf(path: Path, at: 'key' | 'value'): Span {
     let node: unknown = root

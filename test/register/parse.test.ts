@@ -181,7 +181,7 @@ test('500 openings are read in well under a second', () => {
 test('an unknown sender is told although a later line is no YAML, and not where its own line may be lost', () => {
   const openings = `openings:
   - { mark: W01, name: Shop, sender: doors }
-  - { mark: W02, name: Stair: light, sender: coin }
+  - { mark: W02, name: Stair, sender: coin }}
 `
   const senders = `senders:
   coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
