@@ -1,10 +1,12 @@
 import { DEFAULTS } from '../budget/circuit/sender.ts'
+import { withAbsence } from '../budget/lives/absence.ts'
 import type { CellHistory, PastCell } from '../budget/lives/cell-history.ts'
 import { AS_THEY_STAND } from '../budget/lives/cold-weights.ts'
 import { meanRate, type RateInput, rateOf, silenceChance } from '../budget/lives/rate.ts'
 import { assumedSeason, learnSeason, type Season, seasonDays } from '../budget/lives/season.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { type CellRecord, cellsOf } from '../ledger/cells.ts'
+import { heardAt } from '../ledger/fold.ts'
 import type { Opening, Register } from '../register/types.ts'
 import { clamp } from '../text/clamp.ts'
 import { median } from '../text/median.ts'
@@ -34,7 +36,7 @@ export function historiesOf(
 ): readonly CellHistory[] {
   const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
   const costs = joinCosts(register, ledger)
-  return register.openings.flatMap(opening => {
+  const cells = register.openings.flatMap(opening => {
     const record = records.get(opening.mark)
     const model = record && modelOf(opening, record.type)
     if (!model) return []
@@ -47,6 +49,14 @@ export function historiesOf(
     const isHeard = record.sends > 0 || record.past.some(({ sends }) => sends > 0)
     return model.sends > 0 || isHeard ? [historyOf(opening, record, model, around)] : []
   })
+  return withAbsence(cells, seasonDays(lastHeard(ledger, now), now, season)).cells
+}
+
+/** When anything was last heard in the house, or a cell was fitted; milliseconds since the epoch. */
+export function lastHeard(ledger: Ledger, now: number): number {
+  const heard = Object.values(ledger.marks).flatMap(({ fold }) => heardAt(fold) ?? [])
+  const all = [...heard, ...cellsOf(ledger, now).map(({ quietSince }) => quietSince)]
+  return Math.min(now, all.reduce((last, at) => Math.max(last, at), 0) || now)
 }
 
 function kindOf(opening: Opening, type: string | undefined): string {
@@ -213,6 +223,8 @@ function sentBefore(
 ): CellHistory['unknownBefore'] {
   if (Number.isNaN(fittedAt)) return 'unknown'
   const days = (countBegan(ledger, now) - fittedAt) / DAY
+  // a day that has not come says nothing of the cell that is there now
+  if (fittedAt > now + DAY) return 'unknown'
   if (!(days > 0)) return undefined
   const perYear = opening.settings.openingsPerYear
   return perYear === undefined ? 'unknown' : (perYear * sendsPerOpening(opening.sender.reports) * days) / DAYS_IN_YEAR

@@ -1,9 +1,10 @@
 import { slowJoin } from '../budget/advice/slow-join.ts'
+import { withAbsence } from '../budget/lives/absence.ts'
 import type { CellHistory } from '../budget/lives/cell-history.ts'
 import { type HouseLearned, learnHouse } from '../budget/lives/learn-house.ts'
 import { type CellLeft, leftByMarkSteps } from '../budget/lives/left.ts'
 import { meanRate, rateOf } from '../budget/lives/rate.ts'
-import type { Season } from '../budget/lives/season.ts'
+import { type Season, seasonDays } from '../budget/lives/season.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import { cellsOf } from '../ledger/cells.ts'
 import { OVERDUE_BELOW } from '../ledger/read.ts'
@@ -12,7 +13,7 @@ import type { Register } from '../register/types.ts'
 import { own } from '../text/own.ts'
 import { allSteps, type Steps } from '../text/steps.ts'
 import { DAY, DAYS_IN_YEAR, iso } from '../text/time.ts'
-import { historiesOf, seasonOf } from './cell-histories.ts'
+import { historiesOf, lastHeard, seasonOf } from './cell-histories.ts'
 import { modelOf } from './model.ts'
 
 /**
@@ -60,12 +61,16 @@ export interface Lives {
   readonly season: Season
   readonly cells: readonly CellHistory[]
   readonly learned: HouseLearned
+  /** Days for which nothing at all was heard, where the house is more likely empty or cut off than not. */
+  readonly emptyDays?: number
 }
 
 export function livesOf(register: Register, ledger: Ledger, now: number): Lives {
   const season = seasonOf(register, ledger, now)
   const cells = historiesOf(register, ledger, now, season)
-  return { season, cells, learned: learnHouse(cells) }
+  const last = lastHeard(ledger, now)
+  const isEmpty = withAbsence(cells, seasonDays(last, now, season)).absence.chance > 0.5
+  return { season, cells, learned: learnHouse(cells), ...(isEmpty ? { emptyDays: (now - last) / DAY } : {}) }
 }
 
 /** As `leftOf`, with until when the next opening can be relied on and by when to change the cell. */

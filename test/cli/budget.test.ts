@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { eventBudget } from '../../src/budget/circuit/event-budget.ts'
+import type { BudgetSender } from '../../src/budget/types.ts'
 import { improvementsOf } from '../../src/cli/cells/budget-improvements.ts'
 import { plotSvg, ticks } from '../../src/cli/cells/plot.ts'
 import { cli } from '../../src/cli/cli.ts'
@@ -213,6 +214,22 @@ describe('sashtally budget', () => {
     expect(world.err()).toContain('--open-minutes goes with openings')
     expect(await run('budget', 'none.yaml')).toBe(EXIT.world)
   })
+})
+
+test('of several changes the answer names those that add nothing', async () => {
+  await budget('--sender', 'coin', '--load', 'cached-join', '--reservoir', '47mF')
+  expect(world.out().split('\n')[0]).toMatch(/^yes: 20 before, \d+ after; the reservoir adds nothing;/)
+  await budget('--sender', 'coin', '--load', 'cached-join')
+  expect(world.out().split('\n')[0]).not.toMatch(/adds nothing/)
+})
+
+test('a resistor that leaves no opening is not recommended, and nothing is told in times of next to nothing', () => {
+  const strong: BudgetSender = { cell: 'CR123A', load: [{ milliamps: 500, milliseconds: 4000 }] }
+  const { warnings } = eventBudget(strong)
+  expect(warnings.join()).toMatch(/would tame it, but then the module gets no opening: take a reed that carries it/)
+  expect(warnings.join()).not.toMatch(/0 openings then/)
+  const hardly: BudgetSender = { temperatureCelsius: 2 }
+  for (const { times } of improvementsOf(hardly, eventBudget(hardly), of => of)) expect(times).toBeUndefined()
 })
 
 test('a change is told what it brings to be watched, not what is so already', () => {

@@ -210,6 +210,53 @@ describe('the table', () => {
     expect(row(text, 'W02')).toMatch(/change the cell/)
   })
 
+  it('a house of which nothing at all is heard is told as empty or cut off, not as dead cells', async () => {
+    const away = await run(['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 12, 30)))
+    expect(away.split('\n')[1]).toMatch(
+      /^Nothing was heard of the whole house for 31 days: nobody is there, or the Wi-Fi/,
+    )
+    expect(away.split('\n')[2]).toMatch(/^Nothing to do now\./)
+    expect(away).not.toMatch(/perhaps the cell/)
+    expect(
+      JSON.parse(
+        await run(
+          ['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 12, 30)),
+          { json: true },
+        ),
+      ),
+    ).toMatchObject({ emptyDays: expect.closeTo(30.5, 1) })
+    // one that is silent among others that are not is doubted as ever
+    const one = await run([...lived('W01', 12, 30), ...lived('W02', 12, 0.1), ...lived('W03', 12, 0.1)])
+    expect(one).not.toMatch(/whole house/)
+    expect(row(one, 'W01')).toMatch(/open it once as a test +now +nothing heard for 3\d days/)
+  })
+
+  it('a cell whose shelf life ends it is not told to be changed', async () => {
+    await writeFile(join(folder, 'house.yaml'), REGISTER.replace('openingsPerYear: 60', 'openingsPerYear: 0.1'))
+    const text = await run(['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 0, 1)))
+    expect(row(text, 'W01')).toMatch(
+      /nothing yet +about \d+ openings left .*its shelf life, about 10 years, ends first/,
+    )
+    expect(text.split('\n')[1]).toBe('Nothing to do now.')
+  })
+
+  it('a day of fitting that has not come counts for nothing, and check says so', async () => {
+    const fitted = (day: string) =>
+      writeFile(join(folder, 'house.yaml'), REGISTER.replaceAll('sender: coin }', `sender: coin, cellFitted: ${day} }`))
+    const unknown = await run([])
+    await fitted('2027-11-26')
+    expect(row(await run([]), 'W01')).toBe(row(unknown, 'W01'))
+    world = testWorld({ cwd: folder, now: NOW })
+    expect(await cli(['check', 'house.yaml'], world)).toBe(EXIT.fine)
+    expect(world.out()).toMatch(
+      /W01: A cell is fitted on a day that has come; 2027-11-26 is ahead .*\[cell-fitted-ahead\]/,
+    )
+    await fitted('2026-11-25')
+    world = testWorld({ cwd: folder, now: NOW })
+    await cli(['check', 'house.yaml'], world)
+    expect(world.out()).not.toMatch(/cell-fitted-ahead/)
+  })
+
   it('a join time that creeps up is an early warning', async () => {
     const words = [3600, 3700, 3650, 3800, 3900, 4100, 4500, 4800, 5400, 6000].map(
       (joinMilliseconds, i): Entry => ({

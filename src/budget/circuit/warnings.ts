@@ -78,6 +78,13 @@ function bleedsAlways({ reservoir }: Ready, hours: number): string | undefined {
 function inrushText({ amps, resistor }: Inrush, openings: number): string | undefined {
   if (!resistor) return undefined
   const where = resistor.place === 'with-reservoir' ? 'the reservoir' : 'the reed'
-  const cost = `${wholeOpenings(resistor.openings)} openings then, ${wholeOpenings(openings)} without`
-  return `the reed closes on ${amps.toFixed(1)} A (volts over the series resistances; a simulated peak is lower), above the ${REED_CARRIES.value} A that it is taken to carry, and may weld: a resistor of ${resistor.ohms} ohm in series with ${where} tames it (${cost})`
+  const [then, without] = [wholeOpenings(resistor.openings), wholeOpenings(openings)]
+  const ohms = `a resistor of ${resistor.ohms} ohm in series with ${where}`
+  const instead =
+    resistor.place === 'with-reservoir' ? 'leave the reservoir out' : 'take a reed that carries it, or a smaller cell'
+  const advice =
+    then === 0 && without > 0
+      ? `${ohms} would tame it, but then the module gets no opening: ${instead}`
+      : `${ohms} tames it (${then} ${then === 1 ? 'opening' : 'openings'} then, ${without} without)`
+  return `the reed closes on ${amps.toFixed(1)} A (volts over the series resistances; a simulated peak is lower), above the ${REED_CARRIES.value} A that it is taken to carry, and may weld: ${advice}`
 }

@@ -6,7 +6,7 @@ import type { BudgetSender, EventBudget, Solve } from '../../budget/types.ts'
 import { shown } from '../../text/problems.ts'
 import { EXIT, Stop } from '../world.ts'
 import type { Changes } from './budget-changes.ts'
-import { type Improvement, improvementsOf } from './budget-improvements.ts'
+import { type Improvement, improvementsOf, shelfOpenings } from './budget-improvements.ts'
 
 /** One column of the comparison. */
 export interface Column {
@@ -21,6 +21,8 @@ export interface Comparison {
   readonly used: number
   readonly now: Column
   readonly after?: Column
+  /** Of several changes to the contact, those without which as much would be left: `the reservoir`. */
+  readonly idle: readonly string[]
   /** Of what is changed, where something is. */
   readonly improvements: readonly Improvement[]
   readonly calibration?: Calibration
@@ -69,7 +71,29 @@ export function compare(
     used,
     now,
     ...(after ? { after } : {}),
+    idle: after ? idleChanges(now, after) : [],
     improvements: improvementsOf(last.sender, last.budget, seen),
     ...(calibration ? { calibration } : {}),
   }
 }
+
+/** What somebody builds, by its key. */
+const BUILT = { load: 'the load', cell: 'the cell', reservoir: 'the reservoir', lampMilliamps: 'the lamp' } as const
+
+/** Changes that bring nothing beside the others. */
+function idleChanges(now: Column, after: Column): string[] {
+  const keys = (Object.keys(BUILT) as (keyof typeof BUILT)[]).filter(key => now.sender[key] !== after.sender[key])
+  if (keys.length < 2 || !(reached(after) > reached(now))) return []
+  return keys
+    .filter(key => {
+      const sender = { ...after.sender, [key]: now.sender[key] }
+      return reached(after) <= reached({ ...after, sender, budget: eventBudget(sender) }) * (1 + NO_CHANGE)
+    })
+    .map(key => BUILT[key])
+}
+
+/** A change of less than this part is none. */
+export const NO_CHANGE = 0.05
+
+/** Openings, the shelf life counted. */
+export const reached = ({ budget, sender }: Column): number => Math.min(budget.openings.p50, shelfOpenings(sender))

@@ -15,7 +15,7 @@ export interface Improvement {
   readonly atLeast: boolean
   /** Openings until the shelf life ends the cell; absent where the count is reached before, or no rate is known. */
   readonly shelfOpenings?: number
-  /** How many times as many openings, the shelf life counted; absent where there are none now. */
+  /** How many times as many openings, the shelf life counted; absent where there is not one now. */
   readonly times?: number
   readonly warnings: readonly string[]
 }
@@ -69,7 +69,7 @@ export function improvementsOf(
         openings,
         atLeast,
         ...(openings.p50 > shelf ? { shelfOpenings: shelf } : {}),
-        ...(nowReached > 0 ? { times: reached(openings) / nowReached } : {}),
+        ...(nowReached >= 1 ? { times: reached(openings) / nowReached } : {}),
         warnings: warnings.filter(warning => !now.warnings.includes(warning) && !told.includes(warning)),
       }
     })

@@ -5,7 +5,7 @@ import type { EventBudget, Figure, Reservoir } from '../../budget/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
-import type { Column, Comparison } from './budget-comparison.ts'
+import { type Column, type Comparison, NO_CHANGE, reached } from './budget-comparison.ts'
 import { type Improvement, shelfOpenings } from './budget-improvements.ts'
 
 /** `20 (6 to 46)`; `at least 20 (at worst 6)` where the model leaves what is known. */
@@ -20,17 +20,13 @@ const monthText =
   ({ budget: { byMonth } }: Column): string =>
     byMonth ? String(wholeOpenings(byMonth[month]!)) : '-'
 
-/** A change of less than this part is none. */
-const NO_CHANGE = 0.05
-
 /** One sentence: whether the change helps, and what helps most. `no: 20 before, 20 after; a shorter join helps most`. */
-export function answerText({ now, after, improvements }: Comparison): string {
+export function answerText({ now, after, idle, improvements }: Comparison): string {
   const [best] = improvements
   const easiest = improvements.find(({ needsPart }) => !needsPart) ?? best
   const most = easiest ? `; ${easiest.short} helps most${easiest === best ? '' : ', without another part'}` : ''
-  const reached = ({ budget, sender }: Column): number => Math.min(budget.openings.p50, shelfOpenings(sender))
   const said = ({ budget, sender }: Column): string => {
-    if (budget.endedBy === 'never-starts') return 'none, it never starts,'
+    if (budget.openings.p95 === 0) return 'none, it never starts,'
     const shelf = shelfOpenings(sender)
     if (budget.openings.p50 > shelf) return `${Math.floor(shelf)} by its shelf life`
     return `${budget.atLeast ? 'at least ' : ''}${wholeRange(budget.openings).middle}`
@@ -38,7 +34,8 @@ export function answerText({ now, after, improvements }: Comparison): string {
   if (!after) return `${openingsText(now.budget)} openings of one cell${most}`
   const [before, then] = [reached(now), reached(after)]
   const verdict = then > before * (1 + NO_CHANGE) ? 'yes' : then < before * (1 - NO_CHANGE) ? 'no, fewer' : 'no'
-  return `${verdict}: ${said(now)} before, ${said(after)} after${most}`
+  const nothing = idle.length ? `; ${idle.join(' and ')} ${idle.length === 1 ? 'adds' : 'add'} nothing` : ''
+  return `${verdict}: ${said(now)} before, ${said(after)} after${nothing}${most}`
 }
 
 const ENDS = {

@@ -1,10 +1,14 @@
+import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
 import type { Reading } from '../../protocol/reading.ts'
+import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
 import { localOf } from '../../text/time-zone.ts'
 import type { CellForecast } from './cell-forecasts.ts'
 import { leftSentence, silenceText } from './left-text.ts'
 
 const TEST = 'open it once as a test'
 const CHANGE = 'change the cell'
+const NOTHING = 'nothing yet'
+const SHELF = `its shelf life, about ${SHELF_YEARS} years, ends first`
 /** More marks than these are counted, not named. */
 const NAMED = 8
 
@@ -30,9 +34,10 @@ export function needOf(row: CellForecast, timezone: string): Need {
     return { what: TEST, by: 'now', why: heard }
   }
   if (doubts.includes('low')) return { what: CHANGE, by: 'now', why: [told, ...slow].join('; ') }
-  const date = left.changeBy === undefined ? '' : dateText(left.changeBy, timezone)
-  const what = left.changeBy === undefined ? 'nothing yet' : CHANGE
-  return { what, by: date, why: [told, ...slow].join('; ') }
+  if (left.changeBy === undefined) return { what: NOTHING, by: '', why: [told, ...slow].join('; ') }
+  if (left.changeBy - Date.parse(reading.asOf) >= SHELF_YEARS * DAYS_IN_YEAR * DAY - DAY)
+    return { what: NOTHING, by: '', why: [told, SHELF, ...slow].join('; ') }
+  return { what: CHANGE, by: dateText(left.changeBy, timezone), why: [told, ...slow].join('; ') }
 }
 
 /** How much is left, what can be counted on, and what is not known. */

@@ -6,7 +6,7 @@ import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import type { CellForecast } from './cell-forecasts.ts'
 import { inShort, needOf } from './forecast-needs.ts'
-import { chanceText, leftText, restsText } from './left-text.ts'
+import { chanceText, emptyText, leftText, restsText } from './left-text.ts'
 import type { KindLives } from './lives.ts'
 
 /** The forecast as a person reads it: which cell, where, what to do by when, and why; then what it rests on. */
@@ -14,7 +14,15 @@ export function forecastTable(
   register: Register,
   rows: readonly CellForecast[],
   kinds: readonly KindLives[],
-  { accept, figures }: { readonly accept?: number | undefined; readonly figures?: boolean | undefined },
+  {
+    accept,
+    figures,
+    emptyDays,
+  }: {
+    readonly accept?: number | undefined
+    readonly figures?: boolean | undefined
+    readonly emptyDays?: number | undefined
+  },
 ): string {
   if (rows.length === 0) return `${tame(register.house)}: no opening runs on a cell\n`
   const needs = rows.map(row => needOf(row, register.timezone))
@@ -24,6 +32,7 @@ export function forecastTable(
   })
   const lines = [
     `${tame(register.house)}: what each cell needs, the most urgent first`,
+    ...(emptyDays === undefined ? [] : [emptyText(emptyDays)]),
     inShort(rows.map(({ opening }, i) => ({ mark: opening.mark, ...needs[i]! }))),
     '',
     ...columns([['mark', 'name', 'room', 'what', 'by', 'why'], ...told], Number.POSITIVE_INFINITY),

@@ -27,8 +27,8 @@ export async function run({ args: { file }, options }: Given<typeof commands.for
   if (plot !== undefined) await writeWhole(plot, plotKind(register, kinds, sender), world)
   world.stdout.write(
     options.json
-      ? jsonText(jsonOf(register, rows, kinds, now))
-      : forecastTable(register, rows, kinds, { accept, figures }),
+      ? jsonText({ ...jsonOf(register, rows, kinds, now), emptyDays: lives.emptyDays })
+      : forecastTable(register, rows, kinds, { accept, figures, emptyDays: lives.emptyDays }),
   )
   return EXIT.fine
 }

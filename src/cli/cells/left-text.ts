@@ -29,6 +29,12 @@ export function silenceText({ left }: Pick<Reading, 'left'>): string {
   return `nothing heard for ${days.toFixed(0)} days where ${usual} is usual: perhaps the cell`
 }
 
+/** Said of a house of which nothing at all is heard. */
+export function emptyText(days: number): string {
+  const long = days < 1.5 ? 'a day' : `${days.toFixed(0)} days`
+  return `Nothing was heard of the whole house for ${long}: nobody is there, or the Wi-Fi or the broker is down. Silence tells nothing of single cells then; open one window as a test.`
+}
+
 /** `92 %`; neither 100 % nor 0 %, for no cell is certain before it has failed a test. */
 export function chanceText(chance: number): string {
   if (chance >= 0.995) return '>99 %'

@@ -13,6 +13,7 @@ export const budgetSchema = map({
   used: said(count, 'How many openings of the register use it.'),
   now: column,
   after: said(optional(column), 'With what the options change.'),
+  idle: said(list(words), 'Of several changes, those that bring nothing beside the others.'),
   calibration: optional(
     map({
       solve: oneOf(SOLVES),
@@ -151,6 +152,7 @@ const proof = map({
 export const forecastSchema = map({
   house: words,
   asOf: time,
+  emptyDays: said(optional(amount), 'Nothing at all was heard for so long: the house is empty, or cut off.'),
   openings: list(
     map({
       mark,

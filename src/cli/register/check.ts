@@ -13,12 +13,14 @@ import type { Given } from '../program/command.ts'
 import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
+import { futureCells } from './future-cells.ts'
 import { type OlderHeader, olderHeadersByChange, olderHeadersByTally } from './older-headers.ts'
 import type { OlderPassword } from './older-passwords.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.check>, world: World): Promise<Exit> {
   const text = await readInput(file, world)
-  const { register, problems } = parseRegister(text)
+  const { register, problems: found } = parseRegister(text)
+  const problems = register ? [...found, ...futureCells(text, register, world.now())] : found
   if (options.private !== undefined && options.tally === undefined && options.data === undefined)
     throw new Stop(EXIT.usage, '--private needs a tally that says when each module was flashed: give --tally or --data')
   const lists = register ? await moduleLists(register, options, world) : []
