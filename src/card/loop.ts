@@ -1,6 +1,7 @@
 import type { Heard } from '../protocol/feed.ts'
 import { freshId } from './effects/id.ts'
 import { reduce } from './reduce/reduce.ts'
+import { type Moment, momentBy } from './state/clock.ts'
 import type { CardEffect } from './state/effect.ts'
 import type { CardEvent } from './state/event.ts'
 import { type CardState, startState } from './state/state.ts'
@@ -30,6 +31,12 @@ export class Loop {
     return this.#state
   }
 
+  /** By the tablet's clock, as far as that can be right. */
+  get moment(): Moment {
+    const world = this.#world()
+    return momentBy(this.#state.clock, { now: world.now(), elapsed: world.elapsed() })
+  }
+
   /** What was told before is done now. */
   start(carryOut: (effect: CardEffect) => void): void {
     this.#carryOut = carryOut
@@ -37,8 +44,7 @@ export class Loop {
   }
 
   readonly gather = (message: Heard): void => {
-    const world = this.#world()
-    this.#gathered.push({ message, now: world.now(), elapsed: world.elapsed() })
+    this.#gathered.push({ message, ...this.moment })
     this.#changed()
   }
 
@@ -62,8 +68,7 @@ export class Loop {
     this.#isBusy = true
     try {
       for (let event = this.#events.shift(); event; event = this.#events.shift()) {
-        const world = this.#world()
-        const stamp = { now: world.now(), elapsed: world.elapsed(), id: freshId() }
+        const stamp = { ...this.moment, id: freshId() }
         const { state, effects } = reduce(this.#state, event, stamp)
         this.#state = state
         for (const effect of effects) carryOut(effect)

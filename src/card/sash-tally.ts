@@ -220,10 +220,8 @@ export class SashTally extends LitElement {
   }
 
   #page(): Page {
-    const world = this.#world()
     return {
-      now: world.now(),
-      elapsed: world.elapsed(),
+      ...this.#loop.moment,
       words: wordsFor([this.lang, langAround(this), navigator.language]),
       area: { width: this.#area.width, height: this.#area.height },
       accountKept: this.#account.kept,

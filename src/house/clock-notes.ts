@@ -2,6 +2,15 @@ import type { Ledger } from '../ledger/apply.ts'
 import { CLOCK_SET, isDoubtful } from '../ledger/clock-set.ts'
 import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
 import { iso, MINUTE } from '../text/time.ts'
+import type { Arrival, HouseState } from './state.ts'
+
+/** What comes while the clock cannot be right has no latest time. */
+export const arrivalBy = ({ isClockWrong }: HouseState, arrival: Arrival): Arrival =>
+  isClockWrong ? { at: arrival.at, queued: true } : arrival
+
+/** As `arrivalBy`, for what is an entry already. */
+export const datedBy = ({ isClockWrong }: HouseState, entry: Entry): Entry =>
+  isClockWrong && entry.how === 'live' ? { ...entry, how: 'queued' } : entry
 
 /**
  * The clock was set: for every opening that was heard or looked at while it was wrong, a note of the time in which that

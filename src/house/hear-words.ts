@@ -8,6 +8,7 @@ import { tallyPlace } from '../protocol/topics.ts'
 import { messageOf } from '../text/message-of.ts'
 import { own } from '../text/own.ts'
 import { utf8Text } from '../text/utf8.ts'
+import { arrivalBy } from './clock-notes.ts'
 import { factsOf } from './policy.ts'
 import type { Effect, HouseEvent, HouseState, SayJudge, Word } from './state.ts'
 
@@ -102,7 +103,8 @@ export interface HeardWords {
 export function hearWords(state: HouseState, { words, now, says }: Words): HeardWords {
   const gathering = new Gathering(state.ledger, says?.find)
   const heard = new Set<string>()
-  for (const word of words) {
+  for (const came of words) {
+    const word = { ...came, arrival: came.message.retain ? came.arrival : arrivalBy(state, came.arrival) }
     gathering.try(() => {
       const place = tallyPlace(state.register?.tally ?? '', word.message.topic)
       if (place?.kind === 'say') {

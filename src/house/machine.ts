@@ -4,7 +4,7 @@ import { type Entry, KEEPER_NAME } from '../protocol/entry.ts'
 import { isContactWord } from '../protocol/whats.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso, MINUTE } from '../text/time.ts'
-import { clockNotes } from './clock-notes.ts'
+import { clockNotes, datedBy } from './clock-notes.ts'
 import { hearWords } from './hear-words.ts'
 import { gapOf, missedIn, stillAwaited, type Unheard, waitedFor } from './missed.ts'
 import { earsOf, type ModelSends, withModelSends } from './policy.ts'
@@ -64,7 +64,10 @@ function turnOf(state: HouseState, event: HouseEvent): Turn {
       }
     }
     case 'entries': {
-      const entries = newEntries(state.ledger, event.entries)
+      const entries = newEntries(
+        state.ledger,
+        event.entries.map(entry => datedBy(state, entry)),
+      )
       return withEntries({ ...state, awaited: stillAwaited(state.awaited, NOBODY, entries) }, entries)
     }
     case 'register':
@@ -105,15 +108,21 @@ function takeRegister(state: HouseState, { register, policies, ledger, id, now }
  * gap was as much longer, and the words happened between its times and now; when it is set back, the times at which
  * doors were heard lie ahead and tell nothing.
  */
-function setClock(state: HouseState, { stepMilliseconds, id, now }: Event<'clock'>): Turn {
+function setClock(state: HouseState, { stepMilliseconds, isWrong, from, id, now }: Event<'clock'>): Turn {
   const { gap, clockFrom = Infinity } = state
-  const set = { ...state, clockFrom: clockFrom + stepMilliseconds }
-  if (stepMilliseconds < 0) return { state: { ...set, heardAt: new Map() } }
+  const isForward = stepMilliseconds > 0
+  const set = {
+    ...state,
+    clockFrom: from ?? clockFrom + stepMilliseconds,
+    isClockWrong: isWrong,
+    heardAt: stepMilliseconds < 0 ? new Map() : state.heardAt,
+  }
+  if (isWrong) return { state: set }
   const before = now - stepMilliseconds
   const isFalse = stepMilliseconds >= MINUTE && before - clockFrom <= DAY
   const notes = clockNotes(state.ledger, isFalse ? clockFrom : Infinity, now, mark => `${id}-clock-${mark}`)
-  const { state: after } = withEntries({ ...set, gap: undefined }, notes)
-  if (!gap || before - gap.to > DAY) return { state: after, entries: notes }
+  const { state: after } = withEntries(isForward ? { ...set, gap: undefined } : set, notes)
+  if (!isForward || !gap || before - gap.to > DAY) return { state: after, entries: notes }
   const turn = withUnheard(after, missedIn(after, { ...gap, from: gap.from - stepMilliseconds, id, now }))
   return { ...turn, entries: [...notes, ...(turn.entries ?? [])] }
 }

@@ -55,6 +55,8 @@ export interface HouseState {
   readonly topics: readonly string[] | undefined
   /** Since when the clock may have been wrong, by itself, milliseconds since the epoch: default the first event. */
   readonly clockFrom: number | undefined
+  /** The clock cannot be right: nobody knows until when what comes now happened. */
+  readonly isClockWrong: boolean
   /** `now` of the last event. */
   readonly now: number
 }
@@ -133,8 +135,19 @@ export type HouseEvent =
       readonly id: string
       readonly now: number
     }
-  /** The machine's clock was set forward (or, below 0, back): how long a gap was may have been measured wrongly. */
-  | { readonly kind: 'clock'; readonly stepMilliseconds: number; readonly id: string; readonly now: number }
+  /** A shell has begun, or its machine's clock was set: as `house/clock.ts` tells it. */
+  | {
+      readonly kind: 'clock'
+      /** By how much it was set forward or, below 0, back; 0 at the start. */
+      readonly stepMilliseconds: number
+      /** It cannot be right, until another such event says that it can. */
+      readonly isWrong: boolean
+      /** At the start: since when it may have been wrong, by itself. */
+      readonly from?: number
+      readonly id: string
+      /** By the clock as it is now. */
+      readonly now: number
+    }
   /** The time of the last `wake` has come; harmless at any other time. */
   | { readonly kind: 'time'; readonly now: number }
   /** The shell may end now: nothing is waited for any more. */
@@ -188,5 +201,6 @@ export const startHouse = (
   gap: undefined,
   topics,
   clockFrom: undefined,
+  isClockWrong: false,
   now: Number.NEGATIVE_INFINITY,
 })

@@ -1,6 +1,6 @@
 import { uptime } from 'node:os'
+import { type Clocks, checkedNow, doubtfulFrom, isWrongNow, lookAt, watchClock } from '../house/clock.ts'
 import { clamp } from '../text/clamp.ts'
-import { DAY, HOUR, MINUTE } from '../text/time.ts'
 import { inTurn } from './turns.ts'
 
 /** Time as the keeper sees it; tests hand in their own. */
@@ -47,17 +47,7 @@ export const within = (milliseconds: number, coming: Promise<unknown>): Promise<
     })
   })
 
-/** This program did not exist before, milliseconds since the epoch: a machine without a clock of its own starts in 1970. */
-export const PROGRAM_BEGAN = Date.UTC(2026, 0, 1)
-/** A clock that is less behind may be right, milliseconds. */
-const BEHIND = MINUTE
-/**
- * Machines without a clock of their own start at the time that they last wrote down, hourly at least (common practice, no
- * source): one that is farther behind the last time known may as well be right, and was ahead then. Milliseconds.
- */
-const FAR_BEHIND = 2 * HOUR
-
-/** A clock of which is known that it has been later already. */
+/** A clock of which is known that it has been later already: see `house/clock.ts`. */
 export interface CheckedClock extends Clock {
   /** What the machine's clock says while it cannot be right; `now` is the earliest possible time then. */
   wrong(): number | undefined
@@ -65,37 +55,23 @@ export interface CheckedClock extends Clock {
   readonly known: number
   /** Since when it may be wrong, milliseconds since the epoch, by itself; infinite: what came since has no latest time. */
   doubtfulFrom(): number
+  /** By how much it was set since the last look, milliseconds; 0 for drift and pauses. */
+  look(): number
 }
 
-/**
- * A clock that starts in the past goes on from the last time that is known, until the machine's clock has passed that;
- * where it is far behind, nobody knows which of the two is wrong, and the earlier one is the earliest possible time.
- * One that nobody sets for a day is believed, unless it is older than this program: it was ahead before.
- * @param lastKnown - milliseconds since the epoch
- */
-export function checkedClock(clock: Clock, lastKnown = 0): CheckedClock {
-  const [floor, start] = [Math.max(lastKnown, PROGRAM_BEGAN), clock.monotonic()]
-  let isBehind = true
-  const earliest = (): number => floor + clock.monotonic() - start
-  const wrong = (): number | undefined => {
-    const now = clock.now()
-    const mayBeRight = now >= PROGRAM_BEGAN && clock.monotonic() - start >= DAY
-    isBehind &&= now < earliest() - BEHIND && !mayBeRight
-    return isBehind ? now : undefined
-  }
-  const isFar = (now: number): boolean => now >= PROGRAM_BEGAN && now < earliest() - FAR_BEHIND
-  const now = (): number => {
-    const behind = wrong()
-    return behind === undefined || isFar(behind) ? clock.now() : earliest()
-  }
+/** @param lastKnown - milliseconds since the epoch */
+export function checkedClock(clock: Clock, lastKnown?: number): CheckedClock {
+  const clocks = (): Clocks => ({ now: clock.now(), elapsed: clock.monotonic() })
+  let watched = watchClock(clocks(), lastKnown)
   return {
-    wrong,
-    known: floor,
-    now,
-    doubtfulFrom: () => {
-      const behind = wrong()
-      if (behind === undefined) return now() - clock.up()
-      return isFar(behind) ? Number.POSITIVE_INFINITY : now()
+    wrong: () => (isWrongNow(watched, clocks()) ? clock.now() : undefined),
+    known: watched.known,
+    now: () => checkedNow(watched, clocks()),
+    doubtfulFrom: () => doubtfulFrom(watched, clocks(), clock.now() - clock.up()),
+    look() {
+      const { clock: looked, stepMilliseconds } = lookAt(watched, clocks())
+      watched = looked
+      return stepMilliseconds
     },
     monotonic: () => clock.monotonic(),
     up: () => clock.up(),
@@ -114,22 +90,4 @@ export function every(clock: Clock, milliseconds: number, work: () => void): () 
   }
   next()
   return () => cancel()
-}
-
-/** Tells by how much the machine's clock was set since the last look, milliseconds; 0 for drift and pauses. */
-export class StepWatch {
-  readonly #clock: Clock
-  #apart: number
-
-  constructor(clock: Clock) {
-    this.#clock = clock
-    this.#apart = clock.now() - clock.monotonic()
-  }
-
-  look(): number {
-    const apart = this.#clock.now() - this.#clock.monotonic()
-    const step = apart - this.#apart
-    this.#apart = apart
-    return Math.abs(step) < 5_000 ? 0 : step
-  }
 }

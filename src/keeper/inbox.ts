@@ -20,6 +20,8 @@ interface Given {
   readonly link: LinkSide
   /** What the broker keeps has not been seen yet. */
   isFirst(): boolean
+  /** Looks at the clock: a word that comes after it was set is dated by it. */
+  look(): void
 }
 
 /** Hands every message to whom it is for; contacts' words and what people say go to the journal. */
@@ -32,7 +34,7 @@ export class Inbox {
 
   /** Resolves when what the message says is on the disk. */
   heard(message: Heard): void | Promise<void> {
-    const { tally, journal, rival, link, outlet, restWords } = this.#given
+    const { tally, journal, rival, link, outlet, restWords, look } = this.#given
     const place = tallyPlace(tally, message.topic)
     if (place && place.kind !== 'say') journal.seen(message)
     switch (place?.kind) {
@@ -53,6 +55,7 @@ export class Inbox {
         return
     }
     if (restWords.isOwn(message)) return
+    look()
     return journal.take(message, link.arrival(message))
   }
 

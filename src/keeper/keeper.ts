@@ -82,7 +82,7 @@ export class Keeper {
     this.#clock = clock
     this.#o = options
     const topics = tallyTopics(register.tally)
-    const state = { ...houseIn(store, ledger, liveUntil.at ?? clock.now()), clockFrom: clock.doubtfulFrom() }
+    const state = houseIn(store, ledger, liveUntil.at ?? clock.now())
     const journal = new Journal({ store, state, clock, forecast, liveUntil })
     this.#journal = journal
     const feed = new SealedFeed({
@@ -137,6 +137,7 @@ export class Keeper {
     this.#inbox = new Inbox({
       ...{ tally: register.tally, journal, link, outlet: this.#outlet, restWords: this.#restWords },
       ...{ gaps: this.#gaps, rival: this.#rival, isFirst: () => this.#surveys === 0 },
+      look: () => this.#watches.clock(),
     })
     const standing = (code: KeeperProblemCode, text: string | undefined) => status.standing(code, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
@@ -162,8 +163,10 @@ export class Keeper {
     this.#subscriptions.listen(true)
     this.#journal.nextLink()
     this.#journal.play({ kind: 'register', register: this.#edits.register, policies: ledger.policy, ledger })
-    // What an earlier keeper heard by a wrong clock has a latest time now.
-    if (this.#clock.wrong() === undefined) this.#journal.play({ kind: 'clock', stepMilliseconds: 0 })
+    this.#journal.play({
+      ...{ kind: 'clock', stepMilliseconds: 0 },
+      ...{ isWrong: this.#clock.wrong() !== undefined, from: this.#clock.doubtfulFrom() },
+    })
     this.#journal.flush()
     this.#cancelBeat = every(this.#clock, BEAT_MILLISECONDS, () => this.#beat())
     this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })

@@ -1,7 +1,7 @@
 import type { Ledger } from '../ledger/apply.ts'
 import type { Entry } from '../protocol/entry.ts'
 import { iso } from '../text/time.ts'
-import { type CheckedClock, StepWatch } from './clock.ts'
+import type { CheckedClock } from './clock.ts'
 import type { Journal } from './journal.ts'
 import { clockSentence, clockSetSentence, wrongClockSentence } from './publish/sentences.ts'
 import { DAY_HOURS, type StatusTopic } from './publish/status-topic.ts'
@@ -20,14 +20,12 @@ interface Given {
 /** Looks for a clock that was set and for boots that nobody heard, and says so. */
 export class Watches {
   readonly #given: Given
-  readonly #steps: StepWatch
   readonly #boots: BootWatch
   #keptAt = 0
   #isWrong: boolean
 
   constructor(given: Given) {
     this.#given = given
-    this.#steps = new StepWatch(given.clock)
     this.#boots = new BootWatch(given.ledger)
     const wrong = given.clock.wrong()
     this.#isWrong = wrong !== undefined
@@ -47,21 +45,22 @@ export class Watches {
   /** These entries are on the disk. */
   kept(entries: readonly Entry[]): void {
     this.#keptAt = this.#given.clock.monotonic()
-    this.clock()
     const lost = this.#boots.look(entries)
     if (lost) this.#given.status.notice('boots', lost.sentence, DAY_HOURS, { marks: lost.marks })
   }
 
+  /** Looks at the clock: before a word is taken, and now and then. */
   clock(): void {
     const { clock, journal, status, link } = this.#given
-    const step = this.#steps.look()
-    const isSet = this.#isWrong && clock.wrong() === undefined
+    const step = clock.look()
+    const isWrong = clock.wrong() !== undefined
+    const isSet = this.#isWrong && !isWrong
     if (step === 0 && !isSet) return
-    this.#isWrong &&= !isSet
+    this.#isWrong = isWrong
     // At once on the disk: a keeper that starts soon must not take the clock for one that is behind.
     link.clockSet()
     void journal.keepFact('lastLive', iso(clock.now()))
-    journal.play({ kind: 'clock', stepMilliseconds: step })
+    journal.play({ kind: 'clock', stepMilliseconds: step, isWrong })
     status.notice(
       'clock',
       isSet && step >= 0 ? clockSetSentence(step, clock.now()) : clockSentence(step, clock.now()),

@@ -3,6 +3,9 @@ import { DAY, iso, MINUTE } from '../text/time.ts'
 import { changed, type Fold } from './fold.ts'
 import { hasUnknownEnd, tellClockSet } from './story.ts'
 
+/** This program did not exist before, milliseconds since the epoch: a machine without a clock of its own starts in 1970. */
+export const PROGRAM_BEGAN = Date.UTC(2026, 0, 1)
+
 /** Text of a note by `sashtally`: the clock was wrong from `at` on, and was set at `until`. */
 export const CLOCK_SET = 'clock'
 
@@ -18,13 +21,14 @@ export const isDoubtful = (fold: Fold, from: number): boolean =>
 
 /**
  * What came while the clock was wrong happened before it was set. A time that lies after that is false: of what it dates
- * is known only that it came since the tally began.
+ * is known only that it came since the tally of this opening began, or, where that has such a time too, since this program.
  */
 export function foldClockSet(fold: Fold, { at, until = at }: Entry): Fold {
   const [from, to] = [Date.parse(at), Date.parse(until)]
   const { since, sinceUntil, last, openedAt, wordAt, story, provenAt, firstAt = to } = fold
   const [isSince, isLast] = [isSinceDoubtful(fold, from), isLastDoubtful(fold, from)]
-  const sound = (time: number): number => (time > to + MINUTE ? Math.min(firstAt, to) : Math.min(time, to))
+  const began = Math.min(firstAt > to ? PROGRAM_BEGAN : firstAt, to)
+  const sound = (time: number): number => (time > to + MINUTE ? began : Math.min(time, to))
   const isWrong = (time: number): boolean => time > from || (isSince && time === since)
   return changed(fold, {
     since: since === undefined ? undefined : isSince ? sound(since) : since,

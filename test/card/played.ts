@@ -1,5 +1,6 @@
 /** A card without a page: its events are played into `reduce`, what follows is noted. */
 import { reduce } from '../../src/card/reduce/reduce.ts'
+import { type Moment, momentBy } from '../../src/card/state/clock.ts'
 import type { CardEffect } from '../../src/card/state/effect.ts'
 import type { CardEvent, Loaded } from '../../src/card/state/event.ts'
 import { type CardState, startState } from '../../src/card/state/state.ts'
@@ -45,8 +46,18 @@ export class Played {
   readonly effects: CardEffect[] = []
   #events = 0
 
+  get moment(): Moment {
+    return momentBy(this.state.clock, { now: this.now, elapsed: this.now - this.set })
+  }
+
+  /** Somebody sets the tablet's clock. */
+  setBy(milliseconds: number): void {
+    this.now += milliseconds
+    this.set += milliseconds
+  }
+
   play(event: CardEvent): readonly CardEffect[] {
-    const stamp = { now: this.now, elapsed: this.now - this.set, id: `${this.page}${this.#events++}` }
+    const stamp = { ...this.moment, id: `${this.page}${this.#events++}` }
     const { state, effects } = reduce(this.state, event, stamp)
     this.state = state
     this.effects.push(...effects)
@@ -96,7 +107,7 @@ export class Played {
       words: words.map(([topic, text, retain = false]) => {
         const payload = new TextEncoder().encode(text)
         const message: Heard = { topic, payload, retain, dup: false, qos: 1 }
-        return { message, now: this.now, elapsed: this.now - this.set }
+        return { message, ...this.moment }
       }),
     })
   }

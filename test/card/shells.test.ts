@@ -13,6 +13,7 @@ import {
   AFTER_SECONDS,
   BareShell,
   FOUND_SECONDS,
+  lookAfter,
   REGISTERS,
   type Shell,
   START,
@@ -26,13 +27,12 @@ import { Played } from './played.ts'
 
 type Say = Extract<Act, { kind: 'say' }>
 
-/** Longest step of the clock that is no sleep, milliseconds. */
-const STEP = 80_000
-
 /** A tablet without a keeper. */
 class CardShell implements Shell {
   #card = new Played()
   readonly #retained = new Map<string, string>()
+  /** When the page began, by the clock that nobody sets. */
+  #began = 0
   #register = REGISTERS[0]!
 
   #pages = 0
@@ -72,7 +72,7 @@ class CardShell implements Shell {
         this.#setClock(act.bySeconds * 1000)
         break
       case 'restart':
-        this.#reload()
+        this.#reload(act.bySeconds * 1000)
         break
       case 'edit': {
         const before = new Set(this.#register.openings.map(({ topic }) => topic))
@@ -90,24 +90,19 @@ class CardShell implements Shell {
   #take(register: Register): void {
     this.#register = register
     this.#card.play({ kind: 'register', found: { state: 'read', register }, url: '' })
-    this.#forecast()
+    this.#carryOut()
   }
 
   #live(): void {
     this.#card.live()
-    this.#forecast()
+    this.#carryOut()
     for (const { topic } of this.#register.openings) this.#copy(topic)
   }
 
   /** Found at the next look, a moment later. */
   #setClock(milliseconds: number): void {
-    const card = this.#card
-    card.now += milliseconds
-    card.set += milliseconds
-    card.play({ kind: 'tick', mayTurn: false })
-    expect(card.effects.splice(0)).toContainEqual({ kind: 'redial' })
-    card.down()
-    this.#live()
+    this.#card.setBy(milliseconds)
+    this.#tick()
     this.#pass(FOUND_SECONDS)
   }
 
@@ -118,11 +113,12 @@ class CardShell implements Shell {
 
   #hear(topic: string, text: string, retain = false): void {
     this.#card.hear([topic, text, retain])
-    this.#forecast()
+    this.#carryOut()
   }
 
   /** The page is opened: what was kept is read, then the link comes up. */
   #start(kept: Partial<Loaded> = {}): void {
+    this.#began = this.#card.moment.elapsed
     this.#card.play({ kind: 'joined' })
     this.#take(this.#register)
     this.#load(kept)
@@ -141,17 +137,18 @@ class CardShell implements Shell {
       listened: undefined,
     }
     this.#card.play({ kind: 'loaded', loaded: { ...nothing, isKept: true, writes: true, ...kept } })
-    this.#forecast()
+    this.#carryOut()
   }
 
   /** The page ends, and another takes its place: all that it has is what the first one kept. */
-  #reload(): void {
+  #reload(milliseconds: number): void {
     const before = this.#card
     before.play({ kind: 'leaving' })
     const kept = this.#kept()
     this.#card = new Played()
     this.#card.now = before.now
     this.#card.set = before.set
+    this.#card.setBy(milliseconds)
     this.#card.page = `e${++this.#pages}-`
     for (const [name, text] of before.memory) this.#card.memory.set(name, text)
     this.#start(kept)
@@ -167,7 +164,7 @@ class CardShell implements Shell {
       late,
       topics,
       deaf,
-      listened: String(this.#card.now),
+      listened: String(this.#card.moment.now),
     }
   }
 
@@ -178,7 +175,7 @@ class CardShell implements Shell {
       this.#card.play({ kind: 'say', what: say.what as 'seen-closed', marks: [mark] })
       this.#pressed.set(say.id, this.#card.state.deeds.last!.said[0]!.id)
     } else this.#sayElsewhere(mark, say)
-    this.#forecast()
+    this.#carryOut()
   }
 
   /** On another page, which had not kept it when it ended; taken back in the row above it while that stands. */
@@ -193,7 +190,7 @@ class CardShell implements Shell {
       return
     }
     const { ledger } = tally.counted!
-    const { now } = this.#card
+    const { now } = this.#card.moment
     const find = (id: string) =>
       Object.values(ledger.marks)
         .flatMap(({ window }) => window)
@@ -208,21 +205,30 @@ class CardShell implements Shell {
 
   #pass(seconds: number): void {
     const card = this.#card
-    const end = card.now + seconds * 1000
-    while (card.now < end) {
-      const { wakeAt } = card.state.tally.counted!
-      card.now = Math.min(end, card.now + STEP, Math.max(card.now + 1, wakeAt))
-      card.play({ kind: 'tick', mayTurn: false })
-      this.#forecast()
+    for (let left = seconds * 1000; left > 0; ) {
+      const wake = card.state.tally.counted!.wakeAt - card.moment.now
+      const wait = Math.min(left, Math.max(1, wake), lookAfter(card.moment.elapsed - this.#began))
+      card.now += wait
+      left -= wait
+      this.#tick()
     }
   }
 
-  /** What the effect asks for, at once. */
-  #forecast(): void {
+  #tick(): void {
+    this.#card.play({ kind: 'tick', mayTurn: false })
+    this.#carryOut()
+  }
+
+  /** What the effects ask for, at once. */
+  #carryOut(): void {
     for (;;) {
-      const asked = this.#card.effects.splice(0).some(({ kind }) => kind === 'forecast')
-      if (!asked) return
-      this.#card.play({ kind: 'forecast', left: threeSends(this.#card.state.tally.counted!.ledger) })
+      const asked = this.#card.effects.splice(0).map(({ kind }) => kind)
+      if (asked.includes('forecast'))
+        this.#card.play({ kind: 'forecast', left: threeSends(this.#card.state.tally.counted!.ledger) })
+      if (asked.includes('redial')) {
+        this.#card.down()
+        this.#live()
+      } else if (!asked.includes('forecast')) return
     }
   }
 }

@@ -138,7 +138,7 @@ describe('a time in which nobody listened', () => {
   it('was longer by as much as the clock is set forward soon after, and hides nothing where it is set back', () => {
     const house = seenShut()
     const clock = (stepMilliseconds: number) =>
-      house.play({ kind: 'clock', stepMilliseconds, id: house.id(), now: house.now })
+      house.play({ kind: 'clock', stepMilliseconds, isWrong: false, id: house.id(), now: house.now })
     house.missed({ from: house.now - 5_000 })
     house.now += 60_000
     expect(clock(-60_000).effects).toEqual([])

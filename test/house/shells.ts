@@ -3,6 +3,7 @@
  * that is right reads as the bare machine does, whatever of its own broke on the way.
  */
 import fc from 'fast-check'
+import { type Clocks, checkedNow, doubtfulFrom, lookAt, watchClock } from '../../src/house/clock.ts'
 import { step } from '../../src/house/machine.ts'
 import { policyOf } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, type LeftByMark, startHouse } from '../../src/house/state.ts'
@@ -12,6 +13,7 @@ import type { Entry } from '../../src/protocol/entry.ts'
 import type { Reading } from '../../src/protocol/reading.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import type { Register } from '../../src/register/types.ts'
+import { iso, MINUTE } from '../../src/text/time.ts'
 
 export const START = Date.parse('2026-06-01T08:00:00.000Z')
 
@@ -59,8 +61,11 @@ export type Act =
   | { readonly kind: 'cut'; readonly seconds: number }
   /** Somebody sets the machine's clock; the shell finds out within a minute and a half. */
   | { readonly kind: 'clock'; readonly bySeconds: number }
-  /** The shell dies and starts again at once: nothing that came may be lost by that, nor counted twice. */
-  | { readonly kind: 'restart' }
+  /**
+   * The shell dies and starts again at once: nothing that came may be lost by that, nor counted twice. Its machine's
+   * clock was set meanwhile.
+   */
+  | { readonly kind: 'restart'; readonly bySeconds: number }
   /** The disk, or what a shell keeps things in, refuses while this word comes, and is well again. */
   | { readonly kind: 'refusing'; readonly topic: string; readonly text: string }
   | { readonly kind: 'edit'; readonly register: number }
@@ -76,10 +81,15 @@ export interface Shell {
 export const AFTER_SECONDS = 5
 /** What a start takes. */
 export const START_SECONDS = 0.01
+/** A shell looks at its clock this often from its start on, seconds. */
+export const LOOK_SECONDS = 30
 /** Seconds in which a shell has surely found out that its clock was set. */
 export const FOUND_SECONDS = 90
 /** Seconds in which a shell that was refused has surely tried again. */
 export const WELL_SECONDS = 40
+
+/** Milliseconds to the next look. @param running - since the start of the shell */
+export const lookAfter = (running: number): number => LOOK_SECONDS * 1000 - (running % (LOOK_SECONDS * 1000))
 
 /** What every cell has left, in a house of cells that give three sends: hangs on the tally alone. */
 export const threeSends = ({ marks }: Ledger): LeftByMark =>
@@ -102,8 +112,13 @@ export const withoutMoment = (readings: Iterable<Reading>): readonly Omit<Readin
 
 /** The machine itself, with nothing that can fail. */
 export class BareShell implements Shell {
-  now = START
-  #state: HouseState = startHouse(startLedger({}, new Date(START).toISOString()))
+  /** Until when the shell to come is known to have listened, by its clock. Default: until now. */
+  lastKnown: number | undefined
+  #state: HouseState = startHouse(startLedger({}, iso(START)))
+  #elapsed = 0
+  /** The machine's clock less `#elapsed`. */
+  #apart = START
+  #clock = watchClock(this.#clocks)
   readonly #kept: Entry[] = []
   readonly #retained = new Map<string, string>()
   #register = REGISTERS[0]!
@@ -116,7 +131,8 @@ export class BareShell implements Shell {
   constructor({ isTablet = false } = {}) {
     this.#isTablet = isTablet
     this.#adopt(this.#register)
-    this.#live({ kind: 'missed', id: this.#id(), now: this.now })
+    this.#begin()
+    this.#live({ kind: 'missed', id: this.#id(), now: this.#now })
     this.#pass(START_SECONDS)
   }
 
@@ -134,30 +150,31 @@ export class BareShell implements Shell {
         break
       case 'deaf':
         this.#pass(act.seconds)
-        this.#live({ kind: 'missed', id: this.#id(), now: this.now })
+        this.#live({ kind: 'missed', id: this.#id(), now: this.#now })
         break
       case 'cut': {
-        const from = this.now
+        const from = this.#now
         this.#pass(act.seconds)
         const missed = this.#isTablet ? {} : { queued: true, from }
-        this.#live({ kind: 'missed', ...missed, id: this.#id(), now: this.now })
+        this.#live({ kind: 'missed', ...missed, id: this.#id(), now: this.#now })
         break
       }
       case 'clock': {
-        const stepMilliseconds = act.bySeconds * 1000
-        this.now += stepMilliseconds
-        this.#liveSince += stepMilliseconds
-        // Forward it may have been a sleep of the tablet.
-        if (!this.#isTablet || stepMilliseconds < 0)
-          this.#play({ kind: 'clock', stepMilliseconds, id: this.#id(), now: this.now })
-        if (this.#isTablet) this.#live({ kind: 'missed', id: this.#id(), now: this.now })
+        this.#apart += act.bySeconds * 1000
+        if (this.#isTablet) this.#look()
         this.#pass(FOUND_SECONDS)
         break
       }
-      case 'restart':
-        this.#live({ kind: 'missed', queued: !this.#isTablet, from: this.now, id: this.#id(), now: this.now })
+      case 'restart': {
+        const from = this.lastKnown ?? this.#now
+        this.#apart += act.bySeconds * 1000
+        this.#clock = watchClock(this.#clocks, from)
+        this.#begin()
+        const known = from <= this.#now + MINUTE || this.#isTablet ? { from } : {}
+        this.#live({ kind: 'missed', queued: !this.#isTablet, ...known, id: this.#id(), now: this.#now })
         this.#pass(START_SECONDS)
         break
+      }
       case 'refusing':
         this.#word(act.topic, act.text)
         this.#pass(WELL_SECONDS)
@@ -172,6 +189,33 @@ export class BareShell implements Shell {
     return withoutMoment(this.#state.readings.values())
   }
 
+  get #clocks(): Clocks {
+    return { now: this.#apart + this.#elapsed, elapsed: this.#elapsed }
+  }
+
+  get #now(): number {
+    return checkedNow(this.#clock, this.#clocks)
+  }
+
+  /** A shell begins. The machine began with the acts; a tablet knows of its page alone. */
+  #begin(): void {
+    const from = doubtfulFrom(this.#clock, this.#clocks, this.#apart + (this.#isTablet ? this.#elapsed : 0))
+    this.#tellClock({ stepMilliseconds: 0, from })
+  }
+
+  #look(): void {
+    const { isWrong } = this.#clock
+    const { clock, stepMilliseconds } = lookAt(this.#clock, this.#clocks)
+    this.#clock = clock
+    if (stepMilliseconds === 0 && clock.isWrong === isWrong) return
+    this.#tellClock({ stepMilliseconds })
+    if (this.#isTablet && stepMilliseconds !== 0) this.#live({ kind: 'missed', id: this.#id(), now: this.#now })
+  }
+
+  #tellClock(told: { readonly stepMilliseconds: number; readonly from?: number }): void {
+    this.#play({ kind: 'clock', ...told, isWrong: this.#clock.isWrong, id: this.#id(), now: this.#now })
+  }
+
   #id = (): string => `bare-${++this.#ids}`
 
   #play(event: HouseEvent): void {
@@ -179,21 +223,21 @@ export class BareShell implements Shell {
     this.#state = state
     for (const effect of effects) if (effect.kind === 'keep') this.#kept.push(...effect.entries)
     if (effects.some(({ kind }) => kind === 'forecast')) {
-      this.#play({ kind: 'forecast', left: threeSends(this.#state.ledger), id: this.#id(), now: this.now })
+      this.#play({ kind: 'forecast', left: threeSends(this.#state.ledger), id: this.#id(), now: this.#now })
     }
   }
 
   #adopt(register: Register): void {
     const before = new Set(this.#register.openings.map(({ topic }) => topic))
     this.#register = register
-    this.#play({ kind: 'register', register, policies: policyOf(register), id: this.#id(), now: this.now })
+    this.#play({ kind: 'register', register, policies: policyOf(register), id: this.#id(), now: this.#now })
     for (const { topic } of register.openings) if (!before.has(topic)) this.#copy(topic)
   }
 
   /** The link comes up, after a time of which `missed` tells; what the broker keeps comes with it. */
   #live(missed: HouseEvent): void {
     this.#play(missed)
-    this.#liveSince = this.now
+    this.#liveSince = this.#elapsed
     for (const { topic } of this.#register.openings) this.#copy(topic)
   }
 
@@ -205,23 +249,27 @@ export class BareShell implements Shell {
   #word(topic: string, text: string, retain = false): void {
     const message = { topic, payload: new TextEncoder().encode(text), retain, dup: false, qos: 1 as const }
     const arrival = {
-      at: new Date(this.now).toISOString(),
-      linkLiveSeconds: Math.round(this.now - this.#liveSince) / 1000,
+      at: iso(this.#now),
+      linkLiveSeconds: Math.round(this.#elapsed - this.#liveSince) / 1000,
     }
     const words = [{ id: this.#id(), message, arrival }]
     const says = { judge: judgeSay, find: (id: string) => this.#kept.find(each => each.id === id) }
-    this.#play({ kind: 'words', words, now: this.now, says })
+    this.#play({ kind: 'words', words, now: this.#now, says })
   }
 
   /** Time goes on, with a stop wherever something changes by itself. */
   #pass(seconds: number): void {
-    const end = this.now + seconds * 1000
-    while (this.#state.wakeAt <= end) {
-      this.now = Math.max(this.now, this.#state.wakeAt)
-      this.#play({ kind: 'time', now: this.now })
+    const end = this.#elapsed + seconds * 1000
+    for (;;) {
+      const lookIn = lookAfter(this.#elapsed - this.#clock.startedAt)
+      const wait = Math.min(Math.max(0, this.#state.wakeAt - this.#now), lookIn)
+      if (this.#elapsed + wait > end) break
+      this.#elapsed += wait
+      if (wait === lookIn) this.#look()
+      this.#play({ kind: 'time', now: this.#now })
     }
-    this.now = end
-    this.#play({ kind: 'time', now: this.now })
+    this.#elapsed = end
+    this.#play({ kind: 'time', now: this.#now })
   }
 }
 
@@ -277,7 +325,13 @@ export const someActs: fc.Arbitrary<readonly Act[]> = fc
         }),
         weight: 1,
       },
-      { arbitrary: fc.constant({ kind: 'restart' as const }), weight: 1 },
+      {
+        arbitrary: fc.record({
+          kind: fc.constant('restart' as const),
+          bySeconds: fc.constantFrom(0, 0, 0, -10_800, -7_200, -60, 60, 7_200),
+        }),
+        weight: 1,
+      },
       {
         arbitrary: aWord.map(({ topic, text }) => ({ kind: 'refusing' as const, topic, text })),
         weight: 1,

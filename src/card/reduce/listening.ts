@@ -1,4 +1,6 @@
+import { watchClock } from '../../house/clock.ts'
 import { MINUTE } from '../../text/time.ts'
+import { clocksOf } from '../state/clock.ts'
 import { hearsAll } from '../state/link.ts'
 import { NAMES } from '../state/memory.ts'
 import { keeps } from '../state/tally.ts'
@@ -21,7 +23,9 @@ const timeOf = (text: string | undefined): number | undefined => {
 /** @param listened - until when this tablet listened to the house, as it was kept */
 export function useHouse(turn: Turn, house: string, listened: string | undefined): Turn {
   if (house === turn.state.listening.house) return turn
-  const after = change(writeDown(turn), 'listening', { house, since: undefined, until: timeOf(listened) })
+  const until = timeOf(listened)
+  const heard = change(writeDown(turn), 'listening', { house, since: undefined, until })
+  const after = change(heard, 'clock', { watched: watchClock(clocksOf(turn.stamp), until) })
   // The link stands already, for another house's tally.
   return hearsAll(after.state.link) ? beginListening(after) : after
 }

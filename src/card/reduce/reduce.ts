@@ -5,7 +5,7 @@ import type { CardEvent, Stamp } from '../state/event.ts'
 import { nextShown, shownHouse } from '../state/shown.ts'
 import type { CardState } from '../state/state.ts'
 import { focusOn, goBack, leaveIdle, leaveStory, openStory, show, stepBack, touch, turnTo } from './chosen.ts'
-import { lookAtClock } from './clock.ts'
+import { beginClock, lookAtClock } from './clock.ts'
 import { say, sayRound, seenShut, tidyDeeds, undo } from './deeds.ts'
 import { takeHeard } from './heard.ts'
 import { rememberKeeper, useKeeper } from './keeper.ts'
@@ -69,7 +69,7 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
         ? change(turn, 'tally', { isReading: true })
         : effect(change(turn, 'tally', { isReading: true, writes: false }), { kind: 'forget-waiting' })
     case 'loaded': {
-      const loaded = takeLoaded(turn, event.loaded)
+      const loaded = beginClock(takeLoaded(turn, event.loaded))
       const { gap } = loaded.state.tally
       const missed = gap ? miss(change(loaded, 'tally', { gap: undefined }), gap) : loaded
       return takeEarly(missed.state.tally.writes ? takeOver(missed, event.loaded.listened) : missed)
@@ -145,7 +145,7 @@ function act(turn: Turn, event: Act): Turn {
 function join(turn: Turn): Turn {
   const { now } = turn.stamp
   const touched = change(set(turn, { joinedAt: now }), 'chosen', { touchedAt: now })
-  return openTally(change(touched, 'clock', { at: now, offset: undefined }))
+  return openTally(change(touched, 'clock', { at: now, watched: undefined }))
 }
 
 /** It left the page: nobody listens any more, and what is on its way is not waited for. */

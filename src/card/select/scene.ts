@@ -51,6 +51,8 @@ export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'de
   /** False where this tablet has nothing to forecast with. */
   readonly forecasts: boolean
   readonly jumped: { readonly at: number; readonly by: number } | undefined
+  /** The tablet's clock cannot be right. */
+  readonly isClockWrong: boolean
   readonly accountKept: boolean
   /** Of drawing and schedule together, pixels; height 0: the sheet scrolls, as on a phone. */
   readonly area: { readonly width: number; readonly height: number }

@@ -1,9 +1,9 @@
 /** The scene that follows from a card's state at a moment. */
 
+import type { Clocks } from '../../house/clock.ts'
 import { headline } from '../../ledger/headline.ts'
 import { planRound } from '../../ledger/round.ts'
 import { iso, MINUTE } from '../../text/time.ts'
-import type { Clocks } from '../state/clock.ts'
 import { isOpenWay, sendingMarks } from '../state/deeds.ts'
 import { isBeating, isUsed, saidAt } from '../state/keeper.ts'
 import { awaitsKeeper, brokerOf, isFresh, shownHouse, wayOf } from '../state/shown.ts'
@@ -96,6 +96,7 @@ export class Selector {
       kept: tally.isKept,
       forecasts: tally.forecasts,
       jumped: state.clock.jumped,
+      isClockWrong: state.clock.watched?.isWrong === true,
       accountKept: page.accountKept,
       area,
       layout: () => (chosen.isPrinting ? this.#layouts.onPaper(house) : this.#layouts.onScreen(house, area)),

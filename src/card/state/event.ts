@@ -6,7 +6,7 @@ import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { LinkState } from '../../protocol/feed.ts'
 import type { Act } from './act.ts'
-import type { Clocks } from './clock.ts'
+import type { Moment } from './clock.ts'
 import type { LinkOff } from './link.ts'
 import type { Memory } from './memory.ts'
 import type { RegisterFound } from './register.ts'
@@ -14,7 +14,7 @@ import type { Attributes } from './state.ts'
 import type { HeardWord } from './tally.ts'
 
 /** When an event happened, and an id unlike that of every other event of any page: `[0-9a-z-]`, at most 29 letters. */
-export interface Stamp extends Clocks {
+export interface Stamp extends Moment {
   readonly id: string
 }
 

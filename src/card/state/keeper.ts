@@ -1,8 +1,8 @@
+import type { Clocks } from '../../house/clock.ts'
 import { GONE_AFTER_MILLISECONDS, type KeeperNote } from '../../protocol/keeper-note.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { StoryNote } from '../../protocol/story.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
-import type { Clocks } from './clock.ts'
 import type { CardHouse } from './house.ts'
 
 /** The earliest and the latest that something may have been, milliseconds. */

@@ -1,5 +1,5 @@
 /** What follows from the state at a moment: whose readings are shown, how fresh they are, where a word goes. */
-import type { Clocks } from './clock.ts'
+import type { Clocks } from '../../house/clock.ts'
 import type { Way } from './deeds.ts'
 import type { CardHouse, CardOpening } from './house.ts'
 import { isBeating, isUnreadable, isUsed } from './keeper.ts'

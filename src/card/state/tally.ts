@@ -1,7 +1,7 @@
+import type { Clocks } from '../../house/clock.ts'
 import type { HouseState } from '../../house/state.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Heard } from '../../protocol/feed.ts'
-import type { Clocks } from './clock.ts'
 
 /** A message, and when it came. */
 export interface HeardWord extends Clocks {

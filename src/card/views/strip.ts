@@ -71,7 +71,8 @@ function messages(scene: Scene): readonly string[] {
     const at = shown === 'kept' ? scene.keeperSaidAt : knownAt
     lines.push(at === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(at, now) }))
   }
-  if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
+  if (scene.isClockWrong) lines.push(words.say('clockWrong'))
+  else if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
   if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))
   if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
   if (!scene.forecasts && shown === 'own') lines.push(words.say('noForecast'))

@@ -89,6 +89,7 @@ export const de: Readonly<Record<Key, Message>> = {
   staleBand: 'Nicht aktuell. Zu sehen ist, was {at} bekannt war.',
   staleBandNever: 'Noch nicht verbunden. Auf diesem Tablet ist noch nichts angekommen.',
   staleKeeper: 'Der Zähldienst meldet sich nicht mehr. Zu sehen ist, was er zuletzt gemeldet hat, {at}.',
+  clockWrong: 'Die Uhr dieses Tablets geht falsch: auf keine Zeit hier ist Verlass.',
   clockJumped:
     'Dieses Tablet war im Ruhezustand, oder seine Uhr wurde verstellt, um {span}. Meldungen aus dieser Zeit können fehlen.',
   countedHere: 'auf diesem Tablet gezählt seit {at}',

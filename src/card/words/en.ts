@@ -83,6 +83,7 @@ export const en = {
   staleBand: 'Not live. What you see is what was known {at}.',
   staleBandNever: 'Not live yet. Nothing has been heard on this tablet.',
   staleKeeper: 'The keeper is gone. What you see is what it last said, {at}.',
+  clockWrong: 'This tablet’s clock is wrong: no time here can be relied on.',
   clockJumped: 'This tablet slept or its clock was set, by {span}. Words of that time may be missing.',
   countedHere: 'counted on this tablet since {at}',
   fromKeeper: 'from the keeper, last beat {ago}',

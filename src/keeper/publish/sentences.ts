@@ -1,6 +1,7 @@
+import { PROGRAM_BEGAN } from '../../ledger/clock-set.ts'
 import { messageOf } from '../../text/message-of.ts'
 import { iso } from '../../text/time.ts'
-import { type CheckedClock, PROGRAM_BEGAN } from '../clock.ts'
+import type { CheckedClock } from '../clock.ts'
 
 /** The number of messages that one common broker keeps for a client unless it is told otherwise. */
 const USUAL_QUEUE = 1_000

@@ -205,19 +205,18 @@ export class LinkSide {
   /** When a message that comes now happened. */
   arrival({ retain }: Heard): Arrival {
     const now = this.#clock.now()
-    const isWrong = this.#clock.wrong() !== undefined
     const epoch = this.#epoch
-    const waited = (since: number): Arrival => {
-      const at = iso(Math.min(since, now))
-      return isWrong ? { queued: true, at } : { queued: true, at, until: iso(Math.max(since, now)) }
-    }
+    const waited = (since: number): Arrival => ({
+      queued: true,
+      at: iso(Math.min(since, now)),
+      until: iso(Math.max(since, now)),
+    })
     if (epoch?.sessionPresent && !epoch.caughtUp && !retain) {
       epoch.queued++
       return waited(epoch.liveUntil ?? now)
     }
     if (this.#standstill && !retain) return waited(this.#standstill.from)
     if (epoch?.caughtUp) this.#liveUntil.at = now
-    if (isWrong && !retain) return waited(now)
     if (!epoch) return { at: iso(now) }
     return { at: iso(now), linkLiveSeconds: Math.round(this.#clock.monotonic() - epoch.since) / 1000 }
   }
