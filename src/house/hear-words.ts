@@ -7,13 +7,8 @@ import type { Entry } from '../protocol/entry.ts'
 import { tallyPlace } from '../protocol/topics.ts'
 import { messageOf } from '../text/message-of.ts'
 import { own } from '../text/own.ts'
-import { utf8Text } from '../text/utf8.ts'
 import { arrivalBy } from './clock-notes.ts'
-import { factsOf } from './policy.ts'
-import type { Effect, HouseEvent, HouseState, SayJudge, Word } from './state.ts'
-
-/** Longest text of a say that is looked at, bytes. */
-const LONGEST_SAY = 70_000
+import type { Effect, HouseEvent, HouseState, SayHearing, Word } from './state.ts'
 
 /** Words that become entries, one after the other; the house is copied only when somebody looks at the ledger. */
 class Gathering {
@@ -23,10 +18,10 @@ class Gathering {
   #counted = 0
   #hasSays = false
   readonly #marks = new Set<string>()
-  readonly #kept: SayJudge['find'] | undefined
+  readonly #kept: SayHearing['find'] | undefined
   #isUnreadable = false
 
-  constructor(ledger: Ledger, kept: SayJudge['find'] | undefined) {
+  constructor(ledger: Ledger, kept: SayHearing['find'] | undefined) {
     this.#ledger = ledger
     this.#kept = kept
   }
@@ -108,7 +103,11 @@ export function hearWords(state: HouseState, { words, now, says }: Words): Heard
     gathering.try(() => {
       const place = tallyPlace(state.register?.tally ?? '', word.message.topic)
       if (place?.kind === 'say') {
-        if (says) hearSay(state, gathering, word, place.mark, now, says)
+        if (!says) return
+        const { ledger, find } = gathering
+        const { entry, effect } = says.hear(state, word, place.mark, { ledger, now, find })
+        if (entry) gathering.add(entry)
+        gathering.answers.push(effect)
       } else if (word.delivery !== 'again') hearContact(state, gathering, word, heard)
     })
   }
@@ -135,39 +134,4 @@ function hearContact(
   }
   if (entry.what !== 'odd' && own(policy, entry.mark)?.reports === 'both') heard.add(entry.mark)
   if (entry.how !== 'retained' || isNews(gathering.ledgerFor(entry.mark), entry)) gathering.add(entry)
-}
-
-/** A say that comes again is answered again: its first answer may have been lost. */
-function hearSay(
-  { register, ledger: { policy } }: HouseState,
-  gathering: Gathering,
-  { message, arrival }: Word,
-  mark: string,
-  now: number,
-  { judge }: SayJudge,
-): void {
-  const text = utf8Text(message.payload, LONGEST_SAY)
-  const judged = judge(
-    text,
-    mark,
-    { ...arrival, retain: message.retain },
-    {
-      ledger: gathering.ledger,
-      policy,
-      now,
-      find: gathering.find,
-      ...(register ? { factsOf: factsOf(register) } : {}),
-    },
-  )
-  if ('entry' in judged) gathering.add(judged.entry)
-  const { id } = judged
-  if (!('problem' in judged)) gathering.answers.push({ kind: 'answer', id: judged.id, note: { v: 1, ok: true } })
-  else if (id === undefined) {
-    gathering.answers.push({ kind: 'refused', why: `a say of ${mark} could not be answered: ${judged.problem}` })
-  } else
-    gathering.answers.push({
-      kind: 'answer',
-      id,
-      note: { v: 1, ok: false, problem: judged.problem, code: judged.code },
-    })
 }

@@ -1,6 +1,6 @@
 import { type Ledger, startLedger } from '../ledger/apply.ts'
 import type { Ears, Hearing } from '../ledger/hear.ts'
-import type { Judged, SayArrival, SayContext } from '../ledger/judge-say.ts'
+import type { SayContext } from '../ledger/judge-say.ts'
 import type { Entry } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
 import type { HeardNote } from '../protocol/heard-note.ts'
@@ -78,8 +78,14 @@ export interface Word {
 }
 
 /** Handed in, so that a tablet, which judges no say, does not carry the rules. */
-export interface SayJudge {
-  readonly judge: (text: string, mark: string, arrival: SayArrival, context: SayContext) => Judged
+export interface SayHearing {
+  /** `hearSay` of `hear-say.ts`. */
+  readonly hear: (
+    state: HouseState,
+    word: Word,
+    mark: string,
+    context: Pick<SayContext, 'ledger' | 'now' | 'find'>,
+  ) => { readonly entry?: Entry; readonly effect: Effect }
   /** Looks an entry up that the ledger may not remember any more. */
   readonly find: (id: string) => Entry | undefined
 }
@@ -92,7 +98,7 @@ export type HouseEvent =
       readonly words: readonly Word[]
       readonly now: number
       /** Given by a shell that says are sent to; without it they are left alone. */
-      readonly says?: SayJudge
+      readonly says?: SayHearing
     }
   /** Entries that are entries already: what a person said at this shell, what another page of this tablet kept. Those that the ledger holds are left out. */
   | { readonly kind: 'entries'; readonly entries: readonly Entry[]; readonly now: number }
@@ -143,7 +149,7 @@ export type HouseEvent =
       /** It cannot be right, until another such event says that it can. */
       readonly isWrong: boolean
       /** At the start: since when it may have been wrong, by itself. */
-      readonly from?: number
+      readonly from?: number | undefined
       readonly id: string
       /** By the clock as it is now. */
       readonly now: number

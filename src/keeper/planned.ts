@@ -1,6 +1,6 @@
+import { hearSay } from '../house/hear-say.ts'
 import type { Arrival, HouseEvent, HouseState, LeftByMark, Word } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
-import { judgeSay } from '../ledger/judge-say.ts'
 import type { Entry } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
@@ -59,7 +59,7 @@ export function eventsOf(items: readonly Item[], { now, session, find, leftOf }:
       if (!words) {
         const gathered: Word[] = []
         words = gathered
-        events.push(() => ({ kind: 'words', words: gathered, now, says: { judge: judgeSay, find } }))
+        events.push(() => ({ kind: 'words', words: gathered, now, says: { hear: hearSay, find } }))
       }
       words.push(wordOf(word, session, now))
     } else words = undefined

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest'
+import { hearSay } from '../../src/house/hear-say.ts'
 import { step } from '../../src/house/machine.ts'
 import { policyOf, policyWithoutModel } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, type Stepped, startHouse } from '../../src/house/state.ts'
-import { judgeSay } from '../../src/ledger/judge-say.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Left } from '../../src/protocol/reading.ts'
 import { registerOf } from '../keeper/bench-house.ts'
@@ -37,7 +37,7 @@ class House {
       kind: 'words',
       words: [{ id: this.id(), message, arrival }],
       now: this.now,
-      says: { judge: judgeSay, find: id => this.kept.find(each => each.id === id) },
+      says: { hear: hearSay, find: id => this.kept.find(each => each.id === id) },
     })
   }
 
@@ -239,7 +239,7 @@ describe('a test that was said', () => {
     })
     const say = JSON.stringify({ v: 1, id: 't1', what: 'on-test', until })
     const words = [word('ropewalk/w01', 'opened'), word('ropewalk/tally/say/W02', say), word('ropewalk/w02', 'opened')]
-    house.play({ kind: 'words', words, now: house.now, says: { judge: judgeSay, find: () => undefined } })
+    house.play({ kind: 'words', words, now: house.now, says: { hear: hearSay, find: () => undefined } })
     expect(house.kept.map(({ mark, how }) => [mark, how])).toEqual([
       ['W01', 'live'],
       ['W02', 'live'],

@@ -4,11 +4,11 @@
  */
 import fc from 'fast-check'
 import { type Clocks, checkedNow, doubtfulFrom, lookAt, watchClock } from '../../src/house/clock.ts'
+import { hearSay } from '../../src/house/hear-say.ts'
 import { step } from '../../src/house/machine.ts'
 import { policyOf } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, type LeftByMark, startHouse } from '../../src/house/state.ts'
 import { type Ledger, startLedger } from '../../src/ledger/apply.ts'
-import { judgeSay } from '../../src/ledger/judge-say.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Reading } from '../../src/protocol/reading.ts'
 import { parseRegister } from '../../src/register/parse.ts'
@@ -253,7 +253,7 @@ export class BareShell implements Shell {
       linkLiveSeconds: Math.round(this.#elapsed - this.#liveSince) / 1000,
     }
     const words = [{ id: this.#id(), message, arrival }]
-    const says = { judge: judgeSay, find: (id: string) => this.#kept.find(each => each.id === id) }
+    const says = { hear: hearSay, find: (id: string) => this.#kept.find(each => each.id === id) }
     this.#play({ kind: 'words', words, now: this.#now, says })
   }
 

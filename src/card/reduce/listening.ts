@@ -1,6 +1,5 @@
 import { watchClock } from '../../house/clock.ts'
 import { MINUTE } from '../../text/time.ts'
-import { clocksOf } from '../state/clock.ts'
 import { hearsAll } from '../state/link.ts'
 import { NAMES } from '../state/memory.ts'
 import { keeps } from '../state/tally.ts'
@@ -25,7 +24,7 @@ export function useHouse(turn: Turn, house: string, listened: string | undefined
   if (house === turn.state.listening.house) return turn
   const until = timeOf(listened)
   const heard = change(writeDown(turn), 'listening', { house, since: undefined, until })
-  const after = change(heard, 'clock', { watched: watchClock(clocksOf(turn.stamp), until) })
+  const after = change(heard, 'clock', { watched: watchClock(turn.stamp.told, until) })
   // The link stands already, for another house's tally.
   return hearsAll(after.state.link) ? beginListening(after) : after
 }

@@ -145,7 +145,7 @@ function act(turn: Turn, event: Act): Turn {
 function join(turn: Turn): Turn {
   const { now } = turn.stamp
   const touched = change(set(turn, { joinedAt: now }), 'chosen', { touchedAt: now })
-  return openTally(change(touched, 'clock', { at: now, watched: undefined }))
+  return openTally(change(touched, 'clock', { at: turn.stamp.elapsed }))
 }
 
 /** It left the page: nobody listens any more, and what is on its way is not waited for. */

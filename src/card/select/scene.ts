@@ -17,7 +17,7 @@ import type { Placed } from './layouts.ts'
 import type { OpenedRow } from './opened-since.ts'
 import type { StoryOf } from './stories.ts'
 
-export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'deeds' | 'walk'> {
+export interface Scene extends Pick<CardState, 'shown' | 'clock' | 'link' | 'chosen' | 'deeds' | 'walk'> {
   readonly now: number
   readonly words: Words
   readonly when: When
@@ -50,9 +50,6 @@ export interface Scene extends Pick<CardState, 'shown' | 'link' | 'chosen' | 'de
   readonly kept: boolean
   /** False where this tablet has nothing to forecast with. */
   readonly forecasts: boolean
-  readonly jumped: { readonly at: number; readonly by: number } | undefined
-  /** The tablet's clock cannot be right. */
-  readonly isClockWrong: boolean
   readonly accountKept: boolean
   /** Of drawing and schedule together, pixels; height 0: the sheet scrolls, as on a phone. */
   readonly area: { readonly width: number; readonly height: number }

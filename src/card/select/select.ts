@@ -44,7 +44,7 @@ export class Selector {
 
   /** @returns undefined while there is no house to show */
   select(state: CardState, page: Page): Scene | undefined {
-    const { shown, keeper, tally, link, chosen, deeds, walk } = state
+    const { shown, keeper, tally, link, chosen, clock, deeds, walk } = state
     const { words, now, area } = page
     const house = shownHouse(state)
     if (!house || (shown === 'own' && !tally.counted)) return undefined
@@ -95,8 +95,7 @@ export class Selector {
       countedSince,
       kept: tally.isKept,
       forecasts: tally.forecasts,
-      jumped: state.clock.jumped,
-      isClockWrong: state.clock.watched?.isWrong === true,
+      clock,
       accountKept: page.accountKept,
       area,
       layout: () => (chosen.isPrinting ? this.#layouts.onPaper(house) : this.#layouts.onScreen(house, area)),

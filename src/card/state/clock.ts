@@ -1,13 +1,14 @@
 import { type Clocks, checkedNow, type WatchedClock } from '../../house/clock.ts'
 
-/** A moment of a tablet: `now` is the earliest time that it can be, `wall` what its clock says; milliseconds since the epoch. */
+/** A moment of a tablet: `now` is the earliest time that it can be, milliseconds since the epoch. */
 export interface Moment extends Clocks {
-  readonly wall: number
+  /** As the tablet's clocks tell it. */
+  readonly told: Clocks
 }
 
 /** The tablet's clock beside the page's own timer, which nobody can set. */
 export interface Clock {
-  /** When it was last looked at, milliseconds since the epoch. */
+  /** When it was last looked at, by the page's timer, milliseconds. */
   readonly at: number
   /** Undefined before the first look. */
   readonly watched: WatchedClock | undefined
@@ -17,11 +18,8 @@ export interface Clock {
 
 export const noClock: Clock = { at: 0, watched: undefined, jumped: undefined }
 
-/** @param clocks - as the tablet has them */
-export const momentBy = ({ watched }: Clock, clocks: Clocks): Moment => ({
-  now: watched ? checkedNow(watched, clocks) : clocks.now,
-  elapsed: clocks.elapsed,
-  wall: clocks.now,
+export const momentBy = ({ watched }: Clock, told: Clocks): Moment => ({
+  now: watched ? checkedNow(watched, told) : told.now,
+  elapsed: told.elapsed,
+  told,
 })
-
-export const clocksOf = ({ wall, elapsed }: Moment): Clocks => ({ now: wall, elapsed })

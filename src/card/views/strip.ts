@@ -47,7 +47,7 @@ export function strip(scene: Scene): TemplateResult {
 
 /** What must be known before anything else on the sheet is believed: one line each, the gravest first. */
 function messages(scene: Scene): readonly string[] {
-  const { words, when, now, jumped, knownAt, shown, link } = scene
+  const { words, when, now, clock, knownAt, shown, link } = scene
   const { standing } = link
   const lines: string[] = []
   if (standing.state === 'off' && standing.fault === 'mixed') lines.push(words.say('mixed'))
@@ -71,8 +71,8 @@ function messages(scene: Scene): readonly string[] {
     const at = shown === 'kept' ? scene.keeperSaidAt : knownAt
     lines.push(at === undefined ? words.say('staleBandNever') : words.say('staleBand', { at: when.at(at, now) }))
   }
-  if (scene.isClockWrong) lines.push(words.say('clockWrong'))
-  else if (jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(jumped.by)) }))
+  if (clock.watched?.isWrong) lines.push(words.say('clockWrong'))
+  else if (clock.jumped) lines.push(words.say('clockJumped', { span: when.span(Math.abs(clock.jumped.by)) }))
   if (scene.otherPage && shown === 'own') lines.push(words.say('otherPage'))
   if (!scene.kept && shown === 'own') lines.push(words.say('notKept'))
   if (!scene.forecasts && shown === 'own') lines.push(words.say('noForecast'))
