@@ -163,10 +163,7 @@ export class Keeper {
     this.#subscriptions.listen(true)
     this.#journal.nextLink()
     this.#journal.play({ kind: 'register', register: this.#edits.register, policies: ledger.policy, ledger })
-    this.#journal.play({
-      ...{ kind: 'clock', stepMilliseconds: 0 },
-      ...{ isWrong: this.#clock.wrong() !== undefined, from: this.#clock.doubtfulFrom() },
-    })
+    this.#watches.begin()
     this.#journal.flush()
     this.#cancelBeat = every(this.#clock, BEAT_MILLISECONDS, () => this.#beat())
     this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })

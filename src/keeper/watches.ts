@@ -49,6 +49,12 @@ export class Watches {
     if (lost) this.#given.status.notice('boots', lost.sentence, DAY_HOURS, { marks: lost.marks })
   }
 
+  /** The machine goes by this clock from now on. */
+  begin(): void {
+    const { clock, journal } = this.#given
+    journal.play({ kind: 'clock', stepMilliseconds: 0, isWrong: this.#isWrong, from: clock.doubtfulFrom() })
+  }
+
   /** Looks at the clock: before a word is taken, and now and then. */
   clock(): void {
     const { clock, journal, status, link } = this.#given

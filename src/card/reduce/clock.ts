@@ -14,7 +14,11 @@ export function lookAtClock(turn: Turn): Turn {
   const { clock: watched, stepMilliseconds } = lookAt(known, told)
   const by = stepMilliseconds || (elapsed - before > ASLEEP_MILLISECONDS ? elapsed - before : 0)
   const isOld = jumped && Math.abs(now - jumped.at) > REMEMBER_MILLISECONDS
-  const looked = change(turn, 'clock', { at: elapsed, watched, jumped: by ? { at: now, by } : isOld ? undefined : jumped })
+  const looked = change(turn, 'clock', {
+    at: elapsed,
+    watched,
+    jumped: by ? { at: now, by } : isOld ? undefined : jumped,
+  })
   const found = by ? effect(looked, { kind: 'redial' }) : looked
   return stepMilliseconds || watched.isWrong !== known.isWrong ? tell(found, watched, stepMilliseconds) : found
 }
