@@ -108,12 +108,12 @@ function takeRegister(state: HouseState, { register, policies, ledger, id, now }
  * gap was as much longer, and the words happened between its times and now; when it is set back, the times at which
  * doors were heard lie ahead and tell nothing.
  */
-function setClock(state: HouseState, { stepMilliseconds, isWrong, from, id, now }: Event<'clock'>): Turn {
+function setClock(state: HouseState, { stepMilliseconds, isWrong, id, now }: Event<'clock'>): Turn {
   const { gap, clockFrom = Infinity } = state
   const isForward = stepMilliseconds > 0
   const set = {
     ...state,
-    clockFrom: from ?? clockFrom + stepMilliseconds,
+    clockFrom: clockFrom + stepMilliseconds,
     isClockWrong: isWrong,
     heardAt: stepMilliseconds < 0 ? new Map() : state.heardAt,
   }

@@ -53,7 +53,7 @@ export interface HouseState {
   readonly gap: LastGap | undefined
   /** The contacts' topics that were listened to up to now; undefined where nobody knows. */
   readonly topics: readonly string[] | undefined
-  /** Since when the clock may have been wrong, by itself, milliseconds since the epoch: default the first event. */
+  /** Since when the clock may have been wrong, by itself (`doubtfulFrom`), milliseconds since the epoch: default the first event. */
   readonly clockFrom: number | undefined
   /** The clock cannot be right: nobody knows until when what comes now happened. */
   readonly isClockWrong: boolean
@@ -148,8 +148,6 @@ export type HouseEvent =
       readonly stepMilliseconds: number
       /** It cannot be right, until another such event says that it can. */
       readonly isWrong: boolean
-      /** At the start: since when it may have been wrong, by itself. */
-      readonly from?: number | undefined
       readonly id: string
       /** By the clock as it is now. */
       readonly now: number

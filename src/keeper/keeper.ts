@@ -82,7 +82,7 @@ export class Keeper {
     this.#clock = clock
     this.#o = options
     const topics = tallyTopics(register.tally)
-    const state = houseIn(store, ledger, liveUntil.at ?? clock.now())
+    const state = { ...houseIn(store, ledger, liveUntil.at ?? clock.now()), clockFrom: clock.doubtfulFrom() }
     const journal = new Journal({ store, state, clock, forecast, liveUntil })
     this.#journal = journal
     const feed = new SealedFeed({

@@ -51,8 +51,7 @@ export class Watches {
 
   /** The machine goes by this clock from now on. */
   begin(): void {
-    const { clock, journal } = this.#given
-    journal.play({ kind: 'clock', stepMilliseconds: 0, isWrong: this.#isWrong, from: clock.doubtfulFrom() })
+    this.#given.journal.play({ kind: 'clock', stepMilliseconds: 0, isWrong: this.#isWrong })
   }
 
   /** Looks at the clock: before a word is taken, and now and then. */

@@ -8,7 +8,7 @@ import type { Fold, PastCell } from './fold.ts'
 import type { Kept } from './window.ts'
 
 /** Names the shape of a kept ledger: one under another name is counted again from its entries. */
-export const LEDGER_FORMAT = 'ledger 8'
+export const LEDGER_FORMAT = 'ledger 9'
 
 const number = z.number()
 const flag = z.boolean()

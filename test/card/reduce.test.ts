@@ -39,6 +39,44 @@ describe('an event', () => {
   })
 })
 
+describe('a tablet whose clock is behind the time until which it listened', () => {
+  const HEARD = 'sashtally heard ropewalk/tally'
+  const started = (known: number) => {
+    const card = new Played()
+    card.memory.set(HEARD, String(known))
+    card.begin()
+    return card
+  }
+
+  test('dates what comes by no exact time until it is set, and the next page knows the last time as well', () => {
+    const card = started(NOW + HOUR)
+    card.hear(['ropewalk/w01', 'opened'])
+    card.play(look('W02'))
+    for (const mark of ['W01', 'W02'])
+      expect(card.reading(mark)).toMatchObject({ since: new Date(NOW + HOUR).toISOString(), notBefore: true })
+    expect(card.state.clock.watched?.isWrong).toBe(true)
+    card.pass(60_000)
+    card.play({ kind: 'leaving' })
+    expect(Number(card.memory.get(HEARD))).toBe(NOW + HOUR + 60_000)
+    card.setBy(3 * HOUR)
+    card.pass(1_000)
+    const sinceUntil = new Date(card.now).toISOString()
+    expect(card.reading('W01')).toMatchObject({ sinceUntil })
+    expect(card.reading('W01')).not.toHaveProperty('notBefore')
+    expect(card.state.clock.watched?.isWrong).toBe(false)
+  })
+
+  test('dials anew for a sleep, or a clock that was set, and not for the time that it goes on from', () => {
+    const card = started(NOW + HOUR)
+    card.effects.length = 0
+    card.pass(2_000)
+    expect(card.of('redial')).toEqual([])
+    card.now += 8 * HOUR
+    card.play({ kind: 'tick', mayTurn: false })
+    expect(card.of('redial')).toHaveLength(1)
+  })
+})
+
 describe('words that came before the store was read', () => {
   test('count after what was kept, at the time at which they came', () => {
     const card = new Played()

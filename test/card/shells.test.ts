@@ -31,6 +31,8 @@ type Say = Extract<Act, { kind: 'say' }>
 class CardShell implements Shell {
   #card = new Played()
   readonly #retained = new Map<string, string>()
+  /** The broker cannot be reached. */
+  #isOff = false
   /** When the page began, by the clock that nobody sets. */
   #began = 0
   #register = REGISTERS[0]!
@@ -59,8 +61,10 @@ class CardShell implements Shell {
       // It has no session at the broker.
       case 'cut':
       case 'deaf':
+        this.#isOff = true
         this.#card.down()
         this.#pass(act.seconds)
+        this.#isOff = false
         this.#live()
         break
       case 'refusing':
@@ -187,6 +191,10 @@ class CardShell implements Shell {
     )
     if (deed) {
       this.#card.play({ kind: 'undo', deed })
+      const undone = this.#card.state.tally.counted!.ledger.marks[mark]!.window.findLast(
+        ({ entry }) => entry.what === 'undone' && entry.undoes === undoes,
+      )
+      this.#pressed.set(`${say.id}`, undone!.entry.id)
       return
     }
     const { ledger } = tally.counted!
@@ -225,7 +233,7 @@ class CardShell implements Shell {
       const asked = this.#card.effects.splice(0).map(({ kind }) => kind)
       if (asked.includes('forecast'))
         this.#card.play({ kind: 'forecast', left: threeSends(this.#card.state.tally.counted!.ledger) })
-      if (asked.includes('redial')) {
+      if (asked.includes('redial') && !this.#isOff) {
         this.#card.down()
         this.#live()
       } else if (!asked.includes('forecast')) return

@@ -1,5 +1,6 @@
 import { expect } from 'chai'
 import type { SashOpened } from '../../src/card/events.ts'
+import { EVENING, Stage } from './fixtures.ts'
 import { frame, HOUSE, until, wall } from './wall.ts'
 
 describe('what is heard', () => {
@@ -151,6 +152,21 @@ describe('what is heard', () => {
     await new Promise(done => setTimeout(done, 1300))
     feed.hear('ropewalk/w01', 'opened')
     expect(ticks).to.equal(before)
+  })
+
+  it('a tablet whose clock is behind the time until which it listened says that no time can be relied on', async () => {
+    const stage = new Stage([], EVENING)
+    localStorage.setItem('sashtally heard ropewalk/tally', String(EVENING + 3_600_000))
+    const w = await wall({ stage })
+    await w.hear('ropewalk/w01', 'opened')
+    expect(w.text('.bands')).to.equal('This tablet’s clock is wrong: no time here can be relied on.')
+    expect(w.text('.time'), 'the earliest time that it can be').to.include('22:47')
+    w.stage.now += 7_200_000
+    w.stage.set += 7_200_000
+    document.dispatchEvent(new Event('visibilitychange'))
+    await w.drawn()
+    expect(w.text('.bands')).to.not.include('no time here')
+    expect(w.says('W01')).to.include('between')
   })
 
   it('a tablet that slept, or whose clock was set, dials anew and says so', async () => {

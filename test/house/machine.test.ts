@@ -54,6 +54,49 @@ class House {
 
 const kinds = ({ effects }: Stepped) => effects.map(({ kind }) => kind)
 
+describe('a clock', () => {
+  const clock = (house: House, stepMilliseconds: number, isWrong = false) =>
+    house.play({ kind: 'clock', stepMilliseconds, isWrong, id: house.id(), now: house.now })
+
+  it('that cannot be right gives what comes no latest time until it is set, a look neither', () => {
+    const house = new House()
+    clock(house, 0, true)
+    house.word('ropewalk/w01', 'opened')
+    house.play({
+      kind: 'entries',
+      entries: [{ id: 'look', at: new Date(NOON).toISOString(), mark: 'W02', what: 'seen-closed', how: 'live' }],
+      now: house.now,
+    })
+    for (const { at, how, until } of house.kept)
+      expect([at, how, until]).toEqual(['2026-06-01T12:00:00.000Z', 'queued', undefined])
+    house.now += 7_200_000
+    clock(house, 3_600_000, true)
+    for (const mark of ['W01', 'W02'])
+      expect(house.reading(mark), 'set, and wrong as before').toMatchObject({ notBefore: true })
+    clock(house, 3_600_000)
+    for (const mark of ['W01', 'W02'])
+      expect(house.reading(mark)).toMatchObject({
+        since: '2026-06-01T12:00:00.000Z',
+        sinceUntil: '2026-06-01T14:00:00.000Z',
+      })
+    house.word('ropewalk/w02', 'opened')
+    expect(house.kept.at(-1)).toMatchObject({ how: 'live' })
+  })
+
+  it('that is set back leaves no time ahead: of what came by it is known that it came since the tally began', () => {
+    const house = new House()
+    house.word('ropewalk/w01', 'opened')
+    house.now += 7_200_000
+    for (const mark of ['w01', 'w02']) house.word(`ropewalk/${mark}`, 'opened')
+    house.now -= 3_600_000
+    clock(house, -3_600_000)
+    const sinceUntil = '2026-06-01T13:00:00.000Z'
+    expect(house.reading('W01')).toMatchObject({ since: '2026-06-01T12:00:00.000Z', sinceUntil })
+    // Its first word lies ahead too: only this program was there before.
+    expect(house.reading('W02')).toMatchObject({ since: '2026-01-01T00:00:00.000Z', sinceUntil })
+  })
+})
+
 describe('a word', () => {
   it('is kept, changes its reading alone, and asks for a forecast and for the time of its end', () => {
     const house = new House()

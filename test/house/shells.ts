@@ -116,6 +116,7 @@ export class BareShell implements Shell {
   lastKnown: number | undefined
   #state: HouseState = startHouse(startLedger({}, iso(START)))
   #elapsed = 0
+  #isOff = false
   /** The machine's clock less `#elapsed`. */
   #apart = START
   #clock = watchClock(this.#clocks)
@@ -130,8 +131,7 @@ export class BareShell implements Shell {
   /** @param isTablet - no broker keeps what it misses; a step of its clock may be a sleep: it makes its link anew */
   constructor({ isTablet = false } = {}) {
     this.#isTablet = isTablet
-    this.#adopt(this.#register)
-    this.#begin()
+    this.#begin(this.#state)
     this.#live({ kind: 'missed', id: this.#id(), now: this.#now })
     this.#pass(START_SECONDS)
   }
@@ -149,12 +149,12 @@ export class BareShell implements Shell {
         this.#pass(act.seconds)
         break
       case 'deaf':
-        this.#pass(act.seconds)
+        this.#passOff(act.seconds)
         this.#live({ kind: 'missed', id: this.#id(), now: this.#now })
         break
       case 'cut': {
         const from = this.#now
-        this.#pass(act.seconds)
+        this.#passOff(act.seconds)
         const missed = this.#isTablet ? {} : { queued: true, from }
         this.#live({ kind: 'missed', ...missed, id: this.#id(), now: this.#now })
         break
@@ -169,7 +169,7 @@ export class BareShell implements Shell {
         const from = this.lastKnown ?? this.#now
         this.#apart += act.bySeconds * 1000
         this.#clock = watchClock(this.#clocks, from)
-        this.#begin()
+        this.#begin(startHouse(this.#state.ledger, this.#state.topics, this.#state.deaf))
         const known = from <= this.#now + MINUTE || this.#isTablet ? { from } : {}
         this.#live({ kind: 'missed', queued: !this.#isTablet, ...known, id: this.#id(), now: this.#now })
         this.#pass(START_SECONDS)
@@ -198,9 +198,11 @@ export class BareShell implements Shell {
   }
 
   /** A shell begins. The machine began with the acts; a tablet knows of its page alone. */
-  #begin(): void {
-    const from = doubtfulFrom(this.#clock, this.#clocks, this.#apart + (this.#isTablet ? this.#elapsed : 0))
-    this.#tellClock({ stepMilliseconds: 0, from })
+  #begin(state: HouseState): void {
+    const began = this.#apart + (this.#isTablet ? this.#elapsed : 0)
+    this.#state = { ...state, clockFrom: doubtfulFrom(this.#clock, this.#clocks, began) }
+    this.#adopt(this.#register)
+    this.#tellClock(0)
   }
 
   #look(): void {
@@ -208,12 +210,14 @@ export class BareShell implements Shell {
     const { clock, stepMilliseconds } = lookAt(this.#clock, this.#clocks)
     this.#clock = clock
     if (stepMilliseconds === 0 && clock.isWrong === isWrong) return
-    this.#tellClock({ stepMilliseconds })
-    if (this.#isTablet && stepMilliseconds !== 0) this.#live({ kind: 'missed', id: this.#id(), now: this.#now })
+    this.#tellClock(stepMilliseconds)
+    if (this.#isTablet && stepMilliseconds !== 0 && !this.#isOff)
+      this.#live({ kind: 'missed', id: this.#id(), now: this.#now })
   }
 
-  #tellClock(told: { readonly stepMilliseconds: number; readonly from?: number }): void {
-    this.#play({ kind: 'clock', ...told, isWrong: this.#clock.isWrong, id: this.#id(), now: this.#now })
+  #tellClock(stepMilliseconds: number): void {
+    const { isWrong } = this.#clock
+    this.#play({ kind: 'clock', stepMilliseconds, isWrong, id: this.#id(), now: this.#now })
   }
 
   #id = (): string => `bare-${++this.#ids}`
@@ -255,6 +259,13 @@ export class BareShell implements Shell {
     const words = [{ id: this.#id(), message, arrival }]
     const says = { hear: hearSay, find: (id: string) => this.#kept.find(each => each.id === id) }
     this.#play({ kind: 'words', words, now: this.#now, says })
+  }
+
+  /** Time goes on, and the broker cannot be reached. */
+  #passOff(seconds: number): void {
+    this.#isOff = true
+    this.#pass(seconds)
+    this.#isOff = false
   }
 
   /** Time goes on, with a stop wherever something changes by itself. */

@@ -1,4 +1,4 @@
-import { doubtfulFrom, lookAt, type WatchedClock, watchClock } from '../../house/clock.ts'
+import { lookAt, type WatchedClock, watchClock } from '../../house/clock.ts'
 import { HOUR } from '../../text/time.ts'
 import { ASLEEP_MILLISECONDS } from './listening.ts'
 import { play } from './tally.ts'
@@ -25,10 +25,9 @@ export function lookAtClock(turn: Turn): Turn {
 
 /** The tally has been read: it goes by the clock of this page from now on. */
 export function beginClock(turn: Turn): Turn {
-  const { clock, joinedAt } = turn.state
-  const { watched } = clock
-  return watched ? tell(turn, watched, 0, doubtfulFrom(watched, turn.stamp.told, joinedAt)) : turn
+  const { watched } = turn.state.clock
+  return watched ? tell(turn, watched, 0) : turn
 }
 
-const tell = (turn: Turn, { isWrong }: WatchedClock, stepMilliseconds: number, from?: number): Turn =>
-  play(turn, { kind: 'clock', stepMilliseconds, isWrong, from, id: `${turn.stamp.id}c`, now: turn.stamp.now })
+const tell = (turn: Turn, { isWrong }: WatchedClock, stepMilliseconds: number): Turn =>
+  play(turn, { kind: 'clock', stepMilliseconds, isWrong, id: `${turn.stamp.id}c`, now: turn.stamp.now })

@@ -1,5 +1,6 @@
 /** This tablet's own tally: the machine that keeper and card share, and what the card keeps of it. */
 
+import { doubtfulFrom } from '../../house/clock.ts'
 import { unknownUntil } from '../../house/deaf.ts'
 import { step } from '../../house/machine.ts'
 import { policyWithoutModel } from '../../house/policy.ts'
@@ -46,15 +47,20 @@ export function takeLoaded(
   if (!isKept && counted) return open
   const started = ledger ?? countedFrom(turn, entries, since)
   // What this page has heard, and what it waits for after a gap, stands whoever kept the tally.
-  const { heardAt, awaited } = counted ?? startHouse()
+  const { heardAt, awaited, clockFrom = doubted(turn) } = counted ?? startHouse()
   const unheard = deaf ?? unknownUntil(Number(listened) || turn.stamp.now, started.count)
   const begun = takeRegister(
-    change(open, 'tally', { counted: { ...startHouse(started, topics, unheard), heardAt, awaited } }),
+    change(open, 'tally', { counted: { ...startHouse(started, topics, unheard), heardAt, awaited, clockFrom } }),
   )
   if (!writes || !isKept) return begun
   // What is assumed now must not be assumed again of the time from now on.
   const known = deaf ? begun : rememberDeaf(begun)
   return takeLate(ledger ? known : effect(known, { kind: 'keep-begun', ledger: started }), late)
+}
+
+/** Since when the tablet's clock may have been wrong: of the time before this page nothing is known. */
+function doubted({ state: { clock, joinedAt }, stamp }: Turn): number {
+  return clock.watched ? doubtfulFrom(clock.watched, stamp.told, joinedAt) : joinedAt
 }
 
 /** A ledger of what was kept, from when counting began; where nothing was, one that begins now. */
