@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { openedSince, sinceText } from '../../src/cli/tally/opened-since.ts'
 import { table } from '../../src/cli/tally/tally-table.ts'
 import { leftOf } from '../../src/house/forecast.ts'
 import { policyOf } from '../../src/house/policy.ts'
@@ -47,6 +48,21 @@ describe('the table of a tally', () => {
     const gap = entry('c', '10:00', 'note', { by: 'sashtally', text: 'unheard' })
     expect(told(...shut, gap)).toMatch(/closed Fri 2026-05-01 09:00, but nobody listened until Fri 2026-05-01 10:00/)
   })
+  test('says of an opening on test until when that is, not that nobody listened until then', () => {
+    const shut = [entry('a', '08:00', 'opened'), entry('b', '09:00', 'seen-closed')]
+    const tested = told(...shut, entry('t', '19:59', 'on-test', { how: 'said', until: at('20:03') }))
+    expect(tested).toMatch(/closed Fri 2026-05-01 09:00, on test until Fri 2026-05-01 20:03: what it says counts/)
+    expect(tested).not.toMatch(/nobody listened/)
+    const over = told(...shut, entry('t', '19:00', 'on-test', { how: 'said', until: at('19:03') }))
+    expect(over, 'what the test may have hidden').toMatch(/nobody listened until Fri 2026-05-01 19:03/)
+  })
+  test('names the openings of which some may have been counted twice', () => {
+    const again = entry('b', '09:00', 'opened', { maybeAgain: true })
+    expect(told(entry('a', '08:00', 'opened'), again)).toMatch(
+      /\nOf W01 some openings may be one word that came twice\.\n/,
+    )
+    expect(told(entry('a', '08:00', 'opened'))).not.toMatch(/came twice/)
+  })
   test('marks sends before the count, and says what the figures rest on', () => {
     const text = told(entry('a', '08:00', 'opened'))
     expect(text).toMatch(/ 1\+ +11 \(0 to 3\d\)/)
@@ -54,5 +70,29 @@ describe('the table of a tally', () => {
     const fresh = told(entry('f', '07:00', 'cell-fitted'), entry('a', '08:00', 'opened'))
     expect(fresh).toMatch(/ 1 +\d+ \(/)
     expect(fresh).not.toMatch(/\+ more/)
+  })
+})
+
+describe('what opened since a time', () => {
+  const since = Date.parse(at('06:00'))
+  const told = (...entries: Entry[]): string =>
+    sinceText(openedSince(register!, { since: () => entries }, since), since, register!)
+
+  test('of a word by a clock that was wrong is told as after a time, until the clock is set', () => {
+    const wrong = entry('a', '07:00', 'opened', { how: 'queued' })
+    expect(told(wrong)).toMatch(/opened at some time after Fri 2026-05-01 07:00 \(the clock was wrong\)/)
+    const set = entry('n', '07:00', 'note', { how: 'said', until: at('09:00'), by: 'sashtally', text: 'clock' })
+    expect(told(wrong, set)).toMatch(/opened at Fri 2026-05-01 09:00\n/)
+    const later = entry('b', '10:00', 'opened', { how: 'queued' })
+    expect(told(entry('c', '06:30', 'opened'), later)).toMatch(
+      /2 times, Fri 2026-05-01 06:30 to some time after Fri 2026-05-01 10:00/,
+    )
+  })
+  test('says which may be the same word once more', () => {
+    const again = entry('b', '08:00', 'opened', { maybeAgain: true })
+    expect(told(entry('a', '07:00', 'opened'), again)).toMatch(
+      /2 times, .* \(1 of them perhaps the same word once more, not another opening\)/,
+    )
+    expect(told(again)).toMatch(/at Fri 2026-05-01 08:00 \(perhaps the same word once more, not another opening\)/)
   })
 })

@@ -27,6 +27,11 @@ export class KeeperProcess {
     return this.#child?.exitCode != null
   }
 
+  /** Also by a signal. */
+  get isDead(): boolean {
+    return this.hasEnded || this.#child?.signalCode != null
+  }
+
   start(): void {
     this.#log = ''
     const child = spawn(process.execPath, [this.#command, ...this.#argv], { stdio: ['ignore', 'pipe', 'pipe'] })

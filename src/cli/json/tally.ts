@@ -1,5 +1,5 @@
 import * as z from 'zod/mini'
-import { anyTime, count, map, mark, type Plain, time } from '../../protocol/parts.ts'
+import { anyTime, count, map, mark, only, type Plain, time } from '../../protocol/parts.ts'
 import { bareReadingSchema } from '../../protocol/reading.ts'
 import { flag, list, optional, said, words } from './parts.ts'
 
@@ -16,8 +16,14 @@ const sinceSchema = map({
       mark,
       name: words,
       openings: count,
+      maybeAgain: said(count, 'Counted among these, but perhaps the message of another one once more.'),
       first: anyTime,
       last: anyTime,
+      firstNotBefore: said(
+        optional(only(true)),
+        'It happened at some time after `first`: the clock was wrong, and nobody knows when.',
+      ),
+      lastNotBefore: said(optional(only(true)), 'As `firstNotBefore`, of `last`.'),
       unsure: said(flag, 'Some of them waited at the broker: they may have happened before that time.'),
     }),
   ),

@@ -1,6 +1,6 @@
 import { policyOf } from '../../house/policy.ts'
 import { apply, applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
-import { takenBack, timeOf } from '../../ledger/window.ts'
+import { takenBack, timeOf, timesIn } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
@@ -13,8 +13,13 @@ export interface Opened {
   readonly mark: string
   readonly name: string
   readonly openings: number
+  /** Counted among these, but perhaps the message of another one once more. */
+  readonly maybeAgain: number
   readonly first: string
   readonly last: string
+  /** It happened at some time after `first`, or `last`: the keeper's clock was wrong, and nobody knows when. */
+  readonly firstNotBefore?: true
+  readonly lastNotBefore?: true
   /** Some of these waited at the broker: they may have happened earlier than `since`. */
   readonly unsure: boolean
 }
@@ -48,16 +53,35 @@ export function openedSince(register: Register, tally: Pick<Tally, 'since'>, sin
         ledger = apply(ledger, entry)
         if (openingsOf(ledger, mark) > openingsOf(before, mark)) counted.push(entry)
       }
-      const times = counted.map(({ at, until }) => until ?? at)
-      const [first, last] = [times[0], times.at(-1)]
-      if (first === undefined || last === undefined) return []
-      const unsure = counted.some(({ how, at }) => how === 'queued' && Date.parse(at) < since)
-      return [{ mark, name, openings: openingsOf(ledger, mark), first, last, unsure }]
+      const [first, last] = [counted[0], counted.at(-1)]
+      if (!first || !last) return []
+      const latest = latestIn(ledger, mark)
+      const hasNoEnd = (entry: Entry): boolean => latest(entry) === Number.POSITIVE_INFINITY
+      const told = (entry: Entry): string => (hasNoEnd(entry) ? entry.at : iso(latest(entry)))
+      return [
+        {
+          ...{ mark, name, openings: openingsOf(ledger, mark), first: told(first), last: told(last) },
+          maybeAgain: counted.filter(({ maybeAgain }) => maybeAgain).length,
+          ...(hasNoEnd(first) ? { firstNotBefore: true as const } : {}),
+          ...(hasNoEnd(last) ? { lastNotBefore: true as const } : {}),
+          unsure: counted.some(({ how, at }) => how === 'queued' && Date.parse(at) < since),
+        },
+      ]
     })
     .sort((a, b) => (a.last < b.last ? 1 : -1))
 }
 
 const openingsOf = ({ marks }: Ledger, mark: string): number => marks[mark]?.fold.openings ?? 0
+
+/** When an entry happened at the latest, milliseconds: what came by a wrong clock, before that was set. */
+function latestIn({ marks }: Ledger, mark: string): (entry: Entry) => number {
+  const window = marks[mark]?.window ?? []
+  const times = timesIn(window)
+  return entry => {
+    const kept = window.find(({ entry: { id } }) => id === entry.id)
+    return kept ? times(kept) : timeOf(entry)
+  }
+}
 
 /** The entries of a mark that nobody took back. */
 function standing({ marks }: Ledger, mark: string, entries: readonly Entry[]): readonly Entry[] {
@@ -71,12 +95,24 @@ export function sinceText(opened: readonly Opened[], since: number, { timezone }
   if (opened.length === 0) {
     return `Nothing was heard to open since ${from}. A dead cell says nothing either: see \`sashtally tally\` for what is untested.\n`
   }
-  const lines = opened.map(({ mark, name, openings, first, last, unsure }) => {
-    const times =
-      openings === 1
-        ? `at ${localTime(last, timezone)}`
-        : `${openings} times, ${localTime(first, timezone)} to ${localTime(last, timezone)}`
-    return `${mark.padEnd(6)} ${tame(name)}: opened ${times}${unsure ? ' (it waited at the broker: perhaps earlier)' : ''}`
+  const when = (time: string, isEarliest?: true) =>
+    `${isEarliest ? 'some time after ' : ''}${localTime(time, timezone)}`
+  const lines = opened.map(({ mark, name, openings, maybeAgain, unsure, ...times }) => {
+    const last = when(times.last, times.lastNotBefore)
+    const told =
+      openings === 1 ? `at ${last}` : `${openings} times, ${when(times.first, times.firstNotBefore)} to ${last}`
+    const doubts = [
+      times.lastNotBefore ? 'the clock was wrong' : '',
+      unsure ? 'it waited at the broker: perhaps earlier' : '',
+      againText(maybeAgain, openings),
+    ].filter(Boolean)
+    return `${mark.padEnd(6)} ${tame(name)}: opened ${told}${doubts.length > 0 ? ` (${doubts.join('; ')})` : ''}`
   })
   return `Opened since ${from}:\n${lines.join('\n')}\n`
+}
+
+function againText(maybeAgain: number, openings: number): string {
+  if (maybeAgain === 0) return ''
+  const one = 'perhaps the same word once more, not another opening'
+  return openings === 1 ? one : `${maybeAgain} of them ${one}`
 }

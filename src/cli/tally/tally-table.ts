@@ -2,6 +2,7 @@ import type { Ledger } from '../../ledger/apply.ts'
 import { headline } from '../../ledger/headline.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
+import { listed } from '../../text/lists.ts'
 import { localTime } from '../../text/local-time.ts'
 import { columns } from '../../text/table.ts'
 import { leftText } from '../cells/left-text.ts'
@@ -15,12 +16,20 @@ const POSITIONS: Readonly<Record<Reading['position'], string>> = {
 }
 
 /** `Fri 18:00`, `between Fri 18:00 and 18:20` where it waited at the broker; with what puts it in doubt. */
-function whenText({ since, sinceUntil, notBefore, unheard }: Reading, timezone: string): string {
-  if (since === undefined) return ''
+function whenText(reading: Reading, timezone: string): string {
+  const { since, sinceUntil, notBefore } = reading
+  const doubt = uncertainText(reading, timezone)
+  if (since === undefined) return doubt
   const from = localTime(since, timezone)
   const to = sinceUntil === undefined ? undefined : localTime(sinceUntil, timezone)
   const at = notBefore ? ` after ${from} (the clock was wrong)` : to ? ` between ${from} and ${to}` : ` ${from}`
-  return unheard === undefined ? at : `${at}, but nobody listened until ${localTime(unheard, timezone)}`
+  return `${at}${doubt}`
+}
+
+function uncertainText({ onTestUntil, unheard }: Reading, timezone: string): string {
+  if (onTestUntil !== undefined)
+    return `, on test until ${localTime(onTestUntil, timezone)}: what it says counts nothing`
+  return unheard === undefined ? '' : `, but nobody listened until ${localTime(unheard, timezone)}`
 }
 
 /** Every opening of the house in one table, with what the figures rest on. */
@@ -48,6 +57,7 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
     '',
     ...columns([heads, ...rows], Number.POSITIVE_INFINITY),
     ...basisLines(readings),
+    ...againLines(ledger),
     '',
   ].join('\n')
 }
@@ -67,4 +77,12 @@ function basisLines(readings: readonly Reading[]): string[] {
     ...(lefts.length ? ['', `Left: openings, middle value and 90 % range; rests on ${sources.join(', ')}.`] : []),
     ...(lefts.some(({ sentBefore }) => sentBefore) ? ['+ it may have sent more before the count began.'] : []),
   ]
+}
+
+/** Openings of which the keeper could not tell a second delivery from a new word: among the last 256 entries of each. */
+function againLines({ marks }: Ledger): string[] {
+  const some = Object.entries(marks).flatMap(([mark, { window }]) =>
+    window.some(({ entry: { maybeAgain, what } }) => maybeAgain && what === 'opened') ? [mark] : [],
+  )
+  return some.length > 0 ? ['', `Of ${listed(some)} some openings may be one word that came twice.`] : []
 }

@@ -10,6 +10,9 @@ export const ASK_AGAIN_MILLISECONDS = 500
 /** A question that has not come back to a live link by now never will: the account may not write or read it. */
 export const SILENT_MILLISECONDS = 5_000
 
+/** A question is for a keeper that is there: it must not wait at the broker for one that comes later. */
+export const QUESTION = { qos: 0 } as const
+
 export interface ChallengeHooks {
   link(state: LinkState): void
   /** Once: the link is live, and nothing that is published comes back. The question is asked on. */
@@ -63,7 +66,7 @@ export function challenge(
       else scout.close().then(() => done(outcome), failed)
     }
     const ask = (): void => {
-      if (!settled) scout.publish(topic, echoText('question', keeper)).catch(() => {})
+      if (!settled) scout.publish(topic, echoText('question', keeper), QUESTION).catch(() => {})
     }
     const giveUp = (): void => {
       if (settled) return

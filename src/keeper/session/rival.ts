@@ -5,7 +5,7 @@ import { utf8Text } from '../../text/utf8.ts'
 import { type Clock, every } from '../clock.ts'
 import { newId } from '../id.ts'
 import type { Status } from '../publish/status.ts'
-import { ANSWER_MILLISECONDS, ASK_AGAIN_MILLISECONDS } from './challenge.ts'
+import { ANSWER_MILLISECONDS, ASK_AGAIN_MILLISECONDS, QUESTION } from './challenge.ts'
 
 interface Given {
   readonly feed: Feed
@@ -57,7 +57,7 @@ export class Rival {
     this.#since = since
     this.#id = newId(clock.now())
     const topic = topics.echo(this.#id)
-    const question = () => void feed.publish(topic, echoText('question', keeper)).catch(() => {})
+    const question = () => void feed.publish(topic, echoText('question', keeper), QUESTION).catch(() => {})
     this.#cancelAsking = every(clock, ASK_AGAIN_MILLISECONDS, question)
     question()
   }
