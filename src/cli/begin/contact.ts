@@ -131,13 +131,21 @@ export class Contact {
 
   /** Publishes one payload and waits for the broker's acknowledgement (QoS 1). */
   async say(
-    payload: string,
+    payload: string | Uint8Array,
     { topic = this.#facts.topic, retain = this.#facts.retain, dup = false } = {},
   ): Promise<void> {
     const { qos } = this.#facts
     const messageId = ++this.#packetId
     const acknowledged = qos === 1 ? this.#answer(`puback ${messageId}`) : undefined
-    this.#send({ cmd: 'publish', topic, payload, qos, retain, dup, ...(qos ? { messageId } : {}) })
+    this.#send({
+      cmd: 'publish',
+      topic,
+      payload: Buffer.from(payload),
+      qos,
+      retain,
+      dup,
+      ...(qos ? { messageId } : {}),
+    })
     await acknowledged
   }
 

@@ -18,6 +18,10 @@ export interface Stage {
   tell(mark: string, what: string): void
 }
 
+/** Where a contact is played. */
+export const playedTopic = ({ topic }: Opening, fault: Fault | undefined): string =>
+  fault === 'wrong-topic' ? `${topic}-elsewhere` : topic
+
 /** One contact that is played, from its join to its last will, again and again. */
 export class Player {
   readonly #opening: Opening
@@ -37,7 +41,7 @@ export class Player {
       return {
         ...facts,
         ...(client === undefined ? {} : { clientId: client }),
-        ...(stage.fault === 'wrong-topic' ? { topic: `${facts.topic}-elsewhere` } : {}),
+        topic: playedTopic(opening, stage.fault),
       }
     }
   }
@@ -70,25 +74,14 @@ export class Player {
   }
 
   /**
-   * Takes back what a fault would leave at the broker, of which a later wall or listener would be told: the last edge
-   * of a door as if it were so still, and words on a topic that is nobody's.
-   * @returns how many words the broker hands on for it
+   * Lets this stand at the broker in the place of what was played: the contact's own account alone may write there.
+   * @param payload - empty: nothing
    * @throws Error when it cannot join
    */
-  async takeBack(): Promise<number> {
-    const { broker, fault } = this.#stage
-    if (this.#boots === 0) return 0
-    const facts = this.#facts(this.#boots, this.#join)
-    if (fault === 'will-not-retained' && facts.retain) {
-      const contact = await Contact.join(facts, broker)
-      contact.drop()
-      return 1
-    }
-    if (fault !== 'wrong-topic') return 0
-    const contact = await Contact.join(facts, broker)
-    await contact.say('', { retain: true })
+  async putBack(payload: Uint8Array): Promise<void> {
+    const contact = await Contact.join(this.#facts(this.#boots, this.#join), this.#stage.broker)
+    await contact.say(payload, { retain: true })
     await contact.leave()
-    return 1
   }
 
   #tell(what: string): void {

@@ -24,7 +24,8 @@ import { HouseSigns } from './house-signs.ts'
 import { listenHouse } from './listen-house.ts'
 import { TestLease } from './on-test.ts'
 import { FAULTS } from './rehearse-faults.ts'
-import { Player, type Stage } from './rehearse-play.ts'
+import { type KeptWords, keptOn, toPutBack } from './rehearse-kept.ts'
+import { Player, playedTopic, type Stage } from './rehearse-play.ts'
 
 export async function run(
   { args: { file, mark }, options }: Given<typeof commands.rehearse>,
@@ -45,7 +46,7 @@ export async function run(
   const signs = new HouseSigns(register)
   const heard = new HeardBack(register, say, world)
   const feed = linkTo(url, account)
-  await listenHouse(
+  const { isWide } = await listenHouse(
     feed,
     register,
     {
@@ -57,6 +58,9 @@ export async function run(
   )
   let lease: TestLease | undefined
   try {
+    const topics = openings.map(opening => playedTopic(opening, fault))
+    const kept = (until: World) => keptOn(linkTo(url, account), topics, until)
+    const before = await kept(world)
     say('Your hub hears every word: what it switches when a window opens, it switches now.')
     if (keeperIsThere(signs.keeper, world.now()))
       lease = await TestLease.begin(
@@ -67,7 +71,7 @@ export async function run(
       )
     else if (!options.yes && !(await agrees(world))) return EXIT.input
     if (fault) say(`Fault: ${FAULTS[fault]}.`)
-    await rehearse(openings, { brokers, fault, minutes, lease, heard, say, world, register })
+    await rehearse(openings, { brokers, fault, minutes, lease, heard, say, world, register, isWide, kept, before })
     return EXIT.fine
   } finally {
     await lease?.end()
@@ -82,12 +86,17 @@ interface Rehearsal extends Pick<Stage, 'fault'> {
   readonly heard: HeardBack
   readonly register: Register
   readonly world: World
+  /** This account hears words on topics that are no contact's. */
+  readonly isWide: boolean
   say(line: string): void
+  /** What the broker keeps now where they are played, and what it kept before. */
+  kept(world: World): Promise<KeptWords>
+  readonly before: KeptWords
 }
 
 /** Plays the contacts until the time is up, the person ends it, or the keeper can no longer be told. */
 async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Promise<void> {
-  const { brokers, fault, minutes, lease, heard, say, world, register } = rehearsal
+  const { brokers, fault, minutes, lease, heard, say, world, register, isWide, kept, before } = rehearsal
   const over = new AbortController()
   const twin = fault === 'twin-client-id' ? openings[0]?.client : undefined
   const tell = (mark: string, what: string): void =>
@@ -95,6 +104,9 @@ async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Pro
   const players = openings.map(
     opening => new Player(opening, { broker: brokers.get(opening)!, fault, signal: over.signal, tell }, twin),
   )
+  const doors = openings.filter(({ sender }) => sender.reports === 'both').map(({ mark }) => mark)
+  if (doors.length > 0)
+    say(`Should this be killed, the broker keeps the last played word of ${listed(doors)} until its contact speaks.`)
   let failed: unknown
   const played = players.map(player =>
     player.play().catch(error => {
@@ -108,21 +120,30 @@ async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Pro
   over.abort()
   const wills = players.filter(player => player.end()).length
   await Promise.all(played)
-  const takenBack = await Promise.all(
-    players.map(player =>
-      player.takeBack().catch(error => {
-        failed ??= error
-        return 0
-      }),
-    ),
-  )
-  // The broker says the last wills now; they still belong to the test.
-  const words = takenBack.reduce((sum, each) => sum + each, wills)
-  await waitFor(() => heard.count - from >= words, 10, { ...world, signal: new AbortController().signal })
+  const still = { ...world, signal: new AbortController().signal }
+  // What the broker says now still belongs to the test.
+  const isSaid = async (words: number) => {
+    if (isWide || fault !== 'wrong-topic') await waitFor(() => heard.count - from >= words, 10, still)
+  }
+  await isSaid(wills)
+  let putBack = 0
+  try {
+    const now = await kept(still)
+    for (const [index, player] of players.entries()) {
+      const opening = openings[index]!
+      const payload = toPutBack(opening, playedTopic(opening, fault), before, now)
+      if (payload === undefined) continue
+      await player.putBack(payload)
+      putBack++
+    }
+  } catch (error) {
+    failed ??= error
+  }
+  await isSaid(wills + putBack)
   if (failed !== undefined) throw notPlayed(failed)
   if (lease?.lost !== undefined) throw new Stop(EXIT.world, `the test could not go on: ${lease.lost}`)
   const marks = listed(openings.map(({ mark }) => mark))
-  say(`The rehearsal is over. The broker keeps ${fault === 'wrong-topic' ? 'no' : 'the last'} words of ${marks}.`)
+  say(`The rehearsal is over. The broker keeps of ${marks} what it kept before.`)
 }
 
 function notPlayed(error: unknown): Stop {
