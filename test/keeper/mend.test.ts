@@ -4,7 +4,9 @@ import {
   existsSync,
   openSync,
   readFileSync,
+  rmSync,
   statSync,
+  truncateSync,
   writeFileSync,
   writeSync,
 } from 'node:fs'
@@ -45,6 +47,33 @@ describe('mending', () => {
     expect(readFileSync(join(folder, 'tally.sqlite')).equals(before)).toBe(true)
   })
 
+  it('names what is lost at the end too, as far as the file beside the tally tells', async () => {
+    const folder = await filled(600)
+    const path = join(folder, 'tally.sqlite')
+    truncateSync(path, 10 * 4096)
+    const { entries, lost, answered, problems } = mendStore(folder, STAMP)
+    expect(problems).toEqual(['the file is damaged'])
+    expect(entries).toBeGreaterThan(10)
+    expect(lost.at(-1)?.[1]).toBe(600)
+    expect(lost.reduce((sum, [first, last]) => sum + last - first + 1, entries)).toBe(600)
+    expect(answered).toBe(600)
+    expect(mendStore(folder, STAMP), 'of the new numbers').toMatchObject({ problems: [], entries })
+
+    const other = await filled(600)
+    truncateSync(join(other, 'tally.sqlite'), 10 * 4096)
+    rmSync(join(other, 'tally.sqlite.last'))
+    expect(mendStore(other, STAMP).answered).toBeUndefined()
+  })
+
+  it('where nothing can be read points at backups', async () => {
+    const folder = await filled(3)
+    const path = join(folder, 'tally.sqlite')
+    writeFileSync(path, Buffer.alloc(20_000, 0x55))
+    expect(() => mendStore(folder, STAMP)).toThrow(
+      /not one entry could be read; .* name their folder with --backups DIR/,
+    )
+  })
+
   it('with any one page spoiled keeps the damaged copy, loses no entry of another page and says what is lost', async () => {
     const source = join(await filled(1_000), 'tally.sqlite')
     const pages = statSync(source).size / 4096
@@ -78,7 +107,7 @@ describe('mending', () => {
   it('refuses a file in which there is no entry, and leaves it as it is', () => {
     const folder = tempFolder()
     writeFileSync(join(folder, 'tally.sqlite'), 'W07 opened\n'.repeat(900))
-    expect(() => mendStore(folder, STAMP)).toThrow(/not one entry could be read; nothing was changed/)
+    expect(() => mendStore(folder, STAMP)).toThrow(/not one entry could be read; .*nothing was changed/)
     expect(readFileSync(join(folder, 'tally.sqlite'), 'utf8')).toBe('W07 opened\n'.repeat(900))
   })
 

@@ -10,7 +10,7 @@ export async function run({ options: { data, backups } }: Given<typeof commands.
   const stamp = iso(world.now())
   const from = backups === undefined ? undefined : resolve(world.cwd, backups)
   const mended = await withStoreProblems(() => mendStore(resolve(world.cwd, data), stamp, from))
-  const { problems, entries, lost, doubtful, savedAs, backup } = mended
+  const { problems, entries, lost, answered, doubtful, savedAs, backup } = mended
   const say = (text: string): void => world.stdout.write(`${text}\n`)
   if (problems.length === 0) {
     say(`${data}: sound, ${entries} entries`)
@@ -31,7 +31,8 @@ export async function run({ options: { data, backups } }: Given<typeof commands.
     say('what was kept after that backup is not here')
     return EXIT.fine
   }
-  say('entries after the last one cannot be named: compare with your last export or backup')
+  const end = answered === undefined ? 'the last one' : `entry ${answered}, if there were any,`
+  say(`entries after ${end} cannot be named: compare with your last export or backup`)
   return EXIT.input
 }
 

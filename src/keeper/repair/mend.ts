@@ -8,7 +8,7 @@ import { logDamage } from '../store/log-check.ts'
 import { rowOf } from '../store/rows.ts'
 import { ensureTables, TALLY_FILE } from '../store/schema.ts'
 import { inTransaction, makeSqlite, openSqlite, type Sql } from '../store/sqlite.ts'
-import { fileProblem, StoreProblem, storeProblem } from '../store/store-problem.ts'
+import { fileProblem, type StoreFault, StoreProblem, storeProblem } from '../store/store-problem.ts'
 import { StoredEntries } from '../store/stored-entries.ts'
 import { FIRST_SUM, sumOfRow } from '../store/sums.ts'
 import { fullestBackup } from './backup.ts'
@@ -21,6 +21,8 @@ export interface Mended {
   readonly entries: number
   /** Places in the order of commit whose entries could not be read, as [first, last], by their numbers before. */
   readonly lost: readonly (readonly [number, number])[]
+  /** The last entry that is known to have been answered for, by its number before. */
+  readonly answered?: number
   /** Numbers, as they were, of entries that stand in the store but may not be what was committed. */
   readonly doubtful: readonly number[]
   /** The damaged file as it was; absent when nothing was changed, or when there was none. */
@@ -55,6 +57,13 @@ export function mendStore(folder: string, stamp: string, backups?: string): Mend
   }
 }
 
+/** What of a store that cannot be opened is to be mended here. */
+const WRONG: Partial<Record<StoreFault, string>> = {
+  damaged: 'the file is damaged',
+  foreign: 'the beginning of the file is not that of a tally',
+  'input-output': 'the file cannot be read as a whole',
+}
+
 /** What is wrong with a store, looked at in a copy: SQLite itself would change file and log. */
 function look(path: string): { readonly problems: string[]; readonly entries: number } {
   const damage = logDamage(path)
@@ -69,8 +78,9 @@ function look(path: string): { readonly problems: string[]; readonly entries: nu
   } catch (error) {
     const problem = storeProblem(error, path)
     if (!(problem instanceof StoreProblem)) throw error
-    if (!['damaged', 'foreign', 'input-output'].includes(problem.fault)) throw problem
-    return { problems: [problem.message.replaceAll(folder, path)], entries: 0 }
+    const wrong = WRONG[problem.fault]
+    if (wrong === undefined) throw problem
+    return { problems: [wrong], entries: 0 }
   } finally {
     sql?.close()
     rmSync(folder, { recursive: true, force: true })
@@ -103,7 +113,10 @@ function repair(path: string, stamp: string, problems: readonly string[], backup
   const backup = backups === undefined ? undefined : fullestBackup(backups)
   if (rescued.length === 0 && !backup) {
     const copy = isThere ? `; nothing was changed, a copy is ${savedAs}` : ''
-    const where = backups === undefined ? '' : `, and ${backups} holds no backup that is whole`
+    const where =
+      backups === undefined
+        ? '; where there are backups, name their folder with --backups DIR'
+        : `, and ${backups} holds no backup that is whole`
     throw new StoreProblem('damaged', `${path}: not one entry could be read${where}${copy}`)
   }
   // A backup is the beginning of the tally: what it has is known to be what was committed.
@@ -111,29 +124,32 @@ function repair(path: string, stamp: string, problems: readonly string[], backup
   const isNew = ({ entry }: (typeof rescued)[number]): boolean => !standing.has(entry.id)
   const entries = [...(backup?.entries ?? []), ...rescued.filter(isNew).map(({ entry }) => entry)]
   const facts = (isThere ? factsIn(path) : undefined) ?? backup?.facts ?? []
-  const sum = fill(path, entries, facts)
   const last = new LastAnswered(path)
+  const answered = last.read()?.seq
+  const sum = fill(path, entries, facts)
   last.write({ seq: entries.length, sum })
   last.close()
   const doubtful = new Set(unvouched(rescued))
   return {
     problems,
     entries: entries.length,
-    lost: gapsOf([...rescued.map(({ seq }) => seq), ...(backup?.entries.map((_, index) => index + 1) ?? [])]),
+    lost: gapsOf([...rescued.map(({ seq }) => seq), ...(backup?.entries.map((_, index) => index + 1) ?? [])], answered),
+    ...(answered === undefined ? {} : { answered }),
     doubtful: rescued.filter(isNew).flatMap(({ seq }) => (doubtful.has(seq) ? [seq] : [])),
     ...(isThere ? { savedAs } : {}),
     ...(backup ? { backup: { path: backup.path, entries: backup.entries.length } } : {}),
   }
 }
 
-/** Numbers before the last that are not there, as [first, last]. */
-function gapsOf(numbers: readonly number[]): (readonly [number, number])[] {
+/** Numbers that are not there up to the last one, or to the one that was answered for last; as [first, last]. */
+function gapsOf(numbers: readonly number[], answered = 0): (readonly [number, number])[] {
   let last = 0
   const gaps: (readonly [number, number])[] = []
   for (const seq of [...new Set(numbers)].sort((a, b) => a - b)) {
     if (seq > last + 1) gaps.push([last + 1, seq - 1])
     last = seq
   }
+  if (answered > last) gaps.push([last + 1, answered])
   return gaps
 }
 
