@@ -166,6 +166,65 @@ describe.each(Object.entries(ACTS))('%s', (name, does) => {
   })
 })
 
+describe.each(Object.entries(ACTS))('%s', (_name, does) => {
+  test('from an account that may not say it names the account, and ticks nothing', () => {
+    const card = wallOf()
+    const answered = answering(card)
+    does(card)
+    const asked = ids(card).filter(id => !answered.has(id))
+    card.play({ kind: 'unanswered', ids: asked, answer: { ...NO_ANSWER, isForbidden: true } })
+    const failed = heldOf(card).filter(({ state }) => state === 'failed')
+    expect(failed.map(({ noWay }) => noWay)).toEqual(['mayNotSay'])
+    expect(card.state.deeds.sending).toEqual([])
+    expectHonest(card, answered)
+  })
+})
+
+describe.each(Object.entries(FAILURES))('the report of a walk, with a failure of %s', (what, { fails, heals }) => {
+  const walked = (): Played => {
+    const card = wallOf()
+    const step = (mark: string) => ({ mark, name: mark, power: 'cell', cost: 1, leftOut: false }) as const
+    card.play({ kind: 'start-round', round: { startedAt: iso(card.now), steps: [step('W01'), step('W02')] } })
+    return card
+  }
+  const isBroker = what === 'the broker, which takes nothing'
+
+  test('before it stays with the walk, which can be ended once all is well', () => {
+    const card = walked()
+    fails(card)
+    card.play({ kind: 'end-round' })
+    if (!isBroker) {
+      expect(ids(card)).toEqual([])
+      expect(card.state.walk.round?.steps).toHaveLength(2)
+      expect(card.state.deeds.earlier.at(-1)).toMatchObject({ what: 'round', noWay: 'keeperUnheard' })
+      heals(card)
+      card.hear([`${TALLY}/keeper`, keeperNote(card)])
+      card.play({ kind: 'end-round' })
+    }
+    expect(ids(card)).toHaveLength(2)
+    expect(card.state.walk.round).toBeUndefined()
+    expect(card.state.walk.last?.missing).toEqual(['W01', 'W02'])
+  })
+
+  test('during it is told with the openings that are not kept, and its report stays on this tablet', () => {
+    const card = walked()
+    card.play({ kind: 'end-round' })
+    fails(card)
+    card.play({ kind: 'unanswered', ids: ids(card) })
+    expect(heldOf(card)).toMatchObject([{ what: 'round', state: 'failed', lost: ['W01', 'W02'] }])
+    expect(card.state.walk.last?.missing).toEqual(['W01', 'W02'])
+  })
+
+  test('after it changes nothing', () => {
+    const card = walked()
+    card.play({ kind: 'end-round' })
+    answerAll(card)
+    fails(card)
+    expect(heldOf(card)).toEqual([])
+    expect(card.state.walk.last?.missing).toEqual(['W01', 'W02'])
+  })
+})
+
 describe('two tablets of one house', () => {
   /** A broker and a keeper between them: what one says both hear answered, and the reading that follows. */
   const shares = (one: Played, other: Played, id: string, mark: string) => {

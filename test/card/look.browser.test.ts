@@ -1,7 +1,7 @@
 import 'axe-core'
 import { expect } from 'chai'
 import { eveningEntries } from './fixtures.ts'
-import { until, type Wall, wall } from './wall.ts'
+import { HOUSE, until, type Wall, wall } from './wall.ts'
 
 const { axe } = globalThis as unknown as { axe: typeof import('axe-core') }
 const ropewalk = async () => await (await fetch('/examples/ropewalk.yaml')).text()
@@ -105,6 +105,25 @@ describe('how the sheet looks', () => {
     expect(w.root.querySelector('.title-block')!.getBoundingClientRect().bottom).to.be.at.most(card.bottom + 1)
     expect(w.row('W11').getBoundingClientRect().bottom).to.be.below(card.bottom)
   })
+
+  for (const size of [
+    [1024, 600],
+    [768, 1024],
+    [360, 740],
+  ] as const) {
+    it(`a house of hundreds has its list right under the field that searches it, at ${size.join(' x ')}`, async () => {
+      const sender = HOUSE.slice(0, HOUSE.indexOf('openings:'))
+      const rows = Array.from({ length: 60 }, (_, n) => `  - { mark: X${n}, name: Room ${n}, sender: coin }`)
+      const w = await wall({ size, register: `${sender}openings:\n${rows.join('\n')}\n` })
+      const box = (selector: string) => w.root.querySelector(selector)!.getBoundingClientRect()
+      expect(box('.search').height).to.be.within(44, 50)
+      expect(box('.row').top - box('.search').bottom).to.be.within(0, 8)
+      expect(box('.headline').bottom, 'over the strip').to.be.at.most(box('.strip').top)
+      // One key past all of them.
+      w.button('Past the house and its list').click()
+      expect(w.root.activeElement?.closest('.acts')).to.not.equal(null)
+    })
+  }
 
   it('what is printed has every side on it, and the time, also where the sheet turns its pages', async () => {
     const w = await evening({ size: [360, 740] })

@@ -64,6 +64,30 @@ describe('what a person says', () => {
     })
   })
 
+  it.each([
+    ['unknown', 'W99', { what: 'seen-closed' }],
+    ['no-cell', 'D01', { what: 'cell-fitted', cell: { type: 'CR2032' } }],
+    ['not-there', 'W01', { what: 'undone', undoes: 'nothing' }],
+    ['signed', 'W01', { what: 'seen-closed', by: 'sashtally' }],
+    ['future', 'W01', { what: 'seen-closed', at: '2999-01-01T00:00:00Z' }],
+    ['form', 'W01', { what: 'opened' }],
+  ])('that is refused says why in a word too: %s', async (code, mark, say) => {
+    const house = await started()
+    expect(await house.person(mark, { id: 'r1', ...say })).toMatchObject({ ok: false, code })
+  })
+
+  it('that somebody saw it shut tells in its reading who, until it is opened', async () => {
+    const house = await started()
+    await house.person('W01', { id: 's1', what: 'seen-closed', by: 'Hall' })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', seenBy: 'Hall' })
+    await house.person('W01', { id: 's2', what: 'seen-closed' })
+    expect(house.reading('W01')).not.toHaveProperty('seenBy')
+    await house.person('W01', { id: 's3', what: 'seen-closed', by: 'x'.repeat(99) })
+    expect(house.reading('W01')?.seenBy).toBe('x'.repeat(40))
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.reading('W01')).not.toHaveProperty('seenBy')
+  })
+
   it('of all openings at once is one say each', async () => {
     const house = await started()
     for (const mark of ['W01', 'W02', 'W03', 'D01']) {

@@ -133,13 +133,16 @@ export const frameCss = css`
     display: flex;
     gap: 4px;
     margin-block-end: 6px;
+    overflow: auto hidden;
+    scrollbar-width: none;
   }
   .pages .page-turn {
-    flex: 1 1 auto;
-    padding-inline: 4px;
-    overflow: hidden;
+    flex: 1 0 auto;
+    padding-inline: 6px;
     white-space: nowrap;
-    text-overflow: ellipsis;
+  }
+  .pages .page-turn:focus-visible {
+    outline-offset: -3px;
   }
   .plan-only .list {
     display: none;

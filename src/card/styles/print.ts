@@ -38,7 +38,7 @@ export const printCss = css`
     .plan-drawing > svg {
       inline-size: 100%;
       block-size: auto;
-      max-block-size: 120mm;
+      max-block-size: 112mm;
       break-inside: avoid;
     }
     .schedule-head {

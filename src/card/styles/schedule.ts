@@ -60,8 +60,9 @@ export const scheduleCss = css`
     background: var(--ink-paper);
   }
   .search {
-    flex: 1 1 8rem;
-    min-inline-size: 0;
+    flex: none;
+    inline-size: 100%;
+    margin-block-end: 0;
     border-block-end: 1px solid var(--ink-faint);
     border-radius: 0;
   }

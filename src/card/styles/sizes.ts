@@ -40,6 +40,9 @@ export const sizesCss = css`
       flex: none;
       max-inline-size: 78%;
     }
+    .headline.doubt {
+      font-size: 31px;
+    }
     .head .stamp {
       align-self: center;
     }

@@ -3,7 +3,8 @@ import { css } from 'lit'
 /** A tablet across, and a wall: the list has its cells beside it, lettering grows with the distance. */
 export const wallCss = css`
   @container sash (inline-size >= 900px) {
-    .headline {
+    .headline,
+    .headline.doubt {
       font-size: 44px;
     }
     .counts {
@@ -84,7 +85,8 @@ export const wallCss = css`
       block-size: 62px;
       gap: 34px;
     }
-    .headline {
+    .headline,
+    .headline.doubt {
       font-size: 48px;
     }
     .counts {
@@ -108,7 +110,8 @@ export const wallCss = css`
     .head {
       block-size: 84px;
     }
-    .headline {
+    .headline,
+    .headline.doubt {
       font-size: 68px;
     }
     .counts {

@@ -2,7 +2,7 @@ import { html, nothing, type TemplateResult } from 'lit'
 import { sendsPerOpening } from '../../house/model.ts'
 import type { Doubt } from '../../protocol/reading.ts'
 import type { Shown } from '../draw/opening.ts'
-import type { Layout, Page } from '../draw/plan.ts'
+import type { Elevation, Layout, Page } from '../draw/plan.ts'
 import type { StepShown } from '../draw/step.ts'
 import { type PageOptions, pageTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
@@ -28,7 +28,7 @@ export function elevations(scene: Scene, steps?: ReadonlyMap<string, StepShown>)
   const due = isPrinting || steps ? [] : scene.jobs().due
   const options: PageOptions = {
     label: words.say('elevations'),
-    caption: ({ side, part, parts }) => capital(side, words.lang) + (parts > 1 ? ` ${part + 1}/${parts}` : ''),
+    caption: elevation => captionOf(elevation, words.lang),
     level: floor => words.say('level', { n: floor }),
     shown: mark => {
       const row = rowOf(mark)
@@ -66,7 +66,7 @@ function pageOf({ pages }: Layout, steps: ReadonlyMap<string, StepShown> | undef
 /** A page of the drawing by the sides on it, and how many openings there need a look. */
 function turn({ elevations }: Page, index: number, isShown: boolean, scene: Scene): TemplateResult {
   const { words, act, rowOf } = scene
-  const sides = [...new Set(elevations.map(({ side }) => capital(side, words.lang)))].join(', ')
+  const sides = elevations.map(elevation => captionOf(elevation, words.lang)).join(', ')
   const needs = elevations
     .flatMap(({ openings }) => openings)
     .filter(({ mark }) => {
@@ -87,4 +87,6 @@ function shownOf({ reading, opening }: Row, isDue: boolean): Shown {
   return { position, doubts, ...(isDue || reading.doubts.includes('low') ? { spent } : {}) }
 }
 
-const capital = (text: string, lang: string) => text.slice(0, 1).toLocaleUpperCase(lang) + text.slice(1)
+/** Its side; of one that is drawn in parts which part. */
+const captionOf = ({ side, part, parts }: Elevation, lang: string): string =>
+  side.slice(0, 1).toLocaleUpperCase(lang) + side.slice(1) + (parts > 1 ? ` ${part + 1}/${parts}` : '')
