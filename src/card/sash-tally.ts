@@ -35,7 +35,7 @@ const SHEETS = ['auto', 'paper', 'blueprint'] as const
  *
  * @element sash-tally
  * @attr {string} register - URL of the register (YAML or JSON)
- * @attr {string} broker - `ws:` or `wss:` address of the broker; default: `broker.websocket` of the register
+ * @attr {string} broker - `ws:` or `wss:` address of the broker, or addresses with blanks between; default: `broker.websocket` of the register
  * @attr {string} tally - topic prefix of a keeper's tally, for a wall that has no register of its own
  * @attr {'auto'|'paper'|'blueprint'} sheet - light, dark, or as the system says (default)
  * @attr {'sheet'|'schedule'|'elevations'|'last-look'|'while-out'|'round'|'signs'} view - what is shown first
@@ -209,7 +209,7 @@ export class SashTally extends LitElement {
     this.#loop.dispatch({
       kind: 'attributes',
       attributes: {
-        broker: this.broker?.trim() ?? '',
+        broker: this.broker?.trim().replace(/\s+/g, ' ') ?? '',
         tally: this.tally?.trim() ?? '',
         view: oneOf(VIEWS, this.view),
         sort: oneOf(SORTS, this.sort),

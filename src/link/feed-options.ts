@@ -2,7 +2,10 @@ import type { Connect, ConnectionOptions } from './connection.ts'
 import type { Version } from './mqtt/packet.ts'
 
 export interface FeedOptions {
-  /** `mqtt:`, `mqtts:`, `ws:` or `wss:` address of the broker. */
+  /**
+   * `mqtt:`, `mqtts:`, `ws:` or `wss:` address of the broker; of a cluster the addresses of its nodes, blanks between
+   * them. Where a node does not answer the next is dialled; the one that did is dialled first when the link is lost.
+   */
   readonly url: string
   readonly connect: Connect
   /** Absent: a random one, which suits a clean session only. */
@@ -15,7 +18,7 @@ export interface FeedOptions {
   readonly password?: string
   readonly will?: { readonly topic: string; readonly payload: string; readonly qos?: 0 | 1; readonly retain?: boolean }
   readonly keepAliveSeconds?: number
-  /** Longest time from dialling to the broker's answer; default 10. */
+  /** Longest time from dialling to the broker's answer; default 10, and 4 where there are other nodes to ask. */
   readonly connectTimeoutSeconds?: number
   /** Wait before the second attempt and the longest wait, seconds; each is drawn from half to the whole of it. */
   readonly retry?: { readonly firstSeconds: number; readonly mostSeconds: number }
@@ -40,7 +43,7 @@ export function connectionOptionsOf(options: FeedOptions, clientId: string, vers
   const { clean = true, will, username, password } = options
   return {
     version,
-    timeoutMilliseconds: (options.connectTimeoutSeconds ?? 10) * 1000,
+    timeoutMilliseconds: (options.connectTimeoutSeconds ?? (options.url.includes(' ') ? 4 : 10)) * 1000,
     clientId,
     clean,
     keepAliveSeconds: options.keepAliveSeconds ?? 30,

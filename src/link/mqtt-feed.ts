@@ -8,6 +8,7 @@ import {
   addressFault,
   isAccountRefusal,
   isForbidden,
+  isNodeRefusal,
   isVersionRefusal,
   named,
   SESSION_TAKEN,
@@ -38,6 +39,10 @@ class MqttFeed implements Feed {
   readonly #options: FeedOptions
   readonly #now: () => number
   readonly #clientId: string
+  readonly #nodes: readonly string[]
+  /** The node that is dialled, and how many in a row could not be reached. */
+  #node = 0
+  #unreached = 0
   #listener: Listener | undefined
   #filters: ReadonlySet<string> = new Set()
   #state: LinkState | undefined
@@ -52,6 +57,7 @@ class MqttFeed implements Feed {
 
   constructor(options: FeedOptions) {
     this.#options = options
+    this.#nodes = options.url.split(' ')
     this.#now = options.now ?? Date.now
     this.#version = options.protocolVersion ?? 5
     this.#clientId = options.clientId ?? `sash${this.#draw(1e12).toString(36)}${this.#draw(1e12).toString(36)}`
@@ -61,7 +67,7 @@ class MqttFeed implements Feed {
     if (this.#listener) throw new Error('this feed is open already')
     this.#listener = listener
     this.#say({ state: 'connecting', since: this.#now() })
-    const fault = addressFault(this.#options.url)
+    const fault = this.#nodes.map(addressFault).find(each => each)
     if (fault) this.#say({ state: 'refused', since: this.#now(), why: fault })
     else this.#dial()
   }
@@ -112,11 +118,12 @@ class MqttFeed implements Feed {
     this.#options.onAttempt?.(version)
     let liveAt: number | undefined
     try {
-      const { connect, url } = this.#options
-      const connection = connect(url, connectionOptionsOf(this.#options, this.#clientId, version), {
+      const url = this.#nodes[this.#node]!
+      const connection = this.#options.connect(url, connectionOptionsOf(this.#options, this.#clientId, version), {
         live: sessionPresent => {
           liveAt = this.#now()
           this.#liveWith = version
+          this.#unreached = 0
           this.#say({ state: 'live', since: liveAt, sessionPresent })
           this.#subscribe(connection, [...this.#filters])
         },
@@ -152,6 +159,13 @@ class MqttFeed implements Feed {
         return
       }
       if (isVersionRefusal(refusal?.code) || !(refusal || this.#liveWith === 4)) this.#version = 5
+    }
+    // What a node says of account or client id, every other would say.
+    const mayOther = liveAt === undefined ? !refusal || isNodeRefusal(refusal.code) : this.#short > 1
+    if (mayOther) this.#node = (this.#node + 1) % this.#nodes.length
+    if (mayOther && liveAt === undefined && ++this.#unreached % this.#nodes.length > 0) {
+      this.#dial()
+      return
     }
     if (refusal) {
       const account = isAccountRefusal(refusal.code) ? { account: true as const } : {}

@@ -78,6 +78,12 @@ export const isVersionRefusal = (code: number | undefined): boolean => code === 
  */
 export const isAccountRefusal = (code: number): boolean => [4, 5, 134, 135].includes(code)
 
+/**
+ * True when another node of the same broker may let the client in: not ready, busy, shutting down (3 in MQTT 3.1.1
+ * table 3.1; MQTT 5.0 section 2.4).
+ */
+export const isNodeRefusal = (code: number): boolean => [3, 136, 137, 139].includes(code)
+
 const SCHEMES = ['mqtt:', 'mqtts:', 'ws:', 'wss:']
 
 /** What is wrong with the address of a broker; undefined when nothing is. */

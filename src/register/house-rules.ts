@@ -1,11 +1,12 @@
 import { nearest } from '../text/nearest.ts'
 import { shown } from '../text/problems.ts'
-import type { Path, Raw } from '../text/raw.ts'
+import { brokerRules } from './broker-rules.ts'
 import type { RuleContext } from './rule-context.ts'
-import { brokerOf, isAddress, isLoopback, topicFault } from './topics.ts'
+import { topicFault } from './topics.ts'
 
 /** Rules on the house's own keys. */
-export function houseRules({ read, root, whole, add }: RuleContext): void {
+export function houseRules(context: RuleContext): void {
+  const { read, root, whole, add } = context
   const zone = read(['timezone'])
   if (typeof zone === 'string' && !isZone(zone)) {
     add(['timezone'], 'value', 'timezone', () => {
@@ -42,8 +43,7 @@ export function houseRules({ read, root, whole, add }: RuleContext): void {
       'warning',
     )
   }
-  brokerRules(read(['broker', 'mqtt']), ['mqtt', 'mqtts'], ['broker', 'mqtt'], add)
-  brokerRules(read(['broker', 'websocket']), ['ws', 'wss'], ['broker', 'websocket'], add)
+  brokerRules(context)
   const sides = root.sides
   if (Array.isArray(sides)) {
     for (const [index, side] of sides.entries()) {
@@ -75,34 +75,5 @@ function isZone(zone: string): boolean {
     return true
   } catch {
     return false
-  }
-}
-
-function brokerRules(address: Raw | undefined, schemes: readonly string[], path: Path, add: RuleContext['add']): void {
-  if (typeof address !== 'string') return
-  const broker = brokerOf(address)
-  const scheme = address.split(':', 1)[0] ?? ''
-  if (/^\w+:\/\/[^/?#]*@/.test(address)) {
-    add(
-      path,
-      'value',
-      'secret',
-      'Secrets never stand in the register; a user or password stands in this address: take out everything up to the @ sign',
-    )
-  } else if (!broker || !schemes.includes(scheme)) {
-    add(
-      path,
-      'value',
-      'broker',
-      `A broker address here is ${schemes[0]}://host:port or ${schemes[1]}://host:port; found ${shown(address)}: change it`,
-    )
-  } else if (path.at(-1) === 'mqtt' && isAddress(broker.host) && !isLoopback(broker.host)) {
-    add(
-      path,
-      'value',
-      'broker-address',
-      `${broker.host} would be baked into every contact: a host name survives a rebuilt broker or a new address, write one if the house has it`,
-      'warning',
-    )
   }
 }

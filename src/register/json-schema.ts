@@ -1,5 +1,13 @@
 import * as z from 'zod/mini'
-import { houseShape, loadName, loadPhases, openingShape, senderShape } from './schema.ts'
+import {
+  brokerAddress,
+  brokerAddresses,
+  houseShape,
+  loadName,
+  loadPhases,
+  openingShape,
+  senderShape,
+} from './schema.ts'
 
 /** The sentence of a rule: `code|sentence`. */
 function sentenceOf(schema: z.core.$ZodType): string | undefined {
@@ -9,11 +17,13 @@ function sentenceOf(schema: z.core.$ZodType): string | undefined {
   return innerType && sentenceOf(innerType)
 }
 
-// The register's reader checks loads, senders and openings one by one; here they stand in their places.
+// The register's reader checks addresses, loads, senders and openings one by one; here they stand in their places.
+const address = z.optional(z.union([brokerAddress, brokerAddresses]))
 const load = z.optional(z.union([loadName, loadPhases]))
 const ruleOf = (schema: z.core.$ZodType): string => `rule|${sentenceOf(schema)}`
 const register = z.strictObject({
   ...houseShape,
+  broker: z.optional(z.strictObject({ mqtt: address, websocket: address }, ruleOf(houseShape.broker))),
   senders: z.record(z.string(), z.strictObject({ ...senderShape, load }), ruleOf(houseShape.senders)),
   openings: z.array(z.strictObject(openingShape), ruleOf(houseShape.openings)),
 })

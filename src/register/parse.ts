@@ -7,7 +7,16 @@ import { readTree, type Tree } from '../text/tree.ts'
 import { crossRules } from './cross-rules.ts'
 import { resolve } from './resolve.ts'
 import { valueAt } from './rule-context.ts'
-import { type HouseText, house, loadName, loadPhases, opening, sender } from './schema.ts'
+import {
+  brokerAddress,
+  brokerAddresses,
+  type HouseText,
+  house,
+  loadName,
+  loadPhases,
+  opening,
+  sender,
+} from './schema.ts'
 import { problemsOf } from './schema-problems.ts'
 import { nameSlips } from './slips/slips.ts'
 import type { Parsed } from './types.ts'
@@ -78,6 +87,9 @@ type Issue = z.core.$ZodIssue
 /** What the schema finds, part by part, so that a text of mistakes only costs no more than it must. */
 function* issuesOf(value: { [key: string]: Raw }): Generator<Issue> {
   yield* house.safeParse(value).error?.issues ?? []
+  for (const [key, from] of partsOf(value.broker)) {
+    yield* under(['broker', key], (Array.isArray(from) ? brokerAddresses : brokerAddress).safeParse(from))
+  }
   for (const [name, from] of partsOf(value.senders)) {
     yield* under(['senders', name], sender.safeParse(from))
     const load = valueAt(from, ['load'])

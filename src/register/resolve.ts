@@ -106,7 +106,12 @@ function resolveOpening(
 /** The register of a text without errors: every default resolved, every name derived. */
 export function resolve(house: HouseText, lineOf: (index: number) => number): Register {
   const tally = house.tally ?? DEFAULT_TALLY
-  const broker = known({ ...house.broker }) as Register['broker']
+  const broker: Record<string, unknown> = {}
+  for (const [key, given] of Object.entries(house.broker ?? {})) {
+    const [first, ...next] = [given ?? []].flat()
+    if (first !== undefined) broker[key] = first
+    if (next.length > 0) broker[`${key}Next`] = next
+  }
   const senders: Record<string, Sender> = {}
   for (const [name, sender] of Object.entries(house.senders)) senders[name] = resolveSender(name, sender)
   const openings = house.openings.map((text, index) => {

@@ -1,5 +1,5 @@
 import { sha256Hex } from '../text/sha256.ts'
-import { brokerOf, publishesRetained } from './topics.ts'
+import { addressesOf, brokerOf, publishesRetained } from './topics.ts'
 import type { Opening, Register } from './types.ts'
 
 /** The facts that a contact's firmware header holds; a change of any of them means flashing it again. */
@@ -17,6 +17,8 @@ export interface HeaderFacts {
   /** Whether the contact's own words are published retained. */
   readonly retain: boolean
   readonly broker?: { readonly host: string; readonly port: number; readonly tls: boolean }
+  /** Further nodes of the broker, which a contact tries in turn; each speaks TLS where the first does. */
+  readonly nodes?: readonly { readonly host: string; readonly port: number }[]
   readonly json?: Opening['sender']['json']
   readonly wifi?: Opening['wifi']
 }
@@ -27,7 +29,7 @@ type Contact = Omit<Opening, 'revision'>
 export function headerFacts(opening: Contact, broker: Register['broker']): HeaderFacts {
   const { sender } = opening
   const { opened, closed } = sender.words
-  const address = broker.mqtt === undefined ? undefined : brokerOf(broker.mqtt)
+  const [address, ...nodes] = addressesOf(broker, 'mqtt').flatMap(each => brokerOf(each) ?? [])
   return {
     mark: opening.mark,
     client: opening.client,
@@ -39,6 +41,7 @@ export function headerFacts(opening: Contact, broker: Register['broker']): Heade
     qos: sender.qos,
     retain: publishesRetained(opening),
     ...(address && { broker: { host: address.host, port: address.port, tls: address.tls } }),
+    ...(nodes.length > 0 && { nodes: nodes.map(({ host, port }) => ({ host, port })) }),
     ...(sender.json && { json: sender.json }),
     ...(opening.wifi && { wifi: opening.wifi }),
   }
@@ -60,7 +63,7 @@ export const revisionOf = (facts: HeaderFacts): string => sha256Hex(canonicalJso
 
 /** One fact that differs between two headers; `was` or `now` is absent where a side lacks it. */
 export interface ChangedFact {
-  /** Dotted name: `keepAliveSeconds`, `words.opened`, `broker.host`. */
+  /** Dotted name: `keepAliveSeconds`, `words.opened`, `broker.host`, `nodes.0.host`. */
   readonly fact: string
   readonly was?: string | number | boolean
   readonly now?: string | number | boolean
@@ -68,7 +71,7 @@ export interface ChangedFact {
 
 /** Facts of a header as somebody kept them: of an earlier version perhaps, with others than are known here. */
 export interface KeptFacts {
-  readonly [fact: string]: string | number | boolean | KeptFacts
+  readonly [fact: string]: string | number | boolean | KeptFacts | readonly KeptFacts[]
 }
 
 /** Facts that differ, by name; empty when the headers are the same. */

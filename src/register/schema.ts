@@ -202,14 +202,20 @@ export const openingShape = {
   ...settings,
 }
 
+export const brokerAddress = text('A broker address', 400)
+const addressesRule = rule('broker-list', 'A broker has 1 to 8 addresses')
+/** The other form of an address. */
+export const brokerAddresses = list('broker', brokerAddress).check(
+  z.minLength(1, addressesRule),
+  z.maxLength(8, addressesRule),
+)
+
 export const houseShape = {
   house: z.optional(text('house')),
   timezone: z.optional(text('timezone', 80)),
   broker: z.optional(
-    map('broker', {
-      mqtt: z.optional(text('A broker address', 400)),
-      websocket: z.optional(text('A broker address', 400)),
-    }),
+    // One address or a list of them, checked apart.
+    map('broker', { mqtt: z.optional(z.unknown()), websocket: z.optional(z.unknown()) }),
   ),
   tally: z.optional(z.string(rule('topic', 'tally is a topic'))),
   sides: z.optional(list('sides', text('A side', 40))),
@@ -236,7 +242,8 @@ export const sender = map('A sender', senderShape)
 export const opening = map('An opening', openingShape)
 export type SenderText = z.infer<typeof sender>
 export type OpeningText = z.infer<typeof opening>
-export type HouseText = Omit<z.infer<typeof house>, 'senders' | 'openings'> & {
+export type HouseText = Omit<z.infer<typeof house>, 'broker' | 'senders' | 'openings'> & {
+  readonly broker?: { readonly mqtt?: string | readonly string[]; readonly websocket?: string | readonly string[] }
   readonly senders: Readonly<Record<string, SenderText>>
   readonly openings: readonly OpeningText[]
 }

@@ -1,5 +1,5 @@
 import { isLoopbackAddress } from '../text/loopback.ts'
-import type { Opening } from './types.ts'
+import type { BrokerAddresses, Opening } from './types.ts'
 
 /** Longest topic name in bytes of UTF-8 (MQTT-4.7.3-3). */
 export const TOPIC_BYTES = 65_535
@@ -95,6 +95,10 @@ export function brokerOf(address: string): Broker | undefined {
   if (port < 1 || port > 65_535) return undefined
   return { host: host.toLowerCase(), port, tls: scheme === 'mqtts' || scheme === 'wss', path }
 }
+
+/** Every address of the broker, in the order in which they are tried. */
+export const addressesOf = (broker: BrokerAddresses, kind: 'mqtt' | 'websocket'): readonly string[] =>
+  [broker[kind] ?? [], broker[`${kind}Next`] ?? []].flat()
 
 /** True for a name or address that means "this same machine". */
 export const isLoopback = (host: string): boolean => isLoopbackAddress(host) || host.endsWith('.localhost')

@@ -138,12 +138,21 @@ export interface AlertSettings {
   readonly to?: string
 }
 
+/** Where the house's broker is. */
+export interface BrokerAddresses {
+  readonly mqtt?: string
+  /** Where the broker is a cluster: `mqtt` of its further nodes, in the order in which they are tried. */
+  readonly mqttNext?: readonly string[]
+  readonly websocket?: string
+  readonly websocketNext?: readonly string[]
+}
+
 /** A house as its register tells of it, every default filled in. */
 export interface Register {
   readonly house: string
   /** IANA time zone name. */
   readonly timezone: string
-  readonly broker: { readonly mqtt?: string; readonly websocket?: string }
+  readonly broker: BrokerAddresses
   /** Topic prefix of the tally's own topics, e.g. `ropewalk/tally`. */
   readonly tally: string
   readonly sides: readonly string[]

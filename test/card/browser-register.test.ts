@@ -28,6 +28,8 @@ openings:
   - { mark: W01, name: Attic, sender: coin }
 `
 const TEXTS: Record<string, string> = {
+  'the nodes of a cluster': `broker: { mqtt: [mqtt://a.lan, mqtt://b.lan], websocket: ['wss://a.lan', 'wss://b.lan'] }\n${small}`,
+  'an address of a broker that is no text': `broker: { websocket: [ws://a.lan, 7], mqtt: { host: a } }\n${small}`,
   'the example house': example,
   'CRLF and a byte-order mark': `\ufeff${example.replaceAll('\n', '\r\n')}`,
   'an anchor and its alias': small

@@ -1,4 +1,4 @@
-import { afterEach, beforeEach, expect, test, vi } from 'vitest'
+import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import type { ConnectionEvents, Ended } from '../../src/link/connection.ts'
 import type { FeedOptions } from '../../src/link/feed-options.ts'
 import type { Version } from '../../src/link/mqtt/packet.ts'
@@ -11,6 +11,7 @@ afterEach(() => void vi.useRealTimers())
 /** One attempt of a feed at a connection that the test plays. */
 interface Attempt {
   readonly at: number
+  readonly url: string
   readonly version: Version
   readonly events: ConnectionEvents
   readonly asked: string[]
@@ -32,12 +33,13 @@ function start(options: Partial<FeedOptions> & { heard?: (message: Heard) => voi
     retry: { firstSeconds: 1, mostSeconds: 8 },
     random: () => 1 - Number.EPSILON,
     onListenerError: error => errors.push(error),
-    connect: (_url, { version }, events) => {
+    connect: (url, { version }, events) => {
       let isLive = false
       const asked: string[] = []
       const dropped: (Error | undefined)[] = []
       attempts.push({
         at: Date.now(),
+        url,
         version,
         events,
         asked,
@@ -118,6 +120,76 @@ test.each([
   }
   // Eight seconds pass in each turn: the wait is what lies before the next attempt in it.
   expect(attempts.slice(1).map(({ at }, turn) => Math.round((at / 1000 - turn * 8) * 2) / 2)).toEqual(waits)
+})
+
+describe('a broker of three nodes', () => {
+  const NODES = 'mqtt://a.example mqtt://b.example mqtt://c.example'
+  const dialled = (attempts: readonly Attempt[]) => attempts.map(({ url }) => url.slice(7, 8)).join('')
+
+  test('where a node does not answer the next is dialled at once, and the one that did is kept', async () => {
+    const { attempts, last, said } = start({ url: NODES, protocolVersion: 4 })
+    last().end(pulled)
+    last().end(pulled)
+    last().live()
+    expect([dialled(attempts), said()]).toEqual(['abc', ['connecting', 'live']])
+    await seconds(20)
+    last().end(pulled)
+    expect(said().at(-1)).toBe('down: a cable was pulled')
+    await seconds(1)
+    last().live()
+    expect(dialled(attempts)).toBe('abcc')
+    await seconds(20)
+    last().end(pulled)
+    await seconds(1)
+    last().end(pulled)
+    expect(dialled(attempts)).toBe('abccca')
+  })
+
+  test('between rounds over all nodes it waits as for a single one', async () => {
+    const { attempts, last, said } = start({ url: NODES, protocolVersion: 4 })
+    for (let node = 0; node < 3; node++) last().end(pulled)
+    expect([dialled(attempts), said()]).toEqual(['abc', ['connecting', 'down: a cable was pulled']])
+    await seconds(0.4)
+    expect(attempts).toHaveLength(3)
+    await seconds(0.7)
+    expect(dialled(attempts)).toBe('abca')
+    for (let node = 0; node < 3; node++) last().end(pulled)
+    await seconds(1.9)
+    expect(dialled(attempts)).toBe('abcabc')
+    await seconds(0.2)
+    expect(dialled(attempts)).toBe('abcabca')
+  })
+
+  test.each([
+    ['an account, which is the same everywhere', 5, 'a'],
+    ['because it is not ready', 3, 'ab'],
+  ])('a node that refuses %s (return code %i)', async (_, refusedBy, expected) => {
+    const { attempts, last } = start({ url: NODES, protocolVersion: 4 })
+    last().end({ refusedBy })
+    expect(dialled(attempts)).toBe(expected)
+  })
+
+  test('a node that ends each link soon after it was made is left', async () => {
+    const { attempts, last } = start({ url: NODES, protocolVersion: 4 })
+    for (let turn = 0; turn < 3; turn++) {
+      last().live()
+      last().end()
+      await seconds(8)
+    }
+    expect(dialled(attempts)).toBe('aabc')
+  })
+
+  test('an older version of MQTT is tried at the same node', async () => {
+    const { attempts, last } = start({ url: NODES })
+    last().end({ refusedBy: 1 })
+    expect([dialled(attempts), versions(attempts)]).toEqual(['aa', [5, 4]])
+  })
+
+  test('one address that is none is said before anything is dialled', () => {
+    const { attempts, said } = start({ url: 'mqtt://a.example http://b.example' })
+    expect(attempts).toEqual([])
+    expect(said().at(-1)).toContain('not with http:')
+  })
 })
 
 test('a refusal waits the longest at once', async () => {

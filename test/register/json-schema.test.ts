@@ -16,7 +16,7 @@ const example = readFileSync(new URL('../../examples/ropewalk.yaml', import.meta
 const FULL = {
   house: 'Ropewalk Studios',
   timezone: 'Europe/Lisbon',
-  broker: { mqtt: 'mqtt://broker.lan', websocket: 'ws://broker.lan:9001' },
+  broker: { mqtt: ['mqtt://broker.lan', 'mqtt://second.lan'], websocket: 'ws://broker.lan:9001' },
   tally: 'ropewalk/tally',
   sides: ['south', 'yard'],
   floors: 2,

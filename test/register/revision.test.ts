@@ -72,6 +72,11 @@ test('a header holds what the firmware needs, and nothing else', () => {
   })
 })
 
+test('a list of one address makes the header of that address', () => {
+  const list = contact('kind: window', "broker: { mqtt: ['mqtt://broker.lan'] }")
+  expect(one(list)).toEqual(one(contact('kind: window')))
+})
+
 test('a both-edge contact publishes its edges retained, and its will says gone', () => {
   const yard = '  coin: { reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost } }'
   expect(one(written({ senders: yard }))).toMatchObject({
@@ -96,6 +101,14 @@ test.each([
       { fact: 'broker.host', was: 'broker.lan', now: 'other.lan' },
       { fact: 'broker.port', was: 1883, now: 8883 },
       { fact: 'broker.tls', was: false, now: true },
+    ],
+  ],
+  [
+    'set of nodes',
+    contact('kind: window', "broker: { mqtt: ['mqtt://broker.lan', 'mqtt://second.lan:1884'] }"),
+    [
+      { fact: 'nodes.0.host', now: 'second.lan' },
+      { fact: 'nodes.0.port', now: 1884 },
     ],
   ],
 ])('another %s is another revision, and the changed facts are named', (_, text, changed) => {

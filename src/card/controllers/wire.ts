@@ -68,7 +68,7 @@ export class Wire implements ReactiveController {
   #open(): void {
     const broker = this.#broker
     if (this.#feed || broker === undefined) return
-    const fault = faultOf(broker)
+    const fault = broker.split(' ').map(faultOf).find(Boolean)
     const feed = fault ? undefined : this.#world().feed?.(broker, this.#credentials)
     if (!feed) {
       this.#on.standing({ state: 'off', since: this.#world().now(), fault: fault ?? 'none' })

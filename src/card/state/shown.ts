@@ -1,5 +1,6 @@
 /** What follows from the state at a moment: whose readings are shown, how fresh they are, where a word goes. */
 import type { Clocks } from '../../house/clock.ts'
+import { addressesOf } from '../../register/topics.ts'
 import type { Way } from './deeds.ts'
 import type { CardHouse, CardOpening } from './house.ts'
 import { isBeating, isUnreadable, isUsed } from './keeper.ts'
@@ -18,9 +19,9 @@ export const tallyOf = ({ register, attributes }: CardState): string =>
 export const topicsOf = ({ register }: CardState): readonly string[] =>
   register.state === 'read' ? [...new Set(register.register.openings.map(({ topic }) => topic))] : []
 
-/** Address of the broker; empty: none. */
+/** Address of the broker, of a cluster those of its nodes with blanks between them; empty: none. */
 export const brokerOf = ({ register, attributes }: CardState): string =>
-  attributes.broker || (register.state === 'read' && register.register.broker.websocket) || ''
+  attributes.broker || (register.state === 'read' ? addressesOf(register.register.broker, 'websocket').join(' ') : '')
 
 /** The keeper beats, and its readings may be read. */
 export function hearsKeeper({ keeper, link: { standing } }: CardState, clocks: Clocks): boolean {

@@ -1,16 +1,18 @@
 import { type Credentials, type LinkWishes, linksTo } from '../../link/node/links.ts'
 import type { Feed } from '../../protocol/feed.ts'
+import { addressesOf } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { EXIT, Stop } from '../world.ts'
 
 /**
- * Where the register says that the broker is.
+ * Where the register says that the broker is: the addresses of its nodes, blanks between them.
  * @throws Stop exit 1 when it names none
  */
 export function brokerUrlOf(register: Register): string {
-  const url = register.broker.mqtt ?? register.broker.websocket
-  if (url === undefined) throw new Stop(EXIT.input, "the register names no broker: add broker: { mqtt: 'mqtt://…' }")
-  return url
+  const { broker } = register
+  const nodes = addressesOf(broker, broker.mqtt === undefined ? 'websocket' : 'mqtt')
+  if (nodes.length === 0) throw new Stop(EXIT.input, "the register names no broker: add broker: { mqtt: 'mqtt://…' }")
+  return nodes.join(' ')
 }
 
 /** A link to a broker that is not open yet. */

@@ -24,6 +24,7 @@ export const PAGES = [
   'fitting',
   'keeper',
   'houses',
+  'cluster',
   'alerts',
   'wall',
   'hub',

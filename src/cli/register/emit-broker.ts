@@ -10,6 +10,7 @@ import {
   PASSWORDS_FILE,
   SETTINGS_FILE,
 } from '../../emit/broker/settings.ts'
+import { addressesOf } from '../../register/topics.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
@@ -24,6 +25,10 @@ export async function run({ args: { file }, options }: Given<typeof commands.bro
   const all = accountsOf(register, renew)
   const place = given ?? resolve(world.cwd, out)
   const settings = brokerSettings(register, { place, passwords: basename(passwords ?? PASSWORDS_FILE) })
+  if (register.broker.mqttNext)
+    world.stderr.write(
+      `The register names ${addressesOf(register.broker, 'mqtt').length} nodes; these settings are those of one mosquitto, at the first address: mosquitto makes no cluster. sashtally manual cluster shows a broker that does.\n`,
+    )
   const exits: Exit[] = []
   for (const [name, text] of [
     [SETTINGS_FILE, settings],

@@ -2,7 +2,7 @@ import { existsSync } from 'node:fs'
 import { join, resolve } from 'node:path'
 import { firmwareHeader } from '../../emit/firmware/firmware.ts'
 import { PRIVATE_HEADER, privateHeader } from '../../emit/firmware/private-header.ts'
-import { brokerOf, isAddress, isLoopback } from '../../register/topics.ts'
+import { addressesOf, brokerOf, isAddress, isLoopback } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { writeWhole } from '../files/read-write.ts'
 import { openingOf, readRegister } from '../files/register.ts'
@@ -40,12 +40,13 @@ export async function run({ args: { file }, options }: Given<typeof commands.fir
 }
 
 function brokerRemarks({ broker }: Register): string[] {
-  const address = broker.mqtt === undefined ? undefined : brokerOf(broker.mqtt)
-  if (!address) return ['the register gives no broker address: the headers leave it to private.h']
-  if (isLoopback(address.host)) {
-    return [`the broker ${address.host} is this machine itself: no contact in a wall can reach it; give its host name`]
-  }
-  return isAddress(address.host)
-    ? [`the address ${address.host} is flashed into every module; a host name would outlive a new broker`]
-    : []
+  const hosts = addressesOf(broker, 'mqtt').flatMap(address => brokerOf(address)?.host ?? [])
+  if (hosts.length === 0) return ['the register gives no broker address: the headers leave it to private.h']
+  return hosts.flatMap(host => {
+    if (isLoopback(host))
+      return [`the broker ${host} is this machine itself: no contact in a wall can reach it; give its host name`]
+    return isAddress(host)
+      ? [`the address ${host} is flashed into every module; a host name would outlive a new broker`]
+      : []
+  })
 }

@@ -88,7 +88,7 @@ export function olderHeadersByChange(was: Register, now: Register): readonly Old
 
 const factsSchema: z.ZodMiniType<KeptFacts> = z.record(
   z.string(),
-  z.union([z.string(), z.number(), z.boolean(), z.lazy(() => factsSchema)]),
+  z.union([z.string(), z.number(), z.boolean(), z.lazy(() => factsSchema), z.array(z.lazy(() => factsSchema))]),
 )
 
 /** What a `flashed` entry tells of its header: whoever wrote it may have written anything. */

@@ -3,6 +3,7 @@ import type { RunningKeeper } from '../../keeper/begin/keep-options.ts'
 import type { Tell } from '../../keeper/log-codes.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import { type Credentials, linksTo } from '../../link/node/links.ts'
+import { addressesOf } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { isLoopbackAddress } from '../../text/loopback.ts'
 import { credentialsOf } from '../broker/credentials.ts'
@@ -191,20 +192,20 @@ async function filesOf(
   world: World,
 ): Promise<ReadonlyMap<string, PageFile>> {
   const { house: title, tally } = register
-  const outside = register.broker.websocket
-  if (!broker && outside === undefined) {
+  const outside = addressesOf(register.broker, 'websocket').join(' ')
+  if (!broker && outside === '') {
     throw new Stop(
       EXIT.input,
       "the register names no WebSocket address, and a page can use no other: add broker: { websocket: 'ws://…' }",
     )
   }
-  if (!broker && tls && outside?.startsWith('ws:')) {
+  if (!broker && tls && outside.startsWith('ws:')) {
     throw new Stop(EXIT.input, `a page on https cannot open ${outside}: give the broker TLS too and write wss://`)
   }
   const wall: PageFile = {
     type: 'text/html',
     body: ({ hostname, lang, by }) => {
-      const url = broker ? `${tls ? 'wss' : 'ws'}://${hostname}:${broker.websocketPort}` : outside!
+      const url = broker ? `${tls ? 'wss' : 'ws'}://${hostname}:${broker.websocketPort}` : outside
       return wallPage({ title, tally, maySay, by, lang, broker: url }).body
     },
   }

@@ -1,5 +1,5 @@
 import { willSeconds } from '../../protocol/last-will.ts'
-import { headerFacts } from '../../register/revision.ts'
+import { type HeaderFacts, headerFacts } from '../../register/revision.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { cComment, cString } from './c-text.ts'
 import { payloadFormat } from './printf-payload.ts'
@@ -52,7 +52,7 @@ export function firmwareHeader(opening: Opening, register: Register): EmittedFil
     `#define CONTACT_KEEP_ALIVE_SECONDS ${facts.keepAliveSeconds}`,
     ...(facts.repeatSeconds === undefined ? [] : [`#define CONTACT_REPEAT_SECONDS ${facts.repeatSeconds}`]),
     '',
-    ...brokerLines(facts.broker),
+    ...brokerLines(facts),
     ...payloadLines(sender, revision),
     ...wifiLines(facts.wifi),
     '#endif',
@@ -61,13 +61,25 @@ export function firmwareHeader(opening: Opening, register: Register): EmittedFil
   return { name: `${opening.mark.toLowerCase()}.h`, text: lines.join('\n') }
 }
 
-function brokerLines(broker: ReturnType<typeof headerFacts>['broker']): string[] {
+const hostText = ({ host }: { readonly host: string }): string => cString(host.replace(/^\[|\]$/g, ''))
+
+function brokerLines({ broker, nodes }: HeaderFacts): string[] {
   if (!broker) return ['/* The register gives no broker address: set it in private.h. */', '']
   return [
-    `#define CONTACT_BROKER_HOST ${cString(broker.host.replace(/^\[|\]$/g, ''))}`,
+    `#define CONTACT_BROKER_HOST ${hostText(broker)}`,
     `#define CONTACT_BROKER_PORT ${broker.port}`,
     `#define CONTACT_BROKER_TLS ${broker.tls ? 1 : 0}`,
+    ...(nodes ? nodeLines([broker, ...nodes]) : []),
     '',
+  ]
+}
+
+function nodeLines(nodes: readonly { readonly host: string; readonly port: number }[]): string[] {
+  return [
+    '/* The broker is a cluster: where a node does not answer the contact tries the next, and keeps which one did. */',
+    `#define CONTACT_BROKER_COUNT ${nodes.length}`,
+    `#define CONTACT_BROKER_HOSTS { ${nodes.map(hostText).join(', ')} }`,
+    `#define CONTACT_BROKER_PORTS { ${nodes.map(({ port }) => port).join(', ')} }`,
   ]
 }
 

@@ -5,7 +5,7 @@ import type { Register } from '../../register/types.ts'
 import type { Problem } from '../../text/problem.ts'
 import { type Writable, type WritableObject, yamlText } from '../../text/yaml-lines.ts'
 import type { Emitted } from '../emitted.ts'
-import { addressProblems, brokerFor, hostOf, protocolOf } from './address.ts'
+import { addressProblems, brokerFor, hostOf, otherNodes, protocolOf } from './address.ts'
 import { ASYNCAPI, BINDING, MADE_BY } from './asyncapi.ts'
 
 const KINDS = Object.keys(PAYLOADS) as TopicKind[]
@@ -15,7 +15,7 @@ const KINDS = Object.keys(PAYLOADS) as TopicKind[]
  * @see https://www.asyncapi.com/docs/reference/specification/v3.1.0
  */
 export function asyncapiOfTally(register: Register): Emitted {
-  const { broker, problems: missing } = brokerFor(register)
+  const { broker, nodes, problems: missing } = brokerFor(register)
   const problems: Problem[] = [...missing, ...addressProblems('the tally', register.tally, 1)]
   if (!broker || problems.length) return { problems, remarks: [] }
   const document = {
@@ -27,7 +27,14 @@ export function asyncapiOfTally(register: Register): Emitted {
         'What the keeper of the tally publishes, and what may be said to it. A hub listens to the plain word: closed is said only of what is known to be shut. A retained copy tells what was so, not that it just happened. Not an intruder alarm and not a life-safety system.',
     },
     defaultContentType: 'application/json',
-    servers: { broker: { host: hostOf(broker), protocol: protocolOf(broker), title: 'The broker of the house' } },
+    servers: {
+      broker: {
+        host: hostOf(broker),
+        protocol: protocolOf(broker),
+        title: 'The broker of the house',
+        ...(nodes.length > 1 && { description: otherNodes(nodes).trim() }),
+      },
+    },
     channels: Object.fromEntries(KINDS.map(kind => [kind, channelOf(kind, register)])),
     operations: Object.fromEntries(KINDS.map(kind => [kind, operationOf(kind)])),
   }

@@ -2,7 +2,7 @@ import type { Opening, Register } from '../../register/types.ts'
 import type { Problem } from '../../text/problem.ts'
 import { type WritableObject, yamlText } from '../../text/yaml-lines.ts'
 import type { Emitted } from '../emitted.ts'
-import { addressProblems, brokerFor, hostOf, protocolOf } from './address.ts'
+import { addressProblems, brokerFor, hostOf, otherNodes, protocolOf } from './address.ts'
 import { CONTACTS_CAUTION, contactMessages, willWord } from './contact-messages.ts'
 
 export const ASYNCAPI = '3.1.0'
@@ -29,7 +29,7 @@ export const MADE_BY = 'Made by sashtally from the register; a change here is lo
  * console.log(asyncapiOfContacts(register!).text?.includes('3.1.0')) // true
  */
 export function asyncapi(register: Register): Emitted {
-  const { broker, problems: missing } = brokerFor(register)
+  const { broker, nodes, problems: missing } = brokerFor(register)
   const problems: Problem[] = [...missing]
   for (const { mark, topic, line } of register.openings) problems.push(...addressProblems(mark, topic, line))
   if (!broker || problems.length) return { problems, remarks: [] }
@@ -39,7 +39,7 @@ export function asyncapi(register: Register): Emitted {
   const channels = new Map<string, WritableObject>()
   const operations = new Map<string, WritableObject>()
   for (const opening of register.openings) {
-    servers.set(opening.mark, serverOf(opening, hostOf(broker), protocolOf(broker)))
+    servers.set(opening.mark, serverOf(opening, hostOf(broker), protocolOf(broker), otherNodes(nodes)))
     channels.set(opening.mark, channelOf(opening))
     operations.set(opening.mark, operationOf(opening))
   }
@@ -52,12 +52,17 @@ export function asyncapi(register: Register): Emitted {
   return { text: yamlText(document, [MADE_BY]), problems, remarks: [] }
 }
 
-function serverOf({ mark, name, client, topic, sender }: Opening, host: string, protocol: string): WritableObject {
+function serverOf(
+  { mark, name, client, topic, sender }: Opening,
+  host: string,
+  protocol: string,
+  others: string,
+): WritableObject {
   return {
     host,
     protocol,
     title: `${mark} ${name}`,
-    description: `The connection of contact ${mark} to the broker.`,
+    description: `The connection of contact ${mark} to the broker.${others}`,
     bindings: {
       mqtt: {
         clientId: client,

@@ -26,27 +26,29 @@ const SECURITY = {
  * @see https://www.w3.org/TR/wot-thing-description11/ and the MQTT vocabulary of the W3C's binding templates
  */
 export function things(register: Register): Emitted {
-  const { broker, problems } = brokerFor(register)
+  const { broker, nodes, problems } = brokerFor(register)
   if (!broker) return { problems, remarks: [] }
-  const href = `${broker.tls ? 'mqtts' : 'mqtt'}://${hostOf(broker)}`
-  const all = register.openings.map(opening => thingOf(opening, register, href))
+  const hrefs = nodes.map(node => `${node.tls ? 'mqtts' : 'mqtt'}://${hostOf(node)}`)
+  const all = register.openings.map(opening => thingOf(opening, register, hrefs))
   return { text: `${JSON.stringify(all, null, 2)}\n`, problems, remarks: [] }
 }
 
-function thingOf(opening: Opening, { tally }: Register, href: string): WritableObject {
+function thingOf(opening: Opening, { tally }: Register, hrefs: readonly string[]): WritableObject {
   const { mark, name, room, topic, sender, revision } = opening
-  const form = (op: string, filter: string, more: { contentType: string; qos: number; isRetained: boolean }) => ({
-    href,
-    op,
-    contentType: more.contentType,
-    'mqv:controlPacket': 'subscribe',
-    'mqv:filter': filter,
-    'mqv:qos': String(more.qos),
-    'mqv:retain': more.isRetained,
-  })
+  // Forms are ways to the same thing: a node of the broker each.
+  const forms = (op: string, filter: string, more: { contentType: string; qos: number; isRetained: boolean }) =>
+    hrefs.map(href => ({
+      href,
+      op,
+      contentType: more.contentType,
+      'mqv:controlPacket': 'subscribe',
+      'mqv:filter': filter,
+      'mqv:qos': String(more.qos),
+      'mqv:retain': more.isRetained,
+    }))
   const { $schema: _, description, ...word } = jsonSchemaOf('plain', 'draft-07')
   const { retained, content } = PAYLOADS.plain
-  const plain = form('observeproperty', tallyTopics(tally).plain(mark), {
+  const plain = forms('observeproperty', tallyTopics(tally).plain(mark), {
     contentType: content,
     qos: 1,
     isRetained: retained,
@@ -65,7 +67,7 @@ function thingOf(opening: Opening, { tally }: Register, href: string): WritableO
         description: `${description} Published by the keeper of the tally.`,
         readOnly: true,
         observable: true,
-        forms: [plain],
+        forms: plain,
       },
     },
     events: Object.fromEntries(
@@ -75,7 +77,7 @@ function thingOf(opening: Opening, { tally }: Register, href: string): WritableO
           title,
           description: summary,
           data: payload,
-          forms: [form('subscribeevent', topic, { contentType, qos: sender.qos, isRetained })],
+          forms: forms('subscribeevent', topic, { contentType, qos: sender.qos, isRetained }),
         },
       ]),
     ),

@@ -14,7 +14,7 @@ export type LinkWishes = Omit<FeedOptions, 'url' | 'connect' | keyof Credentials
 
 /** The way to one broker, as often as it is needed. */
 export interface Links {
-  /** The broker's address, for sentences. */
+  /** The broker's address or addresses, for sentences. */
   readonly url: string
   /** A link that is not open yet. */
   link(wishes?: LinkWishes): Feed
@@ -22,7 +22,7 @@ export interface Links {
 
 /**
  * Links to a broker from Node.
- * @param url - `mqtt:`, `mqtts:`, `ws:` or `wss:`
+ * @param url - `mqtt:`, `mqtts:`, `ws:` or `wss:`; of a cluster the addresses of its nodes, blanks between them
  * @param trust - certificate (PEM) to be trusted for this broker, whatever name it is for
  */
 export function linksTo(url: string, account: Credentials = {}, trust?: string): Links {

@@ -27,6 +27,8 @@ interface Start {
   readonly restedMilliseconds: number
   readonly joinedFast: boolean
   readonly sleepSeconds: number
+  /** Nodes of the broker that were opened, in order. */
+  readonly nodes: string
   /** Packets that were sent, as another implementation of MQTT reads them. */
   readonly packets: readonly Packet[]
 }

@@ -225,6 +225,18 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
     expect(desk.says).toMatch(/^W01: the broker was not reached after \d+ ms, 2 tries/)
   })
 
+  test('a node that is gone is passed over', async () => {
+    const gone = await Tap.before(broker.mqttPort)
+    const nodes = [`mqtt://127.0.0.1:${gone.port}`, `mqtt://localhost:${broker.mqttPort}`]
+    await gone.close()
+    const register = { ...benchHouse(), broker: { mqtt: nodes[0]!, mqttNext: nodes.slice(1) } }
+    const ear = await listen('ropewalk/w01')
+    const desk = run('W01', register)
+    await until('its end', () => desk.says !== '')
+    expect(desk.says).toMatch(/^W01: acknowledged after \d+ ms, 1 tries/)
+    await until('its word', () => ear.heard.some(({ text, retain }) => text === 'opened' && !retain))
+  })
+
   test('both edges: each is said and kept, pings keep it there, and at the end of its power the will says that it is gone', async () => {
     const tap = await tapped()
     const ear = await listen('ropewalk/d01')

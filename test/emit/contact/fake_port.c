@@ -3,7 +3,7 @@
  * part again and again. The flash lives from one argument to the next. Prints one line of JSON a start.
  *
  *   start=powered|browned-out|woken   volts=2950      flash=new|nonsense (before this start)
- *   fast=MS|fails   slow=MS|fails     open=MS|fails
+ *   fast=MS|fails   slow=MS|fails     open=MS|fails|refused (which takes 5 ms)
  *   connack=CODE|silent|closes|nonsense   ack=MS|silent|closes|stale
  */
 #include CONTACT_HEADER
@@ -22,6 +22,7 @@ static struct {
   unsigned fast, slow, open, close, sleeps, saves[2], loads;
   uint32_t waited;
   char sent[4096];
+  char nodes[32]; /* that were opened, in order */
 } did;
 
 enum { START, VOLTS, FAST, SLOW, OPEN, CONNACK, ACK };
@@ -48,6 +49,10 @@ static const char *told(int key, const char *otherwise) {
 
 static bool takes(const char *value, uint32_t within) {
   const uint32_t milliseconds = (uint32_t)strtoul(value, NULL, 10);
+  if (strcmp(value, "refused") == 0) {
+    now += 5;
+    return false;
+  }
   if (strcmp(value, "fails") == 0 || milliseconds > within) {
     now += within;
     return false;
@@ -95,6 +100,8 @@ bool contact_port_join_slow(struct contact_network *learned, uint32_t within) {
 }
 bool contact_port_open(struct contact_network *network, uint32_t within) {
   did.open++;
+  if (network->node >= CONTACT_BROKER_COUNT) abort();
+  if (strlen(did.nodes) + 1 < sizeof did.nodes) did.nodes[strlen(did.nodes)] = (char)('0' + network->node);
   is_closed = false;
   coming_size = 0;
   if (!takes(told(OPEN, "20"), within)) return false;
@@ -153,12 +160,12 @@ void contact_port_sleep(const struct contact_report *report, uint32_t seconds) {
   (void)printf("{\"end\":%d,\"refusal\":%u,\"fast\":%u,\"slow\":%u,\"open\":%u,\"close\":%u,\"tries\":%u,"
                "\"savedBoots\":%u,\"savedNetwork\":%u,\"boots\":%lu,\"rested\":%u,\"lowest\":%u,\"joinMilliseconds\":%lu,"
                "\"acknowledgedMilliseconds\":%lu,\"awakeMilliseconds\":%lu,\"restedMilliseconds\":%lu,\"joinedFast\":%s,"
-               "\"sleepSeconds\":%lu,\"sent\":\"%s\"}\n",
+               "\"sleepSeconds\":%lu,\"nodes\":\"%s\",\"sent\":\"%s\"}\n",
                (int)report->end, report->refusal, did.fast, did.slow, did.open, did.close, report->tries, did.saves[0],
                did.saves[1], (unsigned long)report->boots, report->rested_millivolts, report->lowest_millivolts,
                (unsigned long)report->join_milliseconds, (unsigned long)report->acknowledged_milliseconds,
                (unsigned long)now, (unsigned long)did.waited, report->joined_fast ? "true" : "false",
-               (unsigned long)seconds, did.sent);
+               (unsigned long)seconds, did.nodes, did.sent);
 }
 
 int main(int count, char **arguments) {

@@ -26,7 +26,7 @@ interface Form {
 interface Thing {
   readonly id: string
   readonly title: string
-  readonly properties: { readonly plain: { readonly enum: string[]; readonly forms: readonly [Form] } }
+  readonly properties: { readonly plain: { readonly enum: string[]; readonly forms: readonly [Form, ...Form[]] } }
   readonly events: Readonly<
     Record<string, { readonly data: object; readonly description: string; readonly forms: readonly [Form] }>
   >
@@ -121,6 +121,21 @@ test('the descriptions agree field by field: topics, words, schemas, quality of 
       const event = new ICAL.Component(ICAL.parse(calendar(register, [due], 0))).getFirstSubcomponent('vevent')
       const summary = event!.getFirstPropertyValue('summary')
       expect(summary).toBe(`Change the cell of ${title}${sender.cell === undefined ? '' : ` (${sender.cell})`}`)
+    }
+  }
+})
+
+test('the nodes of a cluster are a form each, and stand in the description of the one server object', () => {
+  const register = { ...ropewalk(), broker: { mqtt: 'mqtt://a.lan', mqttNext: ['mqtt://b.lan:1884'] } }
+  for (const thing of thingsOf(register)) {
+    expect([isThing(thing), isThing.errors]).toEqual([true, null])
+    expect(thing.properties.plain.forms.map(({ href }) => href)).toEqual(['mqtt://a.lan:1883', 'mqtt://b.lan:1884'])
+  }
+  for (const made of [asyncapi(register), asyncapiOfTally(register)]) {
+    const servers = Object.values(parse(made.text!).servers as Record<string, { host: string; description: string }>)
+    for (const { host, description } of servers) {
+      expect(host).toBe('a.lan:1883')
+      expect(description).toContain('b.lan:1884')
     }
   }
 })

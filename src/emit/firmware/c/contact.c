@@ -32,6 +32,19 @@
    SIZE(CONTACT_WILL_WORD) + ACCOUNT_SIZE)
 #define PUBLISH_SIZE (CONTACT_HEAD_BYTES + 2 + SIZE(CONTACT_TOPIC) + 2 + CONTACT_PAYLOAD_BYTES)
 
+#if CONTACT_BROKER_COUNT > 1
+const char *const contact_node_hosts[] = CONTACT_BROKER_HOSTS;
+const uint16_t contact_node_ports[] = CONTACT_BROKER_PORTS;
+#endif
+#if CONTACT_BROKER_COUNT > 1 && !CONTACT_BROKER_TLS
+#define OPEN_MILLISECONDS CONTACT_NODE_MILLISECONDS
+#else
+#define OPEN_MILLISECONDS CONTACT_OPEN_MILLISECONDS
+#endif
+
+/* Return code of CONNACK: the server is there but not ready. */
+#define CONTACT_UNAVAILABLE 3
+
 /* Answers of the broker that have come since they were asked for. */
 enum { CONNACK_CAME = 1, PUBREC_CAME = 2, ACKNOWLEDGED = 4, PINGRESP_CAME = 8 };
 
@@ -53,6 +66,8 @@ static struct {
   bool joined;
   bool learned; /* the network was joined slowly, and may differ from what is kept */
   bool stale;   /* what is kept of the network led to nothing that speaks MQTT */
+  uint8_t node; /* of the broker, the one to open */
+  bool moved;   /* it is another than the kept one */
   uint8_t came;
   uint8_t bytes[LONGEST(CONNECT_SIZE, PUBLISH_SIZE)];
 } here;
@@ -89,6 +104,7 @@ static bool join_slowly(void) {
 
 static bool join(void) {
   if (!here.stale && contact_recall(&here.network)) {
+    if (!here.moved) here.node = (uint8_t)(here.network.node % CONTACT_BROKER_COUNT);
     here.joined = contact_port_join_fast(&here.network, within(CONTACT_FAST_JOIN_MILLISECONDS));
     here.report.joined_fast = here.joined;
     look_at_volts();
@@ -178,21 +194,51 @@ static bool connect_broker(void) {
   return send_packet(&packet, CONTACT_CONNECT) && await(CONNACK_CAME) && here.report.refusal == 0;
 }
 
+/* --- The nodes of the broker --- */
+
+static void next_node(void) {
+  if (CONTACT_BROKER_COUNT == 1) return;
+  here.node = (uint8_t)((here.node + 1) % CONTACT_BROKER_COUNT);
+  here.moved = true;
+}
+
+/* From the node that answered last: where one does not take the connection, the next, each once. */
+static bool open_any(void) {
+  for (uint8_t tried = 0; tried < CONTACT_BROKER_COUNT; tried++) {
+    if (here.network.node != here.node) {
+      here.network.node = here.node;
+      memset(here.network.broker, 0, sizeof here.network.broker);
+    }
+    if (contact_port_open(&here.network, within(OPEN_MILLISECONDS))) return true;
+    next_node();
+  }
+  here.network.node = here.node; /* round again: the first of this try, and none that failed last */
+  return false;
+}
+
 /* From nothing to a connection. What was known of the network may be out of date although the join went through (a
  * new router, another address of the broker): then once more from the beginning.
  */
 static enum contact_end reach(void) {
   if (here.report.tries < 255) here.report.tries++;
   if (!here.joined && !join()) return CONTACT_NOT_JOINED;
-  if (!contact_port_open(&here.network, within(CONTACT_OPEN_MILLISECONDS))) {
+  if (!open_any()) {
     if (!here.report.joined_fast) return CONTACT_NOT_REACHED;
     if (!join_slowly()) return CONTACT_NOT_JOINED;
-    if (!contact_port_open(&here.network, within(CONTACT_OPEN_MILLISECONDS))) return CONTACT_NOT_REACHED;
+    if (!open_any()) return CONTACT_NOT_REACHED;
   }
-  if (connect_broker()) return CONTACT_ACKNOWLEDGED;
-  if (here.report.refusal) return CONTACT_REFUSED;
-  /* The kept address may have become another machine's: the next try asks the network anew. */
-  if (here.report.joined_fast) here.stale = true, here.joined = false;
+  if (connect_broker()) {
+    if (here.moved) here.learned = true;
+    here.moved = false;
+    return CONTACT_ACKNOWLEDGED;
+  }
+  if (here.report.refusal && !(CONTACT_BROKER_COUNT > 1 && here.report.refusal == CONTACT_UNAVAILABLE))
+    return CONTACT_REFUSED;
+  /* Another node is looked up anew. The kept address of a single one may have become another machine's: the next try
+   * asks the network.
+   */
+  if (CONTACT_BROKER_COUNT > 1) next_node();
+  else if (here.report.joined_fast) here.stale = true, here.joined = false;
   return CONTACT_NOT_REACHED;
 }
 
@@ -257,6 +303,7 @@ static enum contact_end say_opening(uint32_t since) {
     const enum contact_end end = try_once(since);
     if (end != CONTACT_NOT_REACHED && end != CONTACT_NOT_ACKNOWLEDGED) return end;
     if (here.report.tries >= CONTACT_TRIES || within(1) == 0) return end;
+    if (end == CONTACT_NOT_ACKNOWLEDGED) next_node();
     contact_port_close();
     contact_port_wait(within(CONTACT_PAUSE_MILLISECONDS));
   }

@@ -22,7 +22,20 @@ struct contact_network {
   uint8_t gateway[4];
   uint8_t netmask[4];
   uint8_t broker[4]; /* the address that the broker's name was found to have */
+  uint8_t node;      /* which node of the broker answered last, 0: the first; the port leaves it as it is */
 };
+
+/* Where a port opens the way to: a broker may have several nodes. */
+#ifdef CONTACT_BROKER_COUNT
+extern const char *const contact_node_hosts[CONTACT_BROKER_COUNT];
+extern const uint16_t contact_node_ports[CONTACT_BROKER_COUNT];
+#define CONTACT_NODE_HOST(network) contact_node_hosts[(network)->node]
+#define CONTACT_NODE_PORT(network) contact_node_ports[(network)->node]
+#else
+#define CONTACT_BROKER_COUNT 1
+#define CONTACT_NODE_HOST(network) CONTACT_BROKER_HOST
+#define CONTACT_NODE_PORT(network) CONTACT_BROKER_PORT
+#endif
 
 /* Two things that outlive the loss of power, each at most CONTACT_SLOT_BYTES long. */
 enum contact_slot { CONTACT_SLOT_BOOTS, CONTACT_SLOT_NETWORK };

@@ -124,12 +124,12 @@ bool contact_port_open(struct contact_network *network, uint32_t within) {
   const uint32_t begin = since_begun();
   struct addrinfo wanted, *found = NULL;
   char port[6];
-  (void)network;
+  (void)network; /* one node only: the macros do not look at it */
   memset(&wanted, 0, sizeof wanted);
   wanted.ai_family = AF_UNSPEC;
   wanted.ai_socktype = SOCK_STREAM;
-  (void)snprintf(port, sizeof port, "%u", (unsigned)CONTACT_BROKER_PORT);
-  if (getaddrinfo(CONTACT_BROKER_HOST, port, &wanted, &found) != 0) return false;
+  (void)snprintf(port, sizeof port, "%u", (unsigned)CONTACT_NODE_PORT(network));
+  if (getaddrinfo(CONTACT_NODE_HOST(network), port, &wanted, &found) != 0) return false;
   for (const struct addrinfo *one = found; one && link_socket < 0; one = one->ai_next)
     (void)reach_address(one, begin, within);
   freeaddrinfo(found);

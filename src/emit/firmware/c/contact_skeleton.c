@@ -81,7 +81,7 @@ bool contact_port_join_slow(struct contact_network *learned, uint32_t within) {
   return false;
 }
 
-/* Opens the way to CONTACT_BROKER_HOST, CONTACT_BROKER_PORT: TCP, without waiting to gather small packets (no Nagle).
+/* Opens the way to CONTACT_NODE_HOST(network), CONTACT_NODE_PORT(network): TCP, without waiting to gather small packets (no Nagle).
  * Where network->broker is known no name is looked up; where it is not, the address that was found may be put there.
  * With CONTACT_BROKER_TLS the whole handshake is done here, with a check of the certificate, and a ticket for the next
  * time may be kept in a slot of your own. Returns at the latest after `within`. Time: one way there and back, 5 to
