@@ -103,6 +103,8 @@ describe('how the sheet looks', () => {
     expect(svg.getBoundingClientRect().right).to.be.at.most(place.right + 1)
     const card = w.card.getBoundingClientRect()
     expect(w.root.querySelector('.title-block')!.getBoundingClientRect().bottom).to.be.at.most(card.bottom + 1)
+    const sheet = w.root.querySelector('.sheet')!
+    expect(sheet.scrollHeight, 'no pixel too many').to.equal(sheet.clientHeight)
     expect(w.row('W11').getBoundingClientRect().bottom).to.be.below(card.bottom)
   })
 

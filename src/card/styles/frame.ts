@@ -53,6 +53,8 @@ export const frameCss = css`
   }
   .unseen-by-eye {
     position: absolute;
+    /* Under the frame it would make the sheet a pixel too high, and a scrollbar. */
+    inset-block-start: 0;
     inline-size: 1px;
     block-size: 1px;
     overflow: hidden;
