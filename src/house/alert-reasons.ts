@@ -26,6 +26,12 @@ const isHeard = ({ mark, unheard }: Reading, unreadable: Known['unreadable']): b
 export const openOf = ({ readings, unreadable }: Known): readonly Reading[] =>
   readings.filter(reading => mayBeOpen(reading) && reading.onTestUntil === undefined && isHeard(reading, unreadable))
 
+/** Marks of openings that may be open and are on test: nothing of that is told before the test is over. */
+export const testedOf = ({ readings, unreadable }: Known): readonly string[] =>
+  readings
+    .filter(reading => mayBeOpen(reading) && reading.onTestUntil !== undefined && isHeard(reading, unreadable))
+    .map(({ mark }) => mark)
+
 /** Alerts that are told once for what they are about: by mark the opening, the cell, the silence or the gap. */
 type Reason = readonly [what: Alert, about: ReadonlyMap<string, string>]
 
@@ -38,17 +44,14 @@ export function reasonsOf(known: Known, { openLongMinutes }: AlertSettings): rea
   const foldOf = ({ mark }: Reading) => own(ledger.marks, mark)?.fold
   const isDue = (reading: Reading) =>
     (reading.doubts.includes('low') || reading.doubts.includes('spent')) && isCellKnown(foldOf(reading))
+  // Until when a test hides openings is known at its end.
+  const isGap = (reading: Reading) =>
+    unreadable.has(reading.mark) || (reading.unheard !== undefined && reading.onTestUntil === undefined)
   const isOverdue = (reading: Reading) => reading.doubts.includes('overdue') && isHeard(reading, unreadable)
   return [
     ['open-long', about(openOf(known).filter(isLong), ({ since }) => since)],
     ['cell-due', about(readings.filter(isDue), reading => foldOf(reading)?.countedSince?.toString())],
     ['overdue', about(readings.filter(isOverdue), ({ last }) => last?.at)],
-    [
-      'unheard',
-      about(
-        readings.filter(each => !isHeard(each, unreadable)),
-        ({ unheard }) => unheard ?? UNREADABLE,
-      ),
-    ],
+    ['unheard', about(readings.filter(isGap), ({ unheard }) => unheard ?? UNREADABLE)],
   ]
 }

@@ -1,9 +1,10 @@
 import type { Alert, AlertNote, Told } from '../protocol/alert.ts'
+import type { Reading } from '../protocol/reading.ts'
 import { own } from '../text/own.ts'
 import { DAY, HOUR, iso } from '../text/time.ts'
 import { localOf, momentOf } from '../text/time-zone.ts'
 import { uuidOf } from '../text/uuid.ts'
-import { type Known, openOf, reasonsOf, UNREADABLE } from './alert-reasons.ts'
+import { type Known, openOf, reasonsOf, testedOf, UNREADABLE } from './alert-reasons.ts'
 import type { HouseState } from './state.ts'
 
 /** A mark, and what an alert of it is about. */
@@ -51,15 +52,22 @@ export function alertsDue(
   }
 
   const bedtime = asked.bedtime === undefined ? Number.NaN : lastTime(asked.bedtime, timezone, now)
-  if (bedtime > Date.parse(told.bedtime)) {
-    const open = now - bedtime <= LATE ? openOf(known) : []
-    const after = { ...told, bedtime: iso(bedtime) }
+  const isLate = now - bedtime > LATE
+  const tellOpen = (open: readonly Reading[], held: readonly string[]): void => {
+    const after = { bedtime: iso(bedtime), about: heldIn(told, held, iso(bedtime)) }
     tell(
       'open-at-bedtime',
       open.map(({ mark }) => [mark, after.bedtime]),
       () => after,
     )
     told = after
+  }
+  const held = Object.keys(told.about[HELD] ?? {})
+  if (bedtime > Date.parse(told.bedtime)) tellOpen(isLate ? [] : openOf(known), isLate ? [] : testedOf(known))
+  else if (held.length > 0 && !isLate) {
+    const still = testedOf(known).filter(mark => held.includes(mark))
+    const wasOpen = ({ mark, since = '' }: Reading) => held.includes(mark) && Date.parse(since) <= bedtime
+    if (still.length < held.length) tellOpen(openOf(known).filter(wasOpen), still)
   }
   for (const [what, reasons] of reasonsOf(known, asked)) {
     const fresh = [...reasons].filter(([mark, about]) => own(told.about[what] ?? {}, mark) !== about)
@@ -69,6 +77,14 @@ export function alertsDue(
     }))
   }
   return { due, told }
+}
+
+/** Under this alert stands what was on test at the last bedtime: it is told when its test is over. */
+const HELD = 'open-at-bedtime'
+
+function heldIn({ about }: Told, marks: readonly string[], bedtime: string): Told['about'] {
+  const { [HELD]: _, ...others } = about
+  return marks.length === 0 ? others : { ...others, [HELD]: Object.fromEntries(marks.map(mark => [mark, bedtime])) }
 }
 
 /** What was told, without what can be no more: a bedtime by a clock that ran ahead, a topic that may be read again. */

@@ -16,7 +16,7 @@ export const parseAlert = (text: string): AlertNote | undefined => fittingJson(a
 const toldSchema = map({
   /** The last bedtime that is dealt with. */
   bedtime: time,
-  /** Of each alert, by mark, what it was told about: an opening, a cell, a silence or a gap. */
+  /** Of each alert, by mark, what it was told about: an opening, a cell, a silence or a gap. Of open-at-bedtime, what waits for the end of a test. */
   about: z.partialRecord(oneOf(ALERTS), z.record(z.string(), z.string())),
 })
 

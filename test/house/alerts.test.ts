@@ -172,6 +172,41 @@ describe('open for long', () => {
     expect(new Set(house.alerts.map(({ id }) => id)).size).toBe(2)
   })
 
+  it('that is muted by a test is told after it: open long, open at bedtime, and one gap', () => {
+    const house = new Evening('2026-06-01T18:00:00.000Z', { bedtime: '22:30', openLongMinutes: 240 })
+    const onTest = (mark: string, minutes: number) =>
+      house.entry(mark, 'on-test', { how: 'said', until: new Date(house.now + minutes * 60_000).toISOString() })
+    for (const mark of ['W01', 'W02']) house.entry(mark, 'opened')
+    house.entry('W03', 'opened')
+    house.entry('W03', 'seen-closed')
+    house.pass(3.4 * HOURS)
+    for (let minutes = 0; minutes < 60; minutes += 2) {
+      for (const mark of ['W01', 'W03']) onTest(mark, 3)
+      house.pass(120)
+    }
+    expect(house.lines, 'while the test lasts').toEqual(['open-at-bedtime W02', 'open-long W02'])
+    house.pass(120)
+    expect(house.lines.slice(2), 'after it').toEqual(['open-at-bedtime W01', 'open-long W01', 'unheard W03'])
+    house.pass(2 * HOURS)
+    expect(house.lines, 'once').toHaveLength(5)
+  })
+
+  it('of bedtime is not told after a test of what was opened since, seen shut, or tested for two hours', () => {
+    const house = new Evening('2026-06-01T18:00:00.000Z', { bedtime: '22:30' })
+    const until = (minutes: number) =>
+      ({ how: 'said', until: new Date(house.now + minutes * 60_000).toISOString() }) as const
+    for (const mark of ['W01', 'W02', 'W03']) house.entry(mark, 'opened')
+    house.pass(3.4 * HOURS)
+    for (const mark of ['W01', 'W02']) house.entry(mark, 'on-test', until(30))
+    house.entry('W03', 'on-test', until(150))
+    house.pass(600)
+    for (const mark of ['W01', 'W02']) house.entry(mark, 'seen-closed')
+    house.pass(1_500)
+    house.entry('W02', 'opened')
+    house.pass(3 * HOURS)
+    expect(house.lines.filter(line => line.startsWith('open'))).toEqual([])
+  })
+
   it('is not told of what was closed, is taken for closed, or is on test', () => {
     const text = HOUSE.replace("name: 'Loft'", "name: 'Loft', takeAsClosedAfterMinutes: 60")
     const house = new Evening('2026-06-01T08:00:00.000Z', { openLongMinutes: 240 }, text)
