@@ -19,6 +19,8 @@ const NEEDS = [
   { program: 'g++', package: 'g++' },
   { program: 'promtool', package: 'prometheus' },
   { program: 'systemd-analyze', package: 'systemd' },
+  { program: 'zsh', package: 'zsh' },
+  { program: 'fish', package: 'fish' },
 ]
 
 const places = [...(process.env.PATH ?? '').split(delimiter), '/usr/sbin', '/usr/local/sbin', '/sbin']

@@ -1,5 +1,5 @@
 import { CommanderError } from 'commander'
-import { GROUPS } from './commands.ts'
+import { COMMANDS, GROUPS } from './commands.ts'
 import type { Command, Typed } from './program/command.ts'
 import { parserOf } from './program/parser.ts'
 import { EXIT, type Exit, Stop, type World } from './world.ts'
@@ -19,7 +19,7 @@ export async function cli(argv: readonly string[], world: World): Promise<Exit> 
       world.stderr.write(parser.helpInformation())
       return EXIT.usage
     }
-    parser.parse([...argv], { from: 'user' })
+    parser.parse(asHelp(argv), { from: 'user' })
     if (!asked) return EXIT.fine
     return await asked.command.run(asked.typed, world, GROUPS)
   } catch (error) {
@@ -33,4 +33,11 @@ export async function cli(argv: readonly string[], world: World): Promise<Exit> 
     )
     return EXIT.world
   }
+}
+
+/** `help prove` is `prove --help`; a command that there is not is told as one. */
+function asHelp([first, ...rest]: readonly string[]): string[] {
+  if (first !== 'help') return first === undefined ? [] : [first, ...rest]
+  const isKnown = COMMANDS.some(({ name }) => rest[0] === undefined || name.split(' ')[0] === rest[0])
+  return isKnown ? [...rest, '--help'] : rest
 }

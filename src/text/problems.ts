@@ -1,6 +1,7 @@
 import { clamp } from './clamp.ts'
 import { maskedLineOf, withoutUsers } from './masked.ts'
 import type { Problem } from './problem.ts'
+import { charactersOf, widthOf } from './width.ts'
 
 /** Where lines begin and end in a text; a byte-order mark at its head is no part of line 1. */
 export class Lines {
@@ -49,11 +50,6 @@ export const tame = (text: string): string =>
   text.replace(UNTAMED, c => `\\u${c.charCodeAt(0).toString(16).toUpperCase().padStart(4, '0')}`)
 
 const WIDEST = 110
-const WIDE =
-  /[\u1100-\u115F\u2E80-\u303E\u3041-\u33FF\u3400-\u4DBF\u4E00-\uA4CF\uA960-\uA97F\uAC00-\uD7A3\uF900-\uFAFF\uFE30-\uFE6F\uFF00-\uFF60\uFFE0-\uFFE6\u{1F300}-\u{1F64F}\u{1F680}-\u{1F6FF}\u{1F900}-\u{1FAFF}\u{20000}-\u{3FFFD}]/u
-const columnsOf = (character: string): number =>
-  /^[\p{Mn}\p{Me}\p{Cf}]$/u.test(character) ? 0 : WIDE.test(character) ? 2 : 1
-
 /**
  * One problem as a person reads it: place and sentence, the source line, a caret line. Users, passwords and the like
  * are starred out: what is printed may land in a log.
@@ -96,7 +92,5 @@ const linesTo = (text: string, line: number): string[] =>
 const part = (source: string, from: number, to: number): string =>
   source.slice(from, Math.max(from, to)).replace(UNTAMED, c => (c === '\t' ? c : '\uFFFD'))
 
-/** Columns that a text takes on a terminal. */
-export const widthOf = (text: string): number => [...text].reduce((sum, character) => sum + columnsOf(character), 0)
-
-const blank = (text: string): string => [...text].map(c => (c === '\t' ? '\t' : ' '.repeat(columnsOf(c)))).join('')
+const blank = (text: string): string =>
+  [...charactersOf(text)].map(([character, columns]) => (character === '\t' ? '\t' : ' '.repeat(columns))).join('')

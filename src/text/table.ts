@@ -1,11 +1,12 @@
-import { tame, widthOf } from './problems.ts'
+import { tame } from './problems.ts'
+import { fitted, widthOf } from './width.ts'
 
 /**
  * Rows as lines of text, each column as wide as its widest cell and two blanks from the next; texts are made safe to print.
- * @param widest - characters after which a cell is cut
+ * @param widest - columns after which a cell is cut
  */
 export function columns(rows: readonly (readonly string[])[], widest = 40): string[] {
-  const cells = rows.map(row => row.map(cell => tame(cell.length > widest ? `${cell.slice(0, widest - 1)}…` : cell)))
+  const cells = rows.map(row => row.map(cell => fitted(tame(cell), widest)))
   const widths = (cells[0] ?? []).map((_, column) => Math.max(...cells.map(row => widthOf(row[column] ?? ''))))
   return cells.map(row =>
     row

@@ -7,6 +7,7 @@ import { cli } from '../../src/cli/cli.ts'
 import { COMMANDS } from '../../src/cli/commands.ts'
 import { SHELLS } from '../../src/cli/help/commands.ts'
 import { longOf } from '../../src/cli/program/option.ts'
+import { SAYABLE } from '../../src/protocol/whats.ts'
 import { have } from '../support/have.ts'
 import { fakeWorld } from '../support/world.ts'
 
@@ -20,6 +21,10 @@ beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'sashtally-completion-'))
   for (const shell of SHELLS) writeFileSync(join(folder, shell), await scriptOf(shell))
   writeFileSync(join(folder, 'my house.yaml'), '')
+  writeFileSync(
+    join(folder, 'marks.yaml'),
+    'openings:\n  - { mark: W01, name: \'x\'\n  - mark: \'W02\'\n  - { "mark": "W03" }\n  - { name: y, mark: D-01 }\n# - { mark: W99 }\n',
+  )
 })
 afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
@@ -106,6 +111,17 @@ for (const shell of SHELLS) {
     test('values where an option or an argument has a few', () => {
       expect(offers(['emit', 'hub', '--wire', ''])).toEqual(['contact', 'tally'])
       expect(offers(['completion', ''])).toEqual(['bash', 'fish', 'zsh'])
+    })
+    test('the marks of the register that was typed, also while it is broken', () => {
+      expect(offers(['prove', 'marks.yaml', ''])).toEqual(['D-01', 'W01', 'W02', 'W03'])
+      expect(offers(['prove', 'marks.yaml', 'W0'])).toEqual(['W01', 'W02', 'W03'])
+      expect(offers(['rehearse', 'marks.yaml', 'W01', 'D'])).toEqual(['D-01'])
+      expect(offers(['emit', 'hub', 'marks.yaml', '--mark', 'D'])).toEqual(['D-01'])
+    })
+    test('what may be said, behind the mark, wherever options stand', () => {
+      expect(offers(['say', 'marks.yaml', ''])).toEqual(['D-01', 'W01', 'W02', 'W03', 'all'])
+      expect(offers(['say', 'marks.yaml', 'W01', ''])).toEqual([...SAYABLE].sort())
+      expect(offers(['say', '--by', 'Ada', 'marks.yaml', 'W01', 'seen'])).toEqual(['seen-closed'])
     })
     test('files elsewhere, with blanks in their names', () => {
       const [file] = offers(['check', 'my'])

@@ -86,7 +86,29 @@ describe('a keeper', () => {
     const refused = await run('say', register, 'D01', 'cell-fitted', '--cell', 'CR2032')
     expect(refused.exit).toBe(1)
     expect(refused.err).toMatch(/D01 cell-fitted: refused: D01 runs on mains/)
-    expect((await run('say', register, 'all', 'seen-closed')).out.split('\n')).toHaveLength(5)
+    const all = (await run('say', register, 'all', 'seen-closed')).out
+    expect(all.split('\n')).toHaveLength(6)
+    const together = /^All of it at once: taken back with: sashtally say .* all undone --undoes (\S+)$/m.exec(all)![1]!
+    expect((await run('say', register, 'all', 'undone', '--undoes', together)).exit).toBe(0)
+    await until('all of it to be taken back', () => json('opening/W02')?.position !== 'closed')
+    expect((await run('say', register, 'all', 'seen-closed')).exit).toBe(0)
+
+    // From another computer: the keeper's own readings and stories, over the broker.
+    const far = await run('tally', register)
+    expect(far.out).toMatch(/^0 may be open, .* untested; as the keeper says, /)
+    expect(far.out).toMatch(/W01 +Dye room +closed/)
+    const here = JSON.parse((await run('tally', register, '--data', data, '--json')).out)
+    const there = JSON.parse((await run('tally', register, '--json')).out)
+    expect(there.keeperAtWork).toBe(true)
+    const plain = ({ mark, position, doubts, openings, sends }: Record<string, unknown>) => ({
+      mark,
+      position,
+      doubts,
+      openings,
+      sends,
+    })
+    expect(there.readings.map(plain)).toEqual(here.readings.map(plain))
+    expect((await run('tally', register, '--since', '00:00')).out).toMatch(/W01 +Dye room: opened at /)
 
     const tally = await run('tally', register, '--data', data)
     expect(tally.out).toMatch(/^0 may be open, 3 not certain, 3 untested; counted since /)
@@ -151,7 +173,9 @@ describe('a keeper', () => {
     const exit = await cli(['say', register, 'all', 'seen-closed'], world)
     await spy.close()
     expect(exit).toBe(3)
-    const kept = world.said.stdout.trim().split('\n')
+    const [together, ...told] = world.said.stdout.trim().split('\n').reverse()
+    expect(together).toMatch(/^All of it at once: taken back with: sashtally say .* all undone --undoes \S+$/)
+    const kept = told.reverse()
     expect(kept.length).toBeGreaterThanOrEqual(2)
     expect(kept.length).toBeLessThan(4)
     expect(kept[0]).toMatch(/^W01 seen-closed: kept; taken back with: sashtally say .* W01 undone --undoes \S+$/)

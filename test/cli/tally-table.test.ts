@@ -31,7 +31,7 @@ describe('the table of a tally', () => {
   const now = Date.parse(at('20:00'))
   const told = (...entries: Entry[]): string => {
     const ledger = applyAll(startLedger(policyOf(register!), at('00:00')), entries)
-    return table(read(ledger, now, policyOf(register!), leftOf(register!, ledger, now)), ledger, register!)
+    return table(read(ledger, now, policyOf(register!), leftOf(register!, ledger, now)), 'counted', register!, ledger)
   }
   const waited = entry('a', '08:00', 'opened', { how: 'queued', until: at('12:00') })
   test('says of a word that waited between which times it was said', () => {

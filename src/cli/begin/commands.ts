@@ -25,6 +25,7 @@ export const demo = define({
     }),
   },
   examples: ['sashtally demo', 'sashtally demo --port 9000 --speed 4 --seed 7'],
+  next: 'sashtally init asks what a register of your own needs',
 })
 
 export const init = define({
@@ -33,6 +34,7 @@ export const init = define({
   args: {},
   options: { out: option(path, { short: 'o', value: 'file', text: 'the register to write', fallback: 'house.yaml' }) },
   examples: ['sashtally init --out house.yaml'],
+  next: 'sashtally check FILE says what is wrong with it, and what is made from it',
 })
 
 export const overhear = define({
@@ -51,4 +53,6 @@ export const overhear = define({
     }),
   },
   examples: ["sashtally overhear --broker mqtt://broker.lan --topic 'house/#' --minutes 30 --out proposal.yaml"],
+  next: 'name the openings, add client ids, then sashtally check FILE',
+  account: 'direct',
 })

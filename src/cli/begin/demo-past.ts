@@ -10,7 +10,7 @@ import type { Say } from '../../protocol/say.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { DAY, HOUR, iso, MINUTE } from '../../text/time.ts'
 import { utf8Bytes } from '../../text/utf8.ts'
-import { planOf } from '../bench/round-plan.ts'
+import { knownOf, planOf } from '../bench/round-plan.ts'
 import { contactFacts } from './contact.ts'
 import { pick, shuffled } from './random.ts'
 
@@ -188,7 +188,7 @@ class PastHouse {
 
   #walk(lives: readonly Life[], day: number): void {
     const started = this.#at(day, 15)
-    let walk = planOf(this.#register, { ledger: this.#ledger }, iso(started), false)
+    let walk = planOf(this.#register, knownOf(this.#register, this.#ledger, started), iso(started), false)
     let at = started
     for (const { mark } of walk.steps) {
       at += MINUTE + Math.round(30_000 * this.#random())

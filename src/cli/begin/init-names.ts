@@ -6,9 +6,9 @@ export function takenNames() {
     isTaken,
     whereOf: (name: string): string | undefined => wheres.get(name.toLowerCase()),
     take: (name: string, where: string): void => void wheres.set(name.toLowerCase(), where),
-    /** A free name to propose: with the side, else with a number. */
+    /** A free name to propose: with the side where the other is on another one, else with a number. */
     another(name: string, side: string): string {
-      let free = `${name} ${side}`
+      let free = wheres.get(name.toLowerCase())?.startsWith(`${side}, `) ? name : `${name} ${side}`
       for (let count = 2; isTaken(free); count++) free = `${name} ${count}`
       return free
     },

@@ -24,18 +24,27 @@ export async function run(
   world.stderr.write(tellCounts(log, guess.proposals.length, guess.unclear.length))
   if (guess.proposals.length === 0) {
     for (const line of unclearLines(guess)) world.stderr.write(`  ${line}\n`)
-    throw new Stop(EXIT.input, 'nothing is proposed: open and shut a window while this listens')
+    throw new Stop(
+      EXIT.input,
+      'nothing is proposed. Next: listen again, and open and shut a window meanwhile; the account direct may read the contacts',
+    )
   }
   const { timeZone } = new Intl.DateTimeFormat().resolvedOptions()
   const text = proposalText(guess, { broker, timezone: timeZone })
-  if (out === undefined) world.stdout.write(text)
-  else {
+  if (out === undefined) {
+    world.stdout.write(text)
+    world.stderr.write(
+      'Next: keep it with --out FILE, or save what was printed; read it through, then sashtally check FILE\n',
+    )
+  } else {
     await writeNew(out, text, world).catch((error: unknown) => {
       // What was listened for so long is not thrown away.
       world.stdout.write(text)
       throw error
     })
-    world.stderr.write(`${tame(out)}: written; read it through, then sashtally check ${tame(out)}\n`)
+    world.stderr.write(
+      `${tame(out)}: written. Next: name the openings and add client ids, then sashtally check ${tame(out)}\n`,
+    )
   }
   return EXIT.fine
 }

@@ -22,6 +22,8 @@ export const prove = define({
     'sashtally prove examples/ropewalk.yaml W07 --tally tally.jsonl',
     'sashtally prove examples/ropewalk.yaml W07 --power cell --times 3',
   ],
+  next: 'sashtally manual fitting; prove it once more where it sits',
+  account: 'bench',
 })
 
 export const round = define({
@@ -39,6 +41,8 @@ export const round = define({
     'sashtally round examples/ropewalk.yaml --tally tally.jsonl',
     'sashtally round examples/ropewalk.yaml --tally tally.jsonl --leave-out-natural',
   ],
+  next: 'sashtally forecast says which cell to change',
+  account: 'bench',
 })
 
 export const rehearse = define({
@@ -59,4 +63,6 @@ export const rehearse = define({
     'sashtally rehearse examples/ropewalk.yaml W07 D01',
     'sashtally rehearse examples/ropewalk.yaml W07 --fault dead-cell --minutes 2',
   ],
+  next: 'sashtally emit firmware makes what is flashed',
+  account: 'bench',
 })

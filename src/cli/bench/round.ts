@@ -13,18 +13,19 @@ import { utf8Text } from '../../text/utf8.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf, linkTo } from '../broker/link.ts'
 import { keeperIsThere, lostWhy } from '../broker/listening.ts'
+import { readPublished } from '../broker/published.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { appendTally, tallyToKeep } from '../store/append-tally.ts'
-import { readTally } from '../store/read-tally.ts'
-import { tallyPathOf } from '../store/tally-path.ts'
+import { readTally, type Tally } from '../store/read-tally.ts'
+import { type TallyPath, tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
 import { mustBeLive, mustReachKeeper, mustReadContacts, NOTHING_HEARD } from './account-trial.ts'
 import type * as commands from './commands.ts'
 import { HouseSigns } from './house-signs.ts'
 import { listenHouse } from './listen-house.ts'
 import { sayAll } from './round-keep.ts'
-import { planOf } from './round-plan.ts'
+import { type BeforeRound, knownOf, planOf } from './round-plan.ts'
 import { stepText, tellReport, wrongWord } from './round-tell.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.round>, world: World): Promise<Exit> {
@@ -32,14 +33,8 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
   const from = tallyPathOf(options)
   const register = await readRegister(file, world)
   const at = await tallyToKeep(from, world)
-  const before = await readTally(
-    from,
-    register,
-    world,
-    tally => ({ ledger: tally.ledger(), lastRoundAt: tally.store.newest({ whats: ['round'] })?.entry.at }),
-    { mayBeMissing: true },
-  )
   const account = await credentialsOf(world)
+  const before = from ? await fromTally(from, register, world) : await readPublished(register, account, world)
   const url = brokerUrlOf(register)
   const walk = new Walk(register, planOf(register, before, iso(world.now()), options.leaveOutNatural), world)
   walk.tellCost()
@@ -74,6 +69,15 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
   else if (!(await sayAll(results, register, account, world))) return EXIT.input
   else walk.say('kept by the keeper')
   return exit
+}
+
+async function fromTally(from: TallyPath, register: Register, world: World): Promise<BeforeRound> {
+  const now = world.now()
+  const inTally = (tally: Tally): BeforeRound => ({
+    ...knownOf(register, tally.ledger(), now),
+    lastRoundAt: tally.store.newest({ whats: ['round'] })?.entry.at,
+  })
+  return readTally(from, register, world, inTally, { mayBeMissing: true })
 }
 
 /** A walk that is under way: what was heard so far, and what is told of it. */
@@ -155,7 +159,8 @@ class Walk {
       await new Promise(done => setTimeout(done, 25))
       isTimeUp = performance.now() >= end
     }
-    if (isTimeUp && nextStep(this.#round)) this.say(`the ${minutes} minutes are over; --minutes gives more`)
+    if (isTimeUp && nextStep(this.#round))
+      this.say(`the ${minutes === 1 ? 'minute is' : `${minutes} minutes are`} over; --minutes gives more`)
     // The last rest words still belong to the walk's entries.
     await new Promise(done => setTimeout(done, 200))
   }

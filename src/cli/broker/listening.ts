@@ -1,6 +1,6 @@
 import { linkReason } from '../../link/link-reason.ts'
 import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
-import { GONE_AFTER_MILLISECONDS, parseKeeper } from '../../protocol/keeper-note.ts'
+import { GONE_AFTER_MILLISECONDS, type KeeperNote, parseKeeper } from '../../protocol/keeper-note.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
 const ANSWER_SECONDS = 10
@@ -83,7 +83,9 @@ export const lostWhy = (state: LinkState): string =>
     : `the link to the broker was lost${state.state === 'down' && state.why ? `: ${linkReason(state.why)}` : ''}`
 
 /** Whether the state that a keeper last published says that one runs; `now` in milliseconds. */
-export function keeperIsThere(text: string | undefined, now: number): boolean {
-  const note = text === undefined ? undefined : parseKeeper(text)
-  return note !== undefined && note.state !== 'gone' && Math.abs(now - Date.parse(note.beat)) < GONE_AFTER_MILLISECONDS
-}
+export const keeperIsThere = (text: string | undefined, now: number): boolean =>
+  isAtWork(text === undefined ? undefined : parseKeeper(text), now)
+
+/** As `keeperIsThere`, of a state that was read. */
+export const isAtWork = (note: KeeperNote | undefined, now: number): boolean =>
+  note !== undefined && note.state !== 'gone' && Math.abs(now - Date.parse(note.beat)) < GONE_AFTER_MILLISECONDS

@@ -29,6 +29,7 @@ export const importing = define({
   args: { file: inputFile, entries: inputFile },
   options: dataOption("the keeper's folder; the keeper must be stopped"),
   examples: ['sashtally import examples/ropewalk.yaml tally.jsonl --data /var/lib/sashtally'],
+  next: 'sashtally forecast, with what was learned',
 })
 
 export const mend = define({
@@ -46,4 +47,5 @@ export const mend = define({
     'sashtally mend --data /var/lib/sashtally',
     'sashtally mend --data /var/lib/sashtally --backups /mnt/backups/ropewalk',
   ],
+  next: 'sashtally keep or sashtally serve begins on it',
 })

@@ -3,6 +3,7 @@ import { dirname } from 'node:path'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
+import { tame } from '../../text/problems.ts'
 import { makeNew } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
@@ -20,7 +21,9 @@ export async function run({ args: { file }, options }: Given<typeof commands.exp
   await readTally({ kind: 'folder', path: folder }, register, world, async ({ store }) => {
     if (backup !== undefined) return writeBackup(store, backup, world)
     const texts = options.csv ? csvTexts(store.entries(), register) : jsonTexts(store.entries())
-    return out === undefined ? writeAll(texts, world) : writeFile(out, texts, world)
+    if (out === undefined) return writeAll(texts, world)
+    await writeFile(out, texts, world)
+    world.stderr.write(`${tame(out)} is written: ${store.length} entries.\n`)
   })
   return EXIT.fine
 }

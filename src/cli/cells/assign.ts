@@ -75,6 +75,7 @@ function textOf(register: Register, modules: readonly ModulePlan[], cells: reado
   lines.push(
     '',
     'The count rests on common practice and assumptions (see budget); a join time from a few tries is uncertain too.',
+    nextOf(modules),
   )
   return `${lines.join('\n')}\n`
 }
@@ -95,6 +96,14 @@ function usedText(sends: number, before: UnknownBefore | undefined): string {
   const all = sends + Math.round(before)
   return `${sends} sends counted and about ${Math.round(before)} before; ${note(all)}`
 }
+
+/** Without join times there is nothing to compare. */
+const nextOf = (modules: readonly ModulePlan[]): string =>
+  modules.some(({ moves }) => moves.length > 0)
+    ? 'Next: sashtally emit firmware FILE for each moved module, flash it with its cell out, sashtally prove FILE MARK.'
+    : modules.some(({ joins }) => joins.length < 2)
+      ? 'Next: sashtally prove FILE MARK --data DIR at the bench, for each module: it notes how long a join takes.'
+      : 'Next: leave them where they are; after some months of use ask again with --data DIR.'
 
 const gainText = (cells: { now: string; best: string }, moves: number, saved: number | undefined): string =>
   moves === 0

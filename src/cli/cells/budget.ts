@@ -1,5 +1,5 @@
 import { shown } from '../../text/problems.ts'
-import { writeWhole } from '../files/read-write.ts'
+import { writeTold } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { BudgetJson } from '../json/cells.ts'
 import { jsonText } from '../json/json-text.ts'
@@ -25,7 +25,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.bud
     if (error instanceof RangeError) throw new Stop(EXIT.input, `sender ${shown(name)}: ${error.message}`)
     throw error
   }
-  if (options.plot !== undefined) await writeWhole(options.plot, budgetPlot(comparison), world)
+  if (options.plot !== undefined) await writeTold(options.plot, budgetPlot(comparison), world)
   world.stdout.write(options.json ? jsonText(jsonOf(comparison)) : budgetText(comparison))
   return EXIT.fine
 }

@@ -26,6 +26,7 @@ export const forecast = define({
     'sashtally forecast examples/ropewalk.yaml',
     'sashtally forecast examples/ropewalk.yaml --accept-days 60 --json',
   ],
+  next: 'sashtally say FILE MARK cell-fitted when a cell was changed',
 })
 
 const MOST_A_YEAR = 1_000_000
@@ -89,6 +90,7 @@ export const budget = define({
     'sashtally budget examples/ropewalk.yaml --sender coin --reservoir 47mF --place before-reed --json',
     'sashtally budget examples/ropewalk.yaml --sender coin --calibrate 14 --solve resistance',
   ],
+  next: 'sashtally suit judges every opening',
 })
 
 export const suit = define({
@@ -97,9 +99,16 @@ export const suit = define({
   args: { file: inputFile },
   options: {
     changes: option(number(), { value: 'count', text: 'cell changes a year that you accept', fallback: '2' }),
+    ...TALLY_OPTIONS,
+    tally: option(path, { value: 'file', text: 'count how often each is opened from this tally' }),
     json: flag({ text: 'print the figures as JSON; a bound that nobody knows is left out' }),
   },
-  examples: ['sashtally suit examples/ropewalk.yaml', 'sashtally suit examples/ropewalk.yaml --changes 4'],
+  examples: [
+    'sashtally suit examples/ropewalk.yaml',
+    'sashtally suit examples/ropewalk.yaml --changes 4',
+    'sashtally suit examples/ropewalk.yaml --data /var/lib/sashtally',
+  ],
+  next: 'sashtally parts says how much to buy',
 })
 
 export const assign = define({
@@ -116,6 +125,7 @@ export const assign = define({
     json: flag({ text: 'print the figures as JSON' }),
   },
   examples: ['sashtally assign examples/ropewalk.yaml'],
+  next: 'sashtally prove notes how long a join takes',
 })
 
 export const parts = define({
@@ -133,4 +143,5 @@ export const parts = define({
     json: flag({ text: 'print the figures as JSON' }),
   },
   examples: ['sashtally parts examples/ropewalk.yaml', 'sashtally parts examples/ropewalk.yaml --confidence 0.99'],
+  next: 'sashtally manual fitting, before reeds are bought',
 })

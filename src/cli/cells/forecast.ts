@@ -2,7 +2,7 @@ import { fitLifetimes } from '../../budget/lives/fit-lifetimes.ts'
 import { livesOf } from '../../house/forecast.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
-import { writeWhole } from '../files/read-write.ts'
+import { writeTold } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { ForecastJson } from '../json/cells.ts'
 import { jsonText } from '../json/json-text.ts'
@@ -24,7 +24,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.for
   const lives = livesOf(register, ledger, now)
   const rows = cellForecasts(register, ledger, lives, accept, now)
   const kinds = livesByKind(register, lives.cells)
-  if (plot !== undefined) await writeWhole(plot, plotKind(register, kinds, sender), world)
+  if (plot !== undefined) await writeTold(plot, plotKind(register, kinds, sender), world)
   world.stdout.write(
     options.json
       ? jsonText({ ...jsonOf(register, rows, kinds, now), emptyDays: lives.emptyDays })

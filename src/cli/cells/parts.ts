@@ -67,6 +67,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.par
       ...(priced ? ['', `together ${sum.toFixed(2)}${unpriced.length ? `, without ${unpriced.join(', ')}` : ''}`] : []),
       '',
       CELL_CAUTION,
+      'Next: read sashtally manual fitting before you buy reeds; then sashtally emit firmware FILE makes what is flashed.',
     ].join('\n')}\n`,
   )
   return EXIT.fine

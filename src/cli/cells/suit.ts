@@ -1,7 +1,9 @@
 import { type CellsPerYear, rounded, type Suit, suit, type Way } from '../../budget/advice/suit.ts'
 import { CELLS, SHELF_YEARS } from '../../budget/circuit/cells.ts'
+import { meanRate, rateOf } from '../../budget/lives/rate.ts'
+import { historiesOf } from '../../house/cell-histories.ts'
 import { budgetOf, isCold } from '../../house/model.ts'
-import type { Opening } from '../../register/types.ts'
+import type { Opening, Register } from '../../register/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
@@ -10,33 +12,64 @@ import { readRegister } from '../files/register.ts'
 import type { SuitJson } from '../json/cells.ts'
 import { jsonText } from '../json/json-text.ts'
 import type { Given } from '../program/command.ts'
+import { readTally } from '../store/read-tally.ts'
+import { type TallyPath, tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import { openingsText } from './budget-text.ts'
 import type * as commands from './commands.ts'
 
 interface OpeningSuit {
   readonly opening: Opening
+  /** Openings a year, and whether a tally has counted them. */
+  readonly openingsPerYear?: number | undefined
+  readonly isCounted: boolean
   readonly found: Suit
 }
 
 export async function run({ args: { file }, options }: Given<typeof commands.suit>, world: World): Promise<Exit> {
   const { changes: changesPerYear } = options
   const register = await readRegister(file, world)
+  const counted = await countedRates(tallyPathOf(options), register, world)
   const rows = register.openings.map((opening): OpeningSuit => {
-    const sender = opening.sender.power === 'cell' ? { ...budgetOf(opening), fittedAt: iso(world.now()) } : undefined
-    return { opening, found: suit(sender, { changesPerYear, bounceSeconds: opening.settings.bounceSeconds }) }
+    const rate = counted.get(opening.mark)
+    const openingsPerYear = rate ?? opening.settings.openingsPerYear
+    const sender =
+      opening.sender.power === 'cell'
+        ? { ...budgetOf(opening), openingsPerYear, fittedAt: iso(world.now()) }
+        : undefined
+    const found = suit(sender, { changesPerYear, bounceSeconds: opening.settings.bounceSeconds })
+    return { opening, openingsPerYear, isCounted: rate !== undefined, found }
   })
   if (options.json) {
-    const list = rows.map(({ opening, found }) => ({
+    const list = rows.map(({ opening, openingsPerYear, isCounted, found }) => ({
       mark: opening.mark,
       name: opening.name,
       sender: opening.sender.name,
-      ...(opening.settings.openingsPerYear === undefined ? {} : { openingsPerYear: opening.settings.openingsPerYear }),
+      ...(openingsPerYear === undefined ? {} : { openingsPerYear }),
+      ...(isCounted ? { isCounted } : {}),
       ...found,
     }))
     world.stdout.write(jsonText({ changesPerYear, openings: list } satisfies SuitJson))
   } else world.stdout.write(suitText(register.house, rows, changesPerYear))
   return EXIT.fine
+}
+
+const NEXT = 'Next: sashtally parts FILE says how much to buy; sashtally budget FILE shows what a change brings.'
+
+/** Openings a year of each opening of which a tally has counted some time. */
+async function countedRates(
+  at: TallyPath | undefined,
+  register: Register,
+  world: World,
+): Promise<ReadonlyMap<string, number>> {
+  if (at === undefined) return new Map()
+  const ledger = await readTally(at, register, world, tally => tally.ledger())
+  return new Map(
+    historiesOf(register, ledger, world.now()).flatMap(history => {
+      const rate = history.observedDays > 0 ? rateOf(history) : undefined
+      return rate ? [[history.mark, Math.round(meanRate(rate) * 10) / 10] as const] : []
+    }),
+  )
 }
 
 const URGENCY: readonly Suit['verdict'][] = ['does not suit', 'not known', 'suits']
@@ -46,12 +79,12 @@ function suitText(house: string, rows: readonly OpeningSuit[], changesPerYear: n
     const byVerdict = URGENCY.indexOf(a.found.verdict) - URGENCY.indexOf(b.found.verdict)
     return byVerdict || cellsIn(b.found) - cellsIn(a.found) || 0
   })
-  const cells = sorted.map(({ opening, found }) => [
+  const cells = sorted.map(({ opening, openingsPerYear, isCounted, found }) => [
     opening.mark,
     opening.name,
     opening.sender.name,
     found.verdict,
-    opening.settings.openingsPerYear === undefined ? '' : String(opening.settings.openingsPerYear),
+    openingsPerYear === undefined ? '' : `${openingsPerYear}${isCounted ? ' *' : ''}`,
     found.openings ? openingsText({ openings: found.openings, atLeast: found.atLeast ?? false }) : '',
     cellsColumn(found),
   ])
@@ -76,8 +109,12 @@ function suitText(house: string, rows: readonly OpeningSuit[], changesPerYear: n
   lines.push(
     '',
     'Cells a year: middle value of the model and its 90 % range. The command budget says what they rest on.',
+    ...(rows.some(({ isCounted }) => isCounted)
+      ? ['* as the tally has counted it, with the guess of the register as two openings.']
+      : []),
     ...coldLines(rows),
     CELL_CAUTION,
+    NEXT,
   )
   return `${lines.join('\n')}\n`
 }

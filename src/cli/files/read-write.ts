@@ -2,6 +2,7 @@ import { randomBytes } from 'node:crypto'
 import { access, constants, link, lstat, mkdir, open, readFile, realpath, rename, rm } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
 import { fileReason } from '../../text/file-reason.ts'
+import { tame } from '../../text/problems.ts'
 import { STDIN } from '../program/option.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
@@ -50,6 +51,15 @@ export async function writeWhole(path: string, text: string, world: World, mode 
     if (temporary) await rm(temporary, { force: true })
     throw new Stop(EXIT.world, `${path} cannot be written: ${fileReason(error)}`)
   }
+}
+
+/**
+ * As `writeWhole`, and says on standard error that the file is there.
+ * @throws Stop exit 3 with the path when it cannot be written
+ */
+export async function writeTold(path: string, text: string, world: World): Promise<void> {
+  await writeWhole(path, text, world)
+  world.stderr.write(`${tame(path)} is written.\n`)
 }
 
 /**

@@ -1,6 +1,6 @@
 import { readFile } from 'node:fs/promises'
 import { inPackage } from '../files/in-package.ts'
-import type { CommandGroup, Definition, Given } from '../program/command.ts'
+import { type CommandGroup, closingLines, type Definition, type Given } from '../program/command.ts'
 import { argumentOf, flagsOf, helpOf, STDIN } from '../program/option.ts'
 import { version } from '../version.ts'
 import { EXIT, EXIT_MEANINGS, type Exit, type World } from '../world.ts'
@@ -43,11 +43,14 @@ const EXITS = [
 export const manualOf = (groups: readonly CommandGroup[]): string =>
   `${['# Commands', INPUT, JSON_NOTE, EXITS, ...groups.flatMap(({ heading, commands }) => [`## ${heading}`, ...commands.map(commandText)])].join('\n\n')}\n`
 
-function commandText({ name, args, summary, options, examples }: Definition): string {
+function commandText(definition: Definition): string {
+  const { name, args, summary, options, examples } = definition
   const call = ['sashtally', name, ...Object.entries(args).map(([arg, said]) => argumentOf(arg, said))].join(' ')
   const lines = [`**\`${call}\`** ${summary}`]
   const all = Object.entries(options)
   if (all.length) lines.push('', ...all.map(([option, said]) => `- \`${flagsOf(option, said)}\`: ${helpOf(said)}`))
   if (examples.length) lines.push('', '```sh', ...examples, '```')
+  const closing = closingLines(definition)
+  if (closing.length) lines.push('', closing.join(' '))
   return lines.join('\n')
 }

@@ -56,6 +56,7 @@ export const suitSchema = map({
       name: words,
       sender: words,
       openingsPerYear: optional(amount),
+      isCounted: said(optional(flag), 'A tally has counted them.'),
       verdict: oneOf(['suits', 'does not suit', 'not known']),
       cellsPerYear: optional(cellsPerYear),
       openings: optional(range),

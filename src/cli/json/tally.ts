@@ -16,7 +16,10 @@ const sinceSchema = map({
       mark,
       name: words,
       openings: count,
-      maybeAgain: said(count, 'Counted among these, but perhaps the message of another one once more.'),
+      maybeAgain: said(
+        optional(count),
+        'Counted among these, but perhaps the message of another one once more; absent: the keeper was asked, whose story does not tell.',
+      ),
       first: anyTime,
       last: anyTime,
       firstNotBefore: said(

@@ -14,7 +14,17 @@ export interface Definition<A extends Arguments = Arguments, O extends Options =
   readonly options: O
   /** Whole command lines over the files in examples/. */
   readonly examples: readonly string[]
+  /** What a person does after it. */
+  readonly next?: string
+  /** The account at a broker with accounts. */
+  readonly account?: string
 }
+
+/** What stands below the options of a command, where there is something to say. */
+export const closingLines = ({ account, next }: Definition): readonly string[] => [
+  ...(account === undefined ? [] : [`Account at the broker: ${account}.`]),
+  ...(next === undefined ? [] : [`Next: ${next}.`]),
+]
 
 /** Arguments and options as the definition of a command reads them. */
 export type Given<D extends Definition> = {

@@ -4,6 +4,8 @@ import { path, text } from './kinds.ts'
 /** A positional argument of a command; its key in the table is its name. */
 export interface Argument<T = unknown> {
   readonly choices?: readonly string[] | undefined
+  /** Words that it may be too, beside what a register or a folder holds. */
+  readonly others?: readonly string[]
   /** It takes all that is left, at least one; only the last of a command can. */
   readonly isMany?: true
   /** It is a file to read, or `STDIN`. */

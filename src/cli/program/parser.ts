@@ -1,7 +1,7 @@
 import { Command as Parser, Option as ParserOption } from 'commander'
 import { version } from '../version.ts'
 import type { World } from '../world.ts'
-import type { Command, CommandGroup, Typed } from './command.ts'
+import { type Command, type CommandGroup, closingLines, type Typed } from './command.ts'
 import { argumentOf, flagsOf, helpOf, STDIN } from './option.ts'
 
 const INPUT = `a path, or ${STDIN} for standard input`
@@ -29,6 +29,7 @@ export function parserOf(
   const program = dress(new Parser('sashtally'))
     .description('One register for a house full of home-made window contacts.')
     .version(version(), '--version', 'print its version')
+    .addHelpText('after', '\n`sashtally help <command>` says how to use one of them.')
   const all = groups.flatMap(({ heading, commands }) => commands.map(command => ({ heading: `${heading}:`, command })))
   const parents = new Map<string, Parser>()
   for (const { heading, command } of all) {
@@ -55,6 +56,8 @@ export function parserOf(
     }
     if (command.examples.length)
       parser.addHelpText('after', `\nExamples:\n${command.examples.map(example => `  ${example}`).join('\n')}`)
+    const closing = closingLines(command)
+    if (closing.length) parser.addHelpText('after', `\n${closing.join('\n')}`)
     parser.action(() => {
       const options = Object.entries(parser.opts<Record<string, true | readonly string[]>>())
       onRun(command, {

@@ -33,6 +33,7 @@ export const check = define({
     'sashtally check examples/ropewalk.yaml --against examples/ropewalk.yaml',
     'sashtally check examples/ropewalk.yaml --json',
   ],
+  next: "sashtally emit broker makes the broker's accounts, sashtally emit firmware what is flashed",
 })
 
 /** Where a made text goes. */
@@ -136,6 +137,7 @@ export const hub = define({
     'sashtally emit hub examples/ropewalk.yaml --profile examples/teasel.profile.yaml',
     'sashtally emit hub examples/ropewalk.yaml --like examples/bellframe.hub.yaml --mark W01 --fill /pull/care=qos --save-profile hub.profile.yaml',
   ],
+  next: 'let the hub read its file again, and open a window',
 })
 
 /** Where several made files go. */
@@ -159,6 +161,7 @@ export const firmware = define({
     'sashtally emit firmware examples/ropewalk.yaml --out firmware',
     'sashtally emit firmware examples/ropewalk.yaml --mark W07 --port posix --out firmware',
   ],
+  next: "sashtally emit broker with --private fills in the contacts' passwords; flash it with the cell out, then sashtally prove",
 })
 
 const ACCOUNT_OPTIONS = {
@@ -195,6 +198,7 @@ export const broker = define({
     'sashtally emit broker examples/ropewalk.yaml --out broker --place /etc/mosquitto',
     'sashtally emit broker examples/ropewalk.yaml --out broker --place /etc/mosquitto --accounts broker/house.passwords --private firmware/private.h',
   ],
+  next: 'sashtally serve or sashtally keep, with the account keeper',
 })
 
 export const access = define({
@@ -226,6 +230,7 @@ export const labels = define({
     'sashtally emit labels examples/ropewalk.yaml --out labels.html',
     'sashtally emit labels examples/ropewalk.yaml --paper letter --columns 2 --rows 6 --out labels.html',
   ],
+  next: 'print the page at full size, without fitting it to the paper',
 })
 
 export const schedule = define({

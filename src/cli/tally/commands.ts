@@ -51,6 +51,8 @@ export const keep = define({
     'sashtally keep examples/ropewalk.yaml --data /var/lib/sashtally --backups /mnt/backups/ropewalk',
     'sashtally keep --houses examples/studios --data /var/lib/sashtally',
   ],
+  next: 'sashtally tally FILE says what may be open; sashtally serve gives a wall too',
+  account: 'keeper',
 })
 
 const hostAddress: Kind<string> = {
@@ -104,12 +106,14 @@ export const serve = define({
     'sashtally serve examples/ropewalk.yaml --data /var/lib/sashtally',
     'sashtally serve examples/ropewalk.yaml --data tally --broker --may-say',
   ],
+  next: 'open its address on the tablet; sashtally manual wall',
+  account: 'keeper',
 })
 
 export const say = define({
   name: 'say',
   summary: `Tell the keeper what you saw or did: ${SAYABLE.join(', ')}. The mark "all" says it of every opening.`,
-  args: { file: inputFile, mark: argument(), what: argument(oneOf(SAYABLE)) },
+  args: { file: inputFile, mark: { ...argument(), others: ['all'] }, what: argument(oneOf(SAYABLE)) },
   options: {
     at: option(moment, {
       value: 'time',
@@ -127,7 +131,10 @@ export const say = define({
       value: 'hex',
       text: 'flashed: the revision in the header; default: the one that the register gives now',
     }),
-    undoes: option(text, { value: 'id', text: 'undone: the id of what is taken back' }),
+    undoes: option(text, {
+      value: 'id',
+      text: 'undone: the id of what is taken back; with "all" that of all that was said at once',
+    }),
     minutes: option(number({ most: 1_440 }), {
       value: 'minutes',
       text: 'on-test: for how long its words count nothing; 0 ends the test; default: 10',
@@ -140,11 +147,13 @@ export const say = define({
     "sashtally say examples/ropewalk.yaml W02 seen-closed --at 'Fri 17:50' --by Ada",
     'sashtally say examples/ropewalk.yaml all seen-closed',
   ],
+  account: 'hand, or bench',
 })
 
 export const tally = define({
   name: 'tally',
-  summary: 'Say what may be open now, and what opened while you were away.',
+  summary:
+    'Say what may be open now, and what opened while you were away. Without a folder or file it asks the keeper, over the broker.',
   args: { file: inputFile },
   options: {
     ...TALLY_OPTIONS,
@@ -155,7 +164,10 @@ export const tally = define({
     json: flag({ text: 'print the readings as JSON' }),
   },
   examples: [
+    'sashtally tally examples/ropewalk.yaml',
     'sashtally tally examples/ropewalk.yaml --data /var/lib/sashtally',
     "sashtally tally examples/ropewalk.yaml --data /var/lib/sashtally --since 'Fri 09:00'",
   ],
+  next: 'sashtally round tests what is untested',
+  account: 'onlooker, hand or bench; with --data none',
 })

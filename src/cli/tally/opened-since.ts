@@ -2,6 +2,7 @@ import { policyOf } from '../../house/policy.ts'
 import { apply, applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
 import { takenBack, timeOf, timesIn } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import type { StoryNote } from '../../protocol/story.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
@@ -14,7 +15,7 @@ export interface Opened {
   readonly name: string
   readonly openings: number
   /** Counted among these, but perhaps the message of another one once more. */
-  readonly maybeAgain: number
+  readonly maybeAgain?: number
   readonly first: string
   readonly last: string
   /** It happened at some time after `first`, or `last`: the keeper's clock was wrong, and nobody knows when. */
@@ -71,6 +72,36 @@ export function openedSince(register: Register, tally: Pick<Tally, 'since'>, sin
     .sort((a, b) => (a.last < b.last ? 1 : -1))
 }
 
+/**
+ * What opened by the stories that a keeper has published, most recent first. A story holds the last forty openings.
+ * @param since - milliseconds since the epoch
+ */
+export function openedByStories(
+  { openings }: Register,
+  stories: ReadonlyMap<string, Pick<StoryNote, 'openings' | 'notBefore'>>,
+  since: number,
+): Opened[] {
+  return openings
+    .flatMap(({ mark, name }): Opened[] => {
+      const story = stories.get(mark)
+      const counted = (story?.openings ?? []).filter(([at, until]) => Date.parse(until ?? at) >= since)
+      const [first, last] = [counted[0], counted.at(-1)]
+      if (!first || !last) return []
+      type Told = typeof first
+      const hasNoEnd = ([at]: Told): boolean => story?.notBefore?.includes(at) ?? false
+      const told = (one: Told): string => (hasNoEnd(one) ? one[0] : (one[1] ?? one[0]))
+      return [
+        {
+          ...{ mark, name, openings: counted.length, first: told(first), last: told(last) },
+          ...(hasNoEnd(first) ? { firstNotBefore: true as const } : {}),
+          ...(hasNoEnd(last) ? { lastNotBefore: true as const } : {}),
+          unsure: counted.some(([at]) => Date.parse(at) < since),
+        },
+      ]
+    })
+    .sort((a, b) => (a.last < b.last ? 1 : -1))
+}
+
 const openingsOf = ({ marks }: Ledger, mark: string): number => marks[mark]?.fold.openings ?? 0
 
 /** When an entry happened at the latest, milliseconds: what came by a wrong clock, before that was set. */
@@ -97,7 +128,7 @@ export function sinceText(opened: readonly Opened[], since: number, { timezone }
   }
   const when = (time: string, isEarliest?: true) =>
     `${isEarliest ? 'some time after ' : ''}${localTime(time, timezone)}`
-  const lines = opened.map(({ mark, name, openings, maybeAgain, unsure, ...times }) => {
+  const lines = opened.map(({ mark, name, openings, maybeAgain = 0, unsure, ...times }) => {
     const last = when(times.last, times.lastNotBefore)
     const told =
       openings === 1 ? `at ${last}` : `${openings} times, ${when(times.first, times.firstNotBefore)} to ${last}`

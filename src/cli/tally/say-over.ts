@@ -67,7 +67,7 @@ export class Sayer {
     if (answer !== NO_ANSWER) return { ...answer, id: say.id }
     throw new Stop(
       EXIT.world,
-      `no keeper of ${this.#tally} answered within ${SECONDS} s. If one is down, it will hear this when it starts; is this account allowed to write ${tallyTopics(this.#tally).filters.says}?`,
+      `no keeper of ${this.#tally} answered within ${SECONDS} s. If one is down, it will hear this when it starts. The accounts hand and bench may write ${tallyTopics(this.#tally).filters.says} (emit access)`,
     )
   }
 

@@ -29,25 +29,48 @@ export async function run(
   const tally = tallyPathOf(options)
   const marks = marksOf(mark, register)
   mustBelong(options, what)
-  const sayings = marks.map(each => ({ mark: each, saying: sayingOf(each, what, options, register, world) }))
+  // Ids of what is said of all share their beginning, so that one command takes all of it back.
+  const together = mark === ALL ? newId(world.now()) : undefined
+  const sayings = marks.map(each => ({
+    mark: each,
+    saying: {
+      ...sayingOf(each, what, options, register, world),
+      ...(together === undefined ? {} : { id: idAmong(together, each) }),
+      ...(together !== undefined && options.undoes !== undefined ? { undoes: idAmong(options.undoes, each) } : {}),
+    },
+  }))
   let refused = 0
+  let kept = 0
   const at = sayings[0]?.saying.at
   // `Fri 09:00` is a guess at a day: the person is told which.
   const when = at === undefined ? '' : ` ${localTime(at, register.timezone)}`
+  const takenBack = (of: string, id: string): string =>
+    what === 'undone' ? '' : `; taken back with: sashtally say ${file} ${of} undone --undoes ${id}`
   const tell = ({ mark: of, id, problem }: Answer): void => {
     if (problem !== undefined) {
       refused++
       world.stderr.write(`${of} ${what}: refused: ${tame(problem)}\n`)
-    } else
-      world.stdout.write(
-        `${of} ${what}${when}: kept; taken back with: sashtally say ${file} ${of} undone --undoes ${id}\n`,
-      )
+    } else {
+      kept++
+      world.stdout.write(`${of} ${what}${when}: kept${takenBack(of, id)}\n`)
+    }
   }
-  if (tally) for (const answer of await sayToTally(sayings, tally, register, world)) tell(answer)
-  else await sayToKeeper(sayings, register, tell, world)
+  try {
+    if (tally) for (const answer of await sayToTally(sayings, tally, register, world)) tell(answer)
+    else await sayToKeeper(sayings, register, tell, world)
+  } finally {
+    // Also where the keeper ended half way: what was kept stands kept.
+    if (together !== undefined && kept > 1)
+      world.stdout.write(`All of it at once:${takenBack(ALL, together).slice(1)}\n`)
+  }
   if (what === 'cell-fitted' && refused < sayings.length) world.stderr.write(`${CELL_CAUTION}\n${SPENT_CELL_CAUTION}\n`)
   return refused > 0 ? EXIT.input : EXIT.fine
 }
+
+/** Says it of every opening. */
+const ALL = 'all'
+/** At most 36 characters: an id has 18 at most, a mark 16. */
+const idAmong = (together: string, mark: string): string => `${together}-${mark}`
 
 /** A test that is told no end, minutes. */
 const TEST_MINUTES = 10
@@ -81,7 +104,7 @@ function mustBelong(options: Options, what: Say['what']): void {
 }
 
 function marksOf(given: string, register: Register): string[] {
-  return given === 'all' ? register.openings.map(({ mark }) => mark) : [openingOf(register, given).mark]
+  return given === ALL ? register.openings.map(({ mark }) => mark) : [openingOf(register, given).mark]
 }
 
 function sayingOf(mark: string, what: Say['what'], options: Options, register: Register, world: World): Saying {

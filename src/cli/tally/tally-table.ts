@@ -32,8 +32,12 @@ function uncertainText({ onTestUntil, unheard }: Reading, timezone: string): str
   return unheard === undefined ? '' : `, but nobody listened until ${localTime(unheard, timezone)}`
 }
 
-/** Every opening of the house in one table, with what the figures rest on. */
-export function table(readings: readonly Reading[], ledger: Ledger, register: Register): string {
+/**
+ * Every opening of the house in one table, with what the figures rest on.
+ * @param restsOn - since when it is counted, or who says so
+ * @param ledger - absent: the keeper was asked, whose readings do not tell which words may have come twice
+ */
+export function table(readings: readonly Reading[], restsOn: string, register: Register, ledger?: Ledger): string {
   const { mayBeOpen, untested, notCertain } = headline(readings, false)
   const names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
   const rows = readings.map(reading => {
@@ -50,14 +54,12 @@ export function table(readings: readonly Reading[], ledger: Ledger, register: Re
     ]
   })
   const heads = ['mark', 'name', 'position', 'doubts', 'openings', 'sends', 'left']
-  const since =
-    ledger.since === undefined ? 'nothing counted yet' : `counted since ${localTime(ledger.since, register.timezone)}`
   return [
-    `${mayBeOpen} may be open, ${notCertain} not certain, ${untested} untested; ${since}`,
+    `${mayBeOpen} may be open, ${notCertain} not certain, ${untested} untested; ${restsOn}`,
     '',
     ...columns([heads, ...rows], Number.POSITIVE_INFINITY),
     ...basisLines(readings),
-    ...againLines(ledger),
+    ...(ledger ? againLines(ledger) : []),
     '',
   ].join('\n')
 }

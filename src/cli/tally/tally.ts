@@ -7,42 +7,88 @@ import { read } from '../../ledger/read.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
 import { iso } from '../../text/time.ts'
+import { credentialsOf } from '../broker/credentials.ts'
+import { isAtWork } from '../broker/listening.ts'
+import { type Published, readPublished } from '../broker/published.ts'
 import { readRegister } from '../files/register.ts'
 import { jsonText } from '../json/json-text.ts'
 import type { TallyJson } from '../json/tally.ts'
 import type { Given } from '../program/command.ts'
 import { momentBefore } from '../program/moment.ts'
 import { readTally } from '../store/read-tally.ts'
-import { tallyPathOf } from '../store/tally-path.ts'
+import { type TallyPath, tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
-import { openedSince, sinceText } from './opened-since.ts'
+import { openedByStories, openedSince, sinceText } from './opened-since.ts'
 import { table } from './tally-table.ts'
+
+/** One answer, for a program and for a person. */
+interface Told {
+  readonly json: TallyJson
+  readonly text: string
+}
 
 export async function run({ args: { file }, options }: Given<typeof commands.tally>, world: World): Promise<Exit> {
   const at = tallyPathOf(options)
-  if (!at) throw new Stop(EXIT.usage, 'give --data DIR or --tally FILE')
   const register = await readRegister(file, world)
-  const now = world.now()
-  const since = options.since && momentBefore(options.since, register.timezone, now)
+  const since = options.since && momentBefore(options.since, register.timezone, world.now())
+  const told = at
+    ? await fromStore(at, register, since, world)
+    : fromKeeper(await somePublished(register, world), register, since, world.now())
+  world.stdout.write(options.json ? jsonText(told.json) : told.text)
+  return EXIT.fine
+}
+
+/** @throws Stop exit 3 where no keeper has published anything, or none of it may be read */
+async function somePublished(register: Register, world: World): Promise<Published> {
+  const published = await readPublished(register, await credentialsOf(world), world)
+  if (published.readings.length > 0) return published
+  const why =
+    published.refused ?? `no keeper has published a reading at ${register.tally}, or this account may not read it`
+  throw new Stop(
+    EXIT.world,
+    `${why}. The accounts onlooker, hand and bench may read the tally (emit access), SASHTALLY_USER names one. Beside the keeper: --data DIR`,
+  )
+}
+
+async function fromStore(at: TallyPath, register: Register, since: number | undefined, world: World): Promise<Told> {
   if (since !== undefined) {
     const opened = await readTally(at, register, world, tally => openedSince(register, tally, since))
-    world.stdout.write(
-      options.json ? jsonText({ since: iso(since), opened } satisfies TallyJson) : sinceText(opened, since, register),
-    )
-    return EXIT.fine
+    return { json: { since: iso(since), opened }, text: sinceText(opened, since, register) }
   }
+  const now = world.now()
   const ledger = await readTally(at, register, world, tally => tally.ledger())
   const readings = read(ledger, now, policyOf(register), leftOf(register, ledger, now))
   const kept = at.kind === 'file' ? undefined : isKept(resolve(world.cwd, at.path))
   const lastEntry = lastEntryOf(ledger)
   const facts = { ...(kept === undefined ? {} : { keeperAtWork: kept }), ...(lastEntry ? { lastEntry } : {}) }
-  world.stdout.write(
-    options.json
-      ? jsonText({ asOf: iso(now), ...facts, readings } satisfies TallyJson)
-      : `${ageLine(at.kind === 'folder', kept, lastEntry, register)}${table(readings, ledger, register)}`,
-  )
-  return EXIT.fine
+  const counted =
+    ledger.since === undefined ? 'nothing counted yet' : `counted since ${localTime(ledger.since, register.timezone)}`
+  const age = ageLine(at.kind === 'folder', kept, lastEntry, register)
+  return { json: { asOf: iso(now), ...facts, readings }, text: `${age}${table(readings, counted, register, ledger)}` }
+}
+
+/** What the keeper says at the broker, for whoever is not beside it. */
+function fromKeeper(
+  { keeper, readings, stories }: Published,
+  register: Register,
+  since: number | undefined,
+  now: number,
+): Told {
+  const keeperAtWork = isAtWork(keeper, now)
+  const asOf = [...readings.map(reading => reading.asOf), ...(keeper ? [keeper.beat] : [])].sort().at(-1)!
+  const when = localTime(asOf, register.timezone)
+  const age = keeperAtWork
+    ? ''
+    : `No keeper is at work at this broker: this was said ${when}; what came later is not in it.\n\n`
+  if (since !== undefined) {
+    const opened = openedByStories(register, stories, since)
+    return { json: { since: iso(since), opened }, text: `${age}${sinceText(opened, since, register)}` }
+  }
+  return {
+    json: { asOf, keeperAtWork, readings: readings.map(({ v, name, ...reading }) => reading) },
+    text: `${age}${table(readings, `as the keeper says, ${when}`, register)}`,
+  }
 }
 
 function lastEntryOf({ marks }: Ledger): string | undefined {
