@@ -7,7 +7,7 @@ import type { StoryNote } from '../protocol/story.ts'
 import { sorted } from '../text/lists.ts'
 import { own } from '../text/own.ts'
 import { iso } from '../text/time.ts'
-import { localOf, monthOf } from '../text/time-zone.ts'
+import { type Month, monthsTo } from '../text/time-zone.ts'
 import { deafTo, lengthIn, type Span } from './deaf.ts'
 import type { HouseState } from './state.ts'
 
@@ -26,18 +26,14 @@ export function storyTeller(
   until: number,
 ): (mark: string) => StoryNote | undefined {
   const timezone = register?.timezone ?? 'UTC'
-  const months = Array.from({ length: MOST_MONTHS }, (_, index): Month => {
-    const { from, to } = monthOf(until, timezone, index + 1 - MOST_MONTHS)
-    const { year, month } = localOf(from, timezone)
-    return { name: `${String(year).padStart(4, '0')}-${String(month).padStart(2, '0')}`, span: [from, to] }
-  })
+  const months = monthsTo(until, timezone, MOST_MONTHS)
   const begun = ledger.since === undefined ? until : Date.parse(ledger.since)
   return mark => {
     const policy = own(ledger.policy, mark)
     if (!policy) return undefined
     const fold = own(ledger.marks, mark)?.fold ?? EMPTY_FOLD
     const since = Math.max(begun, fold.story?.from ?? begun)
-    const unheard = deafTo(mark, deaf, since, [months[0]!.span[0], until])
+    const unheard = deafTo(mark, deaf, since, [months[0]!.from, until])
     return bounded({
       v: 1,
       mark,
@@ -51,17 +47,11 @@ export function storyTeller(
   }
 }
 
-interface Month {
-  readonly name: string
-  readonly span: Span
-}
-
 /** `listened` counts down: a part that is not whole is never told as whole. */
 function monthsOf({ story }: Fold, months: readonly Month[], unheard: readonly Span[], until: number) {
-  return months.map(({ name: month, span }) => {
-    const [from, to] = span
+  return months.map(({ name: month, from, to }) => {
     const openings = story?.months.find(each => each.from < to && each.to > from)?.openings ?? 0
-    const listened = Math.max(0, Math.min(until, to) - from - lengthIn(unheard, span)) / (to - from)
+    const listened = Math.max(0, Math.min(until, to) - from - lengthIn(unheard, [from, to])) / (to - from)
     return { month, openings, listened: Math.floor(listened * 100) / 100 }
   })
 }

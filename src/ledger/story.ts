@@ -1,6 +1,6 @@
 /** What one opening did, as its fold keeps it: what is taken back, or said for an earlier time, is counted in its place. */
 import { sorted } from '../text/lists.ts'
-import { monthOf } from '../text/time-zone.ts'
+import { type Month, monthsTo } from '../text/time-zone.ts'
 
 /** The present month and the twelve before it. */
 export const MOST_MONTHS = 13
@@ -42,7 +42,8 @@ export function tellOpening(story: Story | undefined, before: number, told: Told
 function counted(months: readonly MonthCount[], at: number, timezone: string): readonly MonthCount[] {
   const index = months.findLastIndex(({ from, to }) => at >= from && at < to)
   if (index < 0) {
-    const added = [...months, { ...monthOf(at, timezone), openings: 1 }]
+    const [{ from, to }] = monthsTo(at, timezone, 1) as [Month]
+    const added = [...months, { from, to, openings: 1 }]
     return sorted(added, (a, b) => a.from - b.from).slice(-MOST_MONTHS)
   }
   const copy = months.slice()

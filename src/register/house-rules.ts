@@ -1,5 +1,6 @@
 import { nearest } from '../text/nearest.ts'
 import { shown } from '../text/problems.ts'
+import { isTimeZone } from '../text/time-zone.ts'
 import { brokerRules } from './broker-rules.ts'
 import type { RuleContext } from './rule-context.ts'
 import { topicFault } from './topics.ts'
@@ -8,7 +9,7 @@ import { topicFault } from './topics.ts'
 export function houseRules(context: RuleContext): void {
   const { read, root, whole, add } = context
   const zone = read(['timezone'])
-  if (typeof zone === 'string' && !isZone(zone)) {
+  if (typeof zone === 'string' && !isTimeZone(zone)) {
     add(['timezone'], 'value', 'timezone', () => {
       const meant = nearest(zone, Intl.supportedValuesOf('timeZone'))
       return `A time zone is a name of the IANA time zone database; ${shown(zone)} is none: ${meant ? `did you mean ${meant}?` : 'write one such as Europe/Lisbon'}`
@@ -64,16 +65,5 @@ export function houseRules(context: RuleContext): void {
       'A register lists openings; this one has none yet: add the first',
       'warning',
     )
-  }
-}
-
-function isZone(zone: string): boolean {
-  // Intl also takes offsets such as +01:00, which know no summer time.
-  if (!/^[A-Za-z]/.test(zone)) return false
-  try {
-    new Intl.DateTimeFormat('en', { timeZone: zone })
-    return true
-  } catch {
-    return false
   }
 }

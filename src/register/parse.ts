@@ -3,6 +3,7 @@ import { pointerOf } from '../text/json-pointer.ts'
 import type { Problem } from '../text/problem.ts'
 import { withoutMark } from '../text/problems.ts'
 import type { Path, Raw } from '../text/raw.ts'
+import { allSteps, type Steps } from '../text/steps.ts'
 import { readTree, type Tree } from '../text/tree.ts'
 import { crossRules } from './cross-rules.ts'
 import { resolve } from './resolve.ts'
@@ -34,16 +35,19 @@ const MOST_PROBLEMS = 1000
  * console.log(problems[0]?.code) // missing
  * console.log(formatProblem(problems[0]!, text, 'ropewalk.yaml').split('\n').length) // 3
  */
-export function parseRegister(text: string): Parsed {
-  const parsed = parseAsIs(text)
+export const parseRegister = (text: string): Parsed => allSteps(registerSteps(text))
+
+/** `parseRegister` in steps: all at once would stop the page of a slow tablet for a second. */
+export function* registerSteps(text: string): Steps<Parsed> {
+  const parsed = yield* parseAsIs(text)
   if (parsed.register) return parsed
-  const problems = nameSlips(withoutMark(text), parsed.problems, mended => parseAsIs(mended).problems)
+  const problems = nameSlips(withoutMark(text), parsed.problems, mended => allSteps(parseAsIs(mended)).problems)
   return { problems: inOrder(problems) }
 }
 
 /** Every problem, also those that follow from another. */
-function parseAsIs(text: string): Parsed {
-  const tree = readTree(text)
+function* parseAsIs(text: string): Steps<Parsed> {
+  const tree = yield* readTree(text)
   const { value } = tree
   if (value === undefined) return { problems: tree.problems }
   if (value === null || typeof value !== 'object' || Array.isArray(value)) {
@@ -57,11 +61,16 @@ function parseAsIs(text: string): Parsed {
   }
   const collected = new Collected(tree.problems)
   const bad = new Set<string>()
+  yield
   for (const issue of issuesOf(value)) {
+    if (!issue) {
+      yield
+      continue
+    }
     for (let end = issue.path.length; end >= 0; end--) bad.add(pointerOf(issue.path.slice(0, end)))
     collected.add('error', () => problemsOf(issue, tree))
   }
-  crossRules({
+  yield* crossRules({
     root: value,
     whole: tree.whole,
     sendersWhole: tree.whole || areSendersWhole(tree),
@@ -74,7 +83,9 @@ function parseAsIs(text: string): Parsed {
   })
   const problems = inOrder(collected.problems())
   if (problems.some(problem => problem.severity === 'error')) return { problems }
-  return { register: resolve(value as unknown as HouseText, index => tree.line(['openings', index])), problems }
+  yield
+  const register = yield* resolve(value as unknown as HouseText, index => tree.line(['openings', index]))
+  return { register, problems }
 }
 
 function areSendersWhole(tree: Tree): boolean {
@@ -84,8 +95,8 @@ function areSendersWhole(tree: Tree): boolean {
 
 type Issue = z.core.$ZodIssue
 
-/** What the schema finds, part by part, so that a text of mistakes only costs no more than it must. */
-function* issuesOf(value: { [key: string]: Raw }): Generator<Issue> {
+/** What the schema finds, part by part, so that a text of mistakes only costs no more than it must; nothing is a step. */
+function* issuesOf(value: { [key: string]: Raw }): Generator<Issue | undefined> {
   yield* house.safeParse(value).error?.issues ?? []
   for (const [key, from] of partsOf(value.broker)) {
     yield* under(['broker', key], (Array.isArray(from) ? brokerAddresses : brokerAddress).safeParse(from))
@@ -97,7 +108,10 @@ function* issuesOf(value: { [key: string]: Raw }): Generator<Issue> {
     yield* under(['senders', name, 'load'], (typeof load === 'object' ? loadPhases : loadName).safeParse(load))
   }
   if (!Array.isArray(value.openings)) return
-  for (const [index, from] of value.openings.entries()) yield* under(['openings', index], opening.safeParse(from))
+  for (const [index, from] of value.openings.entries()) {
+    yield* under(['openings', index], opening.safeParse(from))
+    yield
+  }
 }
 
 const partsOf = (value: Raw | undefined): [string, Raw][] =>

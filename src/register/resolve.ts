@@ -1,3 +1,4 @@
+import type { Steps } from '../text/steps.ts'
 import { headerFacts, revisionOf } from './revision.ts'
 import type { HouseText, OpeningText, SenderText } from './schema.ts'
 import { SETTING_KEYS } from './schema.ts'
@@ -103,8 +104,8 @@ function resolveOpening(
   }) as Opening
 }
 
-/** The register of a text without errors: every default resolved, every name derived. */
-export function resolve(house: HouseText, lineOf: (index: number) => number): Register {
+/** The register of a text without errors, in steps: every default resolved, every name derived. */
+export function* resolve(house: HouseText, lineOf: (index: number) => number): Steps<Register> {
   const tally = house.tally ?? DEFAULT_TALLY
   const broker: Record<string, unknown> = {}
   for (const [key, given] of Object.entries(house.broker ?? {})) {
@@ -114,10 +115,12 @@ export function resolve(house: HouseText, lineOf: (index: number) => number): Re
   }
   const senders: Record<string, Sender> = {}
   for (const [name, sender] of Object.entries(house.senders)) senders[name] = resolveSender(name, sender)
-  const openings = house.openings.map((text, index) => {
+  const openings: Opening[] = []
+  for (const [index, text] of house.openings.entries()) {
     const opening = resolveOpening(text, house, senders, tally, lineOf(index))
-    return { ...opening, revision: revisionOf(headerFacts(opening, broker)) }
-  })
+    openings.push({ ...opening, revision: revisionOf(headerFacts(opening, broker)) })
+    yield
+  }
   return known({
     house: house.house ?? 'House',
     timezone: house.timezone ?? DEFAULT_TIMEZONE,

@@ -43,7 +43,15 @@ function compress(hash: Int32Array, view: DataView, block: number): void {
     const majority = (a & b) ^ (a & c) ^ (b & c)
     const t1 = (h + (turn(e, 6) ^ turn(e, 11) ^ turn(e, 25)) + choice + K[i]! + w[i]!) | 0
     const t2 = (turn(a, 2) ^ turn(a, 13) ^ turn(a, 22)) + majority
-    ;[a, b, c, d, e, f, g, h] = [(t1 + t2) | 0, a, b, c, (d + t1) | 0, e, f, g]
+    // One by one: a list of eight for each of 64 turns costs more than the sums.
+    h = g
+    g = f
+    f = e
+    e = (d + t1) | 0
+    d = c
+    c = b
+    b = a
+    a = (t1 + t2) | 0
   }
   for (const [i, value] of [a, b, c, d, e, f, g, h].entries()) hash[i] = hash[i]! + value
 }

@@ -24,6 +24,15 @@ function format(timezone: string): Intl.DateTimeFormat {
   return found
 }
 
+/** Whether Intl knows a time zone by its name; an offset such as +01:00, which knows no summer time, is none. */
+export function isTimeZone(name: string): boolean {
+  try {
+    return /^[A-Za-z]/.test(name) && format(name) !== undefined
+  } catch {
+    return false
+  }
+}
+
 export interface Local {
   readonly year: number
   /** 1 to 12. */
@@ -63,22 +72,31 @@ export function momentOf(timezone: string, year: number, month: number, day: num
   return wallOf(early, timezone) === wall ? early : wall - Math.min(...offsets)
 }
 
-interface Stretch {
+/** A month of the local calendar. */
+export interface Month {
+  /** `2026-11`. */
+  readonly name: string
   readonly from: number
+  /** Start of the next one. */
   readonly to: number
 }
 
-/** The last month that was asked for in each zone: those who count ask for the same one again and again. Only speed depends on it. */
-const lastMonths = new Map<string, Stretch>()
+/** The months that were last asked for in each zone: those who count ask for the same ones again and again. Only speed depends on it. */
+const lastMonths = new Map<string, readonly Month[]>()
 
-/** Start of the local month that holds a moment, and of the next one. @param later - so many months after that */
-export function monthOf(at: number, timezone: string, later = 0): Stretch {
-  const known = later === 0 ? lastMonths.get(timezone) : undefined
-  if (known && at >= known.from && at < known.to) return known
+/** The local month that holds a moment and those before it, in order. @param count - of months, at least 1 */
+export function monthsTo(at: number, timezone: string, count: number): readonly Month[] {
+  const known = lastMonths.get(timezone) ?? []
+  const last = known.at(-1)
+  if (last && at >= last.from && at < last.to && known.length >= count) return known.slice(-count)
   const { year, month } = localOf(at, timezone)
-  const found = { from: momentOf(timezone, year, month + later, 1), to: momentOf(timezone, year, month + later + 1, 1) }
-  if (later === 0) lastMonths.set(timezone, found)
-  return found
+  const starts = Array.from({ length: count + 1 }, (_, index) => momentOf(timezone, year, month + 1 - count + index, 1))
+  const months = starts.slice(1).map((to, index): Month => {
+    const name = new Date(Date.UTC(year, month - count + index, 1)).toISOString().slice(0, 7)
+    return { name, from: starts[index]!, to }
+  })
+  lastMonths.set(timezone, months)
+  return months
 }
 
 /** Start and end of the local day that holds a moment; 23, 24 or 25 hours apart. */

@@ -1,9 +1,10 @@
-import { Composer, type Document, isMap, isSeq, type Node, Parser } from 'yaml'
+import { Composer, type Document, isMap, isSeq, Lexer, type Node, Parser } from 'yaml'
 import { clamp } from './clamp.ts'
 import { pointerOf } from './json-pointer.ts'
 import type { Problem } from './problem.ts'
 import { Lines, tame, withoutMark } from './problems.ts'
 import { MOST_DEPTH, type Path, type Raw, RawReader } from './raw.ts'
+import type { Steps } from './steps.ts'
 
 /** Longest register text, in characters. */
 const MOST_CHARACTERS = 2_000_000
@@ -30,8 +31,8 @@ export interface Tree {
 
 type Span = readonly [from: number, to: number]
 
-/** Reads YAML 1.2 text; never throws. */
-export function readTree(withMark: string): Tree {
+/** Reads YAML 1.2 text, in steps; never throws. */
+export function* readTree(withMark: string): Steps<Tree> {
   const text = withoutMark(withMark)
   const lines = new Lines(text)
   const head = Math.max(0, text.search(/\S/))
@@ -87,7 +88,7 @@ export function readTree(withMark: string): Tree {
   if (unfit) return stop(...unfit)
   let documents: readonly Document[]
   try {
-    documents = [...new Composer(YAML_OPTIONS).compose(new Parser().parse(text))]
+    documents = yield* documentsOf(text)
   } catch (error) {
     if (!(error instanceof RangeError)) throw error
     return stop(
@@ -127,6 +128,21 @@ export function readTree(withMark: string): Tree {
   const value = reader.read(root)
   whole &&= !reader.cut
   return tree(value)
+}
+
+/** Pieces of text that are read in one step. */
+const STEP_LEXEMES = 500
+
+function* documentsOf(text: string): Steps<readonly Document[]> {
+  const [parser, composer] = [new Parser(), new Composer(YAML_OPTIONS)]
+  const documents: Document[] = []
+  let read = 0
+  for (const lexeme of new Lexer().lex(text)) {
+    for (const token of parser.next(lexeme)) documents.push(...composer.next(token))
+    if (++read % STEP_LEXEMES === 0) yield
+  }
+  for (const token of parser.end()) documents.push(...composer.next(token))
+  return [...documents, ...composer.end()]
 }
 
 function textFault(text: string): [number, string, string] | undefined {

@@ -344,21 +344,45 @@ openings:
     }
   })
 
-  it('a house of hundreds is printed on as many sheets as keep its windows readable', async () => {
+  describe('of hundreds', () => {
     const sides = ['south', 'east', 'north', 'west']
     const openings = Array.from(
       { length: 300 },
       (_, n) => `  - { mark: W${n}, name: Window ${n}, sender: coin, at: { side: ${sides[n % 4]}, floor: ${n % 3} } }`,
     )
-    const w = await wall({
-      register: `${HOUSE.slice(0, HOUSE.indexOf('openings:'))}openings:\n${openings.join('\n')}\n`,
+    const register = `${HOUSE.slice(0, HOUSE.indexOf('openings:'))}openings:\n${openings.join('\n')}\n`
+    const rowsOf = (card: SashTally): number => card.shadowRoot?.querySelectorAll('.row').length ?? 0
+
+    it('is printed on as many sheets as keep its windows readable, with every row', async () => {
+      const w = await wall({ register })
+      dispatchEvent(new Event('beforeprint'))
+      const sheets = [...w.root.querySelectorAll('.plan-drawing > svg')]
+      expect(sheets.length).to.be.greaterThan(1)
+      for (const sheet of sheets) expect(Number(sheet.getAttribute('height'))).to.be.at.most(900)
+      expect(w.root.querySelectorAll('.plan-drawing .opening').length).to.equal(300)
+      expect(rowsOf(w.card)).to.equal(300)
+      dispatchEvent(new Event('afterprint'))
     })
-    dispatchEvent(new Event('beforeprint'))
-    const sheets = [...w.root.querySelectorAll('.plan-drawing > svg')]
-    expect(sheets.length).to.be.greaterThan(1)
-    for (const sheet of sheets) expect(Number(sheet.getAttribute('height'))).to.be.at.most(900)
-    expect(w.root.querySelectorAll('.plan-drawing .opening').length).to.equal(300)
-    dispatchEvent(new Event('afterprint'))
+
+    it('gets its rows a hundred in a drawing, in their order', async () => {
+      const prototype = Card.prototype as unknown as { performUpdate(): void }
+      const { performUpdate } = prototype
+      const counts: number[] = [0]
+      prototype.performUpdate = function (this: SashTally & typeof prototype) {
+        performUpdate.call(this)
+        counts.push(rowsOf(this))
+      }
+      try {
+        const w = await wall({ register })
+        await until('every row', () => rowsOf(w.card) === 300)
+        const steps = counts.slice(1).map((count, index) => count - counts[index]!)
+        expect(Math.max(...steps)).to.equal(100)
+        const marks = [...w.root.querySelectorAll<HTMLElement>('.row-open')].map(({ dataset }) => dataset.mark)
+        expect(marks).to.deep.equal(openings.map((_, n) => `W${n}`))
+      } finally {
+        prototype.performUpdate = performUpdate
+      }
+    })
   })
 
   it('bad attribute values fall back', async () => {

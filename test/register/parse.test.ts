@@ -3,7 +3,7 @@ import { load } from 'js-yaml'
 import { expect, test } from 'vitest'
 import { CELLS } from '../../src/budget/circuit/cells.ts'
 import { LOADS } from '../../src/budget/circuit/loads.ts'
-import { parseRegister } from '../../src/register/parse.ts'
+import { parseRegister, registerSteps } from '../../src/register/parse.ts'
 import { LOAD_MILLISECONDS } from '../../src/register/resolve.ts'
 import { BUILT_IN_CELLS, type Register } from '../../src/register/types.ts'
 import { found, sound, written } from './written.ts'
@@ -190,4 +190,15 @@ test('an unknown sender is told although a later line is no YAML, and not where 
   const codes = (text: string) => parseRegister(text).problems.map(({ code, line }) => `${line} ${code}`)
   expect(codes(head + senders + openings)).toContain('7 sender-unknown')
   expect(codes(head + openings + senders).some(code => code.includes('sender-unknown'))).toBe(false)
+})
+
+test('a register of hundreds is read in many steps, and the last one gives what reading at once gives', () => {
+  const many = Array.from({ length: 300 }, (_, index) => `  - { mark: W${index}, name: Loft, sender: coin }`)
+  const text = written({ openings: many.join('\n') })
+  const steps = registerSteps(text)
+  let count = 0
+  let step = steps.next()
+  for (; !step.done; step = steps.next()) count++
+  expect(step.value).toEqual(parseRegister(text))
+  expect(count).toBeGreaterThan(2 * many.length)
 })

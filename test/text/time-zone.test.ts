@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { dayOf, localOf, momentOf, monthOf } from '../../src/text/time-zone.ts'
+import { dayOf, localOf, momentOf, monthsTo } from '../../src/text/time-zone.ts'
 
 const HOUR = 3_600_000
 const iso = (text: string) => Date.parse(text)
@@ -53,8 +53,17 @@ describe('local days', () => {
   })
 
   test('a month is that of the local clock, with the hour that a change of the clock takes or gives', () => {
-    const march = monthOf(iso('2026-03-31T23:30:00Z'), 'Europe/Lisbon', -1)
-    expect(march).toEqual({ from: iso('2026-03-01T00:00:00Z'), to: iso('2026-03-31T23:00:00Z') })
-    expect(monthOf(iso('2026-01-15T00:00:00Z'), 'Europe/Lisbon', -1).from).toBe(iso('2025-12-01T00:00:00Z'))
+    expect(monthsTo(iso('2026-04-01T00:30:00Z'), 'Europe/Lisbon', 2)).toEqual([
+      { name: '2026-03', from: iso('2026-03-01T00:00:00Z'), to: iso('2026-03-31T23:00:00Z') },
+      { name: '2026-04', from: iso('2026-03-31T23:00:00Z'), to: iso('2026-04-30T23:00:00Z') },
+    ])
+    // Shorter, longer and of another month than what was asked for before.
+    expect(monthsTo(iso('2026-04-02T00:00:00Z'), 'Europe/Lisbon', 1).map(({ name }) => name)).toEqual(['2026-04'])
+    expect(monthsTo(iso('2026-01-15T00:00:00Z'), 'Europe/Lisbon', 13)[0]?.name).toBe('2025-01')
+    expect(monthsTo(iso('2026-02-15T00:00:00Z'), 'Europe/Lisbon', 3)[1]).toEqual({
+      name: '2026-01',
+      from: iso('2026-01-01T00:00:00Z'),
+      to: iso('2026-02-01T00:00:00Z'),
+    })
   })
 })

@@ -1,7 +1,8 @@
 import type { ReactiveController, ReactiveControllerHost } from 'lit'
-import { parseRegister } from '../../register/parse.ts'
+import { registerSteps } from '../../register/parse.ts'
 import { messageOf } from '../../text/message-of.ts'
 import { MINUTE } from '../../text/time.ts'
+import { inTurns } from '../effects/in-turns.ts'
 import type { RegisterFound } from '../state/register.ts'
 
 /** The file is looked at again this often: an edited register needs no walk to the tablet. */
@@ -64,8 +65,9 @@ export class RegisterSource implements ReactiveController {
 
   readonly #load = () => {
     const inline = this.#url ? null : this.#host.querySelector(INLINE)
-    if (this.#url) void this.#fetch(this.#url, ++this.#round)
-    else if (inline?.textContent?.trim()) this.#take(inline.textContent)
+    const round = ++this.#round
+    if (this.#url) void this.#fetch(this.#url, round)
+    else if (inline?.textContent?.trim()) void this.#take(inline.textContent, round)
     else if (document.readyState !== 'loading') {
       this.#text = undefined
       this.#on.found({ state: 'none' }, '')
@@ -83,13 +85,14 @@ export class RegisterSource implements ReactiveController {
       if (round === this.#round) this.#on.found({ state: 'unread', url, why }, url)
       return
     }
-    if (round === this.#round) this.#take(text)
+    if (round === this.#round) await this.#take(text, round)
   }
 
-  #take(text: string): void {
+  async #take(text: string, round: number): Promise<void> {
     if (text === this.#text) return
+    const { register, problems } = await inTurns(registerSteps(text))
+    if (round !== this.#round) return
     this.#text = text
-    const { register, problems } = parseRegister(text)
     this.#on.found(register ? { state: 'read', register } : { state: 'bad', problems }, this.#url)
   }
 }

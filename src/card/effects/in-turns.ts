@@ -1,7 +1,7 @@
 import type { Steps } from '../../text/steps.ts'
 
 /** Longest that steps are gathered into one task, milliseconds. */
-const TURN = 8
+const TURN = 16
 
 /** Works in turns with the page: between two of them it draws, and hears a finger. */
 export async function inTurns<T>(steps: Steps<T>): Promise<T> {

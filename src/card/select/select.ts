@@ -8,6 +8,7 @@ import { isOpenWay, sendingMarks } from '../state/deeds.ts'
 import { isBeating, isUsed, saidAt } from '../state/keeper.ts'
 import { awaitsKeeper, brokerOf, isFresh, shownHouse, wayOf } from '../state/shown.ts'
 import type { CardState } from '../state/state.ts'
+import { late } from '../words/late.ts'
 import { whenIn } from '../words/when.ts'
 import type { Words } from '../words/words.ts'
 import { jobsOf } from './jobs.ts'
@@ -60,10 +61,10 @@ export class Selector {
     const minute = Math.floor(now / MINUTE)
     const knownAt = link.liveAt ?? lastHeard(rows)
     const countedSince = ledger?.since === undefined ? undefined : Date.parse(ledger.since)
-    const today = () => {
+    const today = late(() => {
       const day = this.#day(minute * MINUTE, house.timezone)
       return { ...day, deaf: deafSince(rows, storyOf, day.from) }
-    }
+    })
     return {
       now,
       words,

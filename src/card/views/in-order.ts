@@ -4,6 +4,8 @@ import { stepToward } from './list-order.ts'
 
 /** Rows moved in one frame: the browser lays a moved row out anew. */
 const MOST_MOVES = 6
+/** New rows in one drawing: hundreds at once would stop the page of a slow tablet for a second. */
+const MOST_NEW = 100
 
 export interface Drawing<T> {
   keyOf(item: T): string
@@ -11,6 +13,8 @@ export interface Drawing<T> {
   classOf(item: T): string
   /** What stands in it. */
   draw(item: T): TemplateResult
+  /** Paper waits for no further drawing. */
+  readonly isAtOnce: boolean
   /** All that `draw` reads beside its item: an item is drawn again only when it or one of these is another. */
   readonly ground: readonly unknown[]
 }
@@ -29,13 +33,16 @@ class InOrder extends Directive {
     return noChange
   }
 
-  override update(container: ChildPart, [items, wish, drawing]: Parameters<this['render']>): unknown {
+  override update(container: ChildPart, [all, wish, drawing]: Parameters<this['render']>): unknown {
     const [before, keys] = [this.#items, this.#wished]
     // One that moves shifts the others by one place: these are known without a look into them.
-    const places = items.map((item, i) =>
+    const places = all.map((item, i) =>
       item === before[i] ? i : item === before[i - 1] ? i - 1 : item === before[i + 1] ? i + 1 : -1,
     )
-    const wished = items.map((item, i) => keys[places[i]!] ?? drawing.keyOf(item))
+    const allKeys = all.map((item, i) => keys[places[i]!] ?? drawing.keyOf(item))
+    const end = drawing.isAtOnce ? all.length : this.#endOf(allKeys)
+    const [items, wished] = [all.slice(0, end), allKeys.slice(0, end)]
+    if (end < all.length) drawAgain(container)
     const host = container.options?.host
     const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
     // Before any moves: a drawing that fails leaves the list as it stands.
@@ -69,7 +76,14 @@ class InOrder extends Directive {
       container.parentNode.insertBefore(row, next ?? container.endNode)
     } else this.#place(container, order, placed)
     this.#standing = order
-    if (!done) queueMicrotask(() => (container.options?.host as ReactiveElement | undefined)?.requestUpdate())
+    if (!done) drawAgain(container)
+  }
+
+  /** So many rows stand after this drawing. */
+  #endOf(wished: readonly string[]): number {
+    let spare = MOST_NEW
+    const end = wished.findIndex(key => !this.#rows.has(key) && spare-- === 0)
+    return end < 0 ? wished.length : end
   }
 
   #place(container: ChildPart, order: readonly string[], placed: ReadonlySet<string>): void {
@@ -88,6 +102,9 @@ class InOrder extends Directive {
     }
   }
 }
+
+const drawAgain = ({ options }: ChildPart): void =>
+  queueMicrotask(() => (options?.host as ReactiveElement | undefined)?.requestUpdate())
 
 function newRow(): HTMLLIElement {
   const row = document.createElement('li')

@@ -59,6 +59,7 @@ export function schedule(scene: Scene): TemplateResult {
         keyOf: row => row.opening.mark,
         classOf: row => `row ${toneOf(row)}`,
         draw: row => tableRow(row, scene, isNarrow),
+        isAtOnce: chosen.isPrinting,
         // another minute, another language, another row that is told, another size
         ground: [Math.floor(scene.now / MINUTE), scene.words, scene.when, told, isNarrow],
       })}

@@ -1,5 +1,6 @@
 import type { Register } from '../../register/types.ts'
 import type { Problem } from '../../text/problem.ts'
+import { allSteps } from '../../text/steps.ts'
 import { localOf } from '../../text/time-zone.ts'
 import { readTree } from '../../text/tree.ts'
 
@@ -13,7 +14,7 @@ export function futureCells(text: string, { openings, timezone }: Register, now:
   const today = [year, month, day].map(part => String(part).padStart(2, '0')).join('-')
   const ahead = [...openings.entries()].filter(([, { cellFitted }]) => cellFitted !== undefined && cellFitted > today)
   if (ahead.length === 0) return []
-  const tree = readTree(text)
+  const tree = allSteps(readTree(text))
   return ahead.map(([index, { mark, cellFitted }]) =>
     tree.problem(
       ['openings', index, 'cellFitted'],
