@@ -12,6 +12,7 @@ const noSkips = process.env.SASHTALLY_NO_SKIPS === '1'
 const NEEDS = [
   { program: 'mosquitto', package: 'mosquitto' },
   { program: 'mosquitto_passwd', package: 'mosquitto' },
+  { program: 'nats-server', package: 'nats-server' },
   { program: 'chromium', package: 'chromium' },
   { program: 'ngspice', package: 'ngspice' },
   { program: 'gcc', package: 'gcc' },

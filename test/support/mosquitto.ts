@@ -1,10 +1,9 @@
 import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
 import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
-import { connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { needs, programPath } from './missing.ts'
-import { freePort } from './ports.ts'
+import { answers, freePort } from './ports.ts'
 import { pause } from './until.ts'
 
 /** Skips, with the reason, where the broker is not installed. */
@@ -168,15 +167,4 @@ export class Mosquitto {
     await this.stop('SIGKILL')
     await rm(this.#folder, { recursive: true, force: true })
   }
-}
-
-function answers(port: number): Promise<boolean> {
-  return new Promise(done => {
-    const socket = connect(port, '127.0.0.1')
-    socket.once('connect', () => {
-      socket.destroy()
-      done(true)
-    })
-    socket.once('error', () => done(false))
-  })
 }

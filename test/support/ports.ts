@@ -1,4 +1,4 @@
-import { createServer } from 'node:net'
+import { connect, createServer } from 'node:net'
 
 /** A free TCP port on loopback. Another process may take it before its use, so starting must be tried again. */
 export function freePort(): Promise<number> {
@@ -9,5 +9,17 @@ export function freePort(): Promise<number> {
       const address = server.address()
       server.close(() => (address && typeof address === 'object' ? done(address.port) : failed(new Error('no port'))))
     })
+  })
+}
+
+/** Whether somebody takes connections there, on loopback. */
+export function answers(port: number): Promise<boolean> {
+  return new Promise(done => {
+    const socket = connect(port, '127.0.0.1')
+    socket.once('connect', () => {
+      socket.destroy()
+      done(true)
+    })
+    socket.once('error', () => done(false))
   })
 }

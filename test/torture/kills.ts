@@ -17,13 +17,16 @@ import { Mosquitto } from '../support/mosquitto.ts'
 import { pause, until } from '../support/until.ts'
 import { MISHAPS, type Mishap, type Reach } from './mishaps.ts'
 
-const COUNTED = ['C1', 'C2', 'C3', 'C4']
-const PLAIN = ['P1', 'P2']
+export const COUNTED = ['C1', 'C2', 'C3', 'C4']
+export const PLAIN = ['P1', 'P2']
 
-const house = (url: string, without?: string): string => `
+export const house = (url: string, without?: string): string => `
 house: Torture
 timezone: Europe/Lisbon
-broker: { mqtt: '${url}' }
+broker: { mqtt: [${url
+  .split(' ')
+  .map(node => `'${node}'`)
+  .join(', ')}] }
 tally: torture/tally
 senders:
   counted:
@@ -40,7 +43,7 @@ ${[...COUNTED, ...PLAIN]
 `
 
 /** A contact that publishes until it is told that its word came, as a module that tries again does. */
-class Publisher {
+export class Publisher {
   readonly #feed
   readonly #isCounted: boolean
   #isLive = false
@@ -236,7 +239,7 @@ async function allKept(publishers: readonly Publisher[], data: string): Promise<
   )
 }
 
-async function judge(
+export async function judge(
   publishers: readonly Publisher[],
   data: string,
   text: string,

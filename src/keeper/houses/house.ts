@@ -1,5 +1,6 @@
 import { readFile } from 'node:fs/promises'
 import type { Links } from '../../link/node/links.ts'
+import { addressesOf } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { messageOf } from '../../text/message-of.ts'
 import type { KeepOptions, RunningKeeper } from '../begin/keep-options.ts'
@@ -162,12 +163,11 @@ export class House implements KeptHouse {
   }
 }
 
-const addressesOf = ({ broker }: Register): readonly string[] =>
-  [broker.mqtt, broker.websocket].flat().filter(address => address !== undefined)
-
 /** Where its tally is, for claims: at any of its broker's addresses. */
 const placesOf = (register: Register): readonly string[] =>
-  addressesOf(register).map(address => `the tally ${register.tally} at ${brokerNamed(address)}`)
+  [...addressesOf(register.broker, 'mqtt'), ...addressesOf(register.broker, 'websocket')].map(
+    address => `the tally ${register.tally} at ${brokerNamed(address)}`,
+  )
 
 /** A running keeper can go on with it. */
 const isSamePlace = (one: Register, other: Register): boolean =>
