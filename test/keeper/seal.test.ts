@@ -77,6 +77,20 @@ describe('a session that ends in a seal', () => {
     expect(house.state()?.problem).toMatch(/another client has had the session.*or this store is a copy from before/)
   })
 
+  it('accuses nobody at a broker that sends again by the clock, and not at once on the next link', async () => {
+    const house = await seenShut()
+    const session = house.broker.sessions.get('keeper')!
+    house.feed.deliver(session, session.out[0]!)
+    await house.clock.pass(10)
+    expect(waiting(house), 'the seal is given up, and no other is made').toEqual([])
+    house.feed.cut()
+    house.feed.join()
+    await house.clock.pass(10)
+    expect(waiting(house)).toEqual([])
+    expect(plain(house)).toBe('closed')
+    expect(house.state()?.problem).toBeUndefined()
+  })
+
   it('tells that another client took it while the keeper was dead', async () => {
     const house = await seenShut()
     house.kill()

@@ -36,6 +36,9 @@ interface Given {
  * quiet another one is made. A seal counts only when a second one has come behind it, for a broker that hands out one
  * message at a time would hand out nothing more.
  *
+ * A broker that sends the seal again on the same link sends by the clock (nats-server, after 30 s), and need not send it
+ * at once on the next link: there is no seal there any more.
+ *
  * Not seen: a client that leaves the seal unacknowledged, and one that takes the session after this keeper died within
  * moments of a word. MQTT 5 tells of the first where the keeper was connected.
  */
@@ -52,8 +55,13 @@ export class SealedFeed implements Feed {
   /** A seal on its way. */
   #coming: string | undefined
   #isLive = false
-  /** This broker hands out one message at a time, or only at QoS 0. */
+  /** This broker hands out one message at a time, or only at QoS 0, or sends again by the clock. */
   #isHopeless = false
+  /**
+   * It has sent the seal again on a link that was up all the while, as MQTT 3.1.1 lets it: what it does on the next link
+   * says nothing of who had the session.
+   */
+  #sendsByClock = false
   #cancel = (): void => {}
   #atEnd: (() => void) | undefined
 
@@ -115,7 +123,7 @@ export class SealedFeed implements Feed {
     if (state.state === 'live') {
       this.#expected = state.sessionPresent ? this.#kept : ''
       this.#hasCome = false
-      this.#isHopeless = false
+      this.#isHopeless = this.#sendsByClock
     }
     this.#listener?.link(state)
   }
@@ -130,6 +138,8 @@ export class SealedFeed implements Feed {
     }
     const isSeal = this.#coming !== undefined && message.topic === topics.echo(this.#coming)
     if (!isSeal && this.#atEnd) return NEVER
+    if (message.dup && this.#isSealed && message.topic === topics.echo(this.#kept))
+      this.#sendsByClock = this.#isHopeless = true
     if (!isSeal) this.#break()
     const kept = this.#listener?.heard(message)
     return isSeal ? this.#came(this.#coming!, message) : kept
