@@ -3,7 +3,7 @@ import { privatePasswords } from '../../emit/firmware/private-header.ts'
 import { earsOf } from '../../house/policy.ts'
 import { hear } from '../../ledger/hear.ts'
 import type { Heard } from '../../protocol/feed.ts'
-import { brokerOf } from '../../register/topics.ts'
+import { addressesOf, brokerOf } from '../../register/topics.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { listed } from '../../text/lists.ts'
 import { clockTime } from '../../text/local-time.ts'
@@ -23,6 +23,7 @@ import type * as commands from './commands.ts'
 import { HouseSigns } from './house-signs.ts'
 import { listenHouse } from './listen-house.ts'
 import { TestLease } from './on-test.ts'
+import { openNode } from './open-node.ts'
 import { FAULTS } from './rehearse-faults.ts'
 import { type KeptWords, keptOn, toPutBack } from './rehearse-kept.ts'
 import { Player, playedTopic, type Stage } from './rehearse-play.ts'
@@ -191,7 +192,7 @@ async function contactBrokers(
   privateFile: string | undefined,
   world: World,
 ): Promise<Map<Opening, ContactOptions>> {
-  const address = broker.mqtt === undefined ? undefined : brokerOf(broker.mqtt)
+  const address = await openNode(addressesOf(broker, 'mqtt').flatMap(node => brokerOf(node) ?? []))
   if (!address)
     throw new Stop(EXIT.input, "the register names no broker for contacts: add broker: { mqtt: 'mqtt://…' }")
   const { host, port, tls } = address
