@@ -1,5 +1,4 @@
 import { DEFAULTS } from '../budget/circuit/sender.ts'
-import { withAbsence } from '../budget/lives/absence.ts'
 import type { CellHistory, PastCell } from '../budget/lives/cell-history.ts'
 import { AS_THEY_STAND } from '../budget/lives/cold-weights.ts'
 import { meanRate, type RateInput, rateOf, silenceChance } from '../budget/lives/rate.ts'
@@ -36,7 +35,7 @@ export function historiesOf(
 ): readonly CellHistory[] {
   const records = new Map(cellsOf(ledger, now).map(record => [record.mark, record]))
   const costs = joinCosts(register, ledger)
-  const cells = register.openings.flatMap(opening => {
+  return register.openings.flatMap(opening => {
     const record = records.get(opening.mark)
     const model = record && modelOf(opening, record.type)
     if (!model) return []
@@ -49,7 +48,6 @@ export function historiesOf(
     const isHeard = record.sends > 0 || record.past.some(({ sends }) => sends > 0)
     return model.sends > 0 || isHeard ? [historyOf(opening, record, model, around)] : []
   })
-  return withAbsence(cells, seasonDays(lastHeard(ledger, now), now, season)).cells
 }
 
 /** When anything was last heard in the house, or a cell was fitted; milliseconds since the epoch. */

@@ -1,5 +1,5 @@
 import { slowJoin } from '../budget/advice/slow-join.ts'
-import { withAbsence } from '../budget/lives/absence.ts'
+import { emptyChance } from '../budget/lives/absence.ts'
 import type { CellHistory } from '../budget/lives/cell-history.ts'
 import { type HouseLearned, learnHouse } from '../budget/lives/learn-house.ts'
 import { type CellLeft, leftByMarkSteps } from '../budget/lives/left.ts'
@@ -61,16 +61,18 @@ export interface Lives {
   readonly season: Season
   readonly cells: readonly CellHistory[]
   readonly learned: HouseLearned
-  /** Days for which nothing at all was heard, where the house is more likely empty or cut off than not. */
-  readonly emptyDays?: number
 }
 
 export function livesOf(register: Register, ledger: Ledger, now: number): Lives {
   const season = seasonOf(register, ledger, now)
   const cells = historiesOf(register, ledger, now, season)
+  return { season, cells, learned: learnHouse(cells) }
+}
+
+/** Days for which nothing at all was heard, where the house is more likely empty or cut off than not. */
+export function emptyDays({ cells, season }: Lives, ledger: Ledger, now: number): number | undefined {
   const last = lastHeard(ledger, now)
-  const isEmpty = withAbsence(cells, seasonDays(last, now, season)).absence.chance > 0.5
-  return { season, cells, learned: learnHouse(cells), ...(isEmpty ? { emptyDays: (now - last) / DAY } : {}) }
+  return emptyChance(cells, seasonDays(last, now, season)) > 0.5 ? (now - last) / DAY : undefined
 }
 
 /** As `leftOf`, with until when the next opening can be relied on and by when to change the cell. */

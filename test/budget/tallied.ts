@@ -1,5 +1,4 @@
 /** What a tally would know of a played house: the cells as `leftByMark` takes them. */
-import { withAbsence } from '../../src/budget/lives/absence.ts'
 import type { CellHistory, PastCell } from '../../src/budget/lives/cell-history.ts'
 import { rateOf, silenceChance } from '../../src/budget/lives/rate.ts'
 import { assumedSeason, seasonDays } from '../../src/budget/lives/season.ts'
@@ -35,8 +34,4 @@ export function historyOf(house: House, contact: Contact): CellHistory {
   }
 }
 
-/** Nobody but these contacts is heard in the house. */
-export function historiesOf(house: House): readonly CellHistory[] {
-  const cells = house.contacts.map(contact => historyOf(house, contact))
-  return withAbsence(cells, Math.min(...cells.map(({ quietDays = 0 }) => quietDays))).cells
-}
+export const historiesOf = (house: House): CellHistory[] => house.contacts.map(contact => historyOf(house, contact))

@@ -156,8 +156,7 @@ describe('a register and a ledger together', () => {
   })
   test('a silent contact is overdue, says for how long and how long is usual, and is due no sooner for it', () => {
     const coin = house(COIN, ', openingsPerYear: 300')
-    const others: Entry = { id: 'o', at: at(54.5), mark: 'W02', what: 'proved', how: 'live' }
-    const ledger = tallied(coin, [...lived('W01', 15), ...lived('W02', 15), others])
+    const ledger = tallied(coin, [...lived('W01', 15), ...lived('W02', 15)])
     const now = START + 55 * DAY
     const left = forecastOf(coin, ledger, now)
     expect(left.W01!.alive).toBeLessThan(0.05)

@@ -43,8 +43,6 @@ export interface CellHistory extends RateInput {
   readonly volts?: Volts
   /** Days since its last word or its fitting, whichever is later; default 0. As `observedDays`, of the mean season. */
   readonly quietDays?: number
-  /** Chance of so long a silence if the cell runs, where the rest of the house was looked at too (`absence.ts`). */
-  readonly silence?: number
   /** Its last try failed of itself, and nothing has got through since: it may be the cell. */
   readonly failing?: boolean
   /** It has failed a test: its life stands at the end of `past`, and it has nothing left. */
@@ -55,8 +53,8 @@ export interface CellHistory extends RateInput {
 
 /** Chance of so long a silence if the cell runs. */
 export function silenceOf(cell: CellHistory): number {
-  const rate = cell.silence === undefined ? rateOf(cell) : undefined
-  const quiet = cell.silence ?? (rate ? silenceChance(rate, cell.quietDays ?? 0) : 1)
+  const rate = rateOf(cell)
+  const quiet = rate ? silenceChance(rate, cell.quietDays ?? 0) : 1
   return cell.failing ? Math.min(quiet, FAILED_JOIN) : quiet
 }
 

@@ -1,5 +1,5 @@
 import { fitLifetimes } from '../../budget/lives/fit-lifetimes.ts'
-import { livesOf } from '../../house/forecast.ts'
+import { emptyDays, livesOf } from '../../house/forecast.ts'
 import type { Register } from '../../register/types.ts'
 import { iso } from '../../text/time.ts'
 import { writeTold } from '../files/read-write.ts'
@@ -24,11 +24,12 @@ export async function run({ args: { file }, options }: Given<typeof commands.for
   const lives = livesOf(register, ledger, now)
   const rows = cellForecasts(register, ledger, lives, accept, now)
   const kinds = livesByKind(register, lives.cells)
+  const empty = emptyDays(lives, ledger, now)
   if (plot !== undefined) await writeTold(plot, plotKind(register, kinds, sender), world)
   world.stdout.write(
     options.json
-      ? jsonText({ ...jsonOf(register, rows, kinds, now), emptyDays: lives.emptyDays })
-      : forecastTable(register, rows, kinds, { accept, figures, emptyDays: lives.emptyDays }),
+      ? jsonText({ ...jsonOf(register, rows, kinds, now), emptyDays: empty })
+      : forecastTable(register, rows, kinds, { accept, figures, emptyDays: empty }),
   )
   return EXIT.fine
 }

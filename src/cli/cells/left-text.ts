@@ -32,7 +32,7 @@ export function silenceText({ left }: Pick<Reading, 'left'>): string {
 /** Said of a house of which nothing at all is heard. */
 export function emptyText(days: number): string {
   const long = days < 1.5 ? 'a day' : `${days.toFixed(0)} days`
-  return `Nothing was heard of the whole house for ${long}: nobody is there, or the Wi-Fi or the broker is down. Silence tells nothing of single cells then; open one window as a test.`
+  return `Nothing was heard of the whole house for ${long}: rather nobody is there, or the Wi-Fi or the broker is down, than that all cells died. What stands below of silent cells may come from that: open one window as a test first.`
 }
 
 /** `92 %`; neither 100 % nor 0 %, for no cell is certain before it has failed a test. */
