@@ -229,6 +229,15 @@ describe('the table', () => {
     expect(row(one, 'W01')).toMatch(/open it once as a test +now +nothing heard for 3\d days/)
   })
 
+  it('where a new cell gives hardly an opening, none is told to be changed', async () => {
+    await writeFile(join(folder, 'house.yaml'), `temperatureCelsius: 1\n${REGISTER.trimStart()}`)
+    const text = await run([])
+    expect(row(text, 'W01')).toMatch(/do not count on it .*; a new cell gives hardly more here: see budget and suit/)
+    expect(text.split('\n')[1]).toMatch(/^Not to count on where they are: \d contacts\.$/)
+    expect(text).toMatch(/the model lets it start hardly once/)
+    expect(text).not.toMatch(/change the cell/i)
+  })
+
   it('a cell whose shelf life ends it is not told to be changed', async () => {
     await writeFile(join(folder, 'house.yaml'), REGISTER.replace('openingsPerYear: 60', 'openingsPerYear: 0.1'))
     const text = await run(['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 0, 1)))

@@ -1,5 +1,5 @@
 import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
-import { wholeOpenings } from '../../budget/circuit/new-cell.ts'
+import { eventBudget } from '../../budget/circuit/event-budget.ts'
 import { wholeRange } from '../../budget/lives/whole-range.ts'
 import type { EventBudget, Figure, Reservoir } from '../../budget/types.ts'
 import { CELL_CAUTION } from '../../text/cautions.ts'
@@ -16,9 +16,9 @@ export function openingsText({ openings, atLeast }: Pick<EventBudget, 'openings'
 
 /** Openings at the temperature of this month all the year. */
 const monthText =
-  (month: number) =>
-  ({ budget: { byMonth } }: Column): string =>
-    byMonth ? String(wholeOpenings(byMonth[month]!)) : '-'
+  (month: 'january' | 'july') =>
+  ({ sender: { seasonCelsius, ...steady } }: Column): string =>
+    seasonCelsius ? openingsText(eventBudget({ ...steady, temperatureCelsius: seasonCelsius[month] })) : '-'
 
 /** One sentence: whether the change helps, and what helps most. `no: 20 before, 20 after; a shorter join helps most`. */
 export function answerText({ now, after, idle, improvements }: Comparison): string {
@@ -76,7 +76,7 @@ export function budgetText(comparison: Comparison): string {
       row('reservoir', ({ sender: { reservoir } }) => (reservoir ? reservoirText(reservoir) : 'none')),
       row('openings', ({ budget }) => openingsText(budget)),
       ...(both.some(({ budget }) => budget.byMonth)
-        ? [row('  always as in January', monthText(0)), row('  always as in July', monthText(6))]
+        ? [row('  always as in January', monthText('january')), row('  always as in July', monthText('july'))]
         : []),
       row('ended by', ({ budget }) =>
         budget.atLeast ? `what is known (${volts(budget.volts.endRested)} rested)` : ENDS[budget.endedBy],

@@ -4,9 +4,11 @@ import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
 import { localOf } from '../../text/time-zone.ts'
 import type { CellForecast } from './cell-forecasts.ts'
 import { leftSentence, silenceText } from './left-text.ts'
+import type { KindLives } from './lives.ts'
 
 const TEST = 'open it once as a test'
 const CHANGE = 'change the cell'
+const UNSUITED = 'do not count on it'
 const NOTHING = 'nothing yet'
 const SHELF = `its shelf life, about ${SHELF_YEARS} years, ends first`
 /** More marks than these are counted, not named. */
@@ -19,7 +21,8 @@ export interface Need {
   readonly why: string
 }
 
-export function needOf(row: CellForecast, timezone: string): Need {
+/** @param kind - what a new cell there gives */
+export function needOf(row: CellForecast, timezone: string, kind: KindLives | undefined): Need {
   const { opening, reading, left, slowJoin } = row
   const { doubts } = reading
   const told = why(row)
@@ -33,6 +36,8 @@ export function needOf(row: CellForecast, timezone: string): Need {
       : silenceText(reading)
     return { what: TEST, by: 'now', why: heard }
   }
+  if (doubts.includes('low') && kind && kind.modelMedian < 1 && reading.sends === 0)
+    return { what: UNSUITED, by: '', why: `${told}; a new cell gives hardly more here: see budget and suit` }
   if (doubts.includes('low')) return { what: CHANGE, by: 'now', why: [told, ...slow].join('; ') }
   if (left.changeBy === undefined) return { what: NOTHING, by: '', why: [told, ...slow].join('; ') }
   if (left.changeBy - Date.parse(reading.asOf) >= SHELF_YEARS * DAYS_IN_YEAR * DAY - DAY)
@@ -68,11 +73,13 @@ export function inShort(needs: readonly (Need & { readonly mark: string })[]): s
     return marks.length > 0 ? `${marks.slice(0, NAMED).join(', ')}${more}` : undefined
   }
   const [tests, changes] = [now(TEST), now(CHANGE)]
+  const unsuited = needs.filter(({ what }) => what === UNSUITED).length
   const next = needs.find(({ by, what }) => what === CHANGE && by !== 'now')
   return [
     ...(tests ? [`Open once as a test: ${tests}.`] : []),
     ...(changes ? [`Change the cell now: ${changes}.`] : []),
-    ...(tests || changes ? [] : ['Nothing to do now.']),
+    ...(unsuited ? [`Not to count on where they are: ${unsuited} ${unsuited === 1 ? 'contact' : 'contacts'}.`] : []),
+    ...(tests || changes || unsuited ? [] : ['Nothing to do now.']),
     ...(next ? [`Next cell: ${next.mark}, by ${next.by}.`] : []),
   ].join(' ')
 }

@@ -25,7 +25,8 @@ export function forecastTable(
   },
 ): string {
   if (rows.length === 0) return `${tame(register.house)}: no opening runs on a cell\n`
-  const needs = rows.map(row => needOf(row, register.timezone))
+  const kindOf = ({ opening: { mark } }: CellForecast) => kinds.find(({ marks }) => marks.includes(mark))
+  const needs = rows.map(row => needOf(row, register.timezone, kindOf(row)))
   const told = rows.map(({ opening: { mark, name, room = '' } }, i) => {
     const { what, by, why } = needs[i]!
     return [mark, name, room, what, by, why]
@@ -76,7 +77,9 @@ function kindLines({
   const lines = [
     refuted
       ? `${tame(label)}: ${guess}`
-      : `${tame(label)}: the model says ${atLeast ? 'at least ' : ''}${modelMedian.toFixed(0)} sends${inSeason ? ' at room temperature' : ''}, nine times in ten ${known}`,
+      : modelMedian < 1
+        ? `${tame(label)}: the model lets it start hardly once`
+        : `${tame(label)}: the model says ${atLeast ? 'at least ' : ''}${modelMedian.toFixed(0)} sends${inSeason ? ' at room temperature' : ''}, nine times in ten ${known}`,
     ...(cold ? [`  the cold counts by our own factors, which have no source, within a factor of ${COLD_WITHIN}`] : []),
     ...(scaled ? ['  the model differs from opening to opening; lives are scaled to this one'] : []),
   ]
