@@ -34,7 +34,9 @@ interface Turn {
 export function step(state: HouseState, event: HouseEvent): Stepped {
   const { now } = event
   const turn = turnOf({ ...state, clockFrom: state.clockFrom ?? now }, event)
-  const { state: after, changed } = readAgain(state, { ...turn.state, now })
+  const left =
+    event.kind === 'forecast' ? turn.state.left : ofSameCells(turn.state.left, state.ledger, turn.state.ledger)
+  const { state: after, changed } = readAgain(state, { ...turn.state, left, now })
   const entries = turn.entries ?? []
   const forecast = forecastFor(state, event, entries)
   const isForecastDue = event.kind === 'time' && forecast !== undefined
@@ -77,7 +79,14 @@ function turnOf(state: HouseState, event: HouseEvent): Turn {
     case 'clock':
       return setClock(state, event)
     case 'forecast':
-      return noteLow({ ...state, left: leftNow(state, event), ledger: modelled(state.ledger, event.modelSends) }, event)
+      return noteLow(
+        {
+          ...state,
+          left: ofSameCells(event.left, event.madeFrom ?? state.ledger, state.ledger),
+          ledger: modelled(state.ledger, event.modelSends),
+        },
+        event,
+      )
     case 'time':
       return withUnheard(state, waitedFor(state.awaited, event.now))
     case 'leaving':
@@ -151,15 +160,16 @@ function noteLow(state: HouseState, { id, now }: Event<'forecast'>): Turn {
 const modelled = (ledger: Ledger, modelSends: ModelSends | undefined): Ledger =>
   modelSends ? withPolicy(ledger, withModelSends(ledger.policy, modelSends)) : ledger
 
-/** What was made from an earlier ledger says nothing of a cell that was fitted since. */
-function leftNow({ ledger }: HouseState, { left, madeFrom }: Event<'forecast'>): LeftByMark {
-  if (!madeFrom) return left
-  return Object.fromEntries(Object.entries(left).filter(([mark]) => isSameCell(madeFrom, ledger, mark)))
+/** What was made from an earlier ledger says nothing of a cell that was fitted, or failed its test, since. */
+function ofSameCells(left: LeftByMark, madeFrom: Ledger, ledger: Ledger): LeftByMark {
+  const kept = Object.entries(left).filter(([mark]) => isSameCell(madeFrom, ledger, mark))
+  return kept.length === Object.keys(left).length ? left : Object.fromEntries(kept)
 }
 
 function isSameCell(before: Ledger, after: Ledger, mark: string): boolean {
   const [one, other] = [own(before.marks, mark)?.fold, own(after.marks, mark)?.fold]
-  return one?.past.length === other?.past.length && one?.countedSince === other?.countedSince
+  const isAsSpent = one?.spent === other?.spent
+  return isAsSpent && one?.past.length === other?.past.length && one?.countedSince === other?.countedSince
 }
 
 const isLatched = (ledger: Ledger, mark: string): boolean => own(ledger.marks, mark)?.fold.low === true

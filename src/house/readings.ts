@@ -26,8 +26,9 @@ export function readAgain(
   before: HouseState,
   after: HouseState,
 ): { readonly state: HouseState; readonly changed: readonly string[] } {
-  const { ledger, left, now } = after
-  const isAll = ledger.policy !== before.ledger.policy || left !== before.left || now < before.now
+  const { register, ledger, left, now } = after
+  const isOther = register !== before.register || ledger.policy !== before.ledger.policy || left !== before.left
+  const isAll = isOther || now < before.now
   const due = isAll ? ledger.policy : dueOf(before, after)
   const { awaited } = after
   const dueMarks = Object.keys(due)

@@ -1,14 +1,22 @@
 import type { Entry } from '../protocol/entry.ts'
 import type { HeardNote } from '../protocol/heard-note.ts'
+import type { Clock } from './clock.ts'
+import type { Forecast } from './forecast/forecast.ts'
+import { forecastThread } from './forecast/forecast-thread.ts'
+import { Forecasts } from './forecast/forecasts.ts'
 import type { Journal } from './journal.ts'
+import type { Tell } from './log-codes.ts'
 import type { Outcome } from './outcome.ts'
 import type { Alerts } from './publish/alerts.ts'
 import type { Publisher } from './publish/publisher.ts'
-import type { Timers } from './timers.ts'
+import { Timers } from './timers.ts'
 
 interface Given {
   readonly journal: Journal
-  readonly timers: Timers
+  readonly clock: Clock
+  readonly tell: Tell
+  /** Default: the thread of this process. */
+  readonly forecast: Forecast | undefined
   readonly publisher: Publisher
   readonly alerts: Alerts
   answer(id: string, note: HeardNote): void
@@ -22,32 +30,43 @@ interface Given {
 /** Carries out what the machine asks for, once its entries are on the disk. */
 export class Effects {
   readonly #given: Given
+  readonly #timers: Timers
+  readonly #forecasts: Forecasts
   #stopped = false
 
   constructor(given: Given) {
     this.#given = given
+    const { journal, clock, tell, forecast = forecastThread.forecast } = given
+    this.#forecasts = new Forecasts({ journal, clock, forecast, tell })
+    this.#timers = new Timers(clock, { wake: () => journal.pass(), forecast: () => this.#forecasts.make() })
+  }
+
+  /** Resolves when the forecast that was last asked for is in the journal, or could not be made. */
+  get forecastMade(): Promise<void> {
+    return this.#forecasts.made
   }
 
   stop(): void {
     this.#stopped = true
-    this.#given.timers.stop()
+    this.#timers.stop()
+    this.#forecasts.stop()
     this.#given.publisher.stop()
     this.#given.alerts.stop()
   }
 
-  /** What a person says may end a cell's life: then the forecast is made before anything is shown. */
+  /** What a person says may end a cell's life: then the forecast is asked for at once. */
   carryOut({ entries, answers, refused, topics, forecast, changed, wakeAt }: Outcome): void {
-    const { journal, timers, publisher, alerts, answer, kept, listen } = this.#given
+    const { journal, publisher, alerts, answer, kept, listen } = this.#given
     this.#given.refused(refused)
     for (const { id, note } of answers) answer(id, note)
     if (entries.length > 0) kept(entries)
     if (topics) listen()
     if (this.#stopped) return
     if (forecast === 'now') {
-      timers.forecastMade()
-      journal.forecast()
-    } else if (forecast) timers.forecastSoon()
-    if (wakeAt !== undefined) timers.wakeAt(journal.state.wakeAt)
+      this.#timers.forecastMade()
+      this.#forecasts.make()
+    } else if (forecast) this.#timers.forecastSoon()
+    if (wakeAt !== undefined) this.#timers.wakeAt(journal.state.wakeAt)
     if (topics) publisher.use(journal.state)
     else publisher.changed(journal.state, changed)
     alerts.look(journal.state)

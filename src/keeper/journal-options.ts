@@ -3,7 +3,6 @@ import type { Ledger } from '../ledger/apply.ts'
 import type { Clock } from './clock.ts'
 import type { LiveUntil } from './live-facts.ts'
 import type { Outcome } from './outcome.ts'
-import type { Forecast } from './planned.ts'
 import type { TallyStore } from './store/store.ts'
 
 export interface JournalOptions {
@@ -11,7 +10,6 @@ export interface JournalOptions {
   /** The house as the store has it. */
   readonly state: HouseState
   readonly clock: Clock
-  readonly forecast: Forecast
   /** Goes to the disk with the entries. */
   readonly liveUntil: LiveUntil
 }
@@ -21,6 +19,4 @@ export interface JournalHooks {
   played(outcome: Outcome): void
   /** The store refuses, or (undefined) takes entries again. */
   trouble(problem: string | undefined): void
-  /** No forecast could be made. */
-  noForecast(why: string): void
 }

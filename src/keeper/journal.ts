@@ -1,12 +1,11 @@
 import type { Arrival, HouseState } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import type { Heard } from '../protocol/feed.ts'
-import { messageOf } from '../text/message-of.ts'
 import type { Clock } from './clock.ts'
 import type { JournalHooks, JournalOptions } from './journal-options.ts'
 import { LiveFacts } from './live-facts.ts'
 import { type Outcome, playAll } from './outcome.ts'
-import { type EventOf, eventsOf, type Forecast, type Item, type LeftOf, nextOf, type Planned } from './planned.ts'
+import { type EventOf, eventsOf, type Item, nextOf, type Planned } from './planned.ts'
 import { Redelivery } from './session/redelivery.ts'
 import type { TallyStore } from './store/store.ts'
 import { StoreProblem } from './store/store-problem.ts'
@@ -23,7 +22,6 @@ const NOTHING = (): void => {}
 export class Journal {
   readonly #store: TallyStore<Ledger>
   readonly #clock: Clock
-  readonly #forecastOf: Forecast
   #hooks: JournalHooks | undefined
   readonly #session: Redelivery
   #state: HouseState
@@ -39,11 +37,10 @@ export class Journal {
   #failures = 0
   #dropped = 0
 
-  constructor({ store, state, clock, forecast, liveUntil }: JournalOptions) {
+  constructor({ store, state, clock, liveUntil }: JournalOptions) {
     this.#store = store
     this.#state = state
     this.#clock = clock
-    this.#forecastOf = forecast
     this.#facts = new LiveFacts(liveUntil)
     // What is assumed now must not be assumed again of the time from now on.
     this.remember('deaf', JSON.stringify(state.deaf))
@@ -90,13 +87,6 @@ export class Journal {
   /** A message that is not kept. */
   seen(heard: Heard): void {
     this.#session.seen(heard)
-  }
-
-  /** What every cell has left is worked out, with what has come by then. */
-  forecast(): void {
-    if (this.#queue.some(({ isForecast }) => isForecast)) return
-    this.#queue.unshift({ isForecast: true, done: NOTHING })
-    this.flush()
   }
 
   /** Time has passed: nothing is kept for that, so a disk that refuses is no hindrance. */
@@ -179,16 +169,7 @@ export class Journal {
 
   #eventsOf(items: readonly Item[]): readonly EventOf[] {
     const find = (id: string) => this.#store.find(id)
-    return eventsOf(items, { now: this.#clock.now(), session: this.#session, find, leftOf: this.#leftOf })
-  }
-
-  readonly #leftOf: LeftOf = (register, ledger, now) => {
-    try {
-      return this.#forecastOf(register, ledger, now)
-    } catch (error) {
-      this.#hooks?.noForecast(messageOf(error))
-      return undefined
-    }
+    return eventsOf(items, { now: this.#clock.now(), session: this.#session, find })
   }
 
   #add(item: Item): void {

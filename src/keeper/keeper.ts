@@ -1,4 +1,3 @@
-import { leftOf } from '../house/forecast.ts'
 import type { HouseState } from '../house/state.ts'
 import type { LinkState } from '../protocol/feed.ts'
 import { BEAT_MILLISECONDS, type KeeperProblemCode } from '../protocol/keeper-note.ts'
@@ -38,7 +37,6 @@ import { SealedFeed } from './session/seal.ts'
 import { Subscriptions } from './session/subscriptions.ts'
 import { factIn } from './store/facts.ts'
 import { houseIn } from './store/rules.ts'
-import { Timers } from './timers.ts'
 import { Watches } from './watches.ts'
 
 /** Keeps the tally of one house, from words to readings. A house has one keeper: see `lock.ts` and `challenge.ts`. */
@@ -72,7 +70,7 @@ export class Keeper {
   readonly live = this.#arrived.when
 
   constructor(options: KeeperOptions) {
-    const { register, store, ledger, keeper, startedIso, tell, forecast = leftOf } = options
+    const { register, store, ledger, keeper, startedIso, tell } = options
     const lastLive = factIn(store, 'lastLive')
     const known = lastLive === undefined ? undefined : Date.parse(lastLive)
     const clock = checkedClock(options.clock, known)
@@ -83,7 +81,7 @@ export class Keeper {
     this.#o = options
     const topics = tallyTopics(register.tally)
     const state = { ...houseIn(store, ledger, liveUntil.at ?? clock.now()), clockFrom: clock.doubtfulFrom() }
-    const journal = new Journal({ store, state, clock, forecast, liveUntil })
+    const journal = new Journal({ store, state, clock, liveUntil })
     this.#journal = journal
     const feed = new SealedFeed({
       ...{ feed: options.feed, topics, keeper, clock, seal: factIn(store, 'seal') ?? '' },
@@ -121,8 +119,7 @@ export class Keeper {
     const listen = (to: Register) => this.#subscriptions.listen(!link.isCaughtUp, to)
     this.#edits = new RegisterEdits({ journal, store, status, register, listen, tell })
     this.#effects = new Effects({
-      journal,
-      timers: new Timers(clock, { wake: () => journal.pass(), forecast: () => journal.forecast() }),
+      ...{ journal, clock, tell, forecast: options.forecast },
       publisher: new Publisher(this.#outlet, topics, clock),
       alerts: new Alerts({
         ...{ feed, clock, store, journal, status },
@@ -149,7 +146,6 @@ export class Keeper {
     this.#journal.open({
       played: outcome => this.#effects.carryOut(outcome),
       trouble: problem => this.#statusTopic.trouble(problem),
-      noForecast: why => tell(`no forecast of the cells: ${why}`, 'forecast'),
     })
     this.#link.open({
       began: present => this.#began(present),
@@ -166,7 +162,11 @@ export class Keeper {
     this.#watches.begin()
     this.#journal.flush()
     this.#cancelBeat = every(this.#clock, BEAT_MILLISECONDS, () => this.#beat())
-    this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })
+    // What was known to be doubtful before must not read as certain for a moment: the first forecast comes first.
+    void this.#effects.forecastMade.then(() => {
+      if (this.#stopped) return
+      this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })
+    })
   }
 
   /** The house as it is on the disk, read now. */

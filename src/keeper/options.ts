@@ -2,8 +2,8 @@ import type { Ledger } from '../ledger/apply.ts'
 import type { Feed } from '../protocol/feed.ts'
 import type { Register } from '../register/types.ts'
 import type { Clock } from './clock.ts'
+import type { Forecast } from './forecast/forecast.ts'
 import type { Tell } from './log-codes.ts'
-import type { Forecast } from './planned.ts'
 import type { Backups } from './repair/backup.ts'
 import type { TallyStore } from './store/store.ts'
 
@@ -18,7 +18,7 @@ export interface KeeperOptions {
   readonly keeper: string
   readonly startedIso: string
   readonly tell: Tell
-  /** Default `leftOf` of `house/forecast.ts`. */
+  /** Default: the thread of this process. */
   readonly forecast?: Forecast
   /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
   readonly giveRestWords?: boolean

@@ -1,9 +1,7 @@
 import { hearSay } from '../house/hear-say.ts'
-import type { Arrival, HouseEvent, HouseState, LeftByMark, Word } from '../house/state.ts'
-import type { Ledger } from '../ledger/apply.ts'
+import type { Arrival, HouseEvent, HouseState, Word } from '../house/state.ts'
 import type { Entry } from '../protocol/entry.ts'
 import type { Heard } from '../protocol/feed.ts'
-import type { Register } from '../register/types.ts'
 import { newId } from './id.ts'
 import type { Redelivery } from './session/redelivery.ts'
 
@@ -12,17 +10,12 @@ export type Planned =
   | Omit<Extract<HouseEvent, { kind: 'missed' }>, 'id' | 'now'>
   | Omit<Extract<HouseEvent, { kind: 'clock' }>, 'id' | 'now'>
   | Omit<Extract<HouseEvent, { kind: 'register' }>, 'id' | 'now'>
+  | Omit<Extract<HouseEvent, { kind: 'forecast' }>, 'id' | 'now'>
 
-/** What every cell has left; `leftOf` of `house/forecast.ts`. */
-export type Forecast = (register: Register, ledger: Ledger, now: number) => LeftByMark
-/** As `Forecast`; undefined where it failed. */
-export type LeftOf = (...given: Parameters<Forecast>) => LeftByMark | undefined
-
-/** What waits for its transaction: a message, an event, or the wish for a forecast. */
+/** What waits for its transaction: a message or an event. */
 export interface Item {
   readonly word?: { readonly heard: Heard; readonly arrival: Arrival }
   readonly planned?: Planned
-  readonly isForecast?: true
   /** A session or another link of the session begins, and a transaction with it. */
   readonly begins?: 'session' | 'link'
   /** A fact is to be on the disk when this is done. */
@@ -47,14 +40,13 @@ interface At {
   readonly now: number
   readonly session: Redelivery
   find(id: string): Entry | undefined
-  readonly leftOf: LeftOf
 }
 
 /** The events of one transaction: messages that follow each other are one. Stages the messages in the session. */
-export function eventsOf(items: readonly Item[], { now, session, find, leftOf }: At): readonly EventOf[] {
+export function eventsOf(items: readonly Item[], { now, session, find }: At): readonly EventOf[] {
   const events: EventOf[] = []
   let words: Word[] | undefined
-  for (const { word, planned, isForecast } of items) {
+  for (const { word, planned } of items) {
     if (word) {
       if (!words) {
         const gathered: Word[] = []
@@ -64,7 +56,6 @@ export function eventsOf(items: readonly Item[], { now, session, find, leftOf }:
       words.push(wordOf(word, session, now))
     } else words = undefined
     if (planned) events.push(() => ({ ...planned, id: newId(now), now }))
-    if (isForecast) events.push(state => forecastOf(state, leftOf, now))
   }
   return events
 }
@@ -73,9 +64,4 @@ function wordOf({ heard, arrival }: NonNullable<Item['word']>, session: Redelive
   const delivery = session.judge(heard)
   session.stage(heard)
   return { id: newId(now), message: heard, arrival, ...(delivery === 'first' ? {} : { delivery }) }
-}
-
-function forecastOf({ register, ledger }: HouseState, leftOf: LeftOf, now: number): HouseEvent | undefined {
-  const left = register && leftOf(register, ledger, now)
-  return left && { kind: 'forecast', left, id: newId(now), now }
 }

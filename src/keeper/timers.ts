@@ -1,6 +1,6 @@
 import type { Clock } from './clock.ts'
 
-/** A forecast takes some 50 ms a house: it follows the words at this distance. */
+/** A forecast takes some 50 ms a house: it is asked for at this distance from the words. */
 const FORECAST_AFTER_MILLISECONDS = 3_000
 
 export interface TimerHooks {

@@ -1,5 +1,7 @@
 import { join } from 'node:path'
 import { policyOf } from '../../src/house/policy.ts'
+import type { LeftByMark } from '../../src/house/state.ts'
+import type { Forecast } from '../../src/keeper/forecast/forecast.ts'
 import { Keeper } from '../../src/keeper/keeper.ts'
 import type { KeeperOptions } from '../../src/keeper/options.ts'
 import { ledgerRules, openLedger } from '../../src/keeper/store/rules.ts'
@@ -38,6 +40,14 @@ export function registerOf(text = HOUSE): Register {
   if (!register) throw new Error(JSON.stringify(problems))
   return register
 }
+
+/** Forecasts without a thread. */
+export const atOnce =
+  (leftOf: (register: Register, ledger: Ledger, now: number) => LeftByMark): Forecast =>
+  async (_, { give }) => {
+    const { register, ledger, now } = give()
+    return leftOf(register, ledger, now)
+  }
 
 /** A house with a keeper that can be killed, and a broker that can be stopped. */
 export class BenchHouse {
@@ -78,7 +88,7 @@ export class BenchHouse {
       keeper: `k${++this.#starts}`,
       startedIso,
       tell: line => this.told.push(line),
-      forecast: () => ({}),
+      forecast: atOnce(() => ({})),
       ...more,
     })
     this.keeper.start()

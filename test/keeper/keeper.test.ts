@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest'
 import { leftOf } from '../../src/house/forecast.ts'
+import type { LeftByMark } from '../../src/house/state.ts'
+import type { Forecast } from '../../src/keeper/forecast/forecast.ts'
 import type { Left } from '../../src/protocol/reading.ts'
-import { BenchHouse, HOUSE, registerOf } from './bench-house.ts'
+import { atOnce, BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 
 const OPENED = 'opened'
@@ -390,9 +392,56 @@ describe('until when the link was live', () => {
 })
 
 describe('what is left of a cell', () => {
+  it('is not known where no forecast can be made: said, and the readings go out without it', async () => {
+    const house = new BenchHouse()
+    await house.start({ forecast: () => Promise.reject(new Error('out of order')) })
+    expect(house.told).toContain('no forecast of the cells: out of order')
+    expect(house.reading('W01')).toMatchObject({ position: 'no-word' })
+    expect(house.reading('W01')).not.toHaveProperty('left')
+  })
+
+  it('is forecast before the link is made: what was doubtful does not read as certain for a moment', async () => {
+    const house = new BenchHouse()
+    let give: (left: LeftByMark) => void = () => {}
+    const forecast = new Promise<LeftByMark>(done => {
+      give = done
+    })
+    await house.start({
+      forecast: (_, ask) => {
+        ask.give()
+        return forecast
+      },
+    })
+    await house.clock.pass(5)
+    expect(house.broker.log).toEqual([])
+    give({})
+    await house.clock.pass(1)
+    expect(house.reading('W01')).toBeDefined()
+  })
+
+  it('is taken back at once with the cell that it was said of', async () => {
+    const house = new BenchHouse()
+    const forecasts: (() => void)[] = []
+    const later: Forecast = (house, ask) =>
+      new Promise((done, failed) => forecasts.push(() => void atOnce(leftOf)(house, ask).then(done, failed)))
+    const start = house.start({ forecast: later })
+    forecasts.shift()?.()
+    await start
+    await house.say('ropewalk/w01', OPENED)
+    await house.clock.pass(4)
+    forecasts.shift()?.()
+    await house.clock.pass(1)
+    expect(house.reading('W01')?.left).toBeDefined()
+    await house.person('W01', { id: 'c1', what: 'cell-fitted' })
+    expect(house.reading('W01')).not.toHaveProperty('left')
+    forecasts.shift()?.()
+    await house.clock.pass(1)
+    expect(house.reading('W01')?.left).toBeDefined()
+  })
+
   it('is published anew as the days pass: a contact that has fallen silent is more likely dead than not', async () => {
     const house = new BenchHouse()
-    await house.start({ forecast: leftOf })
+    await house.start({ forecast: atOnce(leftOf) })
     for (let n = 0; n < 12; n++) {
       await house.say('ropewalk/w01', OPENED)
       await house.clock.pass(3_600)
@@ -412,7 +461,7 @@ describe('what is left of a cell', () => {
 
   it('brings the early warning of a first word that comes later', async () => {
     const house = new BenchHouse()
-    await house.start({ forecast: leftOf })
+    await house.start({ forecast: atOnce(leftOf) })
     for (const [n, seconds] of [3.6, 3.7, 3.65, 3.8, 3.9, 4.1, 4.5, 4.8, 5.4, 6].entries()) {
       await house.person('W01', { id: `p${n}`, what: 'proved', joinMilliseconds: seconds * 1000 })
       await house.clock.pass(3600)
@@ -424,7 +473,7 @@ describe('what is left of a cell', () => {
 describe('a cell that reads low', () => {
   it('is noted once, and stays low until a new one is fitted', async () => {
     const house = new BenchHouse()
-    await house.start({ forecast: leftOf })
+    await house.start({ forecast: atOnce(leftOf) })
     for (let n = 0; n < 25; n++) {
       await house.say('ropewalk/w01', OPENED)
       await house.clock.pass(60)
@@ -440,7 +489,7 @@ describe('a cell that reads low', () => {
 
   it('is not called low for a failed test that is taken back', async () => {
     const house = new BenchHouse()
-    await house.start({ forecast: leftOf })
+    await house.start({ forecast: atOnce(leftOf) })
     await house.say('ropewalk/w01', OPENED)
     await house.clock.pass(60)
     expect(house.reading('W01')?.doubts).not.toContain('low')

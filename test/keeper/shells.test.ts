@@ -13,7 +13,7 @@ import {
   WELL_SECONDS,
   withoutMoment,
 } from '../house/shells.ts'
-import { BenchHouse } from './bench-house.ts'
+import { atOnce, BenchHouse } from './bench-house.ts'
 
 /** The keeper with its store on a real disk and a broker that keeps sessions. */
 class KeeperShell implements Shell {
@@ -87,7 +87,7 @@ class KeeperShell implements Shell {
   }
 
   async #start(): Promise<void> {
-    await this.#house.start({ forecast: (_, ledger) => threeSends(ledger) })
+    await this.#house.start({ forecast: atOnce((_, ledger) => threeSends(ledger)) })
   }
 }
 

@@ -6,7 +6,7 @@ import { leftOf } from '../../src/house/forecast.ts'
 import { jsonSchemaOf } from '../../src/protocol/json-schema.ts'
 import { PAYLOADS } from '../../src/protocol/payloads.ts'
 import { type TopicKind, tallyPlace } from '../../src/protocol/topics.ts'
-import { BenchHouse } from '../keeper/bench-house.ts'
+import { atOnce, BenchHouse } from '../keeper/bench-house.ts'
 import { EXAMPLES } from './readme.ts'
 
 const ajv = new Ajv2020({ strict: true, strictTuples: false, allErrors: true })
@@ -29,7 +29,7 @@ describe('what a keeper publishes', () => {
 
   test('fits the JSON Schemas, every topic and every field', async () => {
     house.register = { ...house.register, alerts: { openLongMinutes: 60 } }
-    await house.start({ forecast: leftOf })
+    await house.start({ forecast: atOnce(leftOf) })
     const words: [topic: string, payload: string][] = [
       ['ropewalk/w01', 'opened'],
       ['ropewalk/w02', 'asleep'],

@@ -1,0 +1,57 @@
+import type { LeftByMark } from '../../house/state.ts'
+import type { Ledger } from '../../ledger/apply.ts'
+import { messageOf } from '../../text/message-of.ts'
+import type { Clock } from '../clock.ts'
+import type { Journal } from '../journal.ts'
+import type { Tell } from '../log-codes.ts'
+import type { Forecast } from './forecast.ts'
+
+interface Given {
+  readonly journal: Journal
+  readonly clock: Clock
+  readonly forecast: Forecast
+  readonly tell: Tell
+}
+
+/** The forecasts of one house: each is made of the house as it is when its turn comes, and goes back to the journal. */
+export class Forecasts {
+  readonly #given: Given
+  #asked: Promise<LeftByMark> | undefined
+  #made: Promise<void> = Promise.resolve()
+  #stopped = false
+
+  constructor(given: Given) {
+    this.#given = given
+  }
+
+  /** Resolves when what was last asked for is in the journal, or could not be made. */
+  get made(): Promise<void> {
+    return this.#made
+  }
+
+  make(): void {
+    const { journal, clock, forecast, tell } = this.#given
+    let madeFrom: Ledger | undefined
+    const asked = forecast(this, {
+      give: () => {
+        const { register, ledger } = journal.state
+        if (!register) throw new Error('there is no register yet')
+        madeFrom = ledger
+        return { register, ledger, now: clock.now() }
+      },
+      died: why => tell(`the thread that forecasts ended (${why}) and is begun again; the tally goes on`, 'forecast'),
+    })
+    if (asked === this.#asked) return
+    this.#asked = asked
+    this.#made = asked.then(
+      left => {
+        if (!this.#stopped && madeFrom) journal.play({ kind: 'forecast', left, madeFrom })
+      },
+      error => tell(`no forecast of the cells: ${messageOf(error)}`, 'forecast'),
+    )
+  }
+
+  stop(): void {
+    this.#stopped = true
+  }
+}

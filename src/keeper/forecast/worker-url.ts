@@ -1,0 +1,2 @@
+/** The file of the thread that forecasts, beside this one. */
+export const workerUrl = new URL('./forecast-worker.js', import.meta.url)
