@@ -214,8 +214,8 @@ describe.skipIf(haveMosquitto.skip)(haveMosquitto.title('the house as devices of
     const described = () => controller.description('w03')?.nodes?.contact?.properties ?? { left: undefined }
     await until('the new description', () => !('left' in described()))
     await ready()
-    await until('its values to be taken back', () => controller.value('w03', 'left') === undefined)
-    expect(controller.value('w03', 'low')).toBeUndefined()
+    const isTakenBack = (name: string) => controller.value('w03', name) === undefined
+    await until('its values to be taken back', () => isTakenBack('left') && isTakenBack('low'))
     expect(controller.faults()).toEqual([])
   })
 

@@ -73,7 +73,6 @@ export class ForecastThread {
   #begin(): Worker {
     let why: string | undefined
     const worker = new Worker(this.#url)
-    worker.unref()
     worker.on('message', (answer: ForecastAnswer) => this.#settle(answer))
     worker.on('error', error => {
       why = messageOf(error)
@@ -82,6 +81,8 @@ export class ForecastThread {
       this.#worker = undefined
       this.#died(why ?? `exit code ${code}`)
     })
+    // After the listeners, which would hold the process: it may end without the thread.
+    worker.unref()
     return worker
   }
 
