@@ -71,7 +71,7 @@ async function keepStore(opened: Opened): Promise<void> {
   const { store, signal } = opened
   const place = await takePlace(opened)
   if (!place) return
-  const name = sessionName(store)
+  const name = await turnOf(() => sessionName(store))
   if (name.older === 'waits' && !(await moveSession(opened, name.clientId))) return
   if (name.older) await endOlderSession(opened)
   const house = await turnOf(() => {

@@ -1,5 +1,6 @@
 import type { Ledger } from '../../ledger/apply.ts'
 import type { HousePolicy } from '../../protocol/policy.ts'
+import { turnOf } from '../turns.ts'
 import { takeLock } from './lock.ts'
 import { ledgerRules } from './rules.ts'
 import { TallyStore } from './store.ts'
@@ -27,7 +28,7 @@ export async function withFolder<T>(
   const lock = takeLock(folder, startedIso)
   try {
     await before?.()
-    const store = TallyStore.open(folder, 'write', ledgerRules(policy))
+    const store = await turnOf(() => TallyStore.open(folder, 'write', ledgerRules(policy)))
     try {
       return await work(store)
     } finally {
