@@ -197,7 +197,7 @@ it('“All shut” names who looked, as the says were signed', async () => {
   await w.leaveOpen('w01', 'w02', 'w03')
   await w.press('I looked, these 3 are shut')
   expect(w.text('.calm b')).to.equal('seen shut 21:47 by Hall')
-  expect(w.text('.calm span')).to.match(/^3 were looked at, 21:47 \(Hall\), 1 says itself/)
+  expect(w.text('.calm span')).to.match(/^3 were looked at, 21:47, 1 says itself/)
   const looks = w.stage.memory.entries.filter(({ what }) => what === 'seen-closed')
   expect(looks.map(({ by }) => by)).to.deep.equal(['Hall', 'Hall', 'Hall'])
 })

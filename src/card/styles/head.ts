@@ -20,6 +20,7 @@ export const headCss = css`
   }
   .stamp {
     align-self: start;
+    font-size: 34px;
     padding: 0 14px;
     border: 3px double var(--ink-line);
     outline: 1px solid var(--ink-line);

@@ -48,5 +48,6 @@ function looked(looks: readonly Look[], { words, when, now }: Scene): string {
   const n = looks.length
   const names = [...new Set(looks.map(({ by }) => by))].filter(Boolean)
   const told = words.say(from === at ? 'calmSeenOnce' : 'calmSeen', { n, from: from!, at: at! })
-  return names.length > 0 ? `${told} (${named(names)})` : told
+  // One alone stands on the stamp already.
+  return names.length > 1 ? `${told} (${named(names)})` : told
 }

@@ -10,9 +10,11 @@ import { tag } from './tag.ts'
 export function jobs(scene: Scene): TemplateResult {
   const { words, when, now } = scene
   const { due, more, nextAt } = scene.jobs()
+  const cells = scene.rows.filter(({ opening }) => opening.power === 'cell')
+  const isUnknown = cells.length > 0 && !cells.some(({ reading }) => reading.left)
   return html`<section class="jobs" aria-labelledby="jobs-title">
     <h2 id="jobs-title">${words.say('jobs')}</h2>
-    ${due.length === 0 ? html`<p class="aside">${words.say('jobsNone')}</p>` : html`<ol>${due.map(row => job(row, scene))}</ol>`}
+    ${due.length === 0 ? html`<p class="aside">${words.say(isUnknown ? 'jobsUnknown' : 'jobsNone')}</p>` : html`<ol>${due.map(row => job(row, scene))}</ol>`}
     ${more > 0 ? html`<p class="aside">${words.say('jobsMore', { n: more })}</p>` : nothing}
     ${more === 0 && nextAt !== undefined ? html`<p class="aside">${words.say('jobsNext', { month: when.month(nextAt, now) })}</p>` : nothing}
   </section>`

@@ -21,6 +21,7 @@ export const deSheet: Readonly<Record<keyof typeof enSheet, Message>> = {
   alreadyShut: 'Nichts zu tun: es ist zu',
   jobs: 'Nächste Batterien',
   jobsNone: 'Keine Batterie ist fällig.',
+  jobsUnknown: 'Wie viel sie noch hergeben, ist noch nicht bekannt.',
   jobsMore: { one: '{n} weitere ist fällig.', other: '{n} weitere sind fällig.' },
   jobsNext: 'Vor {month} ist keine andere fällig.',
   cellEmpty: 'Batterie leer',

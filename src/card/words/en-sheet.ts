@@ -21,6 +21,7 @@ export const enSheet = {
   alreadyShut: 'Nothing to say: it is known to be shut',
   jobs: 'Cells to see to next',
   jobsNone: 'No cell is due.',
+  jobsUnknown: 'How much they have left is not known yet.',
   jobsMore: { one: '{n} more is due.', other: '{n} more are due.' },
   jobsNext: 'No other is due before {month}.',
   cellEmpty: 'cell empty',
