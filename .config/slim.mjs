@@ -1,5 +1,6 @@
-// What is published holds no comment and no indentation in its code (they stand in the sources; names stay but in the
-// command line, and lines that are short enough for a stack trace to say where), and of the types only those that somebody can import.
+// What is published holds no comment, no indentation and no name that nobody can import (they stand in the sources; a
+// stack trace says file, line and column, of lines that are short enough for it), and of the types only those that
+// somebody can import.
 import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { dirname, join, relative, resolve } from 'node:path'
 import { transformSync } from 'esbuild'
@@ -25,7 +26,7 @@ function reached(entries) {
 }
 
 /** How esbuild writes what is published. */
-export const SLIM = { legalComments: 'none', minifyWhitespace: true, minifySyntax: true, lineLimit: 1_000 }
+export const SLIM = { legalComments: 'none', minify: true, lineLimit: 1_000 }
 
 /** @param exports - of package.json; its `types` are the entries */
 export function slim(dist, exports) {
@@ -41,9 +42,7 @@ export function slim(dist, exports) {
     else if (path.endsWith('.js') && path !== card) {
       const code = readFileSync(path, 'utf8')
       const [, first = ''] = /^(#!.*\n)?/.exec(code)
-      // Nobody imports the command line: its own names may go, a stack trace still has file, line and column.
-      const minifyIdentifiers = path.startsWith(join(dist, 'cli/'))
-      writeFileSync(path, first + transformSync(code.slice(first.length), { ...SLIM, minifyIdentifiers }).code)
+      writeFileSync(path, first + transformSync(code.slice(first.length), SLIM).code)
     }
   }
 }
