@@ -1,7 +1,7 @@
 import { slowJoin } from '../budget/advice/slow-join.ts'
 import { emptyChance } from '../budget/lives/absence.ts'
 import type { CellHistory } from '../budget/lives/cell-history.ts'
-import { type HouseLearned, learnHouse } from '../budget/lives/learn-house.ts'
+import { type HouseLearned, learnHouseSteps } from '../budget/lives/learn-house.ts'
 import { type CellLeft, leftByMarkSteps } from '../budget/lives/left.ts'
 import { meanRate, rateOf } from '../budget/lives/rate.ts'
 import { type Season, seasonDays } from '../budget/lives/season.ts'
@@ -23,9 +23,9 @@ import { modelOf } from './model.ts'
 export const leftOf = (register: Register, ledger: Ledger, now: number): Readonly<Record<string, Left>> =>
   allSteps(leftSteps(register, ledger, now))
 
-/** As `leftOf`, what the house has taught first, then a cell a step. */
+/** As `leftOf`, what the house has taught first, step by step, then a cell a step. */
 export function* leftSteps(register: Register, ledger: Ledger, now: number): Steps<Readonly<Record<string, Left>>> {
-  const lives = livesOf(register, ledger, now)
+  const lives = yield* livesSteps(register, ledger, now)
   yield
   const forecast = yield* forecastSteps(register, ledger, now, lives)
   return Object.fromEntries(
@@ -63,10 +63,15 @@ export interface Lives {
   readonly learned: HouseLearned
 }
 
-export function livesOf(register: Register, ledger: Ledger, now: number): Lives {
+export const livesOf = (register: Register, ledger: Ledger, now: number): Lives =>
+  allSteps(livesSteps(register, ledger, now))
+
+function* livesSteps(register: Register, ledger: Ledger, now: number): Steps<Lives> {
   const season = seasonOf(register, ledger, now)
+  yield
   const cells = historiesOf(register, ledger, now, season)
-  return { season, cells, learned: learnHouse(cells) }
+  yield
+  return { season, cells, learned: yield* learnHouseSteps(cells) }
 }
 
 /** Days for which nothing at all was heard, where the house is more likely empty or cut off than not. */

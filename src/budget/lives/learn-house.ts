@@ -1,3 +1,4 @@
+import { allSteps, type Steps } from '../../text/steps.ts'
 import { mustBeObject } from '../check.ts'
 import { agesOf } from './ages.ts'
 import { type CellHistory, sendsGiven, silenceOf } from './cell-history.ts'
@@ -5,7 +6,7 @@ import type { Remaining } from './cell-left.ts'
 import { inTheCold } from './cold.ts'
 import { COLD_WEIGHTS } from './cold-weights.ts'
 import { checkCell, checkLife } from './forecast.ts'
-import { learnOn, newCell, type Probe } from './learn.ts'
+import { learnSteps, newCell, type Probe } from './learn.ts'
 import { COUNTED_FROM_NEW, type Datum } from './lifetime.ts'
 import { lifeKey } from './likelihood.ts'
 import { measured } from './measured.ts'
@@ -56,18 +57,22 @@ interface Kind {
  * What the cells of a house have taught of each kind.
  * @throws RangeError when a figure is out of its range; the message names mark and figure
  */
-export function learnHouse(cells: readonly CellHistory[]): HouseLearned {
+export const learnHouse = (cells: readonly CellHistory[]): HouseLearned => allSteps(learnHouseSteps(cells))
+
+/** As `learnHouse`, a peak or a lattice a step. */
+export function* learnHouseSteps(cells: readonly CellHistory[]): Steps<HouseLearned> {
   const kinds = gathered(cells)
   const cold = new Set(cells.filter(({ byWeight }) => byWeight).map(({ kind }) => kind))
   const byWeight = cold.size > 0 ? COLD_WEIGHTS.map((_, i) => gathered(cells.map(cell => atWeight(cell, i)))) : []
-  return new Map(
-    [...kinds].map(([name, kind]): [string, KindLearned] => {
-      const ways = cold.has(name)
-        ? weighed(byWeight.map(of => groundFor(of.get(name)!)))
-        : [{ ...learnKind(groundFor(kind)), chance: 1 }]
-      return [name, { ways, cells: kind.cells, deaths: kind.deaths, countKnown: kind.countKnown }]
-    }),
-  )
+  const house = new Map<string, KindLearned>()
+  for (const [name, kind] of kinds) {
+    const ways = cold.has(name)
+      ? yield* weighed(byWeight.map(of => of.get(name)!))
+      : [{ ...(yield* learnKind(groundFor(kind))), chance: 1 }]
+    house.set(name, { ways, cells: kind.cells, deaths: kind.deaths, countKnown: kind.countKnown })
+    yield
+  }
+  return house
 }
 
 /** A cell if the cold counts as one of `COLD_WEIGHTS` has it. */
@@ -79,11 +84,19 @@ const NEGLIGIBLE = 1e-3
 const HOPELESS = 1e-6
 
 /** How much the cold counts, by what the cells that stood in it have given. */
-function weighed(grounds: readonly KindGround[]): KindLearned['ways'] {
+function* weighed(kinds: readonly Kind[]): Steps<KindLearned['ways']> {
+  const grounds: KindGround[] = []
+  for (const kind of kinds) {
+    grounds.push(groundFor(kind))
+    yield
+  }
   const roughly = chancesOf(grounds.map(({ ground }, weight) => ({ weight, evidence: ground.evidence })))
-  const tried = roughly
-    .filter(({ chance }) => chance > HOPELESS)
-    .map(({ weight }) => ({ ...learnKind(grounds[weight]!), weight }))
+  const tried: (Learned & { weight: number })[] = []
+  for (const { weight, chance } of roughly) {
+    if (!(chance > HOPELESS)) continue
+    tried.push({ ...(yield* learnKind(grounds[weight]!)), weight })
+    yield
+  }
   const likely = chancesOf(tried.map(one => ({ ...one, evidence: one.predictor.posterior.evidence })))
   const sum = likely.reduce((all, { chance }) => all + (chance > NEGLIGIBLE ? chance : 0), 0)
   return likely.filter(({ chance }) => chance > NEGLIGIBLE).map(one => ({ ...one, chance: one.chance / sum }))
@@ -172,7 +185,9 @@ function groundFor(kind: Kind): KindGround {
   return { ground: groundOf([...openings.values()], priorOf(kind.countKnown)), probes, places }
 }
 
-const learnKind = ({ ground, probes, places }: KindGround): Learned => ({ predictor: learnOn(ground, probes), places })
+function* learnKind({ ground, probes, places }: KindGround): Steps<Learned> {
+  return { predictor: yield* learnSteps(ground, probes), places }
+}
 
 const isTelling = ({ life }: Datum): boolean => !('runningAt' in life) || life.runningAt > 0
 

@@ -1,3 +1,4 @@
+import { allSteps, type Steps } from '../../text/steps.ts'
 import type { Present } from './cell-left.ts'
 import { COUNTED_FROM_NEW, type Datum, type OpeningLives } from './lifetime.ts'
 import { type Ground, groundOf, type Posterior, posteriorOf } from './posterior.ts'
@@ -21,9 +22,10 @@ const MOVED = 0.005
  * stand still.
  */
 export const learn = (openings: readonly OpeningLives[], prior: Prior, probes: readonly Probe[]): Predictor =>
-  learnOn(groundOf(openings, prior), probes)
+  allSteps(learnSteps(groundOf(openings, prior), probes))
 
-export function learnOn(ground: Ground, probes: readonly Probe[]): Predictor {
+/** As `learn`, a lattice a step. */
+export function* learnSteps(ground: Ground, probes: readonly Probe[]): Steps<Predictor> {
   let before: number[] | undefined
   let predictor: Predictor | undefined
   for (const step of STEPS) {
@@ -31,6 +33,7 @@ export function learnOn(ground: Ground, probes: readonly Probe[]): Predictor {
     const now = quantilesOf(predictor, probes)
     if (before?.every((value, i) => Math.abs(value - now[i]!) <= MOVED * now[i]!)) break
     before = now
+    yield
   }
   return predictor!
 }

@@ -2,7 +2,7 @@ import { allSteps, type Steps } from '../../text/steps.ts'
 import { type CellHistory, silenceOf } from './cell-history.ts'
 import { changeDate, type Figures, figuresOf } from './figures.ts'
 import { checkNow, type Forecast, restsOn, untilMedian } from './forecast.ts'
-import { cellLeft, type HouseLearned, type KindLearned, learnHouse } from './learn-house.ts'
+import { cellLeft, type HouseLearned, type KindLearned, learnHouseSteps } from './learn-house.ts'
 import { rateOf } from './rate.ts'
 import { NO_SEASON, type Season } from './season.ts'
 import { aliveChance } from './silence.ts'
@@ -37,18 +37,19 @@ export interface LeftOptions {
 export const leftByMark = (cells: readonly CellHistory[], options: LeftOptions): Record<string, CellLeft> =>
   allSteps(leftByMarkSteps(cells, options))
 
-/** As `leftByMark`, a cell a step. */
+/** As `leftByMark`, what the cells have taught first, then a cell a step. */
 export function* leftByMarkSteps(
   cells: readonly CellHistory[],
-  { now, season = NO_SEASON, learned = learnHouse(cells) }: LeftOptions,
+  { now, season = NO_SEASON, learned: known }: LeftOptions,
 ): Steps<Record<string, CellLeft>> {
+  const learned = known ?? (yield* learnHouseSteps(cells))
   checkNow(now)
-  const known = new Map<string, Told>()
+  const told = new Map<string, Told>()
   const lefts = new Map<string, CellLeft>()
   // cells of one model one after the other: they share their tables
   for (const cell of [...cells].sort((a, b) => a.modelMedian - b.modelMedian)) {
     const kind = learned.get(cell.kind)!
-    const figures = figuresFor(cell, kind, known)
+    const figures = yield* figuresFor(cell, kind, told)
     const { left, next, alive, countOn, endMillivolts } = figures
     const openingsUntil = kind.deaths > 0 || cell.modelRefuted ? Infinity : untilMedian(cell, cell.cold)
     const untilLow = Math.min(figures.untilLow, openingsUntil)
@@ -78,7 +79,7 @@ export function* leftByMarkSteps(
 /** Of one cell, with the volts at which cells end in its module where it measures. */
 type Told = Figures & { readonly endMillivolts: number | undefined }
 
-function figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Told>): Told & { alive: number } {
+function* figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Told>): Steps<Told & { alive: number }> {
   const { modelMedian, sends, unknownBefore = 0, replaceBelow, sendsPerOpening = 1 } = cell
   const places = kind.ways.map(way => way.places.get(cell.mark)?.index)
   const silence = silenceOf(cell)
@@ -87,7 +88,9 @@ function figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Tol
   let figures = known.get(key)
   if (!figures) {
     const left = cellLeft(cell, kind)
+    yield
     const alive = aliveChance(silence, left.duringSilence ?? left.surviving(1))
+    yield
     figures = { ...figuresOf(left, alive, replaceBelow, sendsPerOpening), endMillivolts: left.endMillivolts }
     known.set(key, figures)
   }
