@@ -1,3 +1,4 @@
+import { allSteps, type Steps } from '../../text/steps.ts'
 import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
 import type { Remaining } from './cell-left.ts'
 import { EACH_UNTIL, nextStep } from './further-sends.ts'
@@ -22,14 +23,24 @@ export interface Figures {
  * @param alive - chance that the cell still runs
  * @param sendsPerOpening - a contact that reports both edges from its cell spends two; its opening is told by the first
  */
-export function figuresOf(cell: Remaining, alive: number, replaceBelow: number, sendsPerOpening = 1): Figures {
-  const { knots, chances } = chancesOf(cell)
+export const figuresOf = (cell: Remaining, alive: number, replaceBelow: number, sendsPerOpening = 1): Figures =>
+  allSteps(figuresSteps(cell, alive, replaceBelow, sendsPerOpening))
+
+/** As `figuresOf`, a chance a step. */
+export function* figuresSteps(
+  cell: Remaining,
+  alive: number,
+  replaceBelow: number,
+  sendsPerOpening = 1,
+): Steps<Figures> {
+  const { knots, chances } = yield* chancesOf(cell)
   const quantile = (p: number): number => {
     const level = (1 - p) / alive
     return level >= 1 ? 0 : crossing(cell, knots, chances, level) / sendsPerOpening
   }
   const most = Math.ceil(crossing(cell, knots, chances, 0.05))
-  const low = firstLow(cell, chances, replaceBelow, most)
+  yield
+  const low = yield* firstLow(cell, chances, replaceBelow, most)
   return {
     left: { p05: quantile(0.05), p50: quantile(0.5), p95: quantile(0.95) },
     next: chances[1]! * alive,
@@ -70,7 +81,9 @@ function through4(xs: readonly number[], ys: readonly number[], x: number): numb
 }
 
 /** Chances of so many further sends, 0 first, until hardly any is left. */
-function chancesOf(cell: Remaining): { readonly knots: readonly number[]; readonly chances: readonly number[] } {
+function* chancesOf(
+  cell: Remaining,
+): Steps<{ readonly knots: readonly number[]; readonly chances: readonly number[] }> {
   const knots: number[] = []
   const chances: number[] = []
   for (let sends = 0, beyond = 0; beyond < 3; sends = nextStep(sends)) {
@@ -78,12 +91,13 @@ function chancesOf(cell: Remaining): { readonly knots: readonly number[]; readon
     knots.push(sends)
     chances.push(chance)
     if (chance <= 0.05) beyond++
+    yield
   }
   return { knots, chances }
 }
 
 /** First count of further sends after which the next one's chance is under the limit; the chance falls, then levels off. */
-function firstLow(cell: Remaining, chances: readonly number[], limit: number, most: number): number {
+function* firstLow(cell: Remaining, chances: readonly number[], limit: number, most: number): Steps<number> {
   const through = (sends: number): number =>
     sends <= EACH_UNTIL && sends < chances.length ? chances[sends]! : cell.surviving(sends)
   const low = (more: number): boolean => through(more + 1) < limit * through(more)
@@ -93,11 +107,13 @@ function firstLow(cell: Remaining, chances: readonly number[], limit: number, mo
     before = after
     // one by one as long as they are known: the cold of a winter ahead may be a dip
     after = Math.min(most, after < EACH_UNTIL ? after + 1 : after + Math.floor(after / 3))
+    yield
   }
   while (after - before > 1) {
     const middle = Math.floor((after + before) / 2)
     if (low(middle)) after = middle
     else before = middle
+    yield
   }
   return after
 }

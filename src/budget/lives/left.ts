@@ -1,6 +1,6 @@
 import { allSteps, type Steps } from '../../text/steps.ts'
 import { type CellHistory, silenceOf } from './cell-history.ts'
-import { changeDate, type Figures, figuresOf } from './figures.ts'
+import { changeDate, type Figures, figuresSteps } from './figures.ts'
 import { checkNow, type Forecast, restsOn, untilMedian } from './forecast.ts'
 import { cellLeft, type HouseLearned, type KindLearned, learnHouseSteps } from './learn-house.ts'
 import { rateOf } from './rate.ts'
@@ -37,7 +37,7 @@ export interface LeftOptions {
 export const leftByMark = (cells: readonly CellHistory[], options: LeftOptions): Record<string, CellLeft> =>
   allSteps(leftByMarkSteps(cells, options))
 
-/** As `leftByMark`, what the cells have taught first, then a cell a step. */
+/** As `leftByMark`, what the cells have taught first, then cell by cell, each in many steps. */
 export function* leftByMarkSteps(
   cells: readonly CellHistory[],
   { now, season = NO_SEASON, learned: known }: LeftOptions,
@@ -90,8 +90,8 @@ function* figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, To
     const left = cellLeft(cell, kind)
     yield
     const alive = aliveChance(silence, left.duringSilence ?? left.surviving(1))
-    yield
-    figures = { ...figuresOf(left, alive, replaceBelow, sendsPerOpening), endMillivolts: left.endMillivolts }
+    const each = yield* figuresSteps(left, alive, replaceBelow, sendsPerOpening)
+    figures = { ...each, endMillivolts: left.endMillivolts }
     known.set(key, figures)
   }
   return { ...figures, alive: figures.next / figures.nextIfAlive }
