@@ -70,6 +70,19 @@ describe('a redelivery', () => {
     expect(session.judge(again(6))).toBe('first')
     expect(session.judge(again(5))).toBe('again')
   })
+  it('whose packet id came for another message since is in doubt, after a new start too', () => {
+    const [a, b] = [heard(5, 'opened'), heard(5, 'asleep')]
+    const session = following(a, b)
+    expect(session.judge(again(5, 'opened'))).toBe('maybe')
+    const stored: Taken[] = []
+    const kept = new Redelivery()
+    for (const one of [a, b]) {
+      kept.stage(one)
+      stored.push(...kept.staged.taken)
+      kept.commit()
+    }
+    expect(new Redelivery({ taken: () => stored, fact: () => undefined }).judge(again(5, 'opened'))).toBe('maybe')
+  })
   it('is found after a new start from what was stored', () => {
     const stored: Taken[] = []
     const session = new Redelivery()

@@ -29,6 +29,8 @@ export interface Remembered extends HasFacts {
 
 const NOTHING: Remembered = { taken: () => [], fact: () => undefined }
 
+const keyOf = ({ packet, print }: Pick<Taken, 'packet' | 'print'>): string => `${packet} ${print}`
+
 const printOf = ({ topic, payload }: Heard): string =>
   createHash('sha256').update(topic).update('\0').update(payload).digest('base64')
 
@@ -50,11 +52,16 @@ export type Delivery = 'first' | 'again' | 'maybe'
  *   and the keeper's own markers come under packet ids too. Until it has stopped for 100 commits, its session counts at
  *   least once.
  *
+ * A message whose packet id came again for another one since is `maybe` as well: a broker that came back from an older
+ * store more than once has what waited in each of them.
+ *
  * Without DUP a message under the packet id, topic and bytes of a commit on an earlier link is `maybe` too: in an older
  * store of the broker it may be waiting still.
  */
 export class Redelivery {
+  /** The last message under each packet id, and the last of each look under it. */
   #known = new Map<number, Taken>()
+  #looks = new Map<string, Taken>()
   #batches: { readonly batch: number; readonly taken: readonly Taken[] }[] = []
   #staged: Taken[] = []
   #stagedByPacket = new Map<number, Taken>()
@@ -81,7 +88,7 @@ export class Redelivery {
     const remembered = this.#remembered
     if (!remembered) return
     for (const one of remembered.taken()) {
-      this.#known.set(one.packet, one)
+      this.#remember(one)
       const last = this.#batches.at(-1)
       if (last?.batch === one.batch) (last.taken as Taken[]).push(one)
       else this.#batches.push({ batch: one.batch, taken: [one] })
@@ -106,11 +113,18 @@ export class Redelivery {
   judge(heard: Heard): Delivery {
     this.#ready()
     if (heard.qos === 0 || heard.packetId === undefined) return 'first'
-    const same = this.#stagedByPacket.get(heard.packetId) ?? this.#known.get(heard.packetId)
-    if (!same || same.print !== printOf(heard)) return 'first'
+    const print = printOf(heard)
+    const latest = this.#stagedByPacket.get(heard.packetId) ?? this.#known.get(heard.packetId)
+    const same = latest?.print === print ? latest : this.#looks.get(keyOf({ packet: heard.packetId, print }))
+    if (!same) return 'first'
     const [last, present] = this.#stagedLinks ?? this.#links
     if (!heard.dup) return same.turn <= present ? 'maybe' : 'first'
-    return this.reuses || same.turn <= last ? 'maybe' : 'again'
+    return this.reuses || same !== latest || same.turn <= last ? 'maybe' : 'again'
+  }
+
+  #remember(one: Taken): void {
+    this.#known.set(one.packet, one)
+    this.#looks.set(keyOf(one), one)
   }
 
   /** Puts a message into the transaction that is being made; at QoS 0 nothing is sent again. */
@@ -177,13 +191,16 @@ export class Redelivery {
       this.#batch++
       this.#turn += this.#staged.length
       this.#batches.push({ batch: this.#batch, taken: this.#staged })
-      for (const one of this.#staged) this.#known.set(one.packet, one)
+      for (const one of this.#staged) this.#remember(one)
       if (this.#stagedReuse) this.#reusedIn = this.#batch
       this.#stagedReuse = false
       this.#messages += this.#staged.length
       for (const { taken } of this.#batches.splice(0, this.#surplus(0))) {
         this.#messages -= taken.length
-        for (const old of taken) if (this.#known.get(old.packet) === old) this.#known.delete(old.packet)
+        for (const old of taken) {
+          if (this.#known.get(old.packet) === old) this.#known.delete(old.packet)
+          if (this.#looks.get(keyOf(old)) === old) this.#looks.delete(keyOf(old))
+        }
       }
     }
     this.rollback()
@@ -202,6 +219,7 @@ export class Redelivery {
     this.#remembered = undefined
     this.#isForgotten = true
     this.#known = new Map()
+    this.#looks = new Map()
     this.#batches = []
     this.#messages = 0
     this.#unkept.clear()
