@@ -32,6 +32,11 @@ function kindRules(key: string, schemes: readonly string[], { read, root, add }:
 
 const schemeOf = (address: string): string => address.split(':', 1)[0]!
 
+/** A name, IPv4 or bracketed IPv6, as it can stand in an address. */
+const isHost = (host: string): boolean =>
+  host.startsWith('[') ||
+  (/^[\p{L}\p{N}._-]+$/u.test(host) && !(isAddress(host) && host.split('.').some(part => Number(part) > 255)))
+
 function addressRules(address: Raw | undefined, schemes: readonly string[], path: Path, add: RuleContext['add']): void {
   if (typeof address !== 'string') return
   const broker = brokerOf(address)
@@ -42,7 +47,7 @@ function addressRules(address: Raw | undefined, schemes: readonly string[], path
       'secret',
       'Secrets never stand in the register; a user or password stands in this address: take out everything up to the @ sign',
     )
-  } else if (!broker || !schemes.includes(schemeOf(address))) {
+  } else if (!broker || !isHost(broker.host) || !schemes.includes(schemeOf(address))) {
     add(
       path,
       'value',

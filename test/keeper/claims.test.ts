@@ -18,6 +18,12 @@ it('a file that wants something else lets go of what it had', () => {
   expect(claims.take('b.yaml', ['the tally x'])).toBeUndefined()
 })
 
+it('an address that is none names itself', () => {
+  expect(brokerNamed('mqtt://h^ost:1883')).toBe('h^ost:1883')
+  expect(brokerNamed('ws://1.2.3.999:9001')).toBe('1.2.3.999:9001')
+  expect(brokerNamed('nothing')).toBe('nothing')
+})
+
 it('one broker has one name, however its address is written', () => {
   expect(brokerNamed('mqtt://Broker.lan')).toBe(brokerNamed('mqtt://broker.lan:1883'))
   expect(brokerNamed('wss://broker.lan')).toBe('broker.lan:443')

@@ -36,6 +36,16 @@ describe('house', () => {
       ['broker-list ws://a.lan', 'broker-list wss://b.lan'],
     ],
     ['a map for an address', written({ head: 'broker: { mqtt: { host: a } }' }), ['text { host: a }']],
+    [
+      'a host that cannot be',
+      written({ head: "broker: { mqtt: 'mqtt://h^ost:1883' }" }),
+      ["broker 'mqtt://h^ost:1883'"],
+    ],
+    [
+      'digits that are no address',
+      written({ head: 'broker: { websocket: ws://1.2.3.999 }' }),
+      ['broker ws://1.2.3.999'],
+    ],
     ['a port that cannot be', written({ head: "broker: { mqtt: 'mqtt://b:70000' }" }), ["broker 'mqtt://b:70000'"]],
     ['a password in an address', written({ head: "broker: { mqtt: 'mqtt://u:p@b' }" }), ["secret 'mqtt://u:p@b'"]],
     ['a password', written({ head: 'password: hunter' }), ['secret password']],

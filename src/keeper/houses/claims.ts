@@ -1,3 +1,5 @@
+import { brokerOf } from '../../register/topics.ts'
+
 /** What only one house may have: the file that came first has it, until it lets go. */
 export class Claims {
   readonly #holders = new Map<string, string>()
@@ -21,10 +23,8 @@ export class Claims {
   }
 }
 
-const USUAL_PORTS: Readonly<Record<string, string>> = { 'mqtt:': '1883', 'mqtts:': '8883', 'ws:': '80', 'wss:': '443' }
-
 /** One broker, however its address is written. */
 export function brokerNamed(address: string): string {
-  const { protocol, hostname, port } = new URL(address)
-  return `${hostname.toLowerCase()}:${port || USUAL_PORTS[protocol]}`
+  const broker = brokerOf(address)
+  return broker ? `${broker.host}:${broker.port}` : address
 }

@@ -52,6 +52,8 @@ export class House implements KeptHouse {
   /** Ends the wait for another try. */
   #news = once()
   #wait = FIRST_WAIT_MILLISECONDS
+  /** What is wrong with the file since the register that holds; for the keeper that comes. */
+  #fault: string | undefined
   readonly #life: Promise<void>
 
   /** @param isNew - the file came while others were kept: it may still be being written */
@@ -100,15 +102,15 @@ export class House implements KeptHouse {
   /** @returns whether it was ended from here */
   async #keep(register: Register): Promise<boolean> {
     const { file, name, folder, claims, tell, now, homie, backups } = this.#o
-    const taken = claims.take(file, [`the name ${name}`, ...placesOf(register)])
-    if (taken) {
-      const { what, holder } = taken
-      this.#trouble(`${file} and ${holder} both have ${what}: one keeper a house; ${holder} came first`, 'ended')
-      return false
-    }
     const present = new AbortController()
     this.#present = present
     try {
+      const taken = claims.take(file, [`the name ${name}`, ...placesOf(register)])
+      if (taken) {
+        const { what, holder } = taken
+        this.#trouble(`${file} and ${holder} both have ${what}: one keeper a house; ${holder} came first`, 'ended')
+        return false
+      }
       const links = await this.#o.links(register)
       const { signal } = present
       const given = {
@@ -138,11 +140,13 @@ export class House implements KeptHouse {
     if (!keeper) return
     this.problem = undefined
     this.#wait = FIRST_WAIT_MILLISECONDS
+    if (this.#fault !== undefined) keeper.refuseEdit(editRefused(this.#o.file, this.#fault))
   }
 
   #edited(register: Register): void {
     const before = this.register
     this.register = register
+    this.#fault = undefined
     if (this.keeper && before && isSamePlace(before, register)) this.keeper.adopt(register)
     else {
       this.#present?.abort()
@@ -152,6 +156,7 @@ export class House implements KeptHouse {
 
   #broken(why: string): void {
     const { file } = this.#o
+    this.#fault = why
     if (this.keeper) this.keeper.refuseEdit(editRefused(file, why))
     else this.#trouble(`${file} ${why}: run \`sashtally check ${file}\``, 'register')
   }
