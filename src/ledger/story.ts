@@ -5,7 +5,7 @@ import { type Month, monthsTo } from '../text/time-zone.ts'
 /** The present month and the twelve before it. */
 export const MOST_MONTHS = 13
 /** Openings kept of each. */
-const MOST_TOLD = 40
+export const MOST_TOLD = 40
 
 /** Openings of one month of the house's calendar; milliseconds since the epoch, `to` is the start of the next. */
 export interface MonthCount {

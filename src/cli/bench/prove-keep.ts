@@ -80,7 +80,7 @@ async function keep(
     return { says: `kept in ${at.path}` }
   }
   if (!keeperIsThere(watch.signs.keeper, world.now()))
-    return { says: 'kept nowhere: no keeper runs, and no --tally was given' }
+    return { says: 'kept nowhere: no keeper is at work, and no --tally was given' }
   const note = bench ? 'bench' : verdict.causes[0]?.slice(0, 200)
   const heard = await sayOver(
     linkTo(url, account),

@@ -50,7 +50,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
     if (!at && isKeeper() && first !== undefined)
       await mustReachKeeper(linkTo(url, account), register.tally, first, world)
     if (!walk.signs.isHeard) walk.say(`note: ${NOTHING_HEARD}`)
-    if (!at && !isKeeper()) walk.say('no keeper runs, and no --tally was given: this walk will be kept nowhere')
+    if (!at && !isKeeper()) walk.say('no keeper is at work, and no --tally was given: this walk will be kept nowhere')
     await walk.go(minutes)
   } finally {
     await feed.close()
@@ -65,7 +65,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
   if (at) {
     await appendTally(at, [...walk.words, ...results], world)
     walk.say(`kept in ${at.path}`)
-  } else if (!isKeeper()) walk.say('kept nowhere: no keeper runs, and no --tally was given')
+  } else if (!isKeeper()) walk.say('kept nowhere: no keeper is at work, and no --tally was given')
   else if (!(await sayAll(results, register, account, world))) return EXIT.input
   else walk.say('kept by the keeper')
   return exit

@@ -82,10 +82,10 @@ export const lostWhy = (state: LinkState): string =>
     ? refusedWhy(state)
     : `the link to the broker was lost${state.state === 'down' && state.why ? `: ${linkReason(state.why)}` : ''}`
 
-/** Whether the state that a keeper last published says that one runs; `now` in milliseconds. */
+/** Whether the state that a keeper last published says that one is at work; `now` in milliseconds. */
 export const keeperIsThere = (text: string | undefined, now: number): boolean =>
   isAtWork(text === undefined ? undefined : parseKeeper(text), now)
 
-/** As `keeperIsThere`, of a state that was read. */
+/** As `keeperIsThere`, of a state that was read. One that is `broken` keeps nothing, or tells nothing. */
 export const isAtWork = (note: KeeperNote | undefined, now: number): boolean =>
-  note !== undefined && note.state !== 'gone' && Math.abs(now - Date.parse(note.beat)) < GONE_AFTER_MILLISECONDS
+  note?.state === 'live' && Math.abs(now - Date.parse(note.beat)) < GONE_AFTER_MILLISECONDS

@@ -16,7 +16,7 @@ export interface Published {
   /** In the order of the register; openings of which nothing is published are left out. */
   readonly readings: readonly ReadingNote[]
   readonly stories: ReadonlyMap<string, StoryNote>
-  /** Why the broker hands nothing over. */
+  /** Why something of it may not have been handed over: the broker refuses a part of it, or the link was lost. */
   readonly refused?: string
 }
 
@@ -52,9 +52,8 @@ export async function readPublished(register: Register, account: Credentials, wo
   const isWhole = (): boolean =>
     keeper !== undefined && openings.every(({ mark }) => readings.has(mark) && stories.has(mark))
   try {
-    const isOver = (): boolean => isWhole() || refused !== undefined
-    if (await waitFor(() => isOver() || readings.size > 0, SECONDS.first, world))
-      await waitFor(isOver, SECONDS.all, world)
+    if (await waitFor(() => isWhole() || readings.size > 0, SECONDS.first, world))
+      await waitFor(isWhole, SECONDS.all, world)
   } finally {
     await feed.close()
   }

@@ -3,19 +3,36 @@ import { anyTime, count, map, mark, only, type Plain, time } from '../../protoco
 import { bareReadingSchema } from '../../protocol/reading.ts'
 import { flag, list, optional, said, words } from './parts.ts'
 
+/** How far a keeper, or what it published, can be relied on. */
+const keeperFields = {
+  keeperAtWork: said(
+    optional(flag),
+    'Whether a keeper is at work in the folder, or says so at the broker; absent: it cannot be seen.',
+  ),
+  problem: said(optional(words), 'What is wrong with the keeper, as the keeper says.'),
+  refused: said(optional(words), 'Why something that the keeper published may not have been handed over.'),
+}
 const readingsSchema = map({
   asOf: time,
-  keeperAtWork: said(optional(flag), 'Of a keeper’s folder: whether one is at work there; absent: it cannot be seen.'),
+  ...keeperFields,
   lastEntry: said(optional(anyTime), 'Time of the newest entry; absent: there is none.'),
   readings: list(bareReadingSchema),
+  unpublished: said(optional(list(mark)), 'Openings of which the keeper has published nothing: they are not certain.'),
 })
 const sinceSchema = map({
   since: time,
+  asOf: said(optional(time), 'Where the keeper was asked: what came later is not in it.'),
+  ...keeperFields,
+  unknown: said(optional(list(mark)), 'Openings of which no story came: whether they were opened is not known.'),
   opened: list(
     map({
       mark,
       name: words,
       openings: count,
+      atLeast: said(
+        optional(only(true)),
+        'The story goes no further back: there may have been more, and earlier ones.',
+      ),
       maybeAgain: said(
         optional(count),
         'Counted among these, but perhaps the message of another one once more; absent: the keeper was asked, whose story does not tell.',

@@ -1,12 +1,13 @@
 import { policyOf } from '../../house/policy.ts'
 import { apply, applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
+import { MOST_TOLD } from '../../ledger/story.ts'
 import { takenBack, timeOf, timesIn } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'
-import type { StoryNote } from '../../protocol/story.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
 import { DAY, iso } from '../../text/time.ts'
+import type { Published } from '../broker/published.ts'
 import type { Tally } from '../store/read-tally.ts'
 
 /** One opening that opened, with its first and last time. */
@@ -14,6 +15,8 @@ export interface Opened {
   readonly mark: string
   readonly name: string
   readonly openings: number
+  /** The story goes no further back: there may have been more, and earlier ones. */
+  readonly atLeast?: true
   /** Counted among these, but perhaps the message of another one once more. */
   readonly maybeAgain?: number
   readonly first: string
@@ -73,33 +76,42 @@ export function openedSince(register: Register, tally: Pick<Tally, 'since'>, sin
 }
 
 /**
- * What opened by the stories that a keeper has published, most recent first. A story holds the last forty openings.
+ * What opened by the stories that a keeper has published, most recent first, and the marks of which that is not known:
+ * their story did not come, or tells none of the openings that their reading counts.
  * @param since - milliseconds since the epoch
  */
 export function openedByStories(
-  { openings }: Register,
-  stories: ReadonlyMap<string, Pick<StoryNote, 'openings' | 'notBefore'>>,
+  register: Register,
+  { readings, stories }: Pick<Published, 'readings' | 'stories'>,
   since: number,
-): Opened[] {
-  return openings
-    .flatMap(({ mark, name }): Opened[] => {
-      const story = stories.get(mark)
-      const counted = (story?.openings ?? []).filter(([at, until]) => Date.parse(until ?? at) >= since)
-      const [first, last] = [counted[0], counted.at(-1)]
-      if (!first || !last) return []
-      type Told = typeof first
-      const hasNoEnd = ([at]: Told): boolean => story?.notBefore?.includes(at) ?? false
-      const told = (one: Told): string => (hasNoEnd(one) ? one[0] : (one[1] ?? one[0]))
-      return [
-        {
-          ...{ mark, name, openings: counted.length, first: told(first), last: told(last) },
-          ...(hasNoEnd(first) ? { firstNotBefore: true as const } : {}),
-          ...(hasNoEnd(last) ? { lastNotBefore: true as const } : {}),
-          unsure: counted.some(([at]) => Date.parse(at) < since),
-        },
-      ]
+): { readonly opened: Opened[]; readonly unknown: string[] } {
+  const totals = new Map(readings.map(({ mark, openings }) => [mark, openings]))
+  const opened: Opened[] = []
+  const unknown: string[] = []
+  for (const { mark, name } of register.openings) {
+    const story = stories.get(mark)
+    const told = story?.openings ?? []
+    // Without a reading, a story of full length may have had more.
+    const total = totals.get(mark) ?? (told.length >= MOST_TOLD ? Number.POSITIVE_INFINITY : told.length)
+    if (!story || (told.length === 0 && total > 0)) {
+      unknown.push(mark)
+      continue
+    }
+    const counted = told.filter(([at, until]) => Date.parse(until ?? at) >= since)
+    const [first, last] = [counted[0], counted.at(-1)]
+    if (!first || !last) continue
+    type Time = typeof first
+    const hasNoEnd = ([at]: Time): boolean => story.notBefore?.includes(at) ?? false
+    const timeTold = (one: Time): string => (hasNoEnd(one) ? one[0] : (one[1] ?? one[0]))
+    opened.push({
+      ...{ mark, name, openings: counted.length, first: timeTold(first), last: timeTold(last) },
+      ...(counted.length === told.length && total > told.length ? { atLeast: true as const } : {}),
+      ...(hasNoEnd(first) ? { firstNotBefore: true as const } : {}),
+      ...(hasNoEnd(last) ? { lastNotBefore: true as const } : {}),
+      unsure: counted.some(([at]) => Date.parse(at) < since),
     })
-    .sort((a, b) => (a.last < b.last ? 1 : -1))
+  }
+  return { opened: opened.sort((a, b) => (a.last < b.last ? 1 : -1)), unknown }
 }
 
 const openingsOf = ({ marks }: Ledger, mark: string): number => marks[mark]?.fold.openings ?? 0
@@ -121,25 +133,40 @@ function standing({ marks }: Ledger, mark: string, entries: readonly Entry[]): r
   return entries.filter(({ id, what }) => what !== 'undone' && !gone.has(id))
 }
 
-export function sinceText(opened: readonly Opened[], since: number, { timezone }: Register): string {
+/** @param unknown - marks of which nobody knows whether they were opened */
+export function sinceText(
+  opened: readonly Opened[],
+  since: number,
+  { timezone, openings: all }: Register,
+  unknown: readonly string[] = [],
+): string {
   const from = localTime(iso(since), timezone)
+  const names = new Map(all.map(({ mark, name }) => [mark, name]))
+  const headOf = (mark: string): string => `${mark.padEnd(6)} ${tame(names.get(mark) ?? '')}`
+  const unknownLines = unknown
+    .map(mark => `${headOf(mark)}: not known, the keeper's story of it did not come\n`)
+    .join('')
   if (opened.length === 0) {
-    return `Nothing was heard to open since ${from}. A dead cell says nothing either: see \`sashtally tally\` for what is untested.\n`
+    const ofWhich = unknown.length > 0 ? ', of the openings whose story came' : ''
+    return `Nothing was heard to open since ${from}${ofWhich}. A dead cell says nothing either: see \`sashtally tally\` for what is untested.\n${unknownLines}`
   }
   const when = (time: string, isEarliest?: true) =>
     `${isEarliest ? 'some time after ' : ''}${localTime(time, timezone)}`
-  const lines = opened.map(({ mark, name, openings, maybeAgain = 0, unsure, ...times }) => {
+  const lines = opened.map(({ mark, openings, atLeast, maybeAgain = 0, unsure, ...times }) => {
     const last = when(times.last, times.lastNotBefore)
+    const count = `${atLeast ? 'at least ' : ''}${openings}`
     const told =
-      openings === 1 ? `at ${last}` : `${openings} times, ${when(times.first, times.firstNotBefore)} to ${last}`
+      openings === 1 && !atLeast
+        ? `at ${last}`
+        : `${count} ${openings === 1 ? 'time' : 'times'}, ${when(times.first, times.firstNotBefore)} to ${last}`
     const doubts = [
       times.lastNotBefore ? 'the clock was wrong' : '',
       unsure ? 'it waited at the broker: perhaps earlier' : '',
       againText(maybeAgain, openings),
     ].filter(Boolean)
-    return `${mark.padEnd(6)} ${tame(name)}: opened ${told}${doubts.length > 0 ? ` (${doubts.join('; ')})` : ''}`
+    return `${headOf(mark)}: opened ${told}${doubts.length > 0 ? ` (${doubts.join('; ')})` : ''}`
   })
-  return `Opened since ${from}:\n${lines.join('\n')}\n`
+  return `Opened since ${from}:\n${lines.join('\n')}\n${unknownLines}`
 }
 
 function againText(maybeAgain: number, openings: number): string {

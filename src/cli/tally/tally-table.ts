@@ -33,19 +33,22 @@ function uncertainText({ onTestUntil, unheard }: Reading, timezone: string): str
 }
 
 /**
- * Every opening of the house in one table, with what the figures rest on.
+ * Every opening of the house in one table, with what the figures rest on. One without a reading is not certain.
+ * @param readings - of openings of the register, one of each at most
  * @param restsOn - since when it is counted, or who says so
  * @param ledger - absent: the keeper was asked, whose readings do not tell which words may have come twice
  */
 export function table(readings: readonly Reading[], restsOn: string, register: Register, ledger?: Ledger): string {
   const { mayBeOpen, untested, notCertain } = headline(readings, false)
-  const names = new Map(register.openings.map(({ mark, name }) => [mark, name]))
-  const rows = readings.map(reading => {
-    const { mark, position, doubts, openings, sends, left, countedSince } = reading
+  const byMark = new Map(readings.map(reading => [reading.mark, reading]))
+  const rows = register.openings.map(({ mark, name }) => {
+    const reading = byMark.get(mark)
+    if (!reading) return [mark, name, 'nothing published', '', '', '', '']
+    const { position, doubts, openings, sends, left, countedSince } = reading
     const cell = left ? leftText(left) : ''
     return [
       mark,
-      names.get(mark) ?? '',
+      name,
       `${POSITIONS[position]}${whenText(reading, register.timezone)}`,
       doubts.join(' '),
       `${openings}`,
@@ -53,9 +56,10 @@ export function table(readings: readonly Reading[], restsOn: string, register: R
       cell,
     ]
   })
+  const unpublished = rows.length - readings.length
   const heads = ['mark', 'name', 'position', 'doubts', 'openings', 'sends', 'left']
   return [
-    `${mayBeOpen} may be open, ${notCertain} not certain, ${untested} untested; ${restsOn}`,
+    `${mayBeOpen} may be open, ${notCertain + unpublished} not certain, ${untested} untested; ${restsOn}`,
     '',
     ...columns([heads, ...rows], Number.POSITIVE_INFINITY),
     ...basisLines(readings),

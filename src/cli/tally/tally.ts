@@ -6,6 +6,7 @@ import type { Ledger } from '../../ledger/apply.ts'
 import { read } from '../../ledger/read.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
+import { tame } from '../../text/problems.ts'
 import { iso } from '../../text/time.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { isAtWork } from '../broker/listening.ts'
@@ -34,17 +35,18 @@ export async function run({ args: { file }, options }: Given<typeof commands.tal
   const since = options.since && momentBefore(options.since, register.timezone, world.now())
   const told = at
     ? await fromStore(at, register, since, world)
-    : fromKeeper(await somePublished(register, world), register, since, world.now())
+    : fromKeeper(await somePublished(register, since !== undefined, world), register, since, world.now())
   world.stdout.write(options.json ? jsonText(told.json) : told.text)
   return EXIT.fine
 }
 
-/** @throws Stop exit 3 where no keeper has published anything, or none of it may be read */
-async function somePublished(register: Register, world: World): Promise<Published> {
+/** @throws Stop exit 3 where no keeper has published what is asked for, or none of it may be read */
+async function somePublished(register: Register, isOfStories: boolean, world: World): Promise<Published> {
   const published = await readPublished(register, await credentialsOf(world), world)
-  if (published.readings.length > 0) return published
-  const why =
-    published.refused ?? `no keeper has published a reading at ${register.tally}, or this account may not read it`
+  const { readings, stories, refused } = published
+  const lacks = readings.length === 0 ? 'reading' : isOfStories && stories.size === 0 ? 'story' : undefined
+  if (lacks === undefined) return published
+  const why = refused ?? `no keeper has published a ${lacks} at ${register.tally}, or this account may not read it`
   throw new Stop(
     EXIT.world,
     `${why}. The accounts onlooker, hand and bench may read the tally (emit access), SASHTALLY_USER names one. Beside the keeper: --data DIR`,
@@ -69,25 +71,38 @@ async function fromStore(at: TallyPath, register: Register, since: number | unde
 }
 
 /** What the keeper says at the broker, for whoever is not beside it. */
-function fromKeeper(
-  { keeper, readings, stories }: Published,
-  register: Register,
-  since: number | undefined,
-  now: number,
-): Told {
+function fromKeeper(published: Published, register: Register, since: number | undefined, now: number): Told {
+  const { keeper, readings, refused } = published
   const keeperAtWork = isAtWork(keeper, now)
-  const asOf = [...readings.map(reading => reading.asOf), ...(keeper ? [keeper.beat] : [])].sort().at(-1)!
+  // Of a keeper that is not live the beat goes on while its readings stand still.
+  const beats = keeper?.state === 'live' ? [keeper.beat] : []
+  const asOf = [...readings.map(reading => reading.asOf), ...beats].sort().at(-1)!
   const when = localTime(asOf, register.timezone)
-  const age = keeperAtWork
-    ? ''
-    : `No keeper is at work at this broker: this was said ${when}; what came later is not in it.\n\n`
-  if (since !== undefined) {
-    const opened = openedByStories(register, stories, since)
-    return { json: { since: iso(since), opened }, text: `${age}${sinceText(opened, since, register)}` }
+  const problem = keeper?.problem
+  const facts = {
+    ...{ asOf, keeperAtWork },
+    ...(problem === undefined ? {} : { problem }),
+    ...(refused === undefined ? {} : { refused }),
   }
+  const cautions = [
+    ...(problem === undefined ? [] : [`The keeper says: ${tame(problem)}.`]),
+    ...(refused === undefined ? [] : [`Something may be missing here: ${tame(refused)}.`]),
+    ...(keeperAtWork
+      ? []
+      : [`No keeper is at work at this broker: this was said ${when}; what came later is not in it.`]),
+  ].map(line => `${line}\n\n`)
+  if (since !== undefined) {
+    const { opened, unknown } = openedByStories(register, published, since)
+    return {
+      json: { since: iso(since), ...facts, unknown, opened },
+      text: `${cautions.join('')}${sinceText(opened, since, register, unknown)}`,
+    }
+  }
+  const marks = new Set(readings.map(({ mark }) => mark))
+  const unpublished = register.openings.flatMap(({ mark }) => (marks.has(mark) ? [] : [mark]))
   return {
-    json: { asOf, keeperAtWork, readings: readings.map(({ v, name, ...reading }) => reading) },
-    text: `${age}${table(readings, `as the keeper says, ${when}`, register)}`,
+    json: { ...facts, readings: readings.map(({ v, name, ...reading }) => reading), unpublished },
+    text: `${cautions.join('')}${table(readings, `as the keeper says, ${when}`, register)}`,
   }
 }
 
