@@ -25,7 +25,7 @@ const MOST_SLIPS = 3
 const MOST_TRIES = 24
 const MOST_PLACES = 3
 /** Texts that are tried in all: what is no slip must not cost a second. */
-const MOST_TRIES_IN_ALL = 120
+const MOST_TRIES_IN_ALL = 70
 
 const isError = ({ severity }: Problem): boolean => severity === 'error'
 const ofYaml = (problems: readonly Problem[]): number => problems.filter(({ code }) => OF_YAML.has(code)).length
@@ -53,8 +53,9 @@ export function nameSlips(
     tries++
     return attempt(text).filter(isError)
   }
-  while (tries < MOST_TRIES_IN_ALL && named.length < MOST_SLIPS) {
-    const guess = likeliest(lines, left.filter(isError), tried)
+  const isEnough = (): boolean => tries >= MOST_TRIES_IN_ALL
+  while (!isEnough() && named.length < MOST_SLIPS) {
+    const guess = likeliest(lines, left.filter(isError), tried, isEnough)
     if (!guess) break
     const before = lines[guess.line]!
     lines[guess.line] = guess.mended
@@ -88,6 +89,7 @@ function likeliest(
   all: Lines,
   errors: readonly Problem[],
   attempt: (text: string) => readonly Problem[],
+  isEnough: () => boolean,
 ): Guess | undefined {
   if (!errors.some(({ code }) => OF_YAML.has(code) || OF_PLACE.has(code))) return undefined
   const places = [...new Set(errors.map(({ line }) => line - 1))].sort((a, b) => a - b).slice(0, MOST_PLACES)
@@ -98,6 +100,7 @@ function likeliest(
   const known = new Set(before.map(keyOf))
   let best: { guess: Guess; yaml: number; count: number } | undefined
   for (const guess of guessesFor(lines, near)) {
+    if (isEnough()) break
     const after = errorsIn(withMended(lines, guess))
     const [yaml, count] = [ofYaml(after), after.length]
     const isBetter =
