@@ -6,10 +6,14 @@ const WORD = '[A-Za-z][\\w-]*'
 const contents = (lines: Lines, near: Iterable<number>): (readonly [at: number, line: string])[] =>
   [...near].flatMap(at => (isContent(lines[at]) ? [[at, lines[at]] as const] : []))
 
+/** A line that may stand between braces or brackets. */
+const inBraces = (lines: Lines, at: number): boolean => /[{}[\]]/.test(`${lines[at - 1] ?? ''}${lines[at]}`)
+
 /** No comma between two keys in braces, also at the end of a line that goes on. */
 export function* commaGuesses(lines: Lines, near: readonly number[]): Generator<Guess> {
   for (const key of [KEY, WORD]) {
     for (const [at, line] of contents(lines, near)) {
+      if (!inBraces(lines, at)) continue
       const gaps = new RegExp(`(?<=[^\\s,:{[-])\\s+(?=(${key})\\s*:(?:\\s|$))`, 'g')
       for (const { index, 1: name } of line.matchAll(gaps)) {
         if (line.slice(0, index).trim() !== '') yield comma(line, at, index, name!)
@@ -127,6 +131,7 @@ const CLOSES = { '}': 'brace', ']': 'bracket' } as const
 /** A brace or bracket that is never closed, or never opened. */
 export function* braceGuesses(lines: Lines, near: readonly number[]): Generator<Guess> {
   for (const [at, line] of contents(lines, near)) {
+    if (!inBraces(lines, at)) continue
     const end = endOf(line)
     for (const [close, name] of Object.entries(CLOSES)) {
       const ends = [end, ...[...line.matchAll(new RegExp(`\\s*,\\s*${KEY}\\s*:`, 'g'))].map(({ index }) => index)]

@@ -1,3 +1,4 @@
+import { houseShape } from '../schema.ts'
 import { type Guess, indentOf, isContent, type Lines } from './guess.ts'
 import { contentBefore, sectionOf } from './window.ts'
 
@@ -39,6 +40,18 @@ export const oddIndents = (lines: Lines, near: readonly number[]): Generator<Gue
 /** A line that stands further left or right than those that it belongs to. */
 export const indentGuesses = (lines: Lines, near: readonly number[]): Generator<Guess> => moved(lines, near, false)
 
+/** A key of the house stands at the left edge where it belongs. */
+const isOfHouse = (line: string): boolean => Object.hasOwn(houseShape, /^(\w+):/.exec(line)?.[1] ?? '')
+
+/** The first of them. */
+export function* likelyIndents(lines: Lines, near: readonly number[]): Generator<Guess> {
+  let count = 0
+  for (const guess of indentGuesses(lines, near)) {
+    if (++count > 8) return
+    yield guess
+  }
+}
+
 function* moved(lines: Lines, near: readonly number[], isOdd: boolean): Generator<Guess> {
   const sections = new Map(near.map(at => sectionOf(lines, at)).map(section => [section[0], section]))
   const found: { at: number; indent: number; rank: number }[] = []
@@ -46,7 +59,7 @@ function* moved(lines: Lines, near: readonly number[], isOdd: boolean): Generato
     const counts = indentsIn(lines, from, to)
     for (let at = from; at < to; at++) {
       const line = lines[at]
-      if (!isContent(line) || at === from) continue
+      if (!isContent(line) || isOfHouse(line)) continue
       const now = indentOf(line)
       const [above = from] = contentBefore(lines, at, 1)
       if ((counts.get(now) === 1) !== isOdd) continue

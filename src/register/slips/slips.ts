@@ -1,12 +1,12 @@
 import type { Problem } from '../../text/problem.ts'
 import { braceGuesses, colonGuesses, commaGuesses, listGuesses, valueGuesses } from './braces.ts'
 import type { Guess, Lines } from './guess.ts'
-import { indentGuesses, oddIndents, tabGuesses } from './indents.ts'
+import { indentGuesses, likelyIndents, oddIndents, tabGuesses } from './indents.ts'
 import { quoteGuesses } from './quotes.ts'
 import { contentBefore, thinned } from './window.ts'
 
 /** Errors that a slip of the pen may be behind: of the YAML itself, and of what stands where. */
-const OF_YAML = new Set(['yaml', 'tab', 'key', 'duplicate-key', 'several-documents', 'no-register', 'too-deep'])
+const OF_YAML = new Set(['yaml', 'tab', 'key', 'duplicate-key', 'several-documents', 'no-register'])
 const OF_PLACE = new Set([
   'unknown-key',
   'missing',
@@ -24,8 +24,13 @@ const OF_PLACE = new Set([
 const MOST_SLIPS = 3
 const MOST_TRIES = 24
 const MOST_PLACES = 3
-/** Texts that are tried in all: what is no slip must not cost a second. */
+/** Texts that are tried in all, and their characters: what is no slip must not cost a second. */
 const MOST_TRIES_IN_ALL = 70
+
+const MOST_CHARACTERS = 4_000_000
+/** What cost a reader so much once is not read again and again. */
+const OUT_OF_HAND = new Set(['too-many-aliases', 'too-many', 'too-long'])
+const MOST_PROBLEMS = 1000
 
 const isError = ({ severity }: Problem): boolean => severity === 'error'
 const ofYaml = (problems: readonly Problem[]): number => problems.filter(({ code }) => OF_YAML.has(code)).length
@@ -45,6 +50,8 @@ export function nameSlips(
   problems: readonly Problem[],
   attempt: (text: string) => readonly Problem[],
 ): readonly Problem[] {
+  if (problems.length >= MOST_PROBLEMS || problems.some(({ code }) => OUT_OF_HAND.has(code))) return problems
+  const most = Math.min(MOST_TRIES_IN_ALL, MOST_CHARACTERS / text.length)
   const lines = text.split('\n')
   const named: Problem[] = []
   let left = problems
@@ -53,7 +60,7 @@ export function nameSlips(
     tries++
     return attempt(text).filter(isError)
   }
-  const isEnough = (): boolean => tries >= MOST_TRIES_IN_ALL
+  const isEnough = (): boolean => tries >= most
   while (!isEnough() && named.length < MOST_SLIPS) {
     const guess = likeliest(lines, left.filter(isError), tried, isEnough)
     if (!guess) break
@@ -137,6 +144,7 @@ function listSlip(
 const KINDS = [
   tabGuesses,
   oddIndents,
+  likelyIndents,
   quoteGuesses,
   commaGuesses,
   colonGuesses,
