@@ -165,6 +165,30 @@ describe(haveMosquitto.title('rehearse'), { skip: haveMosquitto.skip }, () => {
       await stand.feed.close()
     })
 
+    test.each([
+      ['a last will that is not retained leaves no door behind as shut', 'will-not-retained', 'before', 'lost'],
+      ['a door that spoke itself is not put back to shut', undefined, 'before', 'lost'],
+      ['the last word of the door itself stays', 'will-not-retained', 'after', 'ajar'],
+    ] as const)('%s', async (_, fault, speaks, stands) => {
+      const door = listenTo({ url: broker.mqttUrl }, [])
+      await door.live()
+      await door.feed.publish('ropewalk/d01', 'shut', { retain: true })
+      const { world, ended, words } = start('D01', '--yes', ...(fault ? ['--fault', fault] : []))
+      if (speaks === 'before') await until('the play', () => world.said.stdout.includes('D01 has power'))
+      else await until('the door', () => words('ropewalk/d01').includes('shut'))
+      await door.feed.publish('ropewalk/d01', 'ajar', { retain: true })
+      await until('both', () => ['shut', 'ajar'].every(word => words('ropewalk/d01').includes(word)))
+      expect(words('ropewalk/d01')).toEqual(speaks === 'before' ? ['ajar', 'shut'] : ['shut', 'ajar'])
+      world.interrupt()
+      expect(await ended).toBe(0)
+      expect(world.said.stdout).toMatch(/The rehearsal is over\.\nOf D01 words came that were not played/)
+      const late = listenTo({ url: broker.mqttUrl }, ['ropewalk/d01'])
+      expect((await late.nth(1, 20)).text).toBe(stands)
+      await late.feed.close()
+      await door.feed.publish('ropewalk/d01', '', { retain: true })
+      await door.feed.close()
+    })
+
     test('one client id twice: the second throws the first off', async () => {
       const alone = fakeWorld({ cwd: folder })
       expect(await cli(['rehearse', 'house.yaml', 'D01', '--yes', '--fault', 'twin-client-id'], alone)).toBe(2)

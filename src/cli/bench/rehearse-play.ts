@@ -16,6 +16,8 @@ export interface Stage {
   /** Aborted when the rehearsal is over. */
   readonly signal: AbortSignal
   tell(mark: string, what: string): void
+  /** It is said on this topic, or will be when the contact is lost. */
+  played(topic: string, payload: string): void
 }
 
 /** Where a contact is played. */
@@ -114,6 +116,7 @@ export class Player {
   async #joinAs(facts: ContactFacts): Promise<Contact> {
     const { broker, fault } = this.#stage
     const contact = await Contact.join(facts, { ...broker, willRetained: fault !== 'will-not-retained' })
+    this.#stage.played(facts.topic, facts.will)
     this.#contact = contact
     this.#isLost = false
     // The rehearsal may have ended while the broker answered.
@@ -170,6 +173,7 @@ export class Player {
 
   async #say(contact: Contact, facts: ContactFacts, payload: string, dup = false): Promise<void> {
     this.#tell(`says ${payload}${dup ? ' once more' : ''}`)
+    this.#stage.played(facts.topic, payload)
     try {
       await contact.say(payload, { topic: facts.topic, dup })
     } catch (error) {

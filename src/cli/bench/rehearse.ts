@@ -1,8 +1,5 @@
 import { cText } from '../../emit/firmware/c-text.ts'
 import { privatePasswords } from '../../emit/firmware/private-header.ts'
-import { earsOf } from '../../house/policy.ts'
-import { hear } from '../../ledger/hear.ts'
-import type { Heard } from '../../protocol/feed.ts'
 import { addressesOf, brokerOf } from '../../register/topics.ts'
 import type { Opening, Register } from '../../register/types.ts'
 import { listed } from '../../text/lists.ts'
@@ -11,7 +8,7 @@ import { messageOf } from '../../text/message-of.ts'
 import { tame } from '../../text/problems.ts'
 import { iso, MINUTE } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
-import type { ContactOptions } from '../begin/contact.ts'
+import { type ContactOptions, contactFacts } from '../begin/contact.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf, linkTo } from '../broker/link.ts'
 import { keeperIsThere, lostWhy, waitFor } from '../broker/listening.ts'
@@ -20,12 +17,13 @@ import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
+import { HeardBack } from './heard-back.ts'
 import { HouseSigns } from './house-signs.ts'
 import { listenHouse } from './listen-house.ts'
 import { TestLease } from './on-test.ts'
 import { openNode } from './open-node.ts'
 import { FAULTS } from './rehearse-faults.ts'
-import { type KeptWords, keptOn, toPutBack } from './rehearse-kept.ts'
+import { type KeptWords, keptOn, SpokenWords, toPutBack } from './rehearse-kept.ts'
 import { Player, playedTopic, type Stage } from './rehearse-play.ts'
 
 export async function run(
@@ -45,14 +43,18 @@ export async function run(
   const url = brokerUrlOf(register)
   const brokers = await contactBrokers(register, openings, options.private, world)
   const signs = new HouseSigns(register)
-  const heard = new HeardBack(register, say, world)
+  const spoken = new SpokenWords()
+  const heard = new HeardBack(register, spoken, say, world)
   const feed = linkTo(url, account)
   const { isWide } = await listenHouse(
     feed,
     register,
     {
       heard: message => void (signs.note(message.topic, utf8Text(message.payload, 10_000)) || heard.add(message)),
-      down: state => say(lostWhy(state)),
+      down: state => {
+        spoken.hasGap = true
+        say(lostWhy(state))
+      },
       live: () => {},
     },
     world,
@@ -72,7 +74,20 @@ export async function run(
       )
     else if (!options.yes && !(await agrees(world))) return EXIT.input
     if (fault) say(`Fault: ${FAULTS[fault]}.`)
-    await rehearse(openings, { brokers, fault, minutes, lease, heard, say, world, register, isWide, kept, before })
+    await rehearse(openings, {
+      brokers,
+      fault,
+      minutes,
+      lease,
+      heard,
+      spoken,
+      say,
+      world,
+      register,
+      isWide,
+      kept,
+      before,
+    })
     return EXIT.fine
   } finally {
     await lease?.end()
@@ -85,6 +100,7 @@ interface Rehearsal extends Pick<Stage, 'fault'> {
   readonly minutes: number
   readonly lease: TestLease | undefined
   readonly heard: HeardBack
+  readonly spoken: SpokenWords
   readonly register: Register
   readonly world: World
   /** This account hears words on topics that are no contact's. */
@@ -97,13 +113,21 @@ interface Rehearsal extends Pick<Stage, 'fault'> {
 
 /** Plays the contacts until the time is up, the person ends it, or the keeper can no longer be told. */
 async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Promise<void> {
-  const { brokers, fault, minutes, lease, heard, say, world, register, isWide, kept, before } = rehearsal
+  const { brokers, fault, minutes, lease, heard, spoken, say, world, register, isWide, kept, before } = rehearsal
   const over = new AbortController()
   const twin = fault === 'twin-client-id' ? openings[0]?.client : undefined
   const tell = (mark: string, what: string): void =>
     say(`${clockTime(iso(world.now()), register.timezone)}  ${mark} ${what}`)
   const players = openings.map(
-    opening => new Player(opening, { broker: brokers.get(opening)!, fault, signal: over.signal, tell }, twin),
+    opening =>
+      new Player(
+        opening,
+        {
+          ...{ broker: brokers.get(opening)!, fault, signal: over.signal, tell },
+          played: (topic, payload) => spoken.play(topic, payload),
+        },
+        twin,
+      ),
   )
   const doors = openings.filter(({ sender }) => sender.reports === 'both').map(({ mark }) => mark)
   if (doors.length > 0)
@@ -128,11 +152,14 @@ async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Pro
   }
   await isSaid(wills)
   let putBack = 0
+  const left: string[] = []
   try {
     const now = await kept(still)
     for (const [index, player] of players.entries()) {
       const opening = openings[index]!
-      const payload = toPutBack(opening, playedTopic(opening, fault), before, now)
+      const topic = playedTopic(opening, fault)
+      if (topic === opening.topic && !spoken.isAlone(topic)) left.push(opening.mark)
+      const payload = toPutBack(opening, topic, contactFacts(opening).will, { before, now }, spoken)
       if (payload === undefined) continue
       await player.putBack(payload)
       putBack++
@@ -143,8 +170,13 @@ async function rehearse(openings: readonly Opening[], rehearsal: Rehearsal): Pro
   await isSaid(wills + putBack)
   if (failed !== undefined) throw notPlayed(failed)
   if (lease?.lost !== undefined) throw new Stop(EXIT.world, `the test could not go on: ${lease.lost}`)
-  const marks = listed(openings.map(({ mark }) => mark))
-  say(`The rehearsal is over. The broker keeps of ${marks} what it kept before.`)
+  const restored = openings.flatMap(({ mark }) => (left.includes(mark) ? [] : [mark]))
+  const keeps = restored.length > 0 ? ` The broker keeps of ${listed(restored)} what it kept before.` : ''
+  say(`The rehearsal is over.${keeps}`)
+  if (left.length > 0)
+    say(
+      `Of ${listed(left)} words came that were not played, or may have: what the broker kept before is not put back. The contact’s next word sets it right.`,
+    )
 }
 
 function notPlayed(error: unknown): Stop {
@@ -153,36 +185,6 @@ function notPlayed(error: unknown): Stop {
     EXIT.world,
     `${why}; where the broker asks for passwords, name the private.h that holds them: --private`,
   )
-}
-
-/** What the broker hands on of the contacts' words, as hub and wall hear it. */
-class HeardBack {
-  readonly #register: Register
-  readonly #say: (line: string) => void
-  readonly #world: World
-  #count = 0
-
-  constructor(register: Register, say: (line: string) => void, world: World) {
-    this.#register = register
-    this.#say = say
-    this.#world = world
-  }
-
-  /** Live messages so far. */
-  get count(): number {
-    return this.#count
-  }
-
-  add(message: Heard): void {
-    if (message.retain) return
-    this.#count++
-    const at = iso(this.#world.now())
-    const entry = hear(earsOf(this.#register), message, { id: 'heard', at })
-    const what = entry
-      ? `${entry.mark} is heard: ${entry.what}`
-      : `a word on ${message.topic}, which is no contact’s topic`
-    this.#say(`${clockTime(at, this.#register.timezone)}    ${what}`)
-  }
 }
 
 /** How each contact gets in: its own account, where a private header holds its password. */
