@@ -9,7 +9,7 @@ import { NOTHING_KEPT, NOW, Played, REGISTER } from './played.ts'
 
 const HOUR = 3_600_000
 
-const look = (mark: string): CardEvent => ({ kind: 'say', what: 'seen-closed', marks: [mark], unsure: false })
+const look = (mark: string): CardEvent => ({ kind: 'say', what: 'seen-closed', marks: [mark] })
 
 /** All that can be reached is frozen: a reducer that changes it in place throws. */
 function frozen<T>(value: T): T {
@@ -270,7 +270,7 @@ describe('what is said in a house without a keeper', () => {
     const card = new Played()
     card.begin()
     card.hear(['ropewalk/w01', 'opened'], ['ropewalk/w02', 'opened'])
-    card.play({ kind: 'say', what: 'seen-closed', marks: ['W01', 'W02'], unsure: false })
+    card.play({ kind: 'say', what: 'seen-closed', marks: ['W01', 'W02'] })
     const noted = card.state.deeds.last as Deed
     expect(noted).toMatchObject({ state: 'noted', way: 'own', said: [{ mark: 'W01' }, { mark: 'W02' }] })
     expect([...card.state.deeds.ticked]).toEqual(['W01', 'W02'])
@@ -296,7 +296,7 @@ describe('what is said to a keeper', () => {
     card.begin()
     const iso = new Date(card.now).toISOString()
     card.hear([`${TALLY}/keeper`, JSON.stringify({ v: 1, state: 'live', beat: iso, since: iso })])
-    card.play({ kind: 'say', what: 'seen-closed', marks: ['W01', 'W02'], unsure: false })
+    card.play({ kind: 'say', what: 'seen-closed', marks: ['W01', 'W02'] })
     return { card, ids: card.of('publish').map(({ id }) => id) }
   }
 

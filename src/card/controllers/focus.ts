@@ -7,7 +7,7 @@ export class Focus implements ReactiveController {
   #wished: readonly string[] = []
   /** When the focus was last given to what stands beside what has gone, milliseconds of the page. */
   movedAt = Number.NEGATIVE_INFINITY
-  #had: { readonly element: Element; readonly place: number } | undefined
+  #had: { readonly element: Element; readonly place: number; readonly isByKey: boolean } | undefined
 
   constructor(host: ReactiveControllerHost & HTMLElement) {
     this.#host = host
@@ -33,7 +33,11 @@ export class Focus implements ReactiveController {
     const element = root?.activeElement
     this.#had =
       root && element
-        ? { element, place: element.matches('.tick-act') ? ticksOf(root).indexOf(element) : -1 }
+        ? {
+            element,
+            place: element.matches('.tick-act') ? ticksOf(root).indexOf(element) : -1,
+            isByKey: element.matches(':focus-visible'),
+          }
         : undefined
   }
 
@@ -47,13 +51,14 @@ export class Focus implements ReactiveController {
     if (wished.length > 0) this.#give(wished.flatMap(selector => root.querySelector(selector) ?? []))
     else if (had && !root.activeElement) {
       this.movedAt = performance.now()
-      this.#give(nextTo(had, root))
+      // What a finger has pressed stays under the finger.
+      this.#give(nextTo(had, root), { preventScroll: !had.isByKey })
     }
   }
 
-  #give(elements: readonly Element[]): void {
+  #give(elements: readonly Element[], how?: FocusOptions): void {
     const seen = elements.find(element => element.checkVisibility())
-    if (seen instanceof HTMLElement || seen instanceof SVGElement) seen.focus()
+    if (seen instanceof HTMLElement || seen instanceof SVGElement) seen.focus(how)
   }
 }
 

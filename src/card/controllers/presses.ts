@@ -2,7 +2,7 @@ import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import type { Focus } from './focus.ts'
 
 /** What keeps its place while what it says changes. */
-const BOXES = '.box, .tick-place'
+const BOXES = '.box, .tick-place, .tick-floor'
 /** A key that is pressed again this soon was pressed once. */
 const BOUNCE_MILLISECONDS = 350
 /** A box that has just changed what it says takes no touch for this long: the finger meant what stood there before. */

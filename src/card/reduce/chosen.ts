@@ -2,6 +2,7 @@
 import { HOUR, MINUTE } from '../../text/time.ts'
 import { idleFor, type View } from '../state/chosen.ts'
 import { untickAll } from './deeds.ts'
+import { holdLook } from './look.ts'
 import { change, effect, type Turn } from './turn.ts'
 
 /** A sheet that nobody touched for this long goes back to the house. */
@@ -17,7 +18,8 @@ const PANEL = ['.panel h2'] as const
 export function touch(turn: Turn): Turn {
   const { page, turned } = turn.state.chosen
   // The page that was turned to by itself stays: what is under the finger must not change.
-  return change(turn, 'chosen', { page: page + turned, turned: 0, touchedAt: turn.stamp.now, isLeft: false })
+  const touched = { page: page + turned, turned: 0, touchedAt: turn.stamp.now, isLeft: false }
+  return holdLook(change(turn, 'chosen', touched))
 }
 
 export function show(turn: Turn, view: View): Turn {
@@ -61,7 +63,7 @@ export function turnTo(turn: Turn, view: View, from?: readonly string[]): Turn {
   const shown = change(show(turn, view === 'sheet' ? home : view), 'chosen', { told: undefined })
   const isHome = shown.state.chosen.view === home
   const selectors = isHome ? (from ?? [`.acts [data-way="${left}"]`, '.headline']) : PANEL
-  return focusOn(untickAll(shown), selectors)
+  return focusOn(holdLook(untickAll(shown)), selectors)
 }
 
 /** Opens the story of an opening. @param fromPlan - from the drawing */

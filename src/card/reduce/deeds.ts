@@ -2,6 +2,7 @@
 import { MINUTE } from '../../text/time.ts'
 import { type Asking, type Deed, type Deeds, marksOf } from '../state/deeds.ts'
 import { openingOf, wayOf } from '../state/shown.ts'
+import { holdLook } from './look.ts'
 import { send } from './says.ts'
 import { change, type Turn } from './turn.ts'
 import { endWalk } from './walk.ts'
@@ -21,19 +22,11 @@ export function tidyDeeds(turn: Turn): Turn {
   return setDeeds(turn, { last: last && stays(last) ? last : undefined, earlier: earlier.filter(stays) })
 }
 
-export const untickAll = (turn: Turn): Turn => setDeeds(turn, { ticked: new Set(), wasUnsure: new Set() })
+export const untickAll = (turn: Turn): Turn => setDeeds(turn, { ticked: new Set(), look: undefined })
 
-/** @param unsure - none of them was known to be open */
-export function seenShut(turn: Turn, marks: readonly string[], unsure: boolean): Turn {
-  const { ticked, wasUnsure } = turn.state.deeds
-  // What was ticked before stays in its place.
-  const unsureHere = unsure ? marks.filter(mark => !ticked.has(mark)) : []
-  const others = [...wasUnsure].filter(mark => unsure || !marks.includes(mark))
-  const after = setDeeds(turn, {
-    ticked: new Set([...ticked, ...marks]),
-    wasUnsure: new Set([...others, ...unsureHere]),
-  })
-  return say(after, 'seen-closed', marks)
+export function seenShut(turn: Turn, marks: readonly string[]): Turn {
+  const held = holdLook(turn)
+  return say(setDeeds(held, { ticked: new Set([...held.state.deeds.ticked, ...marks]) }), 'seen-closed', marks)
 }
 
 export function say(turn: Turn, what: Exclude<Deed['what'], 'round'>, marks: readonly string[]): Turn {

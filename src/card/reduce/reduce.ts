@@ -119,9 +119,7 @@ function act(turn: Turn, event: Act): Turn {
     case 'print':
       return effect(turn, { kind: 'print' })
     case 'say':
-      return event.what === 'seen-closed'
-        ? seenShut(turn, event.marks, event.unsure ?? false)
-        : say(turn, event.what, event.marks)
+      return event.what === 'seen-closed' ? seenShut(turn, event.marks) : say(turn, event.what, event.marks)
     case 'undo':
       return undo(turn, event.deed)
     case 'start-round':

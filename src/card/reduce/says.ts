@@ -133,7 +133,6 @@ function fail(turn: Turn, deed: Deed): Turn {
 
 function untick(turn: Turn, marks: readonly string[]): Turn {
   if (marks.length === 0) return turn
-  const { ticked, wasUnsure } = turn.state.deeds
-  const others = (ticks: ReadonlySet<string>) => new Set([...ticks].filter(mark => !marks.includes(mark)))
-  return change(turn, 'deeds', { ticked: others(ticked), wasUnsure: others(wasUnsure) })
+  const { ticked } = turn.state.deeds
+  return change(turn, 'deeds', { ticked: new Set([...ticked].filter(mark => !marks.includes(mark))) })
 }

@@ -23,8 +23,6 @@ export type Act =
       /** `failed`: opened, and no word came. */
       readonly what: 'seen-closed' | 'cell-fitted' | 'failed'
       readonly marks: readonly string[]
-      /** Of a look: none of the openings was known to be open. */
-      readonly unsure?: boolean
     }
   | { readonly kind: 'undo'; readonly deed: Deed }
   | { readonly kind: 'start-round'; readonly round: Round }
@@ -36,10 +34,5 @@ export type Act =
   | { readonly kind: 'connect'; readonly user: string; readonly password: string }
   | { readonly kind: 'forget' }
 
-/** "I looked, it is shut". @param unsure - none of these was known to be open */
-export const lookedAt = (marks: readonly string[], unsure = false): Act => ({
-  kind: 'say',
-  what: 'seen-closed',
-  marks,
-  unsure,
-})
+/** "I looked, it is shut". */
+export const lookedAt = (marks: readonly string[]): Act => ({ kind: 'say', what: 'seen-closed', marks })

@@ -3,6 +3,7 @@ import type { Asked } from '../../house/asked.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import type { Refusal } from '../../protocol/heard-note.ts'
 import type { Say } from '../../protocol/say.ts'
+import type { Look } from './look.ts'
 
 /** Why nothing can be said here; the sentence of that name tells it. */
 export type NoWay = 'onlyLooks' | 'keeperUnheard' | 'notOnThisPage' | 'mayNotSay'
@@ -56,8 +57,8 @@ export interface Sending extends Asked {
 
 export interface Deeds {
   readonly ticked: ReadonlySet<string>
-  /** Of these, what was not certain when it was ticked. */
-  readonly wasUnsure: ReadonlySet<string>
+  /** The last look round as a person has it before them; undefined: nobody does. */
+  readonly look: Look | undefined
   /** What was said last. */
   readonly last: Deed | undefined
   /** What was said before it: it can still be taken back, waits for its answer, or failed. */
@@ -67,7 +68,7 @@ export interface Deeds {
 
 export const noDeeds: Deeds = {
   ticked: new Set(),
-  wasUnsure: new Set(),
+  look: undefined,
   last: undefined,
   earlier: [],
   sending: [],

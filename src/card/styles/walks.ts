@@ -52,7 +52,34 @@ export const walksCss = css`
     }
   }
   .tick-floor {
-    margin-block-start: 8px;
+    block-size: 54px;
+    margin: 8px 0 0;
+    align-content: center;
+    overflow: hidden;
+  }
+  .tick-floor .act {
+    block-size: 100%;
+  }
+  .came {
+    margin-block: 18px 8px;
+  }
+  /* Whatever is said in them, the lines of a last look keep their height: what stands under a finger stays there. */
+  .last-look .tick {
+    grid-template-rows: minmax(0, 1fr);
+    block-size: 96px;
+  }
+  .last-look .tick :is(.name, .say, .aside) {
+    display: -webkit-box;
+    -webkit-box-orient: vertical;
+    -webkit-line-clamp: 1;
+    overflow: hidden;
+  }
+  .last-look .tick .say {
+    -webkit-line-clamp: 2;
+  }
+  .last-look > .say,
+  .last-look .uncertain summary {
+    block-size: 48px;
   }
   .tick.next {
     border-inline-start: 4px solid var(--ink-line);
@@ -68,6 +95,12 @@ export const walksCss = css`
     .with-panel .way {
       display: none;
     }
+    .at-last-look .head {
+      block-size: 112px;
+    }
+    .at-last-look .headline {
+      font-size: 31px;
+    }
   }
   @container sash (inline-size >= 600px) {
     .walks .panel {
@@ -82,6 +115,9 @@ export const walksCss = css`
     }
     .walks .ticks {
       max-inline-size: none;
+    }
+    .last-look .tick {
+      block-size: 66px;
     }
     /* Floor by floor they read on from column to column: each names its floor. */
     .walks .floors {
@@ -102,7 +138,8 @@ export const walksCss = css`
     .walks .tick .aside {
       display: block;
     }
-    .walks .tick :is(.name, .say) {
+    .walks .tick :is(.name, .say),
+    .last-look .tick .aside {
       overflow: hidden;
       white-space: nowrap;
       text-overflow: ellipsis;

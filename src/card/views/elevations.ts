@@ -1,6 +1,6 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { sendsPerOpening } from '../../house/model.ts'
-import type { Doubt } from '../../protocol/reading.ts'
+import type { Doubt, Reading } from '../../protocol/reading.ts'
 import type { Shown } from '../draw/opening.ts'
 import type { Elevation, Layout, Page } from '../draw/plan.ts'
 import type { StepShown } from '../draw/step.ts'
@@ -15,7 +15,7 @@ export const hasElevations = ({ house }: Scene): boolean =>
 
 /**
  * The sides of the house; a page of them where not all are readable at once.
- * @param steps - the openings of a walk by mark, which is then drawn in place of their doubts and cells
+ * @param steps - the openings of a walk by mark, which is then drawn in place of their cells, and of the doubts that the walk is there to end
  */
 export function elevations(scene: Scene, steps?: ReadonlyMap<string, StepShown>): TemplateResult {
   const { words, area, act, rowOf, chosen } = scene
@@ -34,7 +34,11 @@ export function elevations(scene: Scene, steps?: ReadonlyMap<string, StepShown>)
       const row = rowOf(mark)
       if (!row) return undefined
       return steps
-        ? { position: row.reading.position, doubts: [], step: steps.get(mark) }
+        ? {
+            position: row.reading.position,
+            doubts: chosen.view === 'last-look' ? doubtsOf(row.reading) : [],
+            step: steps.get(mark),
+          }
         : shownOf(row, due.includes(row))
     },
     openingLabel: mark => {
@@ -79,9 +83,12 @@ function turn({ elevations }: Page, index: number, isShown: boolean, scene: Scen
 }
 
 /** A look that is not certain any more has the outline of a contact that cannot be heard. */
+const doubtsOf = (reading: Reading): readonly Doubt[] =>
+  isContested(reading) ? [...new Set<Doubt>([...reading.doubts, 'silent'])] : reading.doubts
+
 function shownOf({ reading, opening }: Row, isDue: boolean): Shown {
   const { position, sends, left } = reading
-  const doubts = isContested(reading) ? [...new Set<Doubt>([...reading.doubts, 'silent'])] : reading.doubts
+  const doubts = doubtsOf(reading)
   const more = (left?.p50 ?? 0) * sendsPerOpening(opening.reports)
   const spent = reading.doubts.includes('spent') || sends + more === 0 ? 1 : sends / (sends + more)
   return { position, doubts, ...(isDue || reading.doubts.includes('low') ? { spent } : {}) }

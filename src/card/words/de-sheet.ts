@@ -36,7 +36,7 @@ export const deSheet: Readonly<Record<keyof typeof enSheet, Message>> = {
   calmSaid: { one: '{n} meldet selbst, dass es zu ist', other: '{n} melden selbst, dass sie zu sind' },
   calmRest: 'jeder Kontakt hat sich rechtzeitig gemeldet, und seitdem wurde kein Öffnen gemeldet.',
   ticksItself: 'hakt sich selbst ab',
-  shutItself: 'schließen; der Kontakt meldet es selbst',
+  shutItself: 'schließen: es meldet sich selbst',
   stillToLook: 'noch bei {n} nachsehen',
   stepOf: '{n} von {of}',
   walkOpen: 'Öffnen, Haken abwarten, schließen.',
