@@ -23,20 +23,20 @@ const STEP = 5_000
 
 /** A machine's clock from a start on, as it was at the last look. */
 export interface WatchedClock {
-  /** The last time that was known at the start, since the epoch. */
+  /** The last time that was known, since the epoch: that of the last look at which the clock could be right. */
   readonly known: number
-  /** The start, by the clock that nobody can set. */
-  readonly startedAt: number
+  /** When that was, or the start where there was none since, by the clock that nobody can set. */
+  readonly knownAt: number
   /** `checkedNow` less `elapsed`. */
   readonly apart: number
-  /** It cannot be right. Once it was, it is believed. */
+  /** The machine's clock cannot be right. A clock that could be right is believed, wherever it is set in the time of this program. */
   readonly isWrong: boolean
 }
 
 /** @param lastKnown - since the epoch; undefined: no time is known */
 export function watchClock(clocks: Clocks, lastKnown = 0): WatchedClock {
   const known = Math.max(lastKnown, PROGRAM_BEGAN)
-  return lookAt({ known, startedAt: clocks.elapsed, apart: 0, isWrong: true }, clocks).clock
+  return lookAt({ known, knownAt: clocks.elapsed, apart: 0, isWrong: true }, clocks).clock
 }
 
 /** The clock now, and by how much it was set since the last look; 0 for drift and pauses. */
@@ -46,19 +46,23 @@ export function lookAt(
 ): { readonly clock: WatchedClock; readonly stepMilliseconds: number } {
   const apart = checkedNow(clock, clocks) - clocks.elapsed
   const step = Math.round(apart - clock.apart)
+  const isWrong = isWrongNow(clock, clocks)
+  const { known, knownAt } = isWrong ? clock : { known: clocks.now, knownAt: clocks.elapsed }
   return {
-    clock: { ...clock, apart, isWrong: isWrongNow(clock, clocks) },
+    clock: { known, knownAt, apart, isWrong },
     stepMilliseconds: Math.abs(step) < STEP ? 0 : step,
   }
 }
 
-const earliest = ({ known, startedAt }: WatchedClock, { elapsed }: Clocks): number => known + elapsed - startedAt
+const earliest = ({ known, knownAt }: WatchedClock, { elapsed }: Clocks): number => known + elapsed - knownAt
 
-/** One that nobody sets for a day is believed, unless it is older than this program: it was ahead before. */
+/**
+ * A clock that is behind this program is wrong always. One that is only behind the last time known, and that nobody sets
+ * for a day, is believed: the clock was ahead before.
+ */
 export const isWrongNow = (clock: WatchedClock, clocks: Clocks): boolean =>
-  clock.isWrong &&
-  clocks.now < earliest(clock, clocks) - BEHIND &&
-  !(clocks.now >= PROGRAM_BEGAN && clocks.elapsed - clock.startedAt >= DAY)
+  clocks.now < PROGRAM_BEGAN ||
+  (clock.isWrong && clocks.now < earliest(clock, clocks) - BEHIND && clocks.elapsed - clock.knownAt < DAY)
 
 /**
  * The earliest time that it can be, since the epoch. A clock that cannot be right goes on from the last time that is

@@ -51,7 +51,7 @@ export const within = (milliseconds: number, coming: Promise<unknown>): Promise<
 export interface CheckedClock extends Clock {
   /** What the machine's clock says while it cannot be right; `now` is the earliest possible time then. */
   wrong(): number | undefined
-  /** The last time that was known at the start, milliseconds since the epoch. */
+  /** The last time that was known, milliseconds since the epoch. */
   readonly known: number
   /** Since when it may be wrong, milliseconds since the epoch, by itself; infinite: what came since has no latest time. */
   doubtfulFrom(): number
@@ -65,7 +65,9 @@ export function checkedClock(clock: Clock, lastKnown?: number): CheckedClock {
   let watched = watchClock(clocks(), lastKnown)
   return {
     wrong: () => (isWrongNow(watched, clocks()) ? clock.now() : undefined),
-    known: watched.known,
+    get known() {
+      return watched.known
+    },
     now: () => checkedNow(watched, clocks()),
     doubtfulFrom: () => doubtfulFrom(watched, clocks(), clock.now() - clock.up()),
     look() {

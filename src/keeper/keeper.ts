@@ -204,8 +204,8 @@ export class Keeper {
   #began(present: boolean): void {
     this.#outlet.shut()
     this.#restWords.forget()
-    if (this.#gaps.began(present)) this.#statusTopic.notice('session', UNKNOWN_SESSION, DAY_HOURS)
     this.#watches.gap()
+    if (this.#gaps.began(present)) this.#statusTopic.notice('session', UNKNOWN_SESSION, DAY_HOURS)
     this.#subscriptions.began()
   }
 

@@ -37,8 +37,9 @@ export class Watches {
     return this.#given.clock.monotonic() - this.#keptAt
   }
 
-  /** Words may have been lost until now. */
+  /** Words may have been lost until now. A clock that was set meanwhile must not make that time look short. */
   gap(): void {
+    this.clock()
     this.#boots.gap()
   }
 
@@ -58,20 +59,19 @@ export class Watches {
   clock(): void {
     const { clock, journal, status, link } = this.#given
     const step = clock.look()
-    const isWrong = clock.wrong() !== undefined
-    const isSet = this.#isWrong && !isWrong
-    if (step === 0 && !isSet) return
+    const wrong = clock.wrong()
+    const [wasWrong, isWrong] = [this.#isWrong, wrong !== undefined]
+    if (step === 0 && isWrong === wasWrong) return
     this.#isWrong = isWrong
     // At once on the disk: a keeper that starts soon must not take the clock for one that is behind.
-    link.clockSet()
+    link.clockSet(step)
     void journal.keepFact('lastLive', iso(clock.now()))
     journal.play({ kind: 'clock', stepMilliseconds: step, isWrong })
-    status.notice(
-      'clock',
-      isSet && step >= 0 ? clockSetSentence(step, clock.now()) : clockSentence(step, clock.now()),
-      DAY_HOURS,
-      { seconds: Math.round(step / 1000) },
-    )
+    if (wrong !== undefined && !wasWrong) status.notice('clock', wrongClockSentence(wrong, clock))
+    else {
+      const sentence = wasWrong && !isWrong && step >= 0 ? clockSetSentence : clockSentence
+      status.notice('clock', sentence(step, clock.now()), DAY_HOURS, { seconds: Math.round(step / 1000) })
+    }
     void status.publish()
   }
 }

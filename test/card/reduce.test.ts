@@ -77,6 +77,52 @@ describe('a tablet whose clock is behind the time until which it listened', () =
   })
 })
 
+describe('a tablet whose clock could be right', () => {
+  const opened = () => {
+    const card = new Played()
+    card.begin()
+    card.pass(60_000)
+    card.hear(['ropewalk/w01', 'opened'])
+    card.pass(60_000)
+    return card
+  }
+
+  test('and that slept dates nothing anew: what came before the sleep keeps its time', () => {
+    const card = opened()
+    card.setBy(7 * HOUR)
+    card.pass(1_000)
+    expect(card.state.clock.jumped).toMatchObject({ by: 7 * HOUR })
+    expect(card.reading('W01')).toMatchObject({ since: new Date(NOW + 60_000).toISOString() })
+    expect(card.reading('W01')).not.toHaveProperty('sinceUntil')
+  })
+
+  test('and that is set to 1970 dates what comes by no exact time', () => {
+    const card = opened()
+    card.setBy(5_000 - card.now)
+    card.pass(1_000)
+    expect(card.state.clock.watched?.isWrong).toBe(true)
+    card.hear(['ropewalk/w02', 'opened'])
+    expect(card.reading('W02')).toMatchObject({ since: new Date(NOW + 121_000).toISOString(), notBefore: true })
+  })
+
+  test.each([0, 30_000])(
+    'is set back while the link is down, %i ms before it is back: the gap looks no shorter',
+    later => {
+      const card = opened()
+      card.play(look('W01'))
+      card.pass(HOUR)
+      card.down()
+      card.pass(HOUR)
+      card.setBy(-HOUR - 60_000)
+      card.pass(later)
+      card.live()
+      expect(card.state.tally.counted?.gap).toBeDefined()
+      const { from, to } = card.state.tally.counted!.gap!
+      expect(to - from).toBeGreaterThanOrEqual(HOUR)
+    },
+  )
+})
+
 describe('words that came before the store was read', () => {
   test('count after what was kept, at the time at which they came', () => {
     const card = new Played()

@@ -32,6 +32,18 @@ describe('a clock', () => {
     expect(isWrongNow(old, at(180_000 + 9 * DAY, 9 * DAY))).toBe(true)
   })
 
+  it('that was right for months and is set to 1970 is wrong at once, and goes on from the last look', () => {
+    const right = lookAt(watchClock(at(KNOWN), KNOWN), at(KNOWN + 90 * DAY, 90 * DAY)).clock
+    const reset = at(5_000, 90 * DAY + MINUTE)
+    expect(isWrongNow(right, reset)).toBe(true)
+    expect(checkedNow(right, reset)).toBe(KNOWN + 90 * DAY + MINUTE)
+    const { clock: wrong, stepMilliseconds } = lookAt(right, reset)
+    expect([wrong.isWrong, stepMilliseconds]).toEqual([true, 0])
+    const behind = at(KNOWN + 90 * DAY - HOUR, 90 * DAY + 2 * MINUTE)
+    expect(isWrongNow(wrong, behind), 'set, but behind the last look').toBe(true)
+    expect(lookAt(wrong, at(KNOWN + 90 * DAY + HOUR, 90 * DAY + HOUR)).clock.isWrong).toBe(false)
+  })
+
   it('that is set steps by whole milliseconds, however the timers count; drift is no step', () => {
     const clock = watchClock(at(KNOWN + 0.3, 10.1), KNOWN)
     expect(lookAt(clock, at(KNOWN + 0.3 + 20.000_01 + MINUTE, 30.1)).stepMilliseconds).toBe(MINUTE)

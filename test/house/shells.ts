@@ -120,6 +120,7 @@ export class BareShell implements Shell {
   /** The machine's clock less `#elapsed`. */
   #apart = START
   #clock = watchClock(this.#clocks)
+  #startedAt = 0
   readonly #kept: Entry[] = []
   readonly #retained = new Map<string, string>()
   #register = REGISTERS[0]!
@@ -169,6 +170,7 @@ export class BareShell implements Shell {
         const from = this.lastKnown ?? this.#now
         this.#apart += act.bySeconds * 1000
         this.#clock = watchClock(this.#clocks, from)
+        this.#startedAt = this.#elapsed
         this.#begin(startHouse(this.#state.ledger, this.#state.topics, this.#state.deaf))
         const known = from <= this.#now + MINUTE || this.#isTablet ? { from } : {}
         this.#live({ kind: 'missed', queued: !this.#isTablet, ...known, id: this.#id(), now: this.#now })
@@ -210,7 +212,8 @@ export class BareShell implements Shell {
     const { clock, stepMilliseconds } = lookAt(this.#clock, this.#clocks)
     this.#clock = clock
     if (stepMilliseconds === 0 && clock.isWrong === isWrong) return
-    this.#tellClock(stepMilliseconds)
+    const isSleep = this.#isTablet && stepMilliseconds > 0 && !isWrong
+    if (!isSleep) this.#tellClock(stepMilliseconds)
     if (this.#isTablet && stepMilliseconds !== 0 && !this.#isOff)
       this.#live({ kind: 'missed', id: this.#id(), now: this.#now })
   }
@@ -272,7 +275,7 @@ export class BareShell implements Shell {
   #pass(seconds: number): void {
     const end = this.#elapsed + seconds * 1000
     for (;;) {
-      const lookIn = lookAfter(this.#elapsed - this.#clock.startedAt)
+      const lookIn = lookAfter(this.#elapsed - this.#startedAt)
       const wait = Math.min(Math.max(0, this.#state.wakeAt - this.#now), lookIn)
       if (this.#elapsed + wait > end) break
       this.#elapsed += wait

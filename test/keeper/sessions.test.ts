@@ -331,6 +331,23 @@ describe('a time in which nobody listened', () => {
     expect(house.reading('W01')?.unheard).toBeDefined()
   })
 
+  it.each([0, 30])(
+    'looks no shorter where the clock was set back in it, %i s before the link was back',
+    async later => {
+      const house = await seenShut(
+        registerOf(HOUSE.replace('keepAliveSeconds: 4, qos: 1', 'keepAliveSeconds: 60, qos: 0')),
+      )
+      house.broker.stop()
+      await house.clock.pass(540 - later)
+      house.clock.set(-538_000)
+      await house.clock.pass(later)
+      house.broker.start()
+      await house.clock.pass(1)
+      expect(noted(house)).toMatchObject([{ mark: 'W01' }])
+      expect(house.reading('W01')?.unheard).toBeDefined()
+    },
+  )
+
   it('is noted of a topic that the broker does not let the keeper read, and again when it may', async () => {
     const house = await seenShut()
     house.broker.unreadable.add('ropewalk/w01').add('ropewalk/d01')

@@ -304,6 +304,24 @@ describe('a clock in the past at the start', () => {
     expect(house.reading('W03'), 'after days the clock was right').not.toHaveProperty('sinceUntil')
   })
 
+  it('since it was set there while the keeper ran: as one that started so, until it is set right', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(2 * 86_400)
+    const right = house.clock.now()
+    house.clock.set(5_000 - right)
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.entries('W01')).toMatchObject([{ how: 'queued', at: expect.stringMatching(/^2026-06-03T08:00/) }])
+    expect(house.reading('W01')).toMatchObject({ notBefore: true })
+    expect(house.state()?.problem).toMatch(
+      /clock says 1970-01-01T00:00.* it was 2026-06-03T0[78]:.* already: set the clock/,
+    )
+    house.clock.set(right - 5_000)
+    await house.clock.pass(31)
+    expect(house.reading('W01')).toMatchObject({ sinceUntil: expect.stringMatching(/^2026-06-03T08:00/) })
+    expect(house.state()?.problem).not.toMatch(/set the clock/)
+  })
+
   async function openedBeforeTheClockWasSet(): Promise<BenchHouse> {
     const house = new BenchHouse()
     await house.start()

@@ -20,7 +20,16 @@ export function lookAtClock(turn: Turn): Turn {
     jumped: by ? { at: now, by } : isOld ? undefined : jumped,
   })
   const found = by ? effect(looked, { kind: 'redial' }) : looked
-  return stepMilliseconds || watched.isWrong !== known.isWrong ? tell(found, watched, stepMilliseconds) : found
+  // Forward it may have been a sleep, which the new link finds: a clock that could be right is not taken for one that was set.
+  const isSet = stepMilliseconds < 0 || (stepMilliseconds > 0 && known.isWrong)
+  if (!isSet && watched.isWrong === known.isWrong) return found
+  return tell(stepMilliseconds < 0 ? setBack(found, stepMilliseconds) : found, watched, stepMilliseconds)
+}
+
+/** A gap that began before the clock was set back must not look short by it. */
+function setBack(turn: Turn, stepMilliseconds: number): Turn {
+  const { until } = turn.state.listening
+  return until === undefined ? turn : change(turn, 'listening', { until: until + stepMilliseconds })
 }
 
 /** The tally has been read: it goes by the clock of this page from now on. */

@@ -59,7 +59,7 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
     case 'dialled':
       return change(turn, 'link', { hasHeard: false })
     case 'link':
-      return linkChanged(turn, event.standing)
+      return linkChanged(lookAtClock(turn), event.standing)
     case 'heard':
       return takeHeard(turn, event.words)
     case 'tick':

@@ -31,8 +31,6 @@ interface Epoch {
   readonly markers: Set<string>
   /** Monotonic time since when there was no gap. */
   readonly since: number
-  /** Until when the link before it was live, milliseconds; undefined at the very first start. */
-  readonly liveUntil: number | undefined
   caughtUp: boolean
   settled: boolean
   queued: number
@@ -115,7 +113,6 @@ export class LinkSide {
         sessionPresent: state.sessionPresent,
         markers: new Set(),
         since: this.#clock.monotonic(),
-        liveUntil: this.#liveUntil.at,
         caughtUp: false,
         settled: false,
         queued: 0,
@@ -177,11 +174,12 @@ export class LinkSide {
       return
     }
     epoch.caughtUp = true
+    const { at: since } = this.#liveUntil
     this.#liveUntil.at = this.#clock.now()
     this.#hooks?.caughtUp({
       present: epoch.sessionPresent,
       queued: epoch.queued,
-      ...(epoch.liveUntil === undefined ? {} : { since: iso(epoch.liveUntil) }),
+      ...(since === undefined ? {} : { since: iso(since) }),
     })
     this.#mark(epoch)
     this.#look()
@@ -213,7 +211,7 @@ export class LinkSide {
     })
     if (epoch?.sessionPresent && !epoch.caughtUp && !retain) {
       epoch.queued++
-      return waited(epoch.liveUntil ?? now)
+      return waited(this.#liveUntil.at ?? now)
     }
     if (this.#standstill && !retain) return waited(this.#standstill.from)
     if (epoch?.caughtUp) this.#liveUntil.at = now
@@ -221,9 +219,10 @@ export class LinkSide {
     return { at: iso(now), linkLiveSeconds: Math.round(this.#clock.monotonic() - epoch.since) / 1000 }
   }
 
-  /** The machine's clock was set: by it the link cannot have been live later than now. */
-  clockSet(): void {
-    if (this.#liveUntil.at !== undefined) this.#liveUntil.at = Math.min(this.#liveUntil.at, this.#clock.now())
+  /** The machine's clock was set: what was live until a time before that was so until an earlier time by a clock set back. */
+  clockSet(stepMilliseconds: number): void {
+    const { at } = this.#liveUntil
+    if (at !== undefined) this.#liveUntil.at = Math.min(at + Math.min(stepMilliseconds, 0), this.#clock.now())
   }
 
   /** The broker has just answered. */
