@@ -112,10 +112,10 @@ test('says which openings the cells of a year leave out', async () => {
     'CR2032',
     '  - { mark: W1, name: a, sender: coin, openingsPerYear: 60 }\n  - { mark: W2, name: b, sender: coin }',
   )
-  expect(mixed.restsOn).toMatch(/^one each, and \d+ for .*not in it.*: W2$/)
+  expect(mixed.restsOn).toMatch(/^one each, and \d+ for .*no change of a cell is counted.*for W2$/)
   const never = await cellsOf('CR2450', '  - { mark: W3, name: c, sender: hard, openingsPerYear: 60 }')
   expect(never).toMatchObject({ need: 1, buy: 1 })
-  expect(never.restsOn).toMatch(/^one each; how many fail in a year is not known.*: W3$/)
+  expect(never.restsOn).toMatch(/^one each; how many fail in a year is not known.*for W3$/)
 })
 
 test('a confidence that is no chance is wrong use', async () => {

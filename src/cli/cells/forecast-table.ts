@@ -79,7 +79,7 @@ function kindLines({
       ? `${tame(label)}: ${guess}`
       : modelMedian < 1
         ? `${tame(label)}: the model lets it start hardly once`
-        : `${tame(label)}: the model says ${atLeast ? 'at least ' : ''}${modelMedian.toFixed(0)} sends${inSeason ? ' at room temperature' : ''}, nine times in ten ${known}`,
+        : `${tame(label)}: the model says ${atLeast ? 'at least ' : ''}${modelMedian.toFixed(0)} sends${inSeason ? ' at room temperature' : ''}, a middle that holds nine times in ten ${known}; single cells spread wider`,
     ...(cold ? [`  the cold counts by our own factors, which have no source, within a factor of ${COLD_WITHIN}`] : []),
     ...(scaled ? ['  the model differs from opening to opening; lives are scaled to this one'] : []),
   ]

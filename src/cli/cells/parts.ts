@@ -160,7 +160,7 @@ function cells(register: Register, ledger: Ledger, now: number, confidence: numb
     )
     const year = yearsCells(kinds).enough(confidence)
     const without = unknown.length
-      ? `; not in it, for want of a rate or of a cell that starts its module: ${unknown.join(', ')}`
+      ? `; no change of a cell is counted, since its openings a year are not known or no cell starts its module, for ${unknown.join(', ')}`
       : ''
     return {
       part,

@@ -24,7 +24,7 @@ import { openedByStories, openedSince, sinceText } from './opened-since.ts'
 import { table } from './tally-table.ts'
 
 /** One answer, for a program and for a person. */
-interface Told {
+interface ToldTally {
   readonly json: TallyJson
   readonly text: string
 }
@@ -53,7 +53,12 @@ async function somePublished(register: Register, isOfStories: boolean, world: Wo
   )
 }
 
-async function fromStore(at: TallyPath, register: Register, since: number | undefined, world: World): Promise<Told> {
+async function fromStore(
+  at: TallyPath,
+  register: Register,
+  since: number | undefined,
+  world: World,
+): Promise<ToldTally> {
   if (since !== undefined) {
     const opened = await readTally(at, register, world, tally => openedSince(register, tally, since))
     return { json: { since: iso(since), opened }, text: sinceText(opened, since, register) }
@@ -71,7 +76,7 @@ async function fromStore(at: TallyPath, register: Register, since: number | unde
 }
 
 /** What the keeper says at the broker, for whoever is not beside it. */
-function fromKeeper(published: Published, register: Register, since: number | undefined, now: number): Told {
+function fromKeeper(published: Published, register: Register, since: number | undefined, now: number): ToldTally {
   const { keeper, readings, refused } = published
   const keeperAtWork = isAtWork(keeper, now)
   // Of a keeper that is not live the beat goes on while its readings stand still.

@@ -6,7 +6,7 @@ import type { Journal } from '../journal.ts'
 import type { Tell } from '../log-codes.ts'
 import type { Forecast } from './forecast.ts'
 
-interface Given {
+interface ForecastsOptions {
   readonly journal: Journal
   readonly clock: Clock
   readonly forecast: Forecast
@@ -15,12 +15,12 @@ interface Given {
 
 /** The forecasts of one house: each is made of the house as it is when its turn comes, and goes back to the journal. */
 export class Forecasts {
-  readonly #given: Given
+  readonly #given: ForecastsOptions
   #asked: Promise<LeftByMark> | undefined
   #made: Promise<void> = Promise.resolve()
   #stopped = false
 
-  constructor(given: Given) {
+  constructor(given: ForecastsOptions) {
     this.#given = given
   }
 
