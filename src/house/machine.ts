@@ -9,7 +9,8 @@ import { hearWords } from './hear-words.ts'
 import { gapOf, missedIn, stillAwaited, type Unheard, waitedFor } from './missed.ts'
 import { earsOf, type ModelSends, withModelSends } from './policy.ts'
 import { readAgain } from './readings.ts'
-import type { Effect, HouseEvent, HouseState, LeftByMark, Stepped } from './state.ts'
+import type { Effect, HouseEvent, HouseState, Stepped } from './state.ts'
+import { allUnforecast, ofSameCells, unforecastSince } from './unforecast.ts'
 
 type Event<Kind extends HouseEvent['kind']> = Extract<HouseEvent, { kind: Kind }>
 
@@ -34,9 +35,8 @@ interface Turn {
 export function step(state: HouseState, event: HouseEvent): Stepped {
   const { now } = event
   const turn = turnOf({ ...state, clockFrom: state.clockFrom ?? now }, event)
-  const left =
-    event.kind === 'forecast' ? turn.state.left : ofSameCells(turn.state.left, state.ledger, turn.state.ledger)
-  const { state: after, changed } = readAgain(state, { ...turn.state, left, now })
+  const forecasted = event.kind === 'forecast' ? turn.state : stillForecast(turn.state, state.ledger)
+  const { state: after, changed } = readAgain(state, { ...forecasted, now })
   const entries = turn.entries ?? []
   const forecast = forecastFor(state, event, entries)
   const isForecastDue = event.kind === 'time' && forecast !== undefined
@@ -81,12 +81,13 @@ function turnOf(state: HouseState, event: HouseEvent): Turn {
     case 'forecast':
       return noteLow(
         {
-          ...state,
-          left: ofSameCells(event.left, event.madeFrom ?? state.ledger, state.ledger),
+          ...stillForecast({ ...state, left: event.left, unforecast: NOBODY }, event.madeFrom ?? state.ledger),
           ledger: modelled(state.ledger, event.modelSends),
         },
         event,
       )
+    case 'no-forecast':
+      return { state: { ...state, unforecast: allUnforecast(state.ledger) } }
     case 'time':
       return withUnheard(state, waitedFor(state.awaited, event.now))
     case 'leaving':
@@ -157,20 +158,15 @@ function noteLow(state: HouseState, { id, now }: Event<'forecast'>): Turn {
   return withEntries(state, notes)
 }
 
+/** What a forecast that was made from `madeFrom` still says of the house. */
+const stillForecast = (state: HouseState, madeFrom: Ledger): HouseState => ({
+  ...state,
+  left: ofSameCells(state.left, madeFrom, state.ledger),
+  unforecast: unforecastSince(state.unforecast, madeFrom, state.ledger),
+})
+
 const modelled = (ledger: Ledger, modelSends: ModelSends | undefined): Ledger =>
   modelSends ? withPolicy(ledger, withModelSends(ledger.policy, modelSends)) : ledger
-
-/** What was made from an earlier ledger says nothing of a cell that was fitted, or failed its test, since. */
-function ofSameCells(left: LeftByMark, madeFrom: Ledger, ledger: Ledger): LeftByMark {
-  const kept = Object.entries(left).filter(([mark]) => isSameCell(madeFrom, ledger, mark))
-  return kept.length === Object.keys(left).length ? left : Object.fromEntries(kept)
-}
-
-function isSameCell(before: Ledger, after: Ledger, mark: string): boolean {
-  const [one, other] = [own(before.marks, mark)?.fold, own(after.marks, mark)?.fold]
-  const isAsSpent = one?.spent === other?.spent
-  return isAsSpent && one?.past.length === other?.past.length && one?.countedSince === other?.countedSince
-}
 
 const isLatched = (ledger: Ledger, mark: string): boolean => own(ledger.marks, mark)?.fold.low === true
 
@@ -180,11 +176,14 @@ const withEntries = (state: HouseState, entries: readonly Entry[]): Turn =>
 const withUnheard = (state: HouseState, { notes, awaited, deaf = state.deaf }: Unheard): Turn =>
   withEntries({ ...state, awaited, deaf }, notes)
 
-/** Words of contacts: a forecast follows them. What a person says may end a cell's life: the forecast comes first. */
+/**
+ * Words of contacts: a forecast follows them. What a person says may end a cell's life: a forecast is asked for without
+ * waiting for more words, and what no forecast speaks of until then is `unforecast`.
+ */
 function forecastFor(state: HouseState, event: HouseEvent, entries: readonly Entry[]): 'now' | 'soon' | undefined {
   if (event.kind === 'register') return 'now'
   if (event.kind === 'time') return event.now >= state.forecastAt + DAY ? 'soon' : undefined
-  if (event.kind === 'forecast' || entries.length === 0) return undefined
+  if (event.kind === 'forecast' || event.kind === 'no-forecast' || entries.length === 0) return undefined
   const isWord = ({ what, by }: Entry) => isContactWord(what) || what === 'odd' || by === KEEPER_NAME
   return entries.every(isWord) ? 'soon' : 'now'
 }

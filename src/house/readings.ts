@@ -3,6 +3,7 @@ import type { HousePolicy, Policy } from '../protocol/policy.ts'
 import type { Reading } from '../protocol/reading.ts'
 import { own } from '../text/own.ts'
 import type { HouseState, PendingNote } from './state.ts'
+import { doubted } from './unforecast.ts'
 
 /** True when the two say the same; when they were read does not matter. */
 export const saysTheSame = ({ asOf: _a, ...a }: Reading, { asOf: _b, ...b }: Reading): boolean => isEqual(a, b)
@@ -26,9 +27,9 @@ export function readAgain(
   before: HouseState,
   after: HouseState,
 ): { readonly state: HouseState; readonly changed: readonly string[] } {
-  const { register, ledger, left, now } = after
+  const { register, ledger, left, unforecast, now } = after
   const isOther = register !== before.register || ledger.policy !== before.ledger.policy || left !== before.left
-  const isAll = isOther || now < before.now
+  const isAll = isOther || unforecast !== before.unforecast || now < before.now
   const due = isAll ? ledger.policy : dueOf(before, after)
   const { awaited } = after
   const dueMarks = Object.keys(due)
@@ -38,7 +39,8 @@ export function readAgain(
   const changed: string[] = []
   for (const made of read(ledger, now, due, left)) {
     const { mark } = made
-    const reading = awaited.size === 0 ? made : covered(made, awaited.get(mark))
+    const forecast = unforecast.has(mark) && due[mark]?.power === 'cell' ? doubted(made) : made
+    const reading = awaited.size === 0 ? forecast : covered(forecast, awaited.get(mark))
     const known = before.readings.get(mark)
     const isSame = known !== undefined && saysTheSame(known, reading)
     readings.set(mark, isSame ? known : reading)

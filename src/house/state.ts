@@ -35,6 +35,8 @@ export interface HouseState {
   readonly ledger: Ledger
   /** What is left in each cell, by the last forecast. */
   readonly left: LeftByMark
+  /** Openings that no forecast speaks of as they are now: a silent cell is not certain until one does. */
+  readonly unforecast: ReadonlySet<string>
   /** By mark, in the order of the register; a reading stays the same object while it says the same. */
   readonly readings: ReadonlyMap<string, Reading>
   /** When each reading changes by the passing of time alone, milliseconds since the epoch; infinite: never. */
@@ -141,6 +143,8 @@ export type HouseEvent =
       readonly id: string
       readonly now: number
     }
+  /** The forecast that was asked for could not be made: an older one says nothing of the silence since. */
+  | { readonly kind: 'no-forecast'; readonly id: string; readonly now: number }
   /** A shell has begun, or its machine's clock was set: as `house/clock.ts` tells it. */
   | {
       readonly kind: 'clock'
@@ -167,7 +171,7 @@ export type Effect =
   | { readonly kind: 'refused'; readonly why: string }
   /** Listen to these topics, and remember them for the next start: a topic that was not among them went unheard. */
   | { readonly kind: 'listen'; readonly topics: readonly string[] }
-  /** Work out what every cell has left and hand it back; `now`: before anything is shown. */
+  /** Work out what every cell has left and hand it back; `now`: without waiting for more words. */
   | { readonly kind: 'forecast'; readonly when: 'now' | 'soon' }
   /** These readings say something else. */
   | { readonly kind: 'changed'; readonly marks: readonly string[] }
@@ -195,6 +199,7 @@ export const startHouse = (
   ears: new Map(),
   ledger,
   left: {},
+  unforecast: new Set(),
   readings: new Map(),
   turns: new Map(),
   wakeAt: Number.POSITIVE_INFINITY,

@@ -1,5 +1,6 @@
 import type { Entry } from '../protocol/entry.ts'
 import type { HeardNote } from '../protocol/heard-note.ts'
+import type { KeeperProblemCode } from '../protocol/keeper-note.ts'
 import type { Clock } from './clock.ts'
 import type { Forecast } from './forecast/forecast.ts'
 import { forecastThread } from './forecast/forecast-thread.ts'
@@ -19,6 +20,8 @@ interface Given {
   readonly forecast: Forecast | undefined
   readonly publisher: Publisher
   readonly alerts: Alerts
+  /** What stands in the keeper's state until it is taken back. */
+  standing(code: KeeperProblemCode, text: string | undefined): void
   answer(id: string, note: HeardNote): void
   refused(lines: readonly string[]): void
   /** These entries are on the disk. */
@@ -36,8 +39,8 @@ export class Effects {
 
   constructor(given: Given) {
     this.#given = given
-    const { journal, clock, tell, forecast = forecastThread.forecast } = given
-    this.#forecasts = new Forecasts({ journal, clock, forecast, tell })
+    const { journal, clock, tell, standing, forecast = forecastThread.forecast } = given
+    this.#forecasts = new Forecasts({ journal, clock, forecast, tell, standing })
     this.#timers = new Timers(clock, { wake: () => journal.pass(), forecast: () => this.#forecasts.make() })
   }
 
@@ -54,7 +57,7 @@ export class Effects {
     this.#given.alerts.stop()
   }
 
-  /** What a person says may end a cell's life: then the forecast is asked for at once. */
+  /** Nothing waits for the forecast: what none speaks of yet is not certain. */
   carryOut({ entries, answers, refused, topics, forecast, changed, wakeAt }: Outcome): void {
     const { journal, publisher, alerts, answer, kept, listen } = this.#given
     this.#given.refused(refused)

@@ -118,8 +118,9 @@ export class Keeper {
     this.#rival = new Rival({ feed, topics, keeper, clock, status: this.#status, ended: this.#ended.now })
     const listen = (to: Register) => this.#subscriptions.listen(!link.isCaughtUp, to)
     this.#edits = new RegisterEdits({ journal, store, status, register, listen, tell })
+    const standing = (code: KeeperProblemCode, text: string | undefined) => status.standing(code, text)
     this.#effects = new Effects({
-      ...{ journal, clock, tell, forecast: options.forecast },
+      ...{ journal, clock, tell, standing, forecast: options.forecast },
       publisher: new Publisher(this.#outlet, topics, clock),
       alerts: new Alerts({
         ...{ feed, clock, store, journal, status },
@@ -136,7 +137,6 @@ export class Keeper {
       ...{ gaps: this.#gaps, rival: this.#rival, isFirst: () => this.#surveys === 0 },
       look: () => this.#watches.clock(),
     })
-    const standing = (code: KeeperProblemCode, text: string | undefined) => status.standing(code, text)
     this.#upkeep = options.upkeep && new Upkeep({ ...options.upkeep, store, clock, tell, standing })
     this.health = healthOf({ store, journal, refusals, status: this.#status, link, upkeep: this.#upkeep })
   }
@@ -162,7 +162,7 @@ export class Keeper {
     this.#watches.begin()
     this.#journal.flush()
     this.#cancelBeat = every(this.#clock, BEAT_MILLISECONDS, () => this.#beat())
-    // What was known to be doubtful before must not read as certain for a moment: the first forecast comes first.
+    // Cells are not certain until a forecast speaks of them: the first one comes first, so that few read so.
     void this.#effects.forecastMade.then(() => {
       if (this.#stopped) return
       this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })

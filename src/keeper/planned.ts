@@ -11,6 +11,7 @@ export type Planned =
   | Omit<Extract<HouseEvent, { kind: 'clock' }>, 'id' | 'now'>
   | Omit<Extract<HouseEvent, { kind: 'register' }>, 'id' | 'now'>
   | Omit<Extract<HouseEvent, { kind: 'forecast' }>, 'id' | 'now'>
+  | Omit<Extract<HouseEvent, { kind: 'no-forecast' }>, 'id' | 'now'>
 
 /** What waits for its transaction: a message or an event. */
 export interface Item {

@@ -79,10 +79,14 @@ function countedIn(fold: Fold, since: number, now: number): Pick<CellRecord, 'mo
     if (lastAt > from) spans.push([from, lastAt])
     from = endedAt
   }
-  const quietSince = Math.max(heardAt(fold) ?? since, fold.countedSince ?? since)
+  const quietSince = quietSinceOf(fold, since)
   if (quietSince > from) spans.push([from, quietSince])
   return { months: habit?.months ?? NO_MONTHS, spans, quietSince: Math.min(now, quietSince) }
 }
+
+/** Since when a cell has been silent: its last word or proof, or its fitting, or (`since`) when counting began; milliseconds. */
+export const quietSinceOf = (fold: Fold, since: number): number =>
+  Math.max(heardAt(fold) ?? since, fold.countedSince ?? since)
 
 /** A contact that was fitted later than counting began, before its first word, could not be heard until then. */
 function beganAt({ past, countedSince, firstWordAt }: Fold, since: number): number {

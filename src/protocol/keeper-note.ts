@@ -9,7 +9,7 @@ export const GONE_AFTER_MILLISECONDS = 3 * BEAT_MILLISECONDS
 
 /**
  * What is wrong with a keeper, in a word; `problem` says it in sentences.
- * Of the family: `not-kept` no entry is, `disk` soon none will be; `store` some may be damaged; `register` it was changed and has errors; `silent` its readings cannot go out; `deaf` contacts that it may not hear;
+ * Of the family: `not-kept` no entry is, `disk` soon none will be; `forecast` no cell can be judged by its silence; `store` some may be damaged; `register` it was changed and has errors; `silent` its readings cannot go out; `deaf` contacts that it may not hear;
  * `session`, `queue`, `older`, `seal` words were missed; `boots` a module started oftener than was heard; `clock` it was
  * set, by so many seconds, or (without) is wrong. The others are for who built it.
  */
@@ -31,6 +31,7 @@ export const KEEPER_PROBLEMS = [
   'backup',
   'store',
   'disk',
+  'forecast',
 ] as const
 export type KeeperProblemCode = (typeof KEEPER_PROBLEMS)[number]
 

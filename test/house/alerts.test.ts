@@ -5,7 +5,7 @@ import { policyOf } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, startHouse } from '../../src/house/state.ts'
 import { type AlertNote, parseTold, type Told } from '../../src/protocol/alert.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
-import type { Doubt, Left } from '../../src/protocol/reading.ts'
+import type { Left } from '../../src/protocol/reading.ts'
 import type { AlertSettings } from '../../src/register/types.ts'
 import { HOUSE, registerOf } from '../keeper/bench-house.ts'
 
@@ -252,11 +252,14 @@ describe('a cell', () => {
   })
 })
 
-/** As `state`, with a doubt in the reading of one mark. */
-function doubting(state: HouseState, mark: string, doubt: Doubt): HouseState {
-  const reading = state.readings.get(mark)!
-  const doubts = [...reading.doubts, doubt]
-  return { ...state, readings: new Map([...state.readings, [mark, { ...reading, doubts }]]) }
+/** More likely dead than not. */
+const DEAD: Left = {
+  p05: 0,
+  p50: 1,
+  p95: 9,
+  alive: 0.2,
+  next: 0.2,
+  restsOn: { source: 'practice', cells: 0, deaths: 0 },
 }
 
 describe('silence and gaps', () => {
@@ -264,15 +267,25 @@ describe('silence and gaps', () => {
     const house = new Evening('2026-06-01T08:00:00.000Z', {})
     house.entry('W01', 'opened')
     house.now += 90 * 86_400_000
-    house.state = doubting(house.state, 'W01', 'overdue')
+    house.left({ W01: DEAD })
     house.beat()
     house.beat()
     expect(house.lines).toEqual(['overdue W01'])
     house.entry('W01', 'opened')
+    house.left({})
     house.beat()
-    house.state = doubting(house.state, 'W01', 'overdue')
+    house.left({ W01: DEAD })
     house.beat()
     expect(house.lines).toEqual(['overdue W01', 'overdue W01'])
+  })
+
+  it('a contact is not told as overdue because no forecast speaks of it', () => {
+    const house = new Evening('2026-06-01T08:00:00.000Z', {})
+    house.entry('W01', 'opened')
+    house.play({ kind: 'no-forecast', id: 'none', now: house.now })
+    expect(house.state.readings.get('W01')?.doubts).toContain('overdue')
+    house.beat()
+    expect(house.lines).toEqual([])
   })
 
   it('of what the keeper could not hear nothing is said but that, once for each gap', () => {
@@ -280,9 +293,10 @@ describe('silence and gaps', () => {
     for (const mark of ['W01', 'W02', 'D01']) house.entry(mark, 'seen-closed')
     house.entry('W03', 'opened')
     house.missed(['W01', 'D01'])
-    house.state = doubting(house.state, 'W01', 'overdue')
+    house.left({ W01: DEAD })
     house.beat()
     expect(house.lines).toEqual(['unheard W01,D01'])
+    house.left({})
     house.entry('W01', 'seen-closed')
     house.entry('D01', 'closed')
     house.pass(HOURS)

@@ -3,6 +3,7 @@ import { hearSay } from '../../src/house/hear-say.ts'
 import { step } from '../../src/house/machine.ts'
 import { policyOf, policyWithoutModel } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, type Stepped, startHouse } from '../../src/house/state.ts'
+import { isSurelyShut } from '../../src/ledger/headline.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Left } from '../../src/protocol/reading.ts'
 import { registerOf } from '../keeper/bench-house.ts'
@@ -321,6 +322,74 @@ describe('entries that are entries already', () => {
       entries: [one],
     })
     expect(house.play({ kind: 'entries', entries, now: house.now }).effects).toEqual([])
+  })
+})
+
+describe('a silent cell', () => {
+  const dead: Left = {
+    p05: 0,
+    p50: 1,
+    p95: 9,
+    alive: 0.2,
+    next: 0.2,
+    restsOn: { source: 'practice', cells: 0, deaths: 0 },
+  }
+  const fine: Left = { ...dead, alive: 0.9, next: 0.9 }
+  const forecast = (house: House, left: Left, madeFrom = house.state.ledger) =>
+    house.play({ kind: 'forecast', left: { W01: left }, madeFrom, id: house.id(), now: house.now })
+  /** Heard, seen shut and forecast. */
+  const silent = (left: Left) => {
+    const house = new House()
+    house.word('ropewalk/w01', 'opened')
+    house.now += 3_600_000
+    house.say('W01', { id: 'shut', what: 'seen-closed' })
+    forecast(house, left)
+    house.now += 60_000
+    return house
+  }
+  const isCertain = (house: House) => isSurelyShut(house.reading('W01')!)
+
+  it.each(['failed', 'cell-fitted'])('stays doubtful when %s is said of it and taken back', what => {
+    const house = silent(dead)
+    house.say('W01', { id: 'wrong', what })
+    house.say('W01', { id: 'back', what: 'undone', undoes: 'wrong' })
+    expect(house.reading('W01')?.doubts).toEqual(['overdue'])
+    forecast(house, fine)
+    expect(isCertain(house)).toBe(true)
+  })
+
+  it('stays doubtful also when a forecast came before what was said is taken back', () => {
+    const house = silent(dead)
+    house.say('W01', { id: 'wrong', what: 'failed' })
+    const madeFrom = house.state.ledger
+    forecast(house, { ...dead, alive: 0 })
+    house.say('W01', { id: 'back', what: 'undone', undoes: 'wrong' })
+    expect(house.reading('W01')?.doubts).toEqual(['overdue'])
+    forecast(house, fine, madeFrom)
+    expect(isCertain(house), 'by a forecast of the time before').toBe(false)
+  })
+
+  it('is doubtful when its proof is taken back, until a forecast', () => {
+    const house = silent(dead)
+    house.say('W01', { id: 'test', what: 'proved' })
+    forecast(house, fine)
+    expect(isCertain(house)).toBe(true)
+    house.say('W01', { id: 'back', what: 'undone', undoes: 'test' })
+    expect(isCertain(house)).toBe(false)
+    forecast(house, fine)
+    expect(isCertain(house)).toBe(true)
+  })
+
+  it('is doubtful when no forecast can be made, until one is', () => {
+    const house = silent(fine)
+    expect(isCertain(house)).toBe(true)
+    house.play({ kind: 'no-forecast', id: house.id(), now: house.now })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: ['overdue'] })
+    house.now += 60_000
+    house.word('ropewalk/w02', 'opened')
+    expect(isCertain(house), 'after other words').toBe(false)
+    forecast(house, fine)
+    expect(isCertain(house)).toBe(true)
   })
 })
 

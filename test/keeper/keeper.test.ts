@@ -400,6 +400,30 @@ describe('what is left of a cell', () => {
     expect(house.reading('W01')).not.toHaveProperty('left')
   })
 
+  it('makes no silent cell certain while no forecast can be made: said, and over with the first that is', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', OPENED)
+    await house.clock.pass(60)
+    await house.person('W01', { id: 'shut', what: 'seen-closed' })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: [] })
+    await house.keeper.stop()
+    house.kill()
+    let tries = 0
+    const forecast: Forecast = (of, ask) =>
+      ++tries === 1 ? Promise.reject(new Error('out of order')) : atOnce(leftOf)(of, ask)
+    await house.start({ forecast })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: ['overdue'] })
+    expect(house.state()).toMatchObject({ problems: [{ code: 'forecast' }] })
+    await house.say('ropewalk/w02', OPENED)
+    await house.clock.pass(30)
+    expect(tries, 'in the pause').toBe(1)
+    await house.clock.pass(600)
+    expect(tries).toBe(2)
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: [] })
+    expect(house.state()).not.toHaveProperty('problems')
+  })
+
   it('is forecast before the link is made: what was doubtful does not read as certain for a moment', async () => {
     const house = new BenchHouse()
     let give: (left: LeftByMark) => void = () => {}

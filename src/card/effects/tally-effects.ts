@@ -79,7 +79,7 @@ export class TallyEffects {
     if (counted?.register !== started.register) return
     const { left, modelSends } = forecast
     const isModelled = isSame(withModelSends(counted.ledger.policy, modelSends), counted.ledger.policy)
-    if (forecasts && isModelled && isSame(left, counted.left)) return
+    if (forecasts && isModelled && counted.unforecast.size === 0 && isSame(left, counted.left)) return
     const madeFrom = started.ledger
     this.#dispatch({ kind: 'forecast', left, madeFrom, ...(isModelled ? {} : { modelSends }) })
   }

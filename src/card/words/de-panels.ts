@@ -48,6 +48,8 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
     'Der Speicher des Zähldienstes ist fast voll: bald kann er nichts mehr vermerken. Bitte der Person Bescheid geben, die sich darum kümmert.',
   keeperStore:
     'Was der Zähldienst vermerkt hat, ist vielleicht beschädigt: bitte der Person Bescheid geben, die sich darum kümmert.',
+  keeperForecast:
+    'Der Zähldienst kann die Batterien nicht vorausberechnen: kein stiller Kontakt ist sicher. Bitte der Person Bescheid geben, die sich darum kümmert.',
   keeperDeaf: 'Der Zähldienst kann {marks} nicht hören: was dort geöffnet wird, fehlt.',
   keeperMissed: 'Eine Zeit lang konnte der Zähldienst nicht alles hören: Öffnungen können fehlen.',
   keeperMissedFrom: 'Von {from} bis {to} konnte der Zähldienst nicht alles hören: Öffnungen können fehlen.',

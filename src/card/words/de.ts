@@ -43,7 +43,7 @@ export const de: Readonly<Record<Key, Message>> = {
   twin: 'stört {mark}: bitte der Person Bescheid geben, die sie gebaut hat',
   twinUnknown: 'von einem anderen Kontakt gestört: bitte der Person Bescheid geben, die ihn gebaut hat',
   low: 'die Batterie ist schwach: bald wechseln',
-  overdue: 'länger still als sonst: zum Test einmal öffnen',
+  overdue: 'vielleicht länger still als sonst: zum Test einmal öffnen',
   overdueFor: 'seit {days} Tagen keine Meldung, üblich sind {usual}: vielleicht die Batterie',
   spent: 'geöffnet, keine Meldung: Batterie wechseln; sonst Reedkontakt oder Magnet',
   takenSpent: 'Batterie leer',

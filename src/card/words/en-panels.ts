@@ -39,6 +39,7 @@ export const enPanels = {
   keeperMute: 'The keeper cannot pass on what it hears: tell whoever looks after it.',
   keeperDisk: 'The keeper’s disk is nearly full: soon it can note nothing. Tell whoever looks after it.',
   keeperStore: 'What the keeper has noted may be damaged: tell whoever looks after it.',
+  keeperForecast: 'The keeper cannot forecast the cells: no silent contact is certain. Tell whoever looks after it.',
   keeperDeaf: 'The keeper cannot hear {marks}: what opens there is missing.',
   keeperMissed: 'For a time the keeper could not hear everything: openings may be missing.',
   keeperMissedFrom: 'From {from} to {to} the keeper could not hear everything: openings may be missing.',

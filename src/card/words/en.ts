@@ -40,7 +40,7 @@ export const en = {
   twin: 'disturbs {mark}: tell whoever built them',
   twinUnknown: 'disturbed by another contact: tell whoever built it',
   low: 'the cell is low: change it soon',
-  overdue: 'silent for longer than usual: open it once as a test',
+  overdue: 'perhaps silent for longer than usual: open it once as a test',
   overdueFor: 'nothing heard for {days} days where {usual} is usual: perhaps the cell',
   spent: 'opened, no word came: change the cell; else reed or magnet',
   takenSpent: 'cell empty',

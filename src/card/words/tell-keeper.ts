@@ -17,6 +17,7 @@ const BARE: { readonly [code in KeeperProblem['code']]?: Key } = {
   silent: 'keeperMute',
   disk: 'keeperDisk',
   store: 'keeperStore',
+  forecast: 'keeperForecast',
   register: 'registerKept',
 }
 

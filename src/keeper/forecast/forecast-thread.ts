@@ -12,7 +12,7 @@ interface Waiting {
   done(left: LeftByMark): void
   failed(error: Error): void
   /** Monotonic milliseconds. */
-  readonly since: number
+  since: number
   isTriedAgain: boolean
 }
 
@@ -23,14 +23,14 @@ const PATIENCE_MILLISECONDS = MINUTE
 
 /**
  * Forecasts beside the event loop, one after the other for all houses of this process: the newest asked for first, and
- * one waiting a house at most. A thread that ends is begun again, and what it had in hand is tried once more.
+ * one waiting a house at most. A thread that ends is begun again, and what it had in hand is tried once more, after the others.
  */
 export class ForecastThread {
   readonly #url: URL
   readonly #longest: number
   #worker: Worker | undefined
   /** By house, the newest last. */
-  readonly #waiting = new Map<object, Waiting>()
+  #waiting = new Map<object, Waiting>()
   #inHand: Waiting | undefined
   #limit: NodeJS.Timeout | undefined
 
@@ -107,9 +107,10 @@ export class ForecastThread {
     clearTimeout(this.#limit)
     this.#inHand = undefined
     waiting.isTriedAgain = true
+    waiting.since = performance.now()
     const newer = this.#waiting.get(waiting.house)
     if (newer) newer.made.then(waiting.done, waiting.failed)
-    else this.#waiting.set(waiting.house, waiting)
+    else this.#waiting = new Map([[waiting.house, waiting], ...this.#waiting])
     this.#next()
   }
 }

@@ -1,6 +1,7 @@
 import type { LeftByMark } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
 import { messageOf } from '../../text/message-of.ts'
+import { MINUTE } from '../../text/time.ts'
 import type { Clock } from '../clock.ts'
 import type { Journal } from '../journal.ts'
 import type { Tell } from '../log-codes.ts'
@@ -11,13 +12,19 @@ interface ForecastsOptions {
   readonly clock: Clock
   readonly forecast: Forecast
   readonly tell: Tell
+  /** Stands in the keeper's state until it is taken back. */
+  standing(code: 'forecast', text: string | undefined): void
 }
+
+/** A forecast that failed is made anew after this: one that hangs keeps the other houses of the process waiting. */
+const PAUSE_MILLISECONDS = 10 * MINUTE
 
 /** The forecasts of one house: each is made of the house as it is when its turn comes, and goes back to the journal. */
 export class Forecasts {
   readonly #given: ForecastsOptions
   #asked: Promise<LeftByMark> | undefined
   #made: Promise<void> = Promise.resolve()
+  #cancelPause: (() => void) | undefined
   #stopped = false
 
   constructor(given: ForecastsOptions) {
@@ -29,7 +36,9 @@ export class Forecasts {
     return this.#made
   }
 
+  /** In the pause after one that failed, the end of the pause makes it. */
   make(): void {
+    if (this.#cancelPause || this.#stopped) return
     const { journal, clock, forecast, tell } = this.#given
     let madeFrom: Ledger | undefined
     const asked = forecast(this, {
@@ -45,13 +54,27 @@ export class Forecasts {
     this.#asked = asked
     this.#made = asked.then(
       left => {
-        if (!this.#stopped && madeFrom) journal.play({ kind: 'forecast', left, madeFrom })
+        if (this.#stopped || !madeFrom) return
+        journal.play({ kind: 'forecast', left, madeFrom })
+        this.#given.standing('forecast', undefined)
       },
-      error => tell(`no forecast of the cells: ${messageOf(error)}`, 'forecast'),
+      error => this.#failed(messageOf(error)),
     )
+  }
+
+  #failed(why: string): void {
+    if (this.#stopped) return
+    const { journal, clock, standing } = this.#given
+    journal.play({ kind: 'no-forecast' })
+    standing('forecast', `no forecast of the cells: ${why}`)
+    this.#cancelPause = clock.after(PAUSE_MILLISECONDS, () => {
+      this.#cancelPause = undefined
+      this.make()
+    })
   }
 
   stop(): void {
     this.#stopped = true
+    this.#cancelPause?.()
   }
 }

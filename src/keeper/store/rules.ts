@@ -1,5 +1,6 @@
 import { unknownUntil } from '../../house/deaf.ts'
 import { type HouseState, startHouse } from '../../house/state.ts'
+import { allUnforecast } from '../../house/unforecast.ts'
 import { applyAll, type Ledger, startLedger, withPolicy } from '../../ledger/apply.ts'
 import { LEDGER_FORMAT, ledgerOf, part } from '../../ledger/kept-ledger.ts'
 import type { HousePolicy, Policy } from '../../protocol/policy.ts'
@@ -22,9 +23,11 @@ export const ledgerRules = (policy: HousePolicy): Rules<Ledger> => ({
   apply: applyAll,
 })
 
-/** The house as the last keeper of this store left it. @param until - until when it listened, milliseconds */
-export const houseIn = (store: TallyStore<Ledger>, ledger: Ledger, until: number): HouseState =>
-  startHouse(ledger, factIn(store, 'topics'), factIn(store, 'deaf') ?? unknownUntil(until, ledger.count))
+/** The house as the last keeper of this store left it; no forecast speaks of it yet. @param until - until when it listened, milliseconds */
+export const houseIn = (store: TallyStore<Ledger>, ledger: Ledger, until: number): HouseState => ({
+  ...startHouse(ledger, factIn(store, 'topics'), factIn(store, 'deaf') ?? unknownUntil(until, ledger.count)),
+  unforecast: allUnforecast(ledger),
+})
 
 /** The part of a policy that decides how entries count; the rest only decides how they read. */
 const counting = (policy: Policy | undefined): string => {
