@@ -54,6 +54,22 @@ describe('what the keeper says of itself', () => {
     ])
   })
 
+  it('of a moment is told with the one time and its length, and on the key of a German wall in German', async () => {
+    const missed = { code: 'session', from: iso(EVENING - 9_000), to: iso(EVENING - 1_000) }
+    const english = await wall()
+    await says(english, { problem: TEXT, problems: [missed] })
+    expect(lines(english)).to.deep.equal([
+      'Around 21:46, for 8 secs, the keeper could not hear everything: openings may be missing.',
+    ])
+    expect(english.text('.strip summary .unseen-by-eye')).to.equal('1 message')
+    const w = await wall({ attributes: { lang: 'de' } })
+    await says(w, { problem: TEXT, problems: [missed, { code: 'backup' }] })
+    await w.press('Was die Zeichen bedeuten')
+    expect(w.text('.link-cell')).to.include('Gegen 21:46 konnte der Zähldienst 8 Sek. lang nicht alles hören')
+    expect(w.text('.link-cell')).to.include('für die Person, die sich um ihn kümmert: backup.')
+    expect(w.text('.link-cell')).to.not.include(TEXT)
+  })
+
   it('of a keeper that gives no codes is its text', async () => {
     const w = await wall()
     await says(w, { problem: 'the disk is full since 2026-11-25T20:47:00.000Z' })

@@ -111,6 +111,9 @@ export const controlsCss = css`
   }
   .box.answers > :not(.deed, .undo) {
     padding-block-end: 24px;
+    overflow: hidden;
+    white-space: nowrap;
+    text-overflow: ellipsis;
   }
   .deed {
     align-self: end;

@@ -10,7 +10,7 @@ import type { Shape } from '../draw/shapes.ts'
 import { pictureTemplate, shapesTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
-import { tellProblem } from '../words/tell.ts'
+import { tellBuilder } from '../words/tell-keeper.ts'
 import type { Words } from '../words/words.ts'
 import { tellTrouble } from './no-house.ts'
 import { linkLine } from './strip.ts'
@@ -19,7 +19,6 @@ import { sourceLine } from './title-block.ts'
 /** What the drawing says with its shapes, and what this tablet is to the house: read once, then folded away. */
 export function signs(scene: Scene): TemplateResult {
   const { words, house, act } = scene
-  const problem = scene.keeperNote?.problem
   const trouble = scene.registerTrouble
   const { standing } = scene.link
   return html`<section class="panel signs" part="signs" aria-labelledby="signs-title">
@@ -32,8 +31,8 @@ export function signs(scene: Scene): TemplateResult {
     <div class="about">
       <div class="house-cell"><h3>${words.say('house')}</h3><p>${house.name}</p>${trouble ? html`<p class="aside">${tellTrouble(trouble, words)}</p>` : nothing}</div>
       <div class="link-cell"><h3>${words.say('link')}</h3><p>${linkLine(scene)}</p><p class="aside">${sourceLine(scene)}</p>${standing.state === 'live' && standing.partial ? html`<p class="aside">${standing.partial}</p>` : nothing}${
-        problem
-          ? html`<p class="aside">${words.say('keeperSays', { problem: tellProblem(problem, scene) })}</p>`
+        scene.keeperNote
+          ? tellBuilder(scene.keeperNote, scene).map(line => html`<p class="aside">${line}</p>`)
           : nothing
       }</div>
       <div>

@@ -4,7 +4,7 @@ import type { StoryNote } from '../../protocol/story.ts'
 import type { Scene } from '../select/scene.ts'
 import { lookedAt } from '../state/act.ts'
 import { type Row, toneOf } from '../state/row.ts'
-import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeftInFull, tellRow } from '../words/tell.ts'
+import { tellAgo, tellDoubt, tellGrounds, tellLast, tellLeftInFull, tellPosition, tellRow } from '../words/tell.ts'
 import { actBox } from './box.ts'
 import { deedFor, ofCellOf, ofLookAt } from './deed.ts'
 import { forecastOf, gatesOf, storyOf } from './figures.ts'
@@ -91,7 +91,16 @@ function figures(row: Row, told: StoryNote, scene: Scene): TemplateResult {
     </p>`
 }
 
-export const capitalised = (text: string): string => `${text.slice(0, 1).toUpperCase()}${text.slice(1)}.`
+export const capitalised = (text: string): string =>
+  `${text.slice(0, 1).toUpperCase()}${text.slice(1)}${text.endsWith('.') ? '' : '.'}`
+
+/** Who saw it shut, and when; or when its contact said so. */
+function shutBy(row: Row, { words, when, now }: Scene): string {
+  const { seenBy, since } = row.reading
+  return seenBy && since
+    ? words.say('seenShutBy', { at: when.at(Date.parse(since), now), by: seenBy })
+    : tellPosition(row, { words, when, now })
+}
 
 /** Each act has its own box, which stays where it is whatever is said. */
 function storyActs(row: Row, scene: Scene): TemplateResult {
@@ -102,7 +111,7 @@ function storyActs(row: Row, scene: Scene): TemplateResult {
   const off = notNow && words.say(notNow)
   const looked =
     fresh && isSurelyShut(reading)
-      ? { label: words.say('alreadyShut') }
+      ? { label: words.say('alreadyShut', { what: shutBy(row, scene) }) }
       : { label: words.say('looked'), does: () => act(lookedAt([mark])), isBold: true, off }
   return html`<div class="story-acts">
     ${actBox({ name: 'look-box', ...looked, deed: deedFor(scene, ofLookAt(mark)) }, scene)}

@@ -43,6 +43,8 @@ export const enPanels = {
   keeperDeaf: 'The keeper cannot hear {marks}: what opens there is missing.',
   keeperMissed: 'For a time the keeper could not hear everything: openings may be missing.',
   keeperMissedFrom: 'From {from} to {to} the keeper could not hear everything: openings may be missing.',
+  keeperMissedAt: 'Around {at}, for {span}, the keeper could not hear everything: openings may be missing.',
+  keeperBuilder: 'The keeper has word for whoever looks after it: {codes}.',
   keeperBoots: 'Not every opening of {marks} was heard.',
   keeperClockSet: 'The keeper’s clock was set, by {span}: times before and after do not compare.',
   keeperClockWrong: 'The keeper’s clock is wrong: no time here can be relied on.',

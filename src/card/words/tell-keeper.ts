@@ -12,6 +12,18 @@ export function tellKeeper(
   return [...new Set(problems.flatMap(each => tellOne(each, context) ?? []))]
 }
 
+/** All that a keeper says of itself: its own sentences are English, and elsewhere its codes are put into words. */
+export function tellBuilder(note: Pick<KeeperNote, 'problem' | 'problems'>, context: TellContext): readonly string[] {
+  const { problem, problems = [] } = note
+  const { words } = context
+  if (!problem || problems.length === 0 || words.lang.startsWith('en')) {
+    return problem ? [words.say('keeperSays', { problem: tellProblem(problem, context) })] : []
+  }
+  const codes = [...new Set(problems.filter(each => tellOne(each, context) === undefined).map(({ code }) => code))]
+  const others = codes.length > 0 ? [words.say('keeperBuilder', { codes: codes.join(', ') })] : []
+  return [...tellKeeper(note, context), ...others]
+}
+
 const BARE: { readonly [code in KeeperProblem['code']]?: Key } = {
   'not-kept': 'keeperNotKept',
   silent: 'keeperMute',
@@ -36,7 +48,9 @@ function tellOne(
     case 'queue':
     case 'older':
     case 'seal':
-      return from && to ? words.say('keeperMissedFrom', { from: at(from), to: at(to) }) : words.say('keeperMissed')
+      if (!from || !to) return words.say('keeperMissed')
+      if (at(from) !== at(to)) return words.say('keeperMissedFrom', { from: at(from), to: at(to) })
+      return words.say('keeperMissedAt', { at: at(from), span: when.span(Date.parse(to) - Date.parse(from)) })
     case 'clock':
       return seconds === undefined
         ? words.say('keeperClockWrong')

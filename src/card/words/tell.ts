@@ -132,13 +132,13 @@ export function tellLast({ how, at, until }: NonNullable<Reading['last']>, { wor
 /** True where the contact itself said so, not a person since. */
 const isReported = ({ opening, reading }: Row): boolean => opening.reports === 'both' && !reading.seen
 
-export function tellDoubt({ reading }: Row, doubt: Doubt, { words, when, now }: TellContext): string {
+export function tellDoubt({ opening, reading }: Row, doubt: Doubt, { words, when, now }: TellContext): string {
   switch (doubt) {
     case 'untested': {
       const proven = time(reading.provenAt)
-      return proven === undefined
-        ? words.say('neverTested')
-        : words.say('notTestedSince', { month: when.month(proven, now) })
+      if (proven !== undefined) return words.say('notTestedSince', { month: when.month(proven, now) })
+      // Words came, and none since the count of this cell began.
+      return words.say(opening.power === 'cell' && reading.last && reading.sends === 0 ? 'cellUntested' : 'neverTested')
     }
     case 'overdue': {
       const { days, usualDays } = reading.left?.silence ?? {}
@@ -185,7 +185,7 @@ export function tellLeft({ reading, opening }: Row, { words, when }: TellContext
   if (!left) return { big: '–', small: words.say('sendsSo', { n: sends }) }
   const { low, middle, high } = wholeRange(left)
   const big = when.number(middle, 0)
-  if (doubts.includes('spent')) return { big, small: words.say('takenSpent') }
+  if (doubts.includes('spent')) return { big: '–', small: words.say('takenSpent') }
   const range = { low: when.number(low, 0), high: when.number(high, 0) }
   if (high === 0) return { big, small: words.say('leftNone') }
   return { big, small: words.say(left.atLeast ? 'leftAtLeast' : 'leftRange', range) }
