@@ -8,7 +8,7 @@ import { read } from '../../src/ledger/read.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 
-const { register } = parseRegister(`house: Ropewalk Studios
+const REGISTER = `house: Ropewalk Studios
 timezone: UTC
 broker: { mqtt: 'mqtt://broker.lan:1883' }
 tally: ropewalk/tally
@@ -16,7 +16,11 @@ senders:
   coin: { reports: openings, cell: CR2032, words: { opened: opened, rest: asleep } }
 openings:
   - { mark: W01, name: Dye room, sender: coin, cellFitted: 2026-03-01 }
-`)
+`
+const YARD = `  yard: { reports: both, power: mains, words: { opened: ajar, closed: shut, gone: lost } }
+openings:
+`
+const { register } = parseRegister(REGISTER)
 const at = (time: string): string => `2026-05-01T${time}:00.000Z`
 const entry = (id: string, time: string, what: Entry['what'], more: Partial<Entry> = {}): Entry => ({
   id,
@@ -55,6 +59,18 @@ describe('the table of a tally', () => {
     expect(tested).not.toMatch(/nobody listened/)
     const over = told(...shut, entry('t', '19:00', 'on-test', { how: 'said', until: at('19:03') }))
     expect(over, 'what the test may have hidden').toMatch(/nobody listened until Fri 2026-05-01 19:03/)
+  })
+  test('says that the contact of an opening that somebody saw shut said open last', () => {
+    const text = `${REGISTER}  - { mark: D01, name: Yard door, kind: door, sender: yard }\n`.replace(
+      'openings:\n',
+      YARD,
+    )
+    const { register: house } = parseRegister(text)
+    const words = [entry('a', '08:00', 'opened', { mark: 'D01' }), entry('b', '09:00', 'seen-closed', { mark: 'D01' })]
+    const ledger = applyAll(startLedger(policyOf(house!), at('00:00')), words)
+    expect(table(read(ledger, now, policyOf(house!)), 'counted', house!, ledger)).toMatch(
+      /D01 +Yard door +closed Fri 2026-05-01 09:00, but its contact said open/,
+    )
   })
   test('names the openings of which some may have been counted twice', () => {
     const again = entry('b', '09:00', 'opened', { maybeAgain: true })

@@ -53,6 +53,12 @@ describe('an entry', () => {
     expect(soundEntry({ ...whole, note: 'x'.repeat(20_000) })).toEqual({ ...whole, note: 'x'.repeat(10_000) })
   })
 
+  test('of a test that was ended by hand has its end before its beginning; no other has', () => {
+    const ended = { ...whole, at: time('18:00'), until: time('17:59') }
+    expect(entrySchema.safeParse({ ...ended, what: 'on-test' }).success).toBe(true)
+    expect(entrySchema.safeParse({ ...ended, what: 'opened' }).success).toBe(false)
+  })
+
   test('of no calendar day, or without a zone, is none', () => {
     for (const at of ['2026-02-29T10:00:00Z', '2026-11-31T10:00:00Z', '2026-11-25T24:00:00Z', '2026-11-25T18:02:00'])
       expect(soundEntry({ ...whole, at, until: undefined })).toBeUndefined()

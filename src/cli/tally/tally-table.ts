@@ -26,10 +26,11 @@ function whenText(reading: Reading, timezone: string): string {
   return `${at}${doubt}`
 }
 
-function uncertainText({ onTestUntil, unheard }: Reading, timezone: string): string {
+function uncertainText({ onTestUntil, unheard, against }: Reading, timezone: string): string {
   if (onTestUntil !== undefined)
     return `, on test until ${localTime(onTestUntil, timezone)}: what it says counts nothing`
-  return unheard === undefined ? '' : `, but nobody listened until ${localTime(unheard, timezone)}`
+  const said = against ? ', but its contact said open' : ''
+  return unheard === undefined ? said : `${said}, but nobody listened until ${localTime(unheard, timezone)}`
 }
 
 /**
