@@ -1,4 +1,4 @@
-import type { Alert, AlertNote, Told } from '../protocol/alert.ts'
+import type { Alert, AlertNote, ToldAlerts } from '../protocol/alert.ts'
 import type { Reading } from '../protocol/reading.ts'
 import { own } from '../text/own.ts'
 import { DAY, HOUR, iso } from '../text/time.ts'
@@ -15,7 +15,7 @@ export interface DueAlert {
   readonly id: string
   readonly note: AlertNote
   /** What has been told once this one has. */
-  readonly told: Told
+  readonly told: ToldAlerts
 }
 
 /** A bedtime that passed while no tally was kept is told of for so long; later nobody is up to shut anything. */
@@ -33,16 +33,16 @@ const MOST_MARKS = 500
  */
 export function alertsDue(
   { register, ledger, readings }: HouseState,
-  before: Told | undefined,
+  before: ToldAlerts | undefined,
   unreadable: ReadonlySet<string>,
   now: number,
-): { readonly due: readonly DueAlert[]; readonly told: Told | undefined } {
+): { readonly due: readonly DueAlert[]; readonly told: ToldAlerts | undefined } {
   if (!register?.alerts) return { due: [], told: before }
   const { alerts: asked, tally, timezone } = register
   const known: Known = { ledger, readings: [...readings.values()], unreadable, now }
   const due: DueAlert[] = []
   let told = startOf(before, unreadable, now)
-  const tell = (what: Alert, about: readonly About[], after: (some: readonly About[]) => Told): void => {
+  const tell = (what: Alert, about: readonly About[], after: (some: readonly About[]) => ToldAlerts): void => {
     for (let from = 0; from < about.length; from += MOST_MARKS) {
       const some = about.slice(from, from + MOST_MARKS)
       told = after(some)
@@ -82,13 +82,13 @@ export function alertsDue(
 /** Under this alert stands what was on test at the last bedtime: it is told when its test is over. */
 const HELD = 'open-at-bedtime'
 
-function heldIn({ about }: Told, marks: readonly string[], bedtime: string): Told['about'] {
+function heldIn({ about }: ToldAlerts, marks: readonly string[], bedtime: string): ToldAlerts['about'] {
   const { [HELD]: _, ...others } = about
   return marks.length === 0 ? others : { ...others, [HELD]: Object.fromEntries(marks.map(mark => [mark, bedtime])) }
 }
 
 /** What was told, without what can be no more: a bedtime by a clock that ran ahead, a topic that may be read again. */
-function startOf(before: Told | undefined, unreadable: ReadonlySet<string>, now: number): Told {
+function startOf(before: ToldAlerts | undefined, unreadable: ReadonlySet<string>, now: number): ToldAlerts {
   if (!before) return { bedtime: iso(now), about: {} }
   const isAhead = Date.parse(before.bedtime) > now + DAY
   const unheard = Object.entries(before.about.unheard ?? {})

@@ -13,7 +13,7 @@ import { own } from '../text/own.ts'
 import { DAY, DAYS_IN_YEAR } from '../text/time.ts'
 import { wallOf } from '../text/time-zone.ts'
 import { cellKind } from './cell-kind.ts'
-import { isKnownCell, type Model, type ModelInCold, modelOf, sendsPerOpening } from './model.ts'
+import { type CellModel, isKnownCell, type ModelInCold, modelOf, sendsPerOpening } from './model.ts'
 import { coldOf, wornLife } from './worn.ts'
 
 /**
@@ -75,13 +75,13 @@ interface Around {
 function historyOf(
   opening: Opening,
   record: CellRecord,
-  model: Model,
+  model: CellModel,
   { ledger, now, season, cost, weight = AS_THEY_STAND }: Around,
 ): CellHistory {
   const { settings, sender } = opening
   const type = isKnownCell(record.type) ? record.type : sender.cell
   const guess = guessOf(record)
-  const weighed = ({ byWeight, sends }: Model): ModelInCold => byWeight?.[weight] ?? { sends }
+  const weighed = ({ byWeight, sends }: CellModel): ModelInCold => byWeight?.[weight] ?? { sends }
   const { sends: modelSends, shares } = weighed(model)
   const rate = {
     ...(settings.openingsPerYear === undefined ? {} : { openingsPerYear: settings.openingsPerYear }),
@@ -136,7 +136,7 @@ const AS_NEW_MILLIVOLTS = 50
 function beforeCount(
   cell: Pick<CellRecord, 'counted' | 'fittedAt' | 'fittedMillivolts'>,
   opening: Opening,
-  { sends, volts }: Model,
+  { sends, volts }: CellModel,
   ledger: Ledger,
   now: number,
 ): CellHistory['unknownBefore'] {
@@ -148,7 +148,7 @@ function beforeCount(
 }
 
 /** What the module has measured of this cell, and of those that died while it was in place. */
-function voltsOf({ line, past }: CellRecord, { volts }: Model): CellHistory['volts'] {
+function voltsOf({ line, past }: CellRecord, { volts }: CellModel): CellHistory['volts'] {
   if (!line || !volts) return undefined
   const ended = past.flatMap(({ ended, line, sends }) => (ended === 'failed' && line ? [{ line, sends }] : []))
   return { line, newMillivolts: volts.loaded.new, resetMillivolts: volts.loaded.end, ended }

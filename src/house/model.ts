@@ -31,7 +31,7 @@ export const isCold = ({ temperatureCelsius, seasonCelsius }: Opening['settings'
 
 export const isKnownCell = (type: string | undefined): type is string => CELLS.some(({ name }) => name === type)
 
-export interface Model {
+export interface CellModel {
   /** Median sends of a new cell: 0 where the load never starts. */
   readonly sends: number
   /** The model leaves what is known of the cell there: it may give more. */
@@ -55,12 +55,12 @@ interface Ends {
   readonly end: number
 }
 
-const modelled = new Map<string, Model | undefined>()
+const modelled = new Map<string, CellModel | undefined>()
 /** The same by opening and cell. */
-const byOpening = new WeakMap<Opening, Map<string | undefined, Model | undefined>>()
+const byOpening = new WeakMap<Opening, Map<string | undefined, CellModel | undefined>>()
 
 /** Undefined where the budget refuses a load that a register lets through. */
-function modelBy(sender: BudgetSender): Model | undefined {
+function modelBy(sender: BudgetSender): CellModel | undefined {
   try {
     const { ready, life, countKnown, cold } = newCell(sender)
     const perOpening = sender.sendsPerOpening ?? 1
@@ -85,14 +85,14 @@ function modelBy(sender: BudgetSender): Model | undefined {
 }
 
 /** What the model says of a new cell in this opening; undefined without a model. */
-export function modelOf(opening: Opening, cell = opening.sender.cell): Model | undefined {
-  const known = byOpening.get(opening) ?? new Map<string | undefined, Model | undefined>()
+export function modelOf(opening: Opening, cell = opening.sender.cell): CellModel | undefined {
+  const known = byOpening.get(opening) ?? new Map<string | undefined, CellModel | undefined>()
   byOpening.set(opening, known)
   if (!known.has(cell)) known.set(cell, modelShared(opening, cell))
   return known.get(cell)
 }
 
-function modelShared(opening: Opening, cell: string | undefined): Model | undefined {
+function modelShared(opening: Opening, cell: string | undefined): CellModel | undefined {
   const type = isKnownCell(cell) ? cell : opening.sender.cell
   if (!isKnownCell(type)) return undefined
   const sender = budgetOf(opening, type)

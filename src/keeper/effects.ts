@@ -12,7 +12,7 @@ import type { Alerts } from './publish/alerts.ts'
 import type { Publisher } from './publish/publisher.ts'
 import { Timers } from './timers.ts'
 
-interface Given {
+interface EffectsOptions {
   readonly journal: Journal
   readonly clock: Clock
   readonly tell: Tell
@@ -32,12 +32,12 @@ interface Given {
 
 /** Carries out what the machine asks for, once its entries are on the disk. */
 export class Effects {
-  readonly #given: Given
+  readonly #given: EffectsOptions
   readonly #timers: Timers
   readonly #forecasts: Forecasts
   #stopped = false
 
-  constructor(given: Given) {
+  constructor(given: EffectsOptions) {
     this.#given = given
     const { journal, clock, tell, standing, forecast = forecastThread.forecast } = given
     this.#forecasts = new Forecasts({ journal, clock, forecast, tell, standing })

@@ -10,7 +10,7 @@ import type { LinkSide } from './session/link-side.ts'
 import type { RestWords } from './session/rest-words.ts'
 import type { Rival } from './session/rival.ts'
 
-interface Given {
+interface InboxOptions {
   readonly tally: string
   readonly journal: Journal
   readonly outlet: Outlet
@@ -26,9 +26,9 @@ interface Given {
 
 /** Hands every message to whom it is for; contacts' words and what people say go to the journal. */
 export class Inbox {
-  readonly #given: Given
+  readonly #given: InboxOptions
 
-  constructor(given: Given) {
+  constructor(given: InboxOptions) {
     this.#given = given
   }
 

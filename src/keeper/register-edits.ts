@@ -9,7 +9,7 @@ import type { StatusTopic } from './publish/status-topic.ts'
 import { mustRecount, recountSlowly } from './store/rules.ts'
 import type { TallyStore } from './store/store.ts'
 
-interface Given {
+interface RegisterEditsOptions {
   readonly journal: Journal
   readonly store: TallyStore<Ledger>
   readonly status: StatusTopic
@@ -21,14 +21,14 @@ interface Given {
 
 /** Goes on with an edited register; where it counts by other rules the whole tally is counted again meanwhile. */
 export class RegisterEdits {
-  readonly #given: Given
+  readonly #given: RegisterEditsOptions
   #register: Register
   /** An edit that came while the tally was being counted again. */
   #next: Register | undefined
   #stopped = false
   isRecounting = false
 
-  constructor(given: Given) {
+  constructor(given: RegisterEditsOptions) {
     this.#given = given
     this.#register = given.register
   }

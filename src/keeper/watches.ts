@@ -8,7 +8,7 @@ import { DAY_HOURS, type StatusTopic } from './publish/status-topic.ts'
 import { BootWatch } from './session/boot-watch.ts'
 import type { LinkSide } from './session/link-side.ts'
 
-interface Given {
+interface WatchesOptions {
   readonly clock: CheckedClock
   /** The ledger at the start. */
   readonly ledger: Ledger
@@ -19,12 +19,12 @@ interface Given {
 
 /** Looks for a clock that was set and for boots that nobody heard, and says so. */
 export class Watches {
-  readonly #given: Given
+  readonly #given: WatchesOptions
   readonly #boots: BootWatch
   #keptAt = 0
   #isWrong: boolean
 
-  constructor(given: Given) {
+  constructor(given: WatchesOptions) {
     this.#given = given
     this.#boots = new BootWatch(given.ledger)
     const wrong = given.clock.wrong()

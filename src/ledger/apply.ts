@@ -9,7 +9,17 @@ import { foldTested } from './on-test.ts'
 import { foldSaid } from './said.ts'
 import { joinStories } from './story.ts'
 import { findTwin, isLinked, mendTwins, type Recent, remember } from './twin.ts'
-import { copyOf, dropFirst, holds, indexFor, insert, type Kept, type MarkState, takenBack, timesIn } from './window.ts'
+import {
+  copyOf,
+  dropFirst,
+  holds,
+  indexFor,
+  insert,
+  type MarkState,
+  type PlacedEntry,
+  takenBack,
+  timesIn,
+} from './window.ts'
 import { withStory } from './with-story.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
@@ -148,7 +158,7 @@ export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
     ...ledger,
     marks: {},
   }
-  const fresh = new Set<readonly Kept[]>()
+  const fresh = new Set<readonly PlacedEntry[]>()
   for (const given of entries) {
     const entry = soundEntry(given)
     if (!entry) continue
@@ -181,9 +191,9 @@ const isEarlyRest = (fold: Fold, { what, how, at }: Entry, policy: Policy): bool
  * The state of a mark with one more entry.
  * @param fresh - windows that nobody else sees yet: they are changed in place
  */
-function place(state: MarkState, kept: Kept, policy: Policy, fresh: Set<readonly Kept[]>): MarkState {
+function place(state: MarkState, kept: PlacedEntry, policy: Policy, fresh: Set<readonly PlacedEntry[]>): MarkState {
   const { entry } = kept
-  const window = fresh.has(state.window) ? (state.window as Kept[]) : copyOf(state.window)
+  const window = fresh.has(state.window) ? (state.window as PlacedEntry[]) : copyOf(state.window)
   fresh.add(window)
   const index = indexFor(window, entry)
   const isLast = index === window.length
@@ -194,7 +204,7 @@ function place(state: MarkState, kept: Kept, policy: Policy, fresh: Set<readonly
 }
 
 /** Takes what a window may not hold out of it, in place. @returns the base with that added */
-function trim(base: Fold, window: Kept[], policy: Policy): Fold {
+function trim(base: Fold, window: PlacedEntry[], policy: Policy): Fold {
   const spare = window.length - WINDOW
   if (spare <= 0) return base
   const isGone = takenBack(window)

@@ -5,7 +5,7 @@ import { amount, anyTime, count, map, mark, oneOf, only, optional } from '../pro
 import { WHATS } from '../protocol/whats.ts'
 import type { Ledger } from './apply.ts'
 import type { Fold, PastCell } from './fold.ts'
-import type { Kept } from './window.ts'
+import type { PlacedEntry } from './window.ts'
 
 /** Names the shape of a kept ledger: one under another name is counted again from its entries. */
 export const LEDGER_FORMAT = 'ledger 9'
@@ -102,7 +102,10 @@ export const ledgerOf = (fold: z.ZodMiniType, kept: z.ZodMiniType) =>
   } satisfies Record<keyof Ledger, z.ZodMiniType>)
 
 // An entry was sound when it was counted: to look at every one again would take half as long as counting them.
-const whole = ledgerOf(map(foldShape), map({ n: count, entry: part } satisfies Record<keyof Kept, z.ZodMiniType>))
+const whole = ledgerOf(
+  map(foldShape),
+  map({ n: count, entry: part } satisfies Record<keyof PlacedEntry, z.ZodMiniType>),
+)
 
 /** Whether a value is a ledger, with all that stands in its folds. */
 export const isLedger = (value: unknown): value is Ledger => whole.safeParse(value).success

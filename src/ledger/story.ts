@@ -18,7 +18,7 @@ export interface MonthCount {
  * When it opened; until when at the latest, where that is another time: `unknown` while the clock cannot be right; when it
  * was next known shut. Milliseconds.
  */
-export type Told = readonly [at: number, until: number | 'unknown' | null, shutAt: number | null]
+export type ToldOpening = readonly [at: number, until: number | 'unknown' | null, shutAt: number | null]
 
 export interface Story {
   /** Kept from here on, where openings had been counted before: milliseconds since the epoch. */
@@ -26,13 +26,13 @@ export interface Story {
   /** Months with an opening, in order. */
   readonly months: readonly MonthCount[]
   /** The last openings, in the order in which they were counted. */
-  readonly latest: readonly Told[]
+  readonly latest: readonly ToldOpening[]
 }
 
 const NO_STORY: Story = { months: [], latest: [] }
 
 /** Adds an opening. @param before - openings that were counted earlier */
-export function tellOpening(story: Story | undefined, before: number, told: Told, timezone: string): Story {
+export function tellOpening(story: Story | undefined, before: number, told: ToldOpening, timezone: string): Story {
   const { months, latest, ...rest } = story ?? (before === 0 ? NO_STORY : { ...NO_STORY, from: told[0] })
   const last = latest.slice(1 - MOST_TOLD)
   last.push(told)
@@ -54,14 +54,14 @@ function counted(months: readonly MonthCount[], at: number, timezone: string): r
 /** Every opening since it was last known shut is shut now. */
 export function tellShut(story: Story, at: number): Story {
   const last = story.latest.findLastIndex(([, , shutAt]) => shutAt !== null)
-  const latest = story.latest.map((told, place): Told => (place > last ? [told[0], told[1], at] : told))
+  const latest = story.latest.map((told, place): ToldOpening => (place > last ? [told[0], told[1], at] : told))
   return { ...story, latest }
 }
 
 /** Its last opening goes on: it bounced, or its word came after the look. */
 export function tellOpenAgain(story: Story): Story {
   const latest = story.latest.map(
-    (told, place): Told => (place === story.latest.length - 1 ? [told[0], told[1], null] : told),
+    (told, place): ToldOpening => (place === story.latest.length - 1 ? [told[0], told[1], null] : told),
   )
   return { ...story, latest }
 }
@@ -80,7 +80,7 @@ export function tellClockSet(
   set: { isWrong(time: number): boolean; sound(time: number): number; readonly to: number },
 ): Story {
   const { isWrong, sound, to } = set
-  const latest = story.latest.map(([at, until, shutAt]): Told => {
+  const latest = story.latest.map(([at, until, shutAt]): ToldOpening => {
     const end = until === 'unknown' || (until === null && isWrong(at)) ? to : until
     return [sound(at), end, shutAt !== null && isWrong(shutAt) ? to : shutAt]
   })

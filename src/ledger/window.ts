@@ -3,7 +3,7 @@ import { CLOCK_SET } from './clock-set.ts'
 import type { Fold } from './fold.ts'
 
 /** An entry in its place, with the number in which it arrived. */
-export interface Kept {
+export interface PlacedEntry {
   readonly n: number
   readonly entry: Entry
 }
@@ -12,7 +12,7 @@ export interface Kept {
 export interface MarkState {
   /** Everything before the window, added up. */
   readonly base: Fold
-  readonly window: readonly Kept[]
+  readonly window: readonly PlacedEntry[]
   /** `base` and the window, added up. */
   readonly fold: Fold
   readonly twinWith?: string
@@ -28,9 +28,9 @@ interface Contents {
  * Contents by window. A copy of a window takes its contents over; whoever still uses the older window has it searched
  * again. Only speed depends on this.
  */
-const contents = new WeakMap<readonly Kept[], Contents>()
+const contents = new WeakMap<readonly PlacedEntry[], Contents>()
 
-function contentsOf(window: readonly Kept[]): Contents {
+function contentsOf(window: readonly PlacedEntry[]): Contents {
   let held = contents.get(window)
   if (!held) {
     held = { ids: new Set(), undone: 0 }
@@ -45,10 +45,10 @@ function add(held: Contents, entry: Entry): void {
   if (entry.what === 'undone') held.undone++
 }
 
-export const holds = (window: readonly Kept[], id: string): boolean => contentsOf(window).ids.has(id)
+export const holds = (window: readonly PlacedEntry[], id: string): boolean => contentsOf(window).ids.has(id)
 
 /** A window that its maker may change in place, by `insert` and `dropFirst`, until somebody else sees it. */
-export function copyOf(window: readonly Kept[]): Kept[] {
+export function copyOf(window: readonly PlacedEntry[]): PlacedEntry[] {
   const copy = [...window]
   const held = contents.get(window)
   if (held) {
@@ -58,14 +58,14 @@ export function copyOf(window: readonly Kept[]): Kept[] {
   return copy
 }
 
-export function insert(window: Kept[], index: number, kept: Kept): void {
+export function insert(window: PlacedEntry[], index: number, kept: PlacedEntry): void {
   add(contentsOf(window), kept.entry)
   if (index === window.length) window.push(kept)
   else window.splice(index, 0, kept)
 }
 
 /** Takes the oldest entries out of a window, and gives them. */
-export function dropFirst(window: Kept[], count: number): readonly Kept[] {
+export function dropFirst(window: PlacedEntry[], count: number): readonly PlacedEntry[] {
   const held = contentsOf(window)
   const dropped = window.splice(0, count)
   for (const { entry } of dropped) {
@@ -78,11 +78,11 @@ export function dropFirst(window: Kept[], count: number): readonly Kept[] {
 const nothing = (): boolean => false
 
 /** A test of whether a later entry took an entry back. Taking back an `undone` restores what that had taken back. */
-export function takenBack(window: readonly Kept[]): (kept: Kept) => boolean {
+export function takenBack(window: readonly PlacedEntry[]): (kept: PlacedEntry) => boolean {
   if (contentsOf(window).undone === 0) return nothing
   const undone = window.filter(({ entry }) => entry.what === 'undone').sort((a, b) => b.n - a.n)
   const takenAt = new Map<string, number>()
-  const isGone = ({ n, entry }: Kept): boolean => (takenAt.get(entry.id) ?? 0) > n
+  const isGone = ({ n, entry }: PlacedEntry): boolean => (takenAt.get(entry.id) ?? 0) > n
   for (const kept of undone) {
     const { undoes } = kept.entry
     if (undoes !== undefined && !isGone(kept) && !takenAt.has(undoes)) takenAt.set(undoes, kept.n)
@@ -96,11 +96,11 @@ export const timeOf = ({ what, at, until, how }: Entry): number =>
     ? Number.POSITIVE_INFINITY
     : Date.parse(what === 'on-test' ? at : (until ?? at))
 
-const isClockSet = ({ entry: { what, text, by } }: Kept): boolean =>
+const isClockSet = ({ entry: { what, text, by } }: PlacedEntry): boolean =>
   what === 'note' && text === CLOCK_SET && by === KEEPER_NAME
 
 /** `timeOf` for the entries of a window: what came by a clock that was wrong happened before it was set. */
-export function timesIn(window: readonly Kept[]): (kept: Kept) => number {
+export function timesIn(window: readonly PlacedEntry[]): (kept: PlacedEntry) => number {
   const notes = window.filter(isClockSet)
   return ({ n, entry }) => {
     let time = timeOf(entry)
@@ -113,7 +113,7 @@ export function timesIn(window: readonly Kept[]): (kept: Kept) => number {
 }
 
 /** Where an entry stands that comes now: one that is said at its own time, every other one last. */
-export const indexFor = (window: readonly Kept[], entry: Entry): number =>
+export const indexFor = (window: readonly PlacedEntry[], entry: Entry): number =>
   entry.how === 'said' && entry.what !== 'undone' ? placeOf(window, entry) : window.length
 
 /**
@@ -121,7 +121,7 @@ export const indexFor = (window: readonly Kept[], entry: Entry): number =>
  * all words of a later time, for it must not close an opening that it may not have seen. What the keeper itself notes
  * for an earlier time goes by the clock of then.
  */
-function placeOf(window: readonly Kept[], { at, what }: Entry): number {
+function placeOf(window: readonly PlacedEntry[], { at, what }: Entry): number {
   const time = Date.parse(at)
   if (what !== 'seen-closed') return window.findLastIndex(({ entry }) => timeOf(entry) <= time) + 1
   const timeIn = timesIn(window)

@@ -21,7 +21,7 @@ const toldSchema = map({
 })
 
 /** What was told already; goes through a restart. */
-export interface Told extends Plain<typeof toldSchema> {}
+export interface ToldAlerts extends Plain<typeof toldSchema> {}
 
 /** What was told, as a keeper's store has it; undefined when it does not fit. */
-export const parseTold = (text: string): Told | undefined => fittingJson(toldSchema, text, LONGEST.register)
+export const parseTold = (text: string): ToldAlerts | undefined => fittingJson(toldSchema, text, LONGEST.register)

@@ -29,7 +29,7 @@ export interface Tree {
   line(path: Path): number
 }
 
-type Span = readonly [from: number, to: number]
+type TextRange = readonly [from: number, to: number]
 
 /** Reads YAML 1.2 text, in steps; never throws. */
 export function* readTree(withMark: string): Steps<Tree> {
@@ -40,7 +40,7 @@ export function* readTree(withMark: string): Steps<Tree> {
   let root: Node | null = null
   let whole = true
 
-  const put = (span: Span, path: Path, code: string, message: string, severity: Problem['severity'] = 'error') => {
+  const put = (span: TextRange, path: Path, code: string, message: string, severity: Problem['severity'] = 'error') => {
     const from = clamp(span[0], 0, text.length)
     const length = Math.max(1, Math.min(span[1], lines.endOfLine(from)) - from)
     return { code, severity, ...lines.at(from), length, path: pointerOf(path), message }
@@ -50,9 +50,9 @@ export function* readTree(withMark: string): Steps<Tree> {
     problems.push(put(rangeOf(node) ?? [head, head], path, code, message))
   }, lineOf)
 
-  function spanOf(path: Path, at: 'key' | 'value'): Span {
+  function spanOf(path: Path, at: 'key' | 'value'): TextRange {
     let node: unknown = root
-    let span: Span = [head, lines.endOfLine(head)]
+    let span: TextRange = [head, lines.endOfLine(head)]
     for (const [index, step] of path.entries()) {
       node = reader.aim(node)
       const pair = isMap(node) ? reader.pair(node, String(step)) : undefined
@@ -173,7 +173,7 @@ function textFault(text: string): [number, string, string] | undefined {
   return undefined
 }
 
-function rangeOf(node: unknown): Span | undefined {
+function rangeOf(node: unknown): TextRange | undefined {
   const range = (node as Node | null | undefined)?.range
   return range ? [range[0], range[1]] : undefined
 }

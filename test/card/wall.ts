@@ -21,7 +21,7 @@ openings:
   - { mark: D01, name: Street door, room: Entrance, kind: door, sender: yard, at: { side: south, floor: 0, along: 0.6 } }
 `
 
-export interface Given {
+export interface WallOptions {
   readonly register?: string
   readonly entries?: readonly Entry[]
   readonly now?: number
@@ -123,7 +123,7 @@ export class Wall {
   }
 }
 
-export async function wall(given: Given = {}): Promise<Wall> {
+export async function wall(given: WallOptions = {}): Promise<Wall> {
   if (!given.stage) {
     localStorage.clear()
     sessionStorage.clear()

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import type { ProveRules, Seen, SeenMessage, SeenOpening } from '../../src/cli/bench/prove-seen.ts'
+import type { BenchSeen, ProveRules, SeenMessage, SeenOpening } from '../../src/cli/bench/prove-seen.ts'
 import { verdictOf } from '../../src/cli/bench/prove-verdict.ts'
 
 const RULES: ProveRules = {
@@ -34,7 +34,7 @@ const word = (
   ...more,
 })
 const opened = (...messages: SeenMessage[]): SeenOpening => ({ messages })
-const found = (seen: Seen, rules: Partial<ProveRules> = {}) => {
+const found = (seen: BenchSeen, rules: Partial<ProveRules> = {}) => {
   const verdict = verdictOf(seen, { ...RULES, ...rules })
   const check = (name: string) => verdict.checks.find(one => one.name === name)
   return { ...verdict, check }

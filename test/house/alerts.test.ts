@@ -3,7 +3,7 @@ import { alertsDue } from '../../src/house/alerts.ts'
 import { step } from '../../src/house/machine.ts'
 import { policyOf } from '../../src/house/policy.ts'
 import { type HouseEvent, type HouseState, startHouse } from '../../src/house/state.ts'
-import { type AlertNote, parseTold, type Told } from '../../src/protocol/alert.ts'
+import { type AlertNote, parseTold, type ToldAlerts } from '../../src/protocol/alert.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Left } from '../../src/protocol/reading.ts'
 import type { AlertSettings } from '../../src/register/types.ts'
@@ -16,7 +16,7 @@ const LOW: Left = { ...NEW_LEFT, next: 0.5 }
 /** A house whose time passes beat by beat; every alert that it tells. */
 class Evening {
   state: HouseState = startHouse()
-  told: Told | undefined
+  told: ToldAlerts | undefined
   readonly alerts: (AlertNote & { readonly id: string })[] = []
   now: number
   #ids = 0
@@ -37,7 +37,7 @@ class Evening {
   /** A look of the keeper; what it remembers goes through a file, as over a restart. */
   beat(unreadable = NOBODY): readonly AlertNote[] {
     const { due, told } = alertsDue(this.state, this.told, unreadable, this.now)
-    this.told = told && (JSON.parse(JSON.stringify(told)) as Told)
+    this.told = told && (JSON.parse(JSON.stringify(told)) as ToldAlerts)
     this.alerts.push(...due.map(({ id, note }) => ({ ...note, id })))
     return due.map(({ note }) => note)
   }

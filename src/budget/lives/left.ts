@@ -44,7 +44,7 @@ export function* leftByMarkSteps(
 ): Steps<Record<string, CellLeft>> {
   const learned = known ?? (yield* learnHouseSteps(cells))
   checkNow(now)
-  const told = new Map<string, Told>()
+  const told = new Map<string, CellFigures>()
   const lefts = new Map<string, CellLeft>()
   // cells of one model one after the other: they share their tables
   for (const cell of [...cells].sort((a, b) => a.modelMedian - b.modelMedian)) {
@@ -77,9 +77,13 @@ export function* leftByMarkSteps(
 }
 
 /** Of one cell, with the volts at which cells end in its module where it measures. */
-type Told = Figures & { readonly endMillivolts: number | undefined }
+type CellFigures = Figures & { readonly endMillivolts: number | undefined }
 
-function* figuresFor(cell: CellHistory, kind: KindLearned, known: Map<string, Told>): Steps<Told & { alive: number }> {
+function* figuresFor(
+  cell: CellHistory,
+  kind: KindLearned,
+  known: Map<string, CellFigures>,
+): Steps<CellFigures & { alive: number }> {
   const { modelMedian, sends, unknownBefore = 0, replaceBelow, sendsPerOpening = 1 } = cell
   const places = kind.ways.map(way => way.places.get(cell.mark)?.index)
   const silence = silenceOf(cell)

@@ -17,7 +17,7 @@ export class Predictor implements Tables {
   /** Point of the most weight. */
   readonly #heaviest: number
   /** Of the models and ages met last, the latest first. */
-  #kept: readonly Kept[] = []
+  #kept: readonly LikelihoodTables[] = []
 
   constructor(posterior: Posterior) {
     this.posterior = posterior
@@ -80,11 +80,11 @@ export class Predictor implements Tables {
     return weights.map(log => Math.exp(log - top))
   }
 
-  tables({ modelMedian, ages }: Pick<Present, 'modelMedian' | 'ages'>): Kept {
-    const isIt = (kept: Kept): boolean => kept.ages === ages && kept.modelMedian === modelMedian
+  tables({ modelMedian, ages }: Pick<Present, 'modelMedian' | 'ages'>): LikelihoodTables {
+    const isIt = (kept: LikelihoodTables): boolean => kept.ages === ages && kept.modelMedian === modelMedian
     const [latest] = this.#kept
     if (latest && isIt(latest)) return latest
-    const found = this.#kept.find(isIt) ?? new Kept(this.posterior, modelMedian, ages)
+    const found = this.#kept.find(isIt) ?? new LikelihoodTables(this.posterior, modelMedian, ages)
     this.#kept = [found, ...this.#kept.filter(kept => kept !== found)].slice(0, MOST_KEPT)
     return found
   }
@@ -106,7 +106,7 @@ export class Predictor implements Tables {
 }
 
 /** Likelihoods of lives at every point, for cells of one model and age. */
-class Kept {
+class LikelihoodTables {
   readonly modelMedian: number
   readonly ages: Ages
   readonly #posterior: Posterior

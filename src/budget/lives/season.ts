@@ -40,7 +40,7 @@ export function seasonDays(from: number, to: number, { swing, summer }: Season):
 }
 
 /** What was counted at one opening: natural openings by month (UTC, January first) in the times it was listened to. */
-export interface Seen {
+export interface CountedMonths {
   readonly months: readonly number[]
   readonly spans: readonly (readonly [from: number, to: number])[]
 }
@@ -53,7 +53,7 @@ const ACROSS = 0.15
  * The house's own season: the assumed one, moved by the months in which openings were counted. Every opening has its
  * own rate, so only the parts of the year are compared: a multinomial likelihood, and its mode under the assumption.
  */
-export function learnSeason(openings: readonly Seen[], assumed: Season): Season {
+export function learnSeason(openings: readonly CountedMonths[], assumed: Season): Season {
   const seen = openings.flatMap(({ months, spans }) => {
     const count = months.reduce((sum, each) => sum + each, 0)
     return count > 0 ? [{ months, count, days: daysByMonth(spans) }] : []
@@ -84,7 +84,7 @@ export function learnSeason(openings: readonly Seen[], assumed: Season): Season 
 const MONTHS = Array.from({ length: 12 }, (_, month) => Date.UTC(2024, month, 15.5))
 
 /** Days of each month within some times; a month without a day counts a little, so that a stray count breaks nothing. */
-function daysByMonth(spans: Seen['spans']): number[] {
+function daysByMonth(spans: CountedMonths['spans']): number[] {
   const days = new Array<number>(12).fill(0.01)
   for (const [from, to] of spans) {
     for (let at = from; at < to; ) {

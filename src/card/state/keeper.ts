@@ -6,9 +6,9 @@ import { tallyTopics } from '../../protocol/topics.ts'
 import type { CardHouse } from './house.ts'
 
 /** The earliest and the latest that something may have been, milliseconds. */
-export type Span = readonly [from: number, until: number]
+export type TimeBounds = readonly [from: number, until: number]
 
-export const spanOf = (at: string, until = at): Span => [Date.parse(at), Date.parse(until)]
+export const spanOf = (at: string, until = at): TimeBounds => [Date.parse(at), Date.parse(until)]
 
 /** What a keeper in the house publishes: its house, its beat, its readings. */
 export interface Keeper {

@@ -17,7 +17,7 @@ export interface TellContext {
   readonly isNarrow?: boolean
 }
 
-export interface Told {
+export interface RowText {
   /** The reading itself. */
   readonly main: string
   /** What qualifies it; may be empty. */
@@ -30,7 +30,7 @@ const time = (iso: string | undefined): number | undefined => (iso === undefined
 const SHORT_LETTERS = 14
 
 /** `opened 18:02` and `nobody has seen it shut`. */
-export function tellRow(row: Row, context: TellContext): Told {
+export function tellRow(row: Row, context: TellContext): RowText {
   const { reading } = row
   const position = tellPosition(row, context)
   const worst = worstDoubt(row)

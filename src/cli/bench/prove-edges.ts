@@ -1,7 +1,7 @@
-import { type Check, CLOSING_SECONDS, own, type ProveRules, quoted, type Seen, wordOf } from './prove-seen.ts'
+import { type BenchSeen, type Check, CLOSING_SECONDS, own, type ProveRules, quoted, wordOf } from './prove-seen.ts'
 
 /** The other edge of a contact that reports both. */
-export function closing({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function closing({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'closing'
   const natural = openings.filter(opening => opening.takenOverAt === undefined && wordOf(opening, rules))
   if (natural.length === 0) return { name, result: 'not seen', says: 'no opening was left to its end' }
@@ -19,7 +19,7 @@ export function closing({ openings }: Seen, rules: ProveRules, causes: string[])
 }
 
 /** A boot count that stands still makes the next opening look like a repeat of the last. */
-export function boots({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function boots({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'boots'
   const words = openings.flatMap(opening => wordOf(opening, rules) ?? [])
   if (words.length === 0) return { name, result: 'not seen', says: 'no word came' }

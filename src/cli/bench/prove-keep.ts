@@ -22,7 +22,7 @@ export interface Keeping {
 }
 
 /** What became of a result: a sentence, whether it was to be kept and is not, and what stopped it. */
-export interface Kept {
+export interface KeptResult {
   readonly says: string
   readonly isLost: boolean
   readonly stopped?: Stop
@@ -35,7 +35,7 @@ export async function keepResult(
   rules: ProveRules,
   keeping: Keeping,
   world: World,
-): Promise<Kept> {
+): Promise<KeptResult> {
   if (!watch.signs.isHeard) {
     const bench = rules.power === 'bench' ? ' --note bench' : ''
     return {
@@ -57,7 +57,7 @@ async function keep(
   rules: ProveRules,
   { at, register, url, account }: Keeping,
   world: World,
-): Promise<Pick<Kept, 'says'> & Partial<Kept>> {
+): Promise<Pick<KeptResult, 'says'> & Partial<KeptResult>> {
   const what = verdict.proved ? 'proved' : 'failed'
   const bench = rules.power === 'bench'
   const join = middle(verdict.joinMilliseconds)

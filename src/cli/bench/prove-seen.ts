@@ -50,7 +50,7 @@ export interface SeenOpening {
   readonly takenOverAt?: number
 }
 
-export interface Seen {
+export interface BenchSeen {
   readonly openings: readonly SeenOpening[]
   /** What a fresh subscription was given as the retained word of the topic; `null`: nothing. Absent: not looked at. */
   readonly kept?: string | null

@@ -4,11 +4,11 @@ import type { ProveJson } from '../json/bench.ts'
 import { jsonText } from '../json/json-text.ts'
 import type { World } from '../world.ts'
 import type { Lid } from './prove-ask.ts'
-import type { ProveRules, Seen, Verdict } from './prove-seen.ts'
+import type { BenchSeen, ProveRules, Verdict } from './prove-seen.ts'
 import { type SinceLast, sinceText } from './prove-since.ts'
 
-export interface Told {
-  readonly seen: Seen
+export interface ProofStory {
+  readonly seen: BenchSeen
   /** Absent: its cell is no coin cell, or it has none. */
   readonly lid: Lid | undefined
   readonly since: SinceLast | undefined
@@ -16,7 +16,7 @@ export interface Told {
   readonly timezone: string
 }
 
-export function tellJson(verdict: Verdict, { mark, power }: ProveRules, told: Told, world: World): void {
+export function tellJson(verdict: Verdict, { mark, power }: ProveRules, told: ProofStory, world: World): void {
   const { lid, since, kept, seen } = told
   const json: ProveJson = {
     mark,
@@ -30,7 +30,12 @@ export function tellJson(verdict: Verdict, { mark, power }: ProveRules, told: To
   world.stdout.write(jsonText(json))
 }
 
-export function tellText(verdict: Verdict, { mark }: ProveRules, { since, kept, timezone }: Told, world: World): void {
+export function tellText(
+  verdict: Verdict,
+  { mark }: ProveRules,
+  { since, kept, timezone }: ProofStory,
+  world: World,
+): void {
   const say = (line: string): void => world.stdout.write(`${tame(line)}\n`)
   const unsure = verdict.checks.some(({ name, result }) => name === 'client id' && result === 'not seen')
   say(`${mark}: ${verdict.proved ? `proved${unsure ? ', but its client id was not confirmed' : ''}` : 'not proved'}`)

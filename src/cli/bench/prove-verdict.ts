@@ -1,10 +1,10 @@
 import { boots, closing } from './prove-edges.ts'
-import type { ProveRules, Seen, Verdict } from './prove-seen.ts'
+import type { BenchSeen, ProveRules, Verdict } from './prove-seen.ts'
 import { clientId, keptCheck, restWord } from './prove-will.ts'
 import { firstWord, payload, qosCheck, quiet, revision, topicCheck } from './prove-words.ts'
 
 /** Judges what was seen; pure. Causes come in the order in which they explain the most. */
-export function verdictOf(seen: Seen, rules: ProveRules): Verdict {
+export function verdictOf(seen: BenchSeen, rules: ProveRules): Verdict {
   const causes: string[] = []
   const checks = [
     firstWord(seen, rules, causes),

@@ -1,10 +1,10 @@
 import { latestWill, soonestWill } from '../../protocol/last-will.ts'
-import { type Check, one, own, type ProveRules, quoted, type Seen, wordOf } from './prove-seen.ts'
+import { type BenchSeen, type Check, one, own, type ProveRules, quoted, wordOf } from './prove-seen.ts'
 
 /** A takeover is answered at once; more than this is no answer to it. */
 const AT_ONCE = 1.5
 
-export function restWord({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function restWord({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'rest word'
   const earliest = soonestWill(rules.keepAliveSeconds)
   const latest = latestWill(rules.keepAliveSeconds)
@@ -59,7 +59,7 @@ export function restWord({ openings }: Seen, rules: ProveRules, causes: string[]
   return { name, result: 'passed', says: `after ${waits.join(', ')}; ${one(earliest)} to ${one(latest)} were expected` }
 }
 
-export function clientId({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function clientId({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'client id'
   const opening = openings.find(({ takenOverAt }) => takenOverAt !== undefined)
   if (!opening) return { name, result: 'not seen', says: 'confirmed in the last of two or more openings' }
@@ -75,7 +75,7 @@ export function clientId({ openings }: Seen, rules: ProveRules, causes: string[]
   return { name, result: 'failed', says: `when we came in as ${quoted(rules.client)} nobody was thrown off` }
 }
 
-export function keptCheck({ openings, kept }: Seen, rules: ProveRules, causes: string[]): Check {
+export function keptCheck({ openings, kept }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'retained'
   const words = openings.flatMap(opening => own(opening, rules))
   // A rest word before the word of this opening is a leftover of another time.

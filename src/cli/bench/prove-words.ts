@@ -1,18 +1,18 @@
 import { latestWill } from '../../protocol/last-will.ts'
 import {
+  type BenchSeen,
   type Check,
   one,
   own,
   type ProveRules,
   quoted,
   restOf,
-  type Seen,
   type SeenOpening,
   strayed,
   wordOf,
 } from './prove-seen.ts'
 
-export function firstWord({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function firstWord({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'first word'
   for (const [index, opening] of openings.entries()) {
     const nth = openings.length > 1 ? ` of opening ${index + 1}` : ''
@@ -77,7 +77,7 @@ export function firstWord({ openings }: Seen, rules: ProveRules, causes: string[
   }
 }
 
-export function topicCheck({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function topicCheck({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'topic'
   for (const opening of openings) {
     if (wordOf(opening, rules)) continue
@@ -100,7 +100,7 @@ export function topicCheck({ openings }: Seen, rules: ProveRules, causes: string
 const spoken = (opening: SeenOpening, rules: ProveRules) =>
   wordOf(opening, rules) ?? own(opening, rules).find(({ what }) => what === 'odd')
 
-export function payload({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function payload({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'payload'
   for (const opening of openings) {
     const odd = own(opening, rules).find(({ what }) => what === 'odd')
@@ -125,7 +125,7 @@ export function payload({ openings }: Seen, rules: ProveRules, causes: string[])
     : { name, result: 'not seen', says: 'no word came' }
 }
 
-export function qosCheck({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function qosCheck({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'QoS'
   const word = openings.map(opening => spoken(opening, rules)).find(found => found)
   if (!word) return { name, result: 'not seen', says: 'no word came' }
@@ -136,7 +136,7 @@ export function qosCheck({ openings }: Seen, rules: ProveRules, causes: string[]
   return { name, result: 'failed', says: `the word came at QoS ${word.qos}` }
 }
 
-export function revision({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function revision({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'revision'
   const said = openings.flatMap(opening => own(opening, rules)).find(one => one.revision !== undefined)?.revision
   if (said === rules.revision) return { name, result: 'passed', says: said }
@@ -151,7 +151,7 @@ export function revision({ openings }: Seen, rules: ProveRules, causes: string[]
   return { name, result: 'failed', says: `it says ${said}, the register gives ${rules.revision}` }
 }
 
-export function quiet({ openings }: Seen, rules: ProveRules, causes: string[]): Check {
+export function quiet({ openings }: BenchSeen, rules: ProveRules, causes: string[]): Check {
   const name = 'quiet'
   // Without its own word, what came on nobody's topic is told there: it may be this contact's.
   const noise = openings.flatMap(opening =>

@@ -17,7 +17,7 @@ import type { TestLease } from './on-test.ts'
 import { askBefore, askToOpen } from './prove-ask.ts'
 import { keepResult } from './prove-keep.ts'
 import { rulesOf } from './prove-rules.ts'
-import type { ProveRules, Seen, SeenOpening } from './prove-seen.ts'
+import type { BenchSeen, ProveRules, SeenOpening } from './prove-seen.ts'
 import { lowestMillivolts, middle, sinceLast } from './prove-since.ts'
 import { tellCautions, tellJson, tellText } from './prove-tell.ts'
 import { verdictOf } from './prove-verdict.ts'
@@ -107,7 +107,7 @@ async function watchAll(
   times: number,
   { url, account }: Broker,
   world: World,
-): Promise<Seen> {
+): Promise<BenchSeen> {
   const say = (line: string): void => world.stderr.write(`${line}\n`)
   if (rules.power === 'cell') {
     say(

@@ -1,4 +1,4 @@
-import { buyEnough, MODULES_IN_PRACTICE, type Seen } from '../../budget/advice/spares.ts'
+import { buyEnough, MODULES_IN_PRACTICE, type PartsSeen } from '../../budget/advice/spares.ts'
 import { type YearPlace, yearsCells } from '../../budget/advice/years-cells.ts'
 import type { CellHistory } from '../../budget/lives/cell-history.ts'
 import { newInTheCold } from '../../budget/lives/cold.ts'
@@ -23,7 +23,7 @@ import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 
 /** Reeds are glass and break when their leads are bent at the body (common practice); 1 in 20, weighing as twenty: assumption. */
-const REEDS: Seen = { good: 19, bad: 1 }
+const REEDS: PartsSeen = { good: 19, bad: 1 }
 
 interface Part {
   readonly part: string
@@ -82,7 +82,7 @@ export function partsOf(
   confidence: number,
 ): readonly Part[] {
   const count = register.openings.length
-  const seen: Seen = { good: MODULES_IN_PRACTICE.good + bench.good, bad: MODULES_IN_PRACTICE.bad + bench.bad }
+  const seen: PartsSeen = { good: MODULES_IN_PRACTICE.good + bench.good, bad: MODULES_IN_PRACTICE.bad + bench.bad }
   const tried = bench.good + bench.bad
   const price = (part: string) => {
     const found = register.prices && own(register.prices, part)

@@ -20,7 +20,7 @@ export interface Changes {
   readonly isKnown: boolean
 }
 
-export interface Told {
+export interface HubChange {
   readonly source: Source
   readonly byHand: readonly HandKept[]
   readonly taken: readonly HandKept[]
@@ -52,7 +52,7 @@ export function changesIn(hub: HubFile | undefined, { entries, as, recipe }: Blo
 }
 
 /** The one line that matters, after the file and its state. */
-export function detailOf({ entries }: Block, { source, byHand, changes }: Told): string {
+export function detailOf({ entries }: Block, { source, byHand, changes }: HubChange): string {
   const { profile, wire } = source
   const count = `${entries.length} ${entries.length === 1 ? 'entry' : 'entries'}`
   const news = [
@@ -67,7 +67,7 @@ export function detailOf({ entries }: Block, { source, byHand, changes }: Told):
 
 /** What was learned and what a person should know, the first time; later, what is about entries that changed. */
 export function tellMore(
-  { source, taken, changes, isMoved }: Told,
+  { source, taken, changes, isMoved }: HubChange,
   notes: EntryNotes,
   { like }: Asked,
   world: World,

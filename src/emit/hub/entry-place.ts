@@ -16,7 +16,7 @@ import type { Problem } from '../../text/problem.ts'
 import { shown } from '../../text/problems.ts'
 import type { HubFile } from './hub-file.ts'
 
-export type Shape = 'list' | 'map'
+export type CollectionKind = 'list' | 'map'
 
 /** Where entries go: the collection at the place, and what an insertion must know of it. */
 export interface EntryPlace {
@@ -33,7 +33,11 @@ export interface EntryPlace {
 }
 
 /** Finds the collection that a JSON Pointer leads to, or says why nothing can be placed there. */
-export function findPlace(hub: HubFile, at: string, as: Shape): { place?: EntryPlace; problems: readonly Problem[] } {
+export function findPlace(
+  hub: HubFile,
+  at: string,
+  as: CollectionKind,
+): { place?: EntryPlace; problems: readonly Problem[] } {
   const refuse = (code: string, node: Node | null, message: string) => {
     const [from, to] = node?.range ?? [0, 1]
     return { problems: [hub.problem(code, from, to, at, message)] }

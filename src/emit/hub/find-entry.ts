@@ -3,7 +3,7 @@ import type { Opening, Register } from '../../register/types.ts'
 import { listed } from '../../text/lists.ts'
 import type { Problem } from '../../text/problem.ts'
 import { shown } from '../../text/problems.ts'
-import type { Shape } from './entry-place.ts'
+import type { CollectionKind } from './entry-place.ts'
 import { holdsRun } from './facts.ts'
 import type { Wire } from './field-names.ts'
 import { fieldOf } from './field-values.ts'
@@ -12,7 +12,7 @@ import { type HubFile, pathOf } from './hub-file.ts'
 /** The entry that a person wrote by hand, and where it stands. */
 export interface Found {
   readonly entry: YAMLMap
-  readonly as: Shape
+  readonly as: CollectionKind
   readonly key?: Node | null
   readonly place: string
   /** Whose topic and words it holds. */
@@ -125,7 +125,7 @@ function entryAbove(way: readonly unknown[], own: Own): { found?: Omit<Found, 'w
     if (isPair(chain[index - 1])) values.push(index)
   }
   const keyOf = (index: number): Node | null => (chain[index - 1] as Pair).key as Node | null
-  const foundAt = (index: number, as: Shape) => {
+  const foundAt = (index: number, as: CollectionKind) => {
     const owner = as === 'list' ? index - 1 : index - 2
     const place = pathOf(chain.slice(0, owner), chain[owner])
     return { found: { entry: chain[index] as YAMLMap, as, ...(as === 'map' && { key: keyOf(index) }), place } }

@@ -8,7 +8,7 @@ import { OWN_FIELDS, WIRES, type Wire, WORD_FIELDS } from './field-names.ts'
 import { fieldOf } from './field-values.ts'
 import { type Filling, fieldsOf } from './filling.ts'
 
-interface Model {
+interface KeysModel {
   readonly opening: Opening
   readonly register: Register
   readonly wire: Wire
@@ -22,7 +22,7 @@ interface Model {
 export function* keyFaults(
   entry: Value,
   fill: ReadonlyMap<string, Filling | null>,
-  { opening, register, wire, written }: Model,
+  { opening, register, wire, written }: KeysModel,
 ): Generator<Fault> {
   const own = OWN_FIELDS.flatMap(field =>
     WIRES.map(each => String(fieldOf(opening, field, register, each)).toLowerCase()),

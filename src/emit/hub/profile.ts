@@ -5,7 +5,7 @@ import type { Problem } from '../../text/problem.ts'
 import { shown } from '../../text/problems.ts'
 import { yamlLines } from '../../text/yaml-lines.ts'
 import { isList, isValueMap, readValue, scalarsOf, type Value, type ValueMap, valueAt } from '../../text/yaml-value.ts'
-import type { Shape } from './entry-place.ts'
+import type { CollectionKind } from './entry-place.ts'
 import { type Field, OWN_FIELDS } from './field-names.ts'
 import { type Filling, fieldsOf, fillingValue, readFilling } from './filling.ts'
 import { readHubFile } from './hub-file.ts'
@@ -15,7 +15,7 @@ import { readsTwoWays } from './reads-two-ways.ts'
 export interface Profile {
   /** JSON Pointer (RFC 6901) in the hub's file to the collection of entries; '' is the whole file. */
   readonly place: string
-  readonly as: Shape
+  readonly as: CollectionKind
   /** What makes an entry's key, in a map. */
   readonly key?: Filling
   /** One entry as the hub wants it. */
@@ -133,7 +133,7 @@ export function parseProfile(text: string): {
   }
   if (problems.length) return { problems: problems.sort((a, b) => a.line - b.line || a.column - b.column), remarks }
   remarks.push(...readsTwoWays(nodes.get('entry') ?? null, file, fillings))
-  const profile = { place: place as string, as: as as Shape, ...learned, entry: entry as ValueMap }
+  const profile = { place: place as string, as: as as CollectionKind, ...learned, entry: entry as ValueMap }
   return { profile, problems, remarks }
 }
 

@@ -10,7 +10,7 @@ import { type Filling, fillingText, isText, type Part, piecesOf } from './fillin
 import type { Recipe } from './kept-profile.ts'
 
 /** The opening whose entry was written by hand, and how. */
-export interface Model {
+export interface HandWritten {
   readonly opening: Opening
   readonly written: Wire
 }
@@ -22,7 +22,7 @@ export interface Model {
  */
 export function* modelFaults(
   register: Register,
-  { opening: model, written }: Model,
+  { opening: model, written }: HandWritten,
   { profile, wire }: Recipe,
   settled: ReadonlySet<string>,
 ): Generator<Fault> {

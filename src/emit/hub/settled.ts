@@ -10,7 +10,7 @@ import { type Profile, pointerFault } from './profile.ts'
 /** What a person settled: JSON Pointers in the entry, or `key`, to what stands there; null keeps the value as it is. */
 export type Settled = ReadonlyMap<string, Filling | null>
 
-interface Model {
+interface SettledModel {
   readonly opening: Opening
   readonly register: Register
   readonly written: Wire
@@ -23,7 +23,7 @@ interface Model {
 export function settledFillings(
   entry: Value,
   asked: Settled,
-  { isMap, ...model }: Model & { readonly isMap: boolean },
+  { isMap, ...model }: SettledModel & { readonly isMap: boolean },
 ): {
   readonly fill: ReadonlyMap<string, Filling | null>
   readonly faults: readonly { readonly pointer: string; readonly message: string }[]

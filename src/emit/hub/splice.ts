@@ -2,7 +2,7 @@ import { type Document, isCollection, isMap, isPair, isScalar, isSeq, type Node 
 import type { Problem } from '../../text/problem.ts'
 import { yamlLines } from '../../text/yaml-lines.ts'
 import type { Scalar, Value } from '../../text/yaml-value.ts'
-import { type EntryPlace, findPlace, type Shape } from './entry-place.ts'
+import { type CollectionKind, type EntryPlace, findPlace } from './entry-place.ts'
 import { type HubFile, parseAll } from './hub-file.ts'
 import { markersOf } from './markers.ts'
 import { isSameNode, isValue } from './same-node.ts'
@@ -23,7 +23,7 @@ export interface Spliced {
 }
 
 /** Lines of entries without indent: list items, or keys with their blocks. */
-export const entryLines = (entries: readonly HubEntry[], as: Shape, indent = ''): string[] =>
+export const entryLines = (entries: readonly HubEntry[], as: CollectionKind, indent = ''): string[] =>
   as === 'list'
     ? yamlLines(
         entries.map(({ value }) => value),
@@ -33,7 +33,7 @@ export const entryLines = (entries: readonly HubEntry[], as: Shape, indent = '')
 
 /** What a block is made of, besides the place where it stands. */
 export interface Block {
-  readonly as: Shape
+  readonly as: CollectionKind
   readonly tally: string
   /** Comment lines that say what the entries are made from. */
   readonly recipe: readonly string[]

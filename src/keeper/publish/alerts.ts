@@ -1,7 +1,7 @@
 import { alertsDue, type DueAlert } from '../../house/alerts.ts'
 import type { HouseState } from '../../house/state.ts'
 import type { Ledger } from '../../ledger/apply.ts'
-import type { Told } from '../../protocol/alert.ts'
+import type { ToldAlerts } from '../../protocol/alert.ts'
 import { cloudEventOf } from '../../protocol/cloud-event.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
@@ -16,7 +16,7 @@ import { DAY_HOURS, type StatusTopic } from './status-topic.ts'
 /** Name of the fact under which the store remembers what was told. */
 const TOLD = 'alerts'
 
-interface Given {
+interface AlertsOptions {
   readonly feed: Feed
   readonly clock: Clock
   readonly store: Pick<TallyStore<Ledger>, 'fact' | 'commitBatch'>
@@ -30,12 +30,12 @@ interface Given {
 
 /** Tells the house what its register asks to be told of, each alert once. */
 export class Alerts {
-  readonly #given: Given
+  readonly #given: AlertsOptions
   readonly #post: AlertPost
-  #told: Told | undefined
+  #told: ToldAlerts | undefined
   #isTelling = false
 
-  constructor(given: Given) {
+  constructor(given: AlertsOptions) {
     this.#given = given
     const { clock, status, store } = given
     this.#post = new AlertPost({ clock, say: text => status.notice('alerts', text, DAY_HOURS) })
@@ -73,7 +73,7 @@ export class Alerts {
   }
 
   /** On the disk at once where it takes that, for the next start; else with the next entry. */
-  #remember(told: Told): void {
+  #remember(told: ToldAlerts): void {
     if (told === this.#told) return
     this.#told = told
     const { journal, store } = this.#given

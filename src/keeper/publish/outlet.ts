@@ -8,7 +8,7 @@ const MEND_MILLISECONDS = 10_000
 /** Words of one topic on their way back that are remembered: the broker hands them on at once. */
 const MOST_SENT = 20
 
-interface Given {
+interface OutletOptions {
   readonly feed: Pick<Feed, 'publish'>
   readonly clock: Clock
   /** Somebody else has published on a topic of the keeper's own; said for the first of many. */
@@ -26,7 +26,7 @@ interface Wanted {
  * get out is sent when the link is back.
  */
 export class Outlet {
-  readonly #given: Given
+  readonly #given: OutletOptions
   readonly #wanted = new Map<string, Wanted>()
   readonly #standing = new Map<string, string>()
   readonly #busy = new Set<string>()
@@ -36,7 +36,7 @@ export class Outlet {
   readonly #mended = new Map<string, { isDue: boolean }>()
   #open = false
 
-  constructor(given: Given) {
+  constructor(given: OutletOptions) {
     this.#given = given
   }
 

@@ -7,7 +7,7 @@ import { newId } from '../id.ts'
 import type { Status } from '../publish/status.ts'
 import { ANSWER_MILLISECONDS, ASK_AGAIN_MILLISECONDS, QUESTION } from './challenge.ts'
 
-interface Given {
+interface RivalOptions {
   readonly feed: Feed
   readonly topics: TallyTopics
   /** Name of the keeper that asks. */
@@ -23,13 +23,13 @@ interface Given {
  * with an older store of the broker, does not.
  */
 export class Rival {
-  readonly #given: Given
+  readonly #given: RivalOptions
   #id: string | undefined
   #since = ''
   #cancelAsking = (): void => {}
   #cancelWait = (): void => {}
 
-  constructor(given: Given) {
+  constructor(given: RivalOptions) {
     this.#given = given
   }
 

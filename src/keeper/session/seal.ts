@@ -15,7 +15,7 @@ const COME_MILLISECONDS = 5_000
 
 type Listener = Parameters<Feed['open']>[0]
 
-interface Given {
+interface SealOptions {
   readonly feed: Feed
   readonly topics: TallyTopics
   /** Name of this keeper. */
@@ -43,7 +43,7 @@ interface Given {
  * moments of a word. MQTT 5 tells of the first where the keeper was connected.
  */
 export class SealedFeed implements Feed {
-  readonly #given: Given
+  readonly #given: SealOptions
   #listener: Listener | undefined
   /** What the disk has. */
   #kept: string
@@ -65,7 +65,7 @@ export class SealedFeed implements Feed {
   #cancel = (): void => {}
   #atEnd: (() => void) | undefined
 
-  constructor(given: Given) {
+  constructor(given: SealOptions) {
     this.#given = given
     this.#kept = given.seal
   }

@@ -16,7 +16,7 @@ export interface SubscriptionHooks {
   problem(text: string | undefined, marks: readonly string[]): void
 }
 
-interface Given {
+interface SubscriptionsOptions {
   readonly feed: Feed
   readonly topics: TallyTopics
   readonly clock: Clock
@@ -25,7 +25,7 @@ interface Given {
 
 /** Subscribes to what the keeper must hear, and finds out what it may not. */
 export class Subscriptions {
-  readonly #given: Given
+  readonly #given: SubscriptionsOptions
   readonly #hooks: SubscriptionHooks
   readonly #unreadable = new UnreadableFilters()
   #register: Register
@@ -33,7 +33,7 @@ export class Subscriptions {
   /** When all was last asked for. */
   #askedAt = 0
 
-  constructor(given: Given, hooks: SubscriptionHooks) {
+  constructor(given: SubscriptionsOptions, hooks: SubscriptionHooks) {
     this.#given = given
     this.#hooks = hooks
     this.#register = given.register

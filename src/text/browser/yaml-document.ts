@@ -3,7 +3,9 @@
 import type { DocumentOptions, ParsedNode, ParseOptions, Range, SchemaOptions, YAMLError } from 'yaml'
 import { coreSchema } from './yaml-core-schema.ts'
 
-type Given = ParseOptions & DocumentOptions & SchemaOptions & { readonly _directives: { atDocument(): unknown } }
+type ComposeOptions = ParseOptions &
+  DocumentOptions &
+  SchemaOptions & { readonly _directives: { atDocument(): unknown } }
 
 class Document {
   commentBefore: string | null = null
@@ -12,11 +14,11 @@ class Document {
   warnings: YAMLError[] = []
   contents: ParsedNode | null = null
   range: Range | undefined
-  readonly options: Omit<Given, '_directives'>
+  readonly options: Omit<ComposeOptions, '_directives'>
   readonly directives: unknown
   readonly schema = coreSchema
 
-  constructor(_value: undefined, options: Given) {
+  constructor(_value: undefined, options: ComposeOptions) {
     this.options = { strict: true, version: '1.2', ...options }
     this.directives = options._directives.atDocument()
   }

@@ -129,8 +129,8 @@ export function factOf(opening: AnyOpening, field: Field, wire: Wire, rest = 'as
 
 /** What stands at one place of an entry: fields and text, or a constant. */
 export type Spot = { readonly parts: readonly (Field | { readonly text: string })[] } | { readonly constant: unknown }
-export type Shape = Spot | readonly Shape[] | { readonly [key: string]: Shape }
-export const isSpot = (shape: Shape): shape is Spot =>
+export type FileShape = Spot | readonly FileShape[] | { readonly [key: string]: FileShape }
+export const isSpot = (shape: FileShape): shape is Spot =>
   !Array.isArray(shape) && ('parts' in (shape as object) || 'constant' in (shape as object))
 
 const CONSTANTS = [
@@ -179,8 +179,8 @@ const spot = (fields: readonly Field[], words: readonly Field[]): fc.Arbitrary<S
     },
   )
 
-const entryShape = (fields: readonly Field[], words: readonly Field[]): fc.Arbitrary<Shape> => {
-  const { shape } = fc.letrec<{ shape: Shape }>(tie => ({
+const entryShape = (fields: readonly Field[], words: readonly Field[]): fc.Arbitrary<FileShape> => {
+  const { shape } = fc.letrec<{ shape: FileShape }>(tie => ({
     shape: fc.oneof(
       { maxDepth: 2, depthSize: 'small' },
       { weight: 4, arbitrary: spot(fields, words) },
@@ -205,7 +205,7 @@ const entryShape = (fields: readonly Field[], words: readonly Field[]): fc.Arbit
 
 export interface AnyHub {
   readonly openings: readonly AnyOpening[]
-  readonly entry: Shape
+  readonly entry: FileShape
   readonly as: 'list' | 'map'
   /** Keys that lead to the place. */
   readonly path: readonly string[]
@@ -277,7 +277,7 @@ export const anyHub: fc.Arbitrary<AnyHub> = anyOpenings.chain(openings => {
 
 /** The value of a shape for one opening; LEFT where a field lacks. */
 const LEFT = Symbol('left')
-export function shapeValue(shape: Shape, opening: AnyOpening, wire: Wire, rest?: string): unknown {
+export function shapeValue(shape: FileShape, opening: AnyOpening, wire: Wire, rest?: string): unknown {
   if (isSpot(shape)) {
     if ('constant' in shape) return shape.constant
     const pieces = shape.parts.map(part => (typeof part === 'string' ? factOf(opening, part, wire, rest) : part.text))
@@ -287,7 +287,7 @@ export function shapeValue(shape: Shape, opening: AnyOpening, wire: Wire, rest?:
   if (Array.isArray(shape))
     return shape.map(item => shapeValue(item, opening, wire, rest)).filter(item => item !== LEFT)
   return Object.fromEntries(
-    Object.entries(shape as { [key: string]: Shape })
+    Object.entries(shape as { [key: string]: FileShape })
       .map(([key, inner]) => [key, shapeValue(inner, opening, wire, rest)] as const)
       .filter(([, value]) => value !== LEFT),
   )

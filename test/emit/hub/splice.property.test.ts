@@ -30,7 +30,7 @@ const VALUES = [
 const COMMENTS = ['', '', ' # mine', '   # tab\there']
 const LINES_BETWEEN = ['', '', '# a comment of the item', '', '      # deeper', '# sashtally other: begin, do not edit']
 
-interface Shape {
+interface HubShape {
   readonly as: 'list' | 'map'
   readonly items: readonly {
     readonly value: string
@@ -48,7 +48,7 @@ interface Shape {
   readonly cut: boolean
 }
 
-const shape: fc.Arbitrary<Shape> = fc.record({
+const shape: fc.Arbitrary<HubShape> = fc.record({
   as: fc.constantFrom('list', 'map'),
   items: fc.array(
     fc.record({
@@ -76,7 +76,7 @@ const shape: fc.Arbitrary<Shape> = fc.record({
   cut: fc.boolean(),
 })
 
-function textOf({ as, items, indent: asked, before, after, eol, mark, empty, cut }: Shape): string {
+function textOf({ as, items, indent: asked, before, after, eol, mark, empty, cut }: HubShape): string {
   const indent = as === 'map' ? Math.max(1, asked) : asked
   const pad = ' '.repeat(indent)
   const lines = items.map(({ value, comment, between, nested }, index) => {
@@ -99,7 +99,7 @@ function textOf({ as, items, indent: asked, before, after, eol, mark, empty, cut
   return cut && !scalarLast ? whole.slice(0, -eol.length) : whole
 }
 
-const entriesOf = (marks: readonly string[], as: Shape['as']): HubEntry[] =>
+const entriesOf = (marks: readonly string[], as: HubShape['as']): HubEntry[] =>
   marks.map(mark => ({
     mark,
     ...(as === 'map' && { key: mark }),
@@ -112,7 +112,7 @@ const entriesOf = (marks: readonly string[], as: Shape['as']): HubEntry[] =>
 
 const marks = fc.uniqueArray(fc.stringMatching(/^[A-Z0-9][A-Z0-9-]{0,3}$/), { maxLength: 5 })
 
-function put(text: string, as: Shape['as'], marksNow: readonly string[]): string {
+function put(text: string, as: HubShape['as'], marksNow: readonly string[]): string {
   const { hub, problems } = readHubFile(text, TALLY)
   expect(problems).toEqual([])
   const done = splice(hub!, '/ears', { as: as, entries: entriesOf(marksNow, as), tally: TALLY, recipe: [] })

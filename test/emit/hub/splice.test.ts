@@ -1,7 +1,7 @@
 import { load as loadOther } from 'js-yaml'
 import { describe, expect, test } from 'vitest'
 import { parse } from 'yaml'
-import type { Shape } from '../../../src/emit/hub/entry-place.ts'
+import type { CollectionKind } from '../../../src/emit/hub/entry-place.ts'
 import { readHubFile } from '../../../src/emit/hub/hub-file.ts'
 import { markersOf } from '../../../src/emit/hub/markers.ts'
 import { type HubEntry, splice } from '../../../src/emit/hub/splice.ts'
@@ -19,17 +19,17 @@ const entry = (mark: string, key?: string): HubEntry => ({
 const two = [entry('W02'), entry('W03')]
 const keyed = [entry('W02', 'W02'), entry('W03', 'no')]
 
-function put(text: string, entries = two, at = '/ears', as: Shape = 'list') {
+function put(text: string, entries = two, at = '/ears', as: CollectionKind = 'list') {
   const { hub, problems } = readHubFile(text, TALLY)
   return hub ? splice(hub, at, { as: as, entries: entries, tally: TALLY, recipe: [] }) : { problems }
 }
 /** The file after the splice; fails the test when it was refused. */
-function done(text: string, entries = two, at = '/ears', as: Shape = 'list'): string {
+function done(text: string, entries = two, at = '/ears', as: CollectionKind = 'list'): string {
   const { text: now, problems } = put(text, entries, at, as)
   expect(problems).toEqual([])
   return now!
 }
-const codes = (text: string, at = '/ears', as: Shape = 'list') => {
+const codes = (text: string, at = '/ears', as: CollectionKind = 'list') => {
   const { problems, ...rest } = put(text, as === 'map' ? keyed : two, at, as)
   expect('text' in rest && rest.text !== undefined).toBe(false)
   for (const problem of problems) expect(problem.message).toMatch(/^[A-Z*'].{20,}/)
