@@ -9,17 +9,8 @@ import { foldTested } from './on-test.ts'
 import { foldSaid } from './said.ts'
 import { joinStories } from './story.ts'
 import { findTwin, isLinked, mendTwins, type Recent, remember } from './twin.ts'
-import {
-  copyOf,
-  dropFirst,
-  holds,
-  indexFor,
-  insert,
-  type MarkState,
-  type PlacedEntry,
-  takenBack,
-  timesIn,
-} from './window.ts'
+import type { MarkState, PlacedEntry } from './window.ts'
+import { copyOf, dropFirst, holds, indexFor, insert, takenBack, timesIn } from './window.ts'
 import { withStory } from './with-story.ts'
 import { foldOdd, foldWord, isTakeover } from './words.ts'
 
@@ -150,9 +141,7 @@ export function newEntries(ledger: Ledger, entries: readonly Entry[]): readonly 
   })
 }
 
-/**
- * Adds entries in order. The outcome is that of `apply` one by one; the house is copied only once.
- */
+/** Adds entries in order. The outcome is that of `apply` one by one; the house is copied only once. */
 export function applyAll(ledger: Ledger, entries: Iterable<Entry>): Ledger {
   const draft: { -readonly [K in keyof Ledger]: Ledger[K] } & { marks: Record<string, MarkState> } = {
     ...ledger,
