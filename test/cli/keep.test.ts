@@ -108,6 +108,8 @@ describe('a keeper', () => {
       sends,
     })
     expect(there.readings.map(plain)).toEqual(here.readings.map(plain))
+    // A story comes once what it tells has settled.
+    await until('the story', () => json('story/W01')?.openings.length > 0)
     expect((await run('tally', register, '--since', '00:00')).out).toMatch(/W01 +Dye room: opened at /)
 
     const tally = await run('tally', register, '--data', data)
