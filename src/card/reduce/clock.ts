@@ -12,7 +12,8 @@ export function lookAtClock(turn: Turn): Turn {
   const { now, elapsed, told } = turn.stamp
   const { at: before, watched: known = watchClock(told), jumped } = turn.state.clock
   const { clock: watched, stepMilliseconds } = lookAt(known, told)
-  const by = stepMilliseconds || (elapsed - before > ASLEEP_MILLISECONDS ? elapsed - before : 0)
+  const slept = before > 0 && elapsed - before > ASLEEP_MILLISECONDS ? elapsed - before : 0
+  const by = stepMilliseconds || slept
   const isOld = jumped && Math.abs(now - jumped.at) > REMEMBER_MILLISECONDS
   const looked = change(turn, 'clock', {
     at: elapsed,

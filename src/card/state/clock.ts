@@ -8,7 +8,7 @@ export interface Moment extends Clocks {
 
 /** The tablet's clock beside the page's own timer, which nobody can set. */
 export interface Clock {
-  /** When it was last looked at, by the page's timer, milliseconds. */
+  /** When it was last looked at, by the page's timer, milliseconds; 0: never. */
   readonly at: number
   /** Undefined before the first look. */
   readonly watched: WatchedClock | undefined
