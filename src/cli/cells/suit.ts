@@ -12,7 +12,6 @@ import { readRegister } from '../files/register.ts'
 import type { SuitJson } from '../json/cells.ts'
 import { jsonText } from '../json/json-text.ts'
 import type { Given } from '../program/command.ts'
-import { readTally } from '../store/read-tally.ts'
 import { type TallyPath, tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
 import { openingsText } from './budget-text.ts'
@@ -63,6 +62,7 @@ async function countedRates(
   world: World,
 ): Promise<ReadonlyMap<string, number>> {
   if (at === undefined) return new Map()
+  const { readTally } = await import('../store/read-tally.ts')
   const ledger = await readTally(at, register, world, tally => tally.ledger())
   return new Map(
     historiesOf(register, ledger, world.now()).flatMap(history => {
