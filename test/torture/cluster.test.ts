@@ -7,7 +7,7 @@ import { builtCommand } from '../support/built.ts'
 import { KeeperProcess } from '../support/keeper-process.ts'
 import { haveNats, NatsCluster } from '../support/nats.ts'
 import { pause } from '../support/until.ts'
-import { COUNTED, house, judge, PLAIN, Publisher } from '../torture/kills.ts'
+import { COUNTED, house, judge, PLAIN, Publisher } from './kills.ts'
 
 describe(haveNats.title('a keeper at a cluster of three nodes'), { skip: haveNats.skip }, () => {
   test('each node is killed and brought back under load: every acknowledged word is in the tally, once or marked', async () => {
