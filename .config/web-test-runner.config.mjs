@@ -1,33 +1,43 @@
 import { existsSync, writeFileSync } from 'node:fs'
+import { relative } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { esbuildPlugin } from '@web/dev-server-esbuild'
 import { defaultReporter } from '@web/test-runner'
 import { chromeLauncher } from '@web/test-runner-chrome'
 
+const rootDir = fileURLToPath(new URL('..', import.meta.url))
 const executablePath = [process.env.CHROME_PATH, '/usr/bin/chromium', '/usr/bin/google-chrome'].find(
   path => path && existsSync(path),
 )
 
-/** Counts of passed, failed and skipped tests for the test command. */
+/** Counts of passed, failed and skipped tests, and which failed, for the test command. */
 const counts = {
   onTestRunFinished({ sessions }) {
     const file = process.env.SASHTALLY_COUNTS
     if (!file) return
-    const sums = { passed: 0, failed: 0, skipped: 0 }
-    const add = suite => {
-      for (const test of suite?.tests ?? []) sums[test.skipped ? 'skipped' : test.passed ? 'passed' : 'failed']++
-      for (const inner of suite?.suites ?? []) add(inner)
+    const sums = { passed: 0, failed: 0, skipped: 0, failures: [] }
+    const fail = (session, test) => {
+      sums.failed++
+      sums.failures.push({ file: relative(rootDir, session.testFile), test })
+    }
+    const add = (session, suite) => {
+      for (const test of suite?.tests ?? []) {
+        if (test.skipped) sums.skipped++
+        else if (test.passed) sums.passed++
+        else fail(session, test.name)
+      }
+      for (const inner of suite?.suites ?? []) add(session, inner)
     }
     for (const session of sessions) {
-      if (session.testResults) add(session.testResults)
-      if (!session.passed && (session.errors.length > 0 || !session.testResults)) sums.failed++
+      if (session.testResults) add(session, session.testResults)
+      if (!session.passed && (session.errors.length > 0 || !session.testResults)) fail(session, 'as a whole')
     }
     writeFileSync(file, JSON.stringify(sums))
   },
 }
 
 export default {
-  rootDir: fileURLToPath(new URL('..', import.meta.url)),
+  rootDir,
   files: ['test/card/**/*.browser.test.ts'],
   nodeResolve: { exportConditions: ['production', 'default'] },
   concurrency: 1,
