@@ -1,8 +1,24 @@
-// The card's own modules as one: nobody can import one of them alone, and as 150 files they make the package larger.
-import { mkdirSync, readdirSync, rmSync, writeFileSync } from 'node:fs'
+// The card's own modules as one: nobody imports one of them alone but what is named here, and as 150 files they make the
+// package larger.
+import { mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { dirname, join, relative, resolve } from 'node:path'
 import { build } from 'esbuild'
+import ts from 'typescript'
 import { SLIM } from './slim.mjs'
+
+/** Files of the card that another folder of the package imports. */
+function takenOutside(card) {
+  const dist = dirname(card)
+  const files = readdirSync(dist, { recursive: true }).map(name => join(dist, name))
+  const outside = files.filter(path => path.endsWith('.js') && !path.startsWith(`${card}/`) && dirname(path) !== dist)
+  const taken = outside.flatMap(path =>
+    ts
+      .preProcessFile(readFileSync(path, 'utf8'))
+      .importedFiles.map(({ fileName }) => resolve(dirname(path), fileName))
+      .filter(to => to.startsWith(`${card}/`)),
+  )
+  return [...new Set(taken)].sort()
+}
 
 /** @param entries - the modules that somebody can import */
 export async function joinCard(card, entries) {
@@ -17,7 +33,7 @@ export async function joinCard(card, entries) {
   }
   const { outputFiles } = await build({
     ...SLIM,
-    entryPoints: entries,
+    entryPoints: [...entries, ...takenOutside(card)],
     outdir: card,
     outbase: card,
     chunkNames: 'part-[hash]',

@@ -1,7 +1,7 @@
 import { html, type ReactiveController, type ReactiveControllerHost, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
 import type { Row } from '../state/row.ts'
-import { headline } from '../views/head.ts'
+import { headline } from '../words/headline.ts'
 import { tellPosition } from '../words/tell.ts'
 
 /** Changes are gathered until it has been quiet for this long, but not longer than the second. */

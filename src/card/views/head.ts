@@ -6,6 +6,7 @@ import { drawOpening } from '../draw/opening.ts'
 import { shapesTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
+import { headline, headTone } from '../words/headline.ts'
 import type { Fill } from '../words/words.ts'
 import { calm } from './calm.ts'
 import { panelOf } from './panel.ts'
@@ -17,20 +18,10 @@ export function head(scene: Scene): TemplateResult {
   const walk = walkLine(scene)
   const isStamped = head.allShut && !walk
   return html`<header class="head" part="head">
-    <h1 class="headline ${walk ? '' : headTone(scene)} ${isStamped ? 'stamp' : ''}" part="headline" tabindex="-1">${pieces(scene, ...(walk ?? headline(scene)))}</h1>
+    <h1 class="headline ${walk ? '' : headTone(scene.head)} ${isStamped ? 'stamp' : ''}" part="headline" tabindex="-1">${pieces(scene, ...(walk ?? headline(scene)))}</h1>
     ${isStamped ? calm(scene) : counts(scene, walk !== undefined)}
     <p class="time"><time class="clock">${when.clock(now)}</time> <span class="date">${when.day(now)}</span></p>
   </header>`
-}
-
-const headTone = ({ head }: Scene): string => (head.mayBeOpen > 0 ? 'unseen' : head.allShut ? 'shut' : 'doubt')
-
-/** The sentence over the whole sheet, for eye and ear. */
-export function headline({ head, fresh }: Pick<Scene, 'head' | 'fresh'>): readonly [Key, Fill?] {
-  if (head.mayBeOpen > 0) return ['mayBeOpen', { n: head.mayBeOpen }]
-  if (head.allShut) return ['allShut']
-  if (head.notCertain === 0 && !fresh) return ['noneHeardStale']
-  return ['noneHeard', { n: head.notCertain }]
 }
 
 /** On a walk what has been heard of it; what may be open is then one of the counts. */

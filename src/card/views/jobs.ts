@@ -1,7 +1,7 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
 import { type Row, toneOf } from '../state/row.ts'
-import { tellLeft } from '../words/tell.ts'
+import { tellJob } from '../words/tell.ts'
 import { gatesOf } from './figures.ts'
 import { placeOf } from './place.ts'
 import { tag } from './tag.ts'
@@ -22,19 +22,13 @@ export function jobs(scene: Scene): TemplateResult {
 
 function job(row: Row, scene: Scene): TemplateResult {
   const { words, act } = scene
-  const { opening, reading } = row
-  const { big, small } = tellLeft(row, scene)
-  const { doubts } = reading
-  const first = doubts.includes('faint') ? 'cellDying' : doubts.includes('overdue') ? 'cellTest' : undefined
-  const state = doubts.includes('spent')
-    ? words.say('cellEmpty')
-    : `${first ? `${words.say(first)}, ` : ''}${big} ${small}`
+  const { opening } = row
   return html`<li class="job ${toneOf(row)}">
     <button class="more" data-mark=${opening.mark} @click=${() => act({ kind: 'tell', mark: opening.mark })}>
       ${tag(opening.mark, opening)}
       <span class="what">
         <span class="name"><bdi>${opening.name}</bdi> <small>${placeOf(opening, scene)}</small></span>
-        <span class="left-now">${state}</span>
+        <span class="left-now">${tellJob(row, scene)}</span>
         <span class="gates">${gatesOf(row, words)}</span>
       </span>
     </button>

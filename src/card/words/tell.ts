@@ -178,8 +178,24 @@ export function tellGrounds(row: Row, { words, when, now }: TellContext): string
   }
 }
 
+/** What is told of a cell needs no more of its opening. */
+interface CellRow {
+  readonly opening: Pick<Row['opening'], 'power'>
+  readonly reading: Reading
+}
+
+/** What a cell to see to needs, or what it has left. */
+export function tellJob(row: CellRow, context: TellContext): string {
+  const { doubts } = row.reading
+  const { words } = context
+  if (doubts.includes('spent')) return words.say('cellEmpty')
+  const first = doubts.includes('faint') ? 'cellDying' : doubts.includes('overdue') ? 'cellTest' : undefined
+  const { big, small } = tellLeft(row, context)
+  return `${first ? `${words.say(first)}, ` : ''}${big} ${small}`
+}
+
 /** What is left in openings: `{ big: '12', small: 'left, 2.1 to 29' }`. */
-export function tellLeft({ reading, opening }: Row, { words, when }: TellContext): { big: string; small: string } {
+export function tellLeft({ reading, opening }: CellRow, { words, when }: TellContext): { big: string; small: string } {
   if (opening.power === 'mains') return { big: words.say('mains'), small: words.say('noCell') }
   const { left, sends, doubts } = reading
   if (!left) return { big: '–', small: words.say('sendsSo', { n: sends }) }

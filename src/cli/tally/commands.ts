@@ -66,10 +66,12 @@ const ipAddress: Kind<string> = {
 
 export const serve = define({
   name: 'serve',
-  summary: 'Keeper and wall page in one process, and if you like a broker for trying things out.',
-  args: { file: inputFile },
+  summary:
+    'Keeper and wall page in one process, for a house or for many, and if you like a broker for trying things out.',
+  args: { file: optionalFile },
   options: {
     ...KEEPER_OPTIONS,
+    ...HOUSES_OPTION,
     port: option(number({ most: 65_535, isWhole: true }), {
       value: 'number',
       text: 'port of the page; 0 takes any',
@@ -105,6 +107,7 @@ export const serve = define({
   examples: [
     'sashtally serve examples/ropewalk.yaml --data /var/lib/sashtally',
     'sashtally serve examples/ropewalk.yaml --data tally --broker --may-say',
+    'sashtally serve --houses examples/studios --data /var/lib/sashtally',
   ],
   next: 'open its address on the tablet; sashtally manual wall',
   account: 'keeper',

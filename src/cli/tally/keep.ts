@@ -4,10 +4,10 @@ import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf } from '../broker/link.ts'
 import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
-import { EXIT, type Exit, Stop, type World } from '../world.ts'
+import { EXIT, type Exit, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { type KeepingOptions, keepFile } from './keeping.ts'
-import { keepFolder } from './keeping-houses.ts'
+import { fileOrHouses, keepFolder, mustBeForMany } from './keeping-houses.ts'
 import { withLog } from './log.ts'
 
 /** Where copies of the tally go, as `keep` and `serve` are told it. */
@@ -19,11 +19,10 @@ export const backupsOf = (
 
 type Asked = Given<typeof commands.keep>
 
-export async function run({ args: { file }, options }: Asked, world: World): Promise<Exit> {
-  const { houses } = options
-  if (houses === undefined && file !== undefined) await keepOne(file, options, world)
-  else if (houses !== undefined && file === undefined) await keepMany(houses, options, world)
-  else throw new Stop(EXIT.usage, 'keep wants one of the two: a register, or --houses with a folder of registers')
+export async function run({ args, options }: Asked, world: World): Promise<Exit> {
+  const { file, registers } = fileOrHouses('keep', args.file, options.houses)
+  if (file !== undefined) await keepOne(file, options, world)
+  else await keepMany(registers, options, world)
   return EXIT.fine
 }
 
@@ -37,11 +36,7 @@ async function keepOne(file: string, options: Asked['options'], world: World): P
 
 async function keepMany(registers: string, options: Asked['options'], world: World): Promise<void> {
   const { data: folder, giveRestWords, homie, beginAnew, log } = options
-  if (giveRestWords || beginAnew) {
-    const option = giveRestWords ? '--give-rest-words' : '--begin-anew'
-    const way = 'take its register out of the folder, and run keep on it once with --data DIR/NAME'
-    throw new Stop(EXIT.usage, `${option} is for one house: ${way}`)
-  }
+  mustBeForMany({ '--give-rest-words': giveRestWords, '--begin-anew': beginAnew })
   const account = await credentialsOf(world)
   await withLog(log, world, tell =>
     keepFolder({ registers, folder, account, homie, ...backupsOf(options, world), tell }, world),

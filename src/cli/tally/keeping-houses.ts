@@ -3,12 +3,36 @@ import { type HousesOptions, keepHouses } from '../../keeper/houses/keep-houses.
 import { type Credentials, linksTo } from '../../link/node/links.ts'
 import { brokerUrlOf } from '../broker/link.ts'
 import { withStoreProblems } from '../store/problems.ts'
-import type { World } from '../world.ts'
+import { EXIT, Stop, type World } from '../world.ts'
 import { houseAccount } from './house-account.ts'
 
+/**
+ * Of a register and a folder of registers the one that was given.
+ * @throws Stop exit 2 where it is none or both
+ */
+export function fileOrHouses(
+  command: string,
+  file: string | undefined,
+  registers: string | undefined,
+):
+  | { readonly file: string; readonly registers?: undefined }
+  | { readonly file?: undefined; readonly registers: string } {
+  if (registers === undefined && file !== undefined) return { file }
+  if (registers !== undefined && file === undefined) return { registers }
+  throw new Stop(EXIT.usage, `${command} wants one of the two: a register, or --houses with a folder of registers`)
+}
+
+/** @throws Stop exit 2 where one of these options is given, each with its name: it is for one house */
+export function mustBeForMany(given: Readonly<Record<string, unknown>>): void {
+  const option = Object.keys(given).find(name => given[name])
+  if (option === undefined) return
+  const way = 'take its register out of the folder, and run keep on it once with --data DIR/NAME'
+  throw new Stop(EXIT.usage, `${option} is for one house: ${way}`)
+}
+
 export interface FolderOptions extends Pick<HousesOptions, 'registers' | 'folder' | 'backups' | 'tell' | 'opened'> {
-  /** Of the houses that have none of their own. */
-  readonly account: Credentials
+  /** Of the houses that have none of their own; undefined: each must have one. */
+  readonly account: Credentials | undefined
   readonly homie: boolean
 }
 
@@ -19,8 +43,12 @@ export interface FolderOptions extends Pick<HousesOptions, 'registers' | 'folder
  */
 export function keepFolder({ account, ...options }: FolderOptions, world: World): Promise<void> {
   const registers = resolve(world.cwd, options.registers)
-  const links: HousesOptions['links'] = async (register, name) =>
-    linksTo(brokerUrlOf(register), (await houseAccount(join(registers, `${name}.account`), world)) ?? account)
+  const links: HousesOptions['links'] = async (register, name) => {
+    const file = join(registers, `${name}.account`)
+    const own = (await houseAccount(file, world)) ?? account
+    if (!own) throw new Stop(EXIT.usage, `${file} is missing, and SASHTALLY_USER names no account for all houses`)
+    return linksTo(brokerUrlOf(register), own)
+  }
   const { now, signal } = world
   const folder = resolve(world.cwd, options.folder)
   return withStoreProblems(() => keepHouses({ ...options, registers, folder, links, now, signal }))

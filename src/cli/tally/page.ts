@@ -42,6 +42,8 @@ export interface PageOptions {
   readonly tls?: { readonly cert: string; readonly key: string }
   /** Files by path, such as `/` and `/sash-tally.js`. */
   readonly files: ReadonlyMap<string, PageFile>
+  /** Files that come and go while it is served, for a path that `files` has not. */
+  fileAt?(path: string): PageFile | undefined
   /** What changes while it is served, by path; `from` is the address that asks. */
   readonly answers?: ReadonlyMap<string, (from: string) => Answer>
   readonly port: number
@@ -87,7 +89,7 @@ const sent = (body: string | Uint8Array): { readonly tag: string; readonly gzip?
 })
 
 /**
- * Serves a fixed list of files, with the strictest policy the card works under.
+ * Serves files that are made here, none from the disk by its path, with the strictest policy the card works under.
  * @throws Error of the operating system, with `code` and `port`, when the port cannot be had
  */
 export async function startPage(options: PageOptions): Promise<Page> {
@@ -111,7 +113,7 @@ export async function startPage(options: PageOptions): Promise<Page> {
     const [path = '', query] = (request.url ?? '').split('?')
     const made = answers?.get(path)
     if (made) return give(made(request.socket.remoteAddress ?? ''))
-    const file = files.get(path)
+    const file = files.get(path) ?? options.fileAt?.(path)
     if (!file) return say(404, 'no such file')
     const hostname = (request.headers.host ?? '').replace(/:\d+$/, '')
     const lang = langOf(request.headers['accept-language'])

@@ -3,14 +3,13 @@ import type { RunningKeeper } from '../../keeper/begin/keep-options.ts'
 import type { Tell } from '../../keeper/log-codes.ts'
 import { type Broker, startBroker } from '../../link/broker.ts'
 import { type Credentials, linksTo } from '../../link/node/links.ts'
-import { addressesOf } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
-import { isLoopbackAddress } from '../../text/loopback.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { brokerUrlOf } from '../broker/link.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import { warnIfOpen } from '../files/secret-file.ts'
+import { serveHouses } from '../houses/serve-houses.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { cellsPage } from './cells-page.ts'
@@ -18,47 +17,47 @@ import type * as commands from './commands.ts'
 import { healthPages } from './health-pages.ts'
 import { backupsOf } from './keep.ts'
 import { keepFile } from './keeping.ts'
+import { fileOrHouses } from './keeping-houses.ts'
 import { withLog } from './log.ts'
 import { type PageFile, startPage } from './page.ts'
 import { isPassword, mayDo, type PasswordHashes, parsePasswordFile } from './password-file.ts'
-import { cardFiles, wallFiles, wallPage } from './wall-page.ts'
+import { atPort, cautionOf, isOpenHost, type ServeOptions, type Tls, tlsOf } from './serving.ts'
+import { cardFiles, wallBroker, wallFiles, wallPage } from './wall-page.ts'
 
 interface Wanted {
-  readonly folder: string
-  readonly port: number
-  readonly host: string
   readonly isOpen: boolean
-  readonly names: readonly string[]
   readonly accounts: PasswordHashes | undefined
-  readonly tls: { readonly cert: string; readonly key: string } | undefined
+  readonly tls: Tls | undefined
 }
 
 type Asked = Given<typeof commands.serve>
 
 export async function run(asked: Asked, world: World): Promise<Exit> {
-  const register = await readRegister(asked.args.file, world)
-  const wanted = await wantedOf(asked.options, world)
-  await withLog(asked.options.log, world, tell => serve(asked, register, wanted, tell, world))
+  const { args, options } = asked
+  const { file, registers } = fileOrHouses('serve', args.file, options.houses)
+  if (file === undefined) {
+    await serveHouses(registers, options, world)
+    return EXIT.fine
+  }
+  const register = await readRegister(file, world)
+  const wanted = await wantedOf(options, world)
+  await withLog(options.log, world, tell => serve({ file, options }, register, wanted, tell, world))
   return EXIT.fine
 }
 
 async function serve(
-  { args: { file }, options }: Asked,
+  { file, options }: { readonly file: string; readonly options: ServeOptions },
   register: Register,
   wanted: Wanted,
   tell: Tell,
   world: World,
 ): Promise<void> {
-  if (wanted.isOpen) {
-    tell(
-      `caution: ${wanted.host} is open to the network. A wall that lists open windows is a burglar's list: keep it inside the house, and accounts on the broker`,
-      'open',
-    )
-  }
+  const { port, host, name: names } = options
+  if (wanted.isOpen) tell(cautionOf(options), 'open')
   const inside: Credentials = { username: 'keeper', password: randomBytes(24).toString('base64url') }
   let broker: Broker | undefined
   if (options.broker) {
-    broker = await atPort(startOwnBroker(register, wanted, inside))
+    broker = await atPort(startOwnBroker(register, options, wanted, inside))
     tell(
       `broker: ${broker.mqttUrl} and ${broker.websocketUrl}; it forgets everything when it ends, so take one that keeps its sessions for a house`,
       'broker',
@@ -77,9 +76,9 @@ async function serve(
     const page = await atPort(
       startPage({
         answers: healthPages(() => kept?.health(), options.metricsFor),
-        port: wanted.port,
-        host: wanted.host,
-        names: wanted.names,
+        port,
+        host,
+        names,
         files: new Map([...(await filesOf(register, broker, wanted, options.maySay, world)), ['/cells.ics', cells]]),
         ...(wanted.tls ? { tls: wanted.tls } : {}),
       }),
@@ -92,7 +91,7 @@ async function serve(
       await keepFile(
         {
           path: file,
-          folder: wanted.folder,
+          folder: options.data,
           links,
           ...backupsOf(options, world),
           homie: options.homie,
@@ -112,9 +111,9 @@ async function serve(
   }
 }
 
-async function wantedOf(options: Asked['options'], world: World): Promise<Wanted> {
-  const { data: folder, port, host, name: names, accounts, tlsCert: cert, tlsKey: key } = options
-  const isOpen = !isLoopbackAddress(host)
+async function wantedOf(options: ServeOptions, world: World): Promise<Wanted> {
+  const { accounts } = options
+  const isOpen = isOpenHost(options)
   if (accounts !== undefined && !options.broker)
     throw new Stop(EXIT.usage, '--accounts are those of the broker: give --broker too')
   if (isOpen && options.broker && accounts === undefined) {
@@ -123,19 +122,8 @@ async function wantedOf(options: Asked['options'], world: World): Promise<Wanted
       '--host opens the broker to the network: give its accounts with --accounts FILE (sashtally emit access makes them)',
     )
   }
-  if ((cert === undefined) !== (key === undefined)) throw new Stop(EXIT.usage, 'give --tls-cert and --tls-key together')
-  return {
-    folder,
-    port,
-    host,
-    isOpen,
-    names,
-    accounts: accounts === undefined ? undefined : await accountsOf(accounts, world),
-    tls:
-      cert === undefined || key === undefined
-        ? undefined
-        : { cert: await readText(cert, world), key: await readText(key, world) },
-  }
+  const tls = await tlsOf(options, world)
+  return { isOpen, accounts: accounts === undefined ? undefined : await accountsOf(accounts, world), tls }
 }
 
 async function accountsOf(file: string, world: World): Promise<PasswordHashes> {
@@ -153,7 +141,8 @@ async function accountsOf(file: string, world: World): Promise<PasswordHashes> {
 
 function startOwnBroker(
   register: Register,
-  { host, names, accounts, tls }: Wanted,
+  { host, name: names }: ServeOptions,
+  { accounts, tls }: Wanted,
   inside: Credentials,
 ): Promise<Broker> {
   const port = (url: string | undefined, usual: number): number =>
@@ -192,37 +181,15 @@ async function filesOf(
   world: World,
 ): Promise<ReadonlyMap<string, PageFile>> {
   const { house: title, tally } = register
-  const outside = addressesOf(register.broker, 'websocket').join(' ')
-  if (!broker && outside === '') {
-    throw new Stop(
-      EXIT.input,
-      "the register names no WebSocket address, and a page can use no other: add broker: { websocket: 'ws://…' }",
-    )
-  }
-  if (!broker && tls && outside.startsWith('ws:')) {
-    throw new Stop(EXIT.input, `a page on https cannot open ${outside}: give the broker TLS too and write wss://`)
-  }
+  const outside = wallBroker(register, tls !== undefined)
+  if (!broker && 'why' in outside) throw new Stop(EXIT.input, outside.why)
+  const address = 'url' in outside ? outside.url : ''
   const wall: PageFile = {
     type: 'text/html',
     body: ({ hostname, lang, by }) => {
-      const url = broker ? `${tls ? 'wss' : 'ws'}://${hostname}:${broker.websocketPort}` : outside
+      const url = broker ? `${tls ? 'wss' : 'ws'}://${hostname}:${broker.websocketPort}` : address
       return wallPage({ title, tally, maySay, by, lang, broker: url }).body
     },
   }
   return new Map<string, PageFile>([['/', wall], ...wallFiles(title), ...(await cardFiles(world))])
-}
-
-async function atPort<T>(starting: Promise<T>): Promise<T> {
-  try {
-    return await starting
-  } catch (error) {
-    const { code, port } = error as NodeJS.ErrnoException & { port?: number }
-    if (code === 'EADDRINUSE') throw new Stop(EXIT.world, `port ${port} is taken: end what holds it, or choose another`)
-    if (code === 'EACCES') throw new Stop(EXIT.world, `port ${port} is not for every user: choose one above 1023`)
-    if (code === 'EADDRNOTAVAIL')
-      throw new Stop(EXIT.world, `this machine has no such address: ${(error as Error).message}`)
-    if (code?.startsWith('ERR_OSSL') || code?.startsWith('ERR_SSL'))
-      throw new Stop(EXIT.input, `the certificate or its key cannot be used: ${(error as Error).message}`)
-    throw error
-  }
 }

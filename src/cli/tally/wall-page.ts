@@ -1,3 +1,5 @@
+import { addressesOf } from '../../register/topics.ts'
+import type { Register } from '../../register/types.ts'
 import { escapeHtml } from '../../text/html.ts'
 import { inPackage } from '../files/in-package.ts'
 import { readText } from '../files/read-write.ts'
@@ -19,6 +21,26 @@ export interface WallOptions {
   readonly by?: string | undefined
   /** Language of the card; default English. */
   readonly lang?: Lang
+  /** Where the files lie that walls share, as the page writes it; default: beside it. */
+  readonly shared?: string
+}
+
+/**
+ * The register's addresses of the broker that a wall's page gives to the card, or why there is none.
+ * @param isOverTls - the page is
+ */
+export function wallBroker(
+  { broker }: Pick<Register, 'broker'>,
+  isOverTls: boolean,
+): { readonly url: string } | { readonly why: string } {
+  const url = addressesOf(broker, 'websocket').join(' ')
+  if (url === '')
+    return {
+      why: "the register names no WebSocket address, and a page can use no other: add broker: { websocket: 'ws://…' }",
+    }
+  if (isOverTls && url.startsWith('ws:'))
+    return { why: `a page on https cannot open ${url}: give the broker TLS too and write wss://` }
+  return { url }
 }
 
 /** The page that shows the card and nothing else. */
@@ -30,6 +52,7 @@ export function wallPage({
   maySay,
   by,
   lang = 'en',
+  shared = '',
 }: WallOptions): PageFile & { readonly body: string } {
   const attributes = [
     register === undefined ? '' : ` register="${escapeHtml(register)}"`,
@@ -44,11 +67,11 @@ export function wallPage({
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>${escapeHtml(title)}</title>
-<link rel="icon" href="icon.svg">
-<link rel="apple-touch-icon" href="icon-192.png">
+<link rel="icon" href="${shared}icon.svg">
+<link rel="apple-touch-icon" href="${shared}icon-192.png">
 <link rel="manifest" href="manifest.webmanifest">
-<link rel="stylesheet" href="page.css">
-<script src="sash-tally.js" defer></script>
+<link rel="stylesheet" href="${shared}page.css">
+<script src="${shared}sash-tally.js" defer></script>
 </head>
 <body>
 <sash-tally${attributes}>
@@ -80,33 +103,43 @@ export const cardFiles = async (world: World): Promise<[string, PageFile][]> =>
 /** Pixels a unit of the icons for home screens, by the side that they come to. */
 const ICONS = { 192: 6, 512: 16 } as const
 
-/**
- * What the wall's page loads beside the card, by path. With the manifest a tablet can keep the wall on its home screen.
- * @see W3C Web Application Manifest, section 1 "Application manifest", for the members
- */
-export const wallFiles = (title: string): [string, PageFile][] => [
+/** What the pages of walls share, by path. */
+export const sharedFiles = (): [string, PageFile][] => [
   ['/page.css', PAGE_STYLE],
   ['/icon.svg', { type: 'image/svg+xml', body: iconSvg() }],
   ...Object.entries(ICONS).map(([side, scale]): [string, PageFile] => [
     `/icon-${side}.png`,
     { type: 'image/png', body: iconPng(scale) },
   ]),
-  [
-    '/manifest.webmanifest',
-    {
-      type: 'application/manifest+json',
-      body: JSON.stringify({
-        name: title,
-        short_name: title.slice(0, 12),
-        start_url: './',
-        display: 'standalone',
-        background_color: PAPER,
-        theme_color: PAPER,
-        icons: [
-          { src: 'icon.svg', type: 'image/svg+xml', sizes: 'any' },
-          ...Object.keys(ICONS).map(side => ({ src: `icon-${side}.png`, type: 'image/png', sizes: `${side}x${side}` })),
-        ],
-      }),
-    },
-  ],
+]
+
+/**
+ * With it a tablet can keep a page on its home screen.
+ * @param shared - where the icons lie, as the manifest writes it
+ * @see W3C Web Application Manifest, section 1 "Application manifest", for the members
+ */
+export const manifest = (title: string, shared = ''): PageFile => ({
+  type: 'application/manifest+json',
+  body: JSON.stringify({
+    name: title,
+    short_name: title.slice(0, 12),
+    start_url: './',
+    display: 'standalone',
+    background_color: PAPER,
+    theme_color: PAPER,
+    icons: [
+      { src: `${shared}icon.svg`, type: 'image/svg+xml', sizes: 'any' },
+      ...Object.keys(ICONS).map(side => ({
+        src: `${shared}icon-${side}.png`,
+        type: 'image/png',
+        sizes: `${side}x${side}`,
+      })),
+    ],
+  }),
+})
+
+/** What the page of one wall loads beside the card, by path. */
+export const wallFiles = (title: string): [string, PageFile][] => [
+  ...sharedFiles(),
+  ['/manifest.webmanifest', manifest(title)],
 ]

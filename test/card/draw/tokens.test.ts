@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { type Colours, SHEETS, SIZES, tokensCss } from '../../../src/card/styles/tokens.ts'
+import { type Colours, SHEETS, SIZES } from '../../../src/card/styles/colours.ts'
+import { tokensCss } from '../../../src/card/styles/tokens.ts'
 import { contrast } from './sight.ts'
 
 // WCAG 2.2 itself names the ends of the scale: black on white is 21:1. The grey is the lightest that still passes on

@@ -1,0 +1,166 @@
+/** What the page of houses says of each house, at a moment: in the words of the house's own wall. */
+import { byNeed, type CellNeed, isNeededNow } from '../../budget/advice/next-cells.ts'
+import { type HeadTone, headline, headTone } from '../../card/words/headline.ts'
+import { named, tellJob } from '../../card/words/tell.ts'
+import { type When, whenIn } from '../../card/words/when.ts'
+import { type Words, wordsFor } from '../../card/words/words.ts'
+import type { KeptHouse } from '../../keeper/houses/house.ts'
+import { verdictOf } from '../../keeper/publish/verdict.ts'
+import { headline as countsOf } from '../../ledger/headline.ts'
+import type { Reading } from '../../protocol/reading.ts'
+import type { Register } from '../../register/types.ts'
+import { withoutUsers } from '../../text/masked.ts'
+import { wallBroker } from '../tally/wall-page.ts'
+import type { Lang } from '../tally/wishes.ts'
+import { HOUSES_WORDS, type HousesWords } from './words.ts'
+
+/** The texts of one house. */
+export interface Plate {
+  /** Of the register's file, without its ending. */
+  readonly name: string
+  /** As the register calls the house. */
+  readonly title: string
+  /** Another one: the page's frame is another, not only its texts. */
+  readonly key: string
+  readonly hasWall: boolean
+  readonly tone: HeadTone
+  readonly headline: string
+  /** In its place once this page is not live. */
+  readonly headlineLost: string
+  readonly cell: string
+  readonly keeper: string
+  readonly isHeard: boolean
+  /** For who builds, in English; empty: none. */
+  readonly problem: string
+}
+
+/** The page of houses at a moment. */
+export interface HousesNote {
+  readonly summary: string
+  /** In its place once this page is not live. */
+  readonly lost: string
+  readonly plates: readonly Plate[]
+}
+
+/** What is known of a house whose keeper is not at work any more. */
+interface Known {
+  readonly register: Register
+  readonly readings: ReadonlyMap<string, Reading>
+  readonly beatAt: number | undefined
+}
+
+interface Context {
+  readonly words: Words
+  readonly own: HousesWords
+  readonly now: number
+}
+
+/** Tells of all houses; it remembers what was last known of a house whose keeper ended. */
+export class Plates {
+  readonly #houses: () => readonly KeptHouse[]
+  readonly #now: () => number
+  readonly #isOverTls: boolean
+  #known: ReadonlyMap<string, Known> = new Map()
+
+  /** @param isOverTls - the page is: its walls can use no `ws:` */
+  constructor(houses: () => readonly KeptHouse[], now: () => number, isOverTls: boolean) {
+    this.#houses = houses
+    this.#now = now
+    this.#isOverTls = isOverTls
+  }
+
+  note(lang: Lang): HousesNote {
+    const now = this.#now()
+    const context = { words: wordsFor([lang]), own: HOUSES_WORDS[lang], now }
+    const houses = this.#houses()
+    this.#known = new Map(houses.flatMap(house => this.#knownOf(house)))
+    const plates = houses.map(house => this.#plate(house, context))
+    const when = whenIn(context.words.lang, houses.find(({ register }) => register)?.register?.timezone ?? 'UTC')
+    return {
+      summary: summary(plates, context),
+      lost: context.words.say('staleBand', { at: `${when.day(now)}, ${when.clock(now)}` }),
+      plates,
+    }
+  }
+
+  #knownOf({ name, keeper }: KeptHouse): [string, Known][] {
+    const before = this.#known.get(name)
+    const { register, readings } = keeper?.state() ?? {}
+    if (!keeper || !register || !readings?.size) return before ? [[name, before]] : []
+    return [[name, { register, readings, beatAt: keeper.health().beat?.at ?? before?.beatAt }]]
+  }
+
+  #plate({ name, register, keeper, problem }: KeptHouse, context: Context): Plate {
+    const { words, own } = context
+    const known = this.#known.get(name)
+    const house = register ?? known?.register
+    const when = whenIn(words.lang, house?.timezone ?? 'UTC')
+    const health = keeper?.health()
+    const verdict = verdictOf(health)
+    const wall = house && wallBroker(house, this.#isOverTls)
+    const title = house?.house ?? name
+    const hasWall = wall !== undefined && 'url' in wall
+    const common = {
+      name,
+      title,
+      hasWall,
+      key: JSON.stringify([name, title, hasWall]),
+      keeper: health && verdict.isWell ? (health.hasProblem ? own.liveAndSays : own.live) : heard(known, context, when),
+      isHeard: verdict.isWell,
+      problem: withoutUsers(
+        problem ?? (keeper && !verdict.isWell ? verdict.text : wall && 'why' in wall ? wall.why : ''),
+      ),
+    }
+    if (!known)
+      return { ...common, tone: 'doubt', headline: own.nothingKnown, headlineLost: own.nothingKnown, cell: '' }
+    const readings = [...known.readings.values()]
+    const head = countsOf(readings, verdict.isWell)
+    return {
+      ...common,
+      tone: headTone(head),
+      headline: words.say(...headline({ head, fresh: verdict.isWell })),
+      headlineLost: words.say(...headline({ head: countsOf(readings, false), fresh: false })),
+      cell: nextCell(known, when, context),
+    }
+  }
+}
+
+const heard = (known: Known | undefined, { own, now }: Context, when: When): string =>
+  known?.beatAt === undefined ? own.neverHeard : own.heard(when.at(known.beatAt, now))
+
+/** Where the cell to see to next is, by when, and what it has left. */
+function nextCell({ register, readings }: Known, when: When, { words, own, now }: Context): string {
+  const cells = register.openings.flatMap(opening => {
+    const reading = readings.get(opening.mark)
+    return opening.sender.power === 'cell' && reading ? [{ opening, reading, need: needOf(reading) }] : []
+  })
+  const next = cells.sort((a, b) => byNeed(a.need, b.need))[0]
+  if (!next) return ''
+  const { opening, reading, need } = next
+  const { changeBy = Number.POSITIVE_INFINITY } = need
+  if (!isNeededNow(need) && !Number.isFinite(changeBy)) return words.say(reading.left ? 'jobsNone' : 'jobsUnknown')
+  const by = isNeededNow(need) || changeBy <= now ? own.now : own.by(when.date(changeBy, now))
+  const left = tellJob({ opening: opening.sender, reading }, { words, when, now })
+  return `${own.cell(opening.mark, opening.room ?? opening.name)} · ${by} · ${left}`
+}
+
+const needOf = ({ doubts, left }: Reading): CellNeed => ({
+  doubts,
+  changeBy: left?.changeBy === undefined ? undefined : Date.parse(left.changeBy),
+  next: left?.next,
+})
+
+/** Which houses want a look, the gravest first; where they stand on the page never changes. */
+function summary(plates: readonly Plate[], { own }: Context): string {
+  if (plates.length === 0) return own.noHouse
+  if (plates.every(({ tone }) => tone === 'shut')) return own.allShut(plates.length)
+  const open = plates.filter(({ tone }) => tone === 'unseen')
+  const unheard = plates.filter(({ isHeard }) => !isHeard)
+  const unsure = plates.filter(({ tone, isHeard }) => tone === 'doubt' && isHeard)
+  const names = (of: readonly Plate[]): string => named(of.map(({ name }) => name))
+  return [
+    ...(open.length > 0 ? [own.mayBeOpen(open.length, names(open))] : []),
+    ...(unheard.length > 0 ? [own.noKeeper(unheard.length, names(unheard))] : []),
+    ...(unsure.length > 0 ? [own.notCertain(unsure.length)] : []),
+  ].join(' ')
+}

@@ -1,0 +1,112 @@
+import type { KeptHouse } from '../../keeper/houses/house.ts'
+import type { TellOfHouses } from '../../keeper/log-codes.ts'
+import { credentialsOf } from '../broker/credentials.ts'
+import { inPackage } from '../files/in-package.ts'
+import { readText } from '../files/read-write.ts'
+import { housesHealthPages } from '../tally/health-pages.ts'
+import { backupsOf } from '../tally/keep.ts'
+import { keepFolder, mustBeForMany } from '../tally/keeping-houses.ts'
+import { withLog } from '../tally/log.ts'
+import { type PageFile, startPage } from '../tally/page.ts'
+import { atPort, cautionOf, isOpenHost, type ServeOptions, type Tls, tlsOf } from '../tally/serving.ts'
+import { cardFiles, manifest, sharedFiles, wallBroker, wallPage } from '../tally/wall-page.ts'
+import type { Lang } from '../tally/wishes.ts'
+import { EXIT, Stop, type World } from '../world.ts'
+import { housesPage } from './page.ts'
+import { Plates } from './plates.ts'
+import { HOUSES_STYLE } from './style.ts'
+import { HOUSES_WORDS } from './words.ts'
+
+/**
+ * Keeps the houses of a folder and serves a page of all, and the wall of each below its name.
+ * @returns when the world's signal stops it
+ * @throws Stop exit 2 for options of one house, exit 3 when folder or port cannot be had
+ */
+export async function serveHouses(registers: string, options: ServeOptions, world: World): Promise<void> {
+  mustBeForMany({ '--begin-anew': options.beginAnew })
+  if (options.broker || options.accounts !== undefined)
+    throw new Stop(
+      EXIT.usage,
+      '--broker is for trying one house out: many houses need a broker that keeps its sessions',
+    )
+  const tls = await tlsOf(options, world)
+  await withLog(options.log, world, tell => serve(registers, options, tls, tell, world))
+}
+
+async function serve(
+  registers: string,
+  options: ServeOptions,
+  tls: Tls | undefined,
+  tell: TellOfHouses,
+  world: World,
+): Promise<void> {
+  const { port, host, name: names, data: folder, homie, metricsFor, maySay } = options
+  const given = await credentialsOf(world)
+  const isOpen = isOpenHost(options)
+  if (isOpen) tell(cautionOf(options), 'open')
+  const account = isOpen && given.username === undefined ? undefined : given
+  let houses: () => readonly KeptHouse[] = () => []
+  const all = (): readonly KeptHouse[] => houses()
+  const page = await atPort(
+    startPage({
+      port,
+      host,
+      names,
+      answers: housesHealthPages(() => new Map(all().map(({ name, keeper }) => [name, keeper?.health()])), metricsFor),
+      files: new Map([...(await cardFiles(world)), ...sharedFiles(), ...(await pageFiles(all, tls, world))]),
+      fileAt: path => wallFile(path, all(), tls, maySay),
+      ...(tls ? { tls } : {}),
+    }),
+  )
+  tell(`the houses: ${page.url}`, 'page')
+  try {
+    const opened = (now: () => readonly KeptHouse[]): void => {
+      houses = now
+    }
+    await keepFolder({ registers, folder, account, homie, ...backupsOf(options, world), tell, opened }, world)
+  } finally {
+    await page.close()
+  }
+}
+
+async function pageFiles(
+  houses: () => readonly KeptHouse[],
+  tls: Tls | undefined,
+  world: World,
+): Promise<readonly [string, PageFile][]> {
+  const plates = new Plates(houses, world.now, tls !== undefined)
+  const script = await readText(inPackage('dist/cli/houses/follow.js'), world)
+  const inLang =
+    (tell: (lang: Lang) => string): PageFile['body'] =>
+    ({ lang }) =>
+      tell(lang)
+  return [
+    ['/', { type: 'text/html', body: inLang(lang => housesPage(plates.note(lang), lang)) }],
+    ['/houses.json', { type: 'application/json', body: inLang(lang => JSON.stringify(plates.note(lang))) }],
+    ['/houses.css', { type: 'text/css', body: HOUSES_STYLE }],
+    ['/houses.js', { type: 'text/javascript', body: script }],
+    ['/manifest.webmanifest', manifest(HOUSES_WORDS.en.title)],
+  ]
+}
+
+const WALL_PATH = /^\/([^/]+)\/(manifest\.webmanifest)?$/
+
+/** A file of a house's wall: the name in the path is looked for among the houses that there are, nowhere else. */
+function wallFile(
+  path: string,
+  houses: readonly KeptHouse[],
+  tls: Tls | undefined,
+  maySay: boolean,
+): PageFile | undefined {
+  const [, segment, isManifest] = WALL_PATH.exec(path) ?? []
+  const { register } = houses.find(({ name }) => encodeURIComponent(name) === segment) ?? {}
+  if (!register) return undefined
+  const { house: title, tally } = register
+  if (isManifest) return manifest(title, '../')
+  const broker = wallBroker(register, tls !== undefined)
+  if ('why' in broker) return undefined
+  return {
+    type: 'text/html',
+    body: ({ lang, by }) => wallPage({ title, tally, maySay, by, lang, broker: broker.url, shared: '../' }).body,
+  }
+}

@@ -1,0 +1,61 @@
+import type { Lang } from '../tally/wishes.ts'
+
+/** What only the page of houses says; the rest it says in the wall's own words. */
+export interface HousesWords {
+  readonly title: string
+  readonly noHouse: string
+  allShut(houses: number): string
+  mayBeOpen(houses: number, names: string): string
+  noKeeper(houses: number, names: string): string
+  notCertain(houses: number): string
+  live: string
+  liveAndSays: string
+  heard(at: string): string
+  neverHeard: string
+  nothingKnown: string
+  noWall: string
+  cell(mark: string, place: string): string
+  now: string
+  by(day: string): string
+  noScript: string
+}
+
+export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
+  en: {
+    title: 'Houses',
+    noHouse: 'No house yet: each register that comes into the folder is one.',
+    allShut: houses => (houses === 1 ? 'All shut.' : `All shut, in all ${houses} houses.`),
+    mayBeOpen: (houses, names) => `In ${houses} ${houses === 1 ? 'house' : 'houses'} something may be open: ${names}.`,
+    noKeeper: (houses, names) => `${houses} ${houses === 1 ? 'has' : 'have'} no live keeper: ${names}.`,
+    notCertain: houses => `${houses} not certain.`,
+    live: 'Keeper live',
+    liveAndSays: 'Keeper live, with a message: its wall says what',
+    heard: at => `Keeper last heard ${at}`,
+    neverHeard: 'Keeper not heard yet',
+    nothingKnown: 'Nothing known',
+    noWall: 'No wall: the register names no WebSocket address that this page can use.',
+    cell: (mark, place) => `Next cell: ${mark}, ${place}`,
+    now: 'now',
+    by: day => `by ${day}`,
+    noScript: 'This page needs JavaScript to stay live. Load it again to see what is known now.',
+  },
+  de: {
+    title: 'Häuser',
+    noHouse: 'Noch kein Haus: jedes Register, das in den Ordner kommt, ist eins.',
+    allShut: houses => (houses === 1 ? 'Alles zu.' : `Alles zu, in allen ${houses} Häusern.`),
+    mayBeOpen: (houses, names) =>
+      `In ${houses} ${houses === 1 ? 'Haus' : 'Häusern'} ist vielleicht etwas offen: ${names}.`,
+    noKeeper: (houses, names) => `${houses} ohne Zähldienst: ${names}.`,
+    notCertain: houses => `${houses} unklar.`,
+    live: 'Zähldienst verbunden',
+    liveAndSays: 'Zähldienst verbunden, mit einem Hinweis: er steht auf der Tafel',
+    heard: at => `Zähldienst zuletzt gehört ${at}`,
+    neverHeard: 'Zähldienst noch nicht gehört',
+    nothingKnown: 'Nichts bekannt',
+    noWall: 'Keine Tafel: das Register nennt keine WebSocket-Adresse, die diese Seite öffnen kann.',
+    cell: (mark, place) => `Nächste Batterie: ${mark}, ${place}`,
+    now: 'jetzt',
+    by: day => `bis ${day}`,
+    noScript: 'Ohne JavaScript bleibt diese Seite nicht aktuell. Neu laden zeigt, was jetzt bekannt ist.',
+  },
+}

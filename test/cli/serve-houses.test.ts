@@ -1,0 +1,185 @@
+import mqtt, { type MqttClient } from 'mqtt'
+import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { cli } from '../../src/cli/cli.ts'
+import type { HousesNote, Plate } from '../../src/cli/houses/plates.ts'
+import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
+import { Studios } from '../support/studios.ts'
+import { until } from '../support/until.ts'
+import { fakeWorld } from '../support/world.ts'
+
+const refused = async (...argv: string[]) => {
+  const world = fakeWorld()
+  return { exit: await cli(['serve', ...argv], world), err: world.said.stderr }
+}
+
+test.each([
+  [['--data', 'd'], /serve wants one of the two: a register, or --houses/],
+  [['house.yaml', '--houses', 'r', '--data', 'd'], /serve wants one of the two/],
+  [['--houses', 'r', '--data', 'd', '--broker'], /--broker is for trying one house out/],
+  [['--houses', 'r', '--data', 'd', '--begin-anew'], /--begin-anew is for one house/],
+  [['--houses', 'r', '--data', 'd', '--tls-cert', 'c.pem'], /--tls-cert and --tls-key together/],
+])('serve %j is wrong use', async (argv, why) => {
+  const { exit, err } = await refused(...argv)
+  expect([exit, err]).toEqual([2, expect.stringMatching(why)])
+})
+
+describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }, () => {
+  let broker: Mosquitto
+  let studios: Studios
+  let contacts: MqttClient
+  let serving: Awaited<ReturnType<Studios['serve']>> | undefined
+
+  beforeEach(async () => {
+    broker = await Mosquitto.start({ persistence: 'at-once' })
+    studios = new Studios(broker)
+    contacts = await mqtt.connectAsync(broker.mqttUrl)
+  })
+  afterEach(async () => {
+    expect(await serving?.end()).toBe(serving && 0)
+    serving = undefined
+    await contacts.endAsync(true)
+    await broker.close()
+    studios.remove()
+  })
+
+  const start = async (...more: string[]) => {
+    serving = await studios.serve(...more)
+    return serving.page
+  }
+  const note = async (page: string, lang = 'en'): Promise<HousesNote> =>
+    (await fetch(`${page}houses.json`, { headers: { 'accept-language': lang } })).json()
+  /** Waits until the plate of a house is as `isSo` wants. */
+  const plate = (page: string, name: string, isSo: (plate: Plate) => boolean): Promise<Plate> => {
+    let last: HousesNote | undefined
+    return until(name, async () => {
+      last = await note(page)
+      return last.plates.find(each => each.name === name && isSo(each))
+    }).catch(error => {
+      throw new Error(`${error.message}: ${JSON.stringify(last)}`)
+    })
+  }
+  const live = (page: string, ...names: string[]) =>
+    Promise.all(names.map(name => plate(page, name, ({ isHeard }) => isHeard)))
+  const says = (topic: string, word: string) => contacts.publishAsync(topic, word, { qos: 1, retain: true })
+
+  test('tells of each house in the words of its wall, of a broken register alone, and of what comes and goes', async () => {
+    studios.house('dye', { marks: ['W01'] })
+    studios.house('rope')
+    studios.write('yard.yaml', 'house: [\n')
+    const page = await start('--may-say')
+    await live(page, 'dye', 'rope')
+    await says('dye/d01', 'ajar')
+    await says('rope/d01', 'shut')
+    await plate(page, 'dye', ({ headline }) => headline === '1 may be open')
+    const rope = await plate(page, 'rope', ({ headline }) => headline === 'All shut')
+    expect(rope).toMatchObject({ keeper: 'Keeper live', tone: 'shut', headlineLost: 'None heard open when last live' })
+    const yard = await plate(page, 'yard', ({ problem }) => problem !== '')
+    expect(yard).toMatchObject({
+      isHeard: false,
+      hasWall: false,
+      headline: 'Nothing known',
+      keeper: 'Keeper not heard yet',
+    })
+    expect(yard.problem).toMatch(/^yard\.yaml has \d+ errors?: run `sashtally check yard\.yaml`$/)
+    const told = await note(page)
+    expect(told.plates.map(({ name }) => name)).toEqual(['dye', 'rope', 'yard'])
+    expect(told.summary).toBe('In 1 house something may be open: dye. 1 has no live keeper: yard.')
+    expect((await note(page, 'de')).summary).toBe('In 1 Haus ist vielleicht etwas offen: dye. 1 ohne Zähldienst: yard.')
+
+    studios.house('yard')
+    await live(page, 'yard')
+    await says('yard/d01', 'shut')
+    await says('dye/d01', 'shut')
+    studios.take('dye.yaml')
+    await until('the end of dye', async () => (await note(page)).plates.length === 2)
+    await plate(page, 'yard', ({ headline }) => headline === 'All shut')
+    expect((await note(page)).summary).toBe('All shut, in all 2 houses.')
+  })
+
+  test('serves a wall below the name of each house there is, and nothing of the disk', async () => {
+    studios.house('dye house & <loft>', { tally: 'dye/tally' })
+    studios.house('mute', { websocket: '' })
+    const page = await start()
+    const path = `${encodeURIComponent('dye house & <loft>')}/`
+    const dye = await plate(page, 'dye house & <loft>', ({ hasWall }) => hasWall)
+    const wall = await (await fetch(page + path)).text()
+    expect(wall).toContain(`<sash-tally broker="${broker.websocketUrl}" tally="dye/tally">`)
+    expect(dye.title).toBe('Ropewalk Studios, dye house & <loft>')
+    for (const [, file = ''] of wall.matchAll(/(?:src|href)="([^"]+)"/g)) {
+      const { status } = await fetch(new URL(file, page + path))
+      expect([file, status]).toEqual([file, 200])
+    }
+    const html = await (await fetch(page)).text()
+    expect(html).toContain(`<a href="${path}">Ropewalk Studios, dye house &amp; &lt;loft&gt;</a>`)
+    expect(html).not.toMatch(/All shut|<loft>/)
+    const mute = await plate(page, 'mute', ({ problem }) => problem !== '')
+    expect([mute.hasWall, mute.problem]).toEqual([false, expect.stringContaining('names no WebSocket address')])
+    for (const wrong of [
+      'mute/',
+      'rope/',
+      'dye%20house/',
+      'mute.yaml',
+      '..%2fdata/',
+      '%252e%252e/',
+      'constructor/',
+      '%ff/',
+    ])
+      expect([wrong, (await fetch(page + wrong)).status]).toEqual([wrong, 404])
+  })
+
+  test('a house whose broker is lost is never shown as fresh, and its keeper is last heard', async () => {
+    studios.house('rope')
+    const page = await start()
+    await live(page, 'rope')
+    await says('rope/d01', 'shut')
+    await plate(page, 'rope', ({ headline }) => headline === 'All shut')
+    await broker.stop('SIGKILL')
+    const lost = await plate(page, 'rope', ({ isHeard }) => !isHeard)
+    expect(lost).toMatchObject({ tone: 'doubt', headline: 'None heard open when last live' })
+    expect(lost.keeper).toMatch(/^Keeper last heard \d\d:\d\d$/)
+    expect(lost.problem).toMatch(/the broker is not reached/)
+    expect((await note(page)).summary).toBe('1 has no live keeper: rope.')
+    await broker.start()
+    await live(page, 'rope')
+  })
+
+  test('health and figures are told of each house, and no password anywhere', async () => {
+    studios.house('dye', { marks: ['W01'] })
+    studios.house('rope')
+    studios.write('rope.account', 'rope-keeper\nhemp-and-tar\n')
+    const page = await start()
+    await live(page, 'dye', 'rope')
+    const health = await fetch(`${page}healthz`)
+    expect([health.status, await health.text()]).toEqual([
+      200,
+      expect.stringMatching(/^dye: at work: .*\nrope: at work: .*\n$/),
+    ])
+    const metrics = await (await fetch(`${page}metrics`)).text()
+    expect(metrics).toContain('sashtally_at_work{house="dye"} 1\nsashtally_at_work{house="rope"} 1\n')
+    for (const path of ['', 'houses.json', 'dye/', 'rope/', 'metrics', 'healthz', 'rope/manifest.webmanifest'])
+      expect([path, await (await fetch(page + path)).text()]).toEqual([
+        path,
+        expect.not.stringMatching(/hemp-and-tar|rope-keeper/),
+      ])
+    expect((await fetch(`${page}rope.account`)).status).toBe(404)
+  })
+
+  test('a cell that needs something is named with its room, by when, and what it has left', async () => {
+    studios.house('dye', { marks: ['W01', 'W02'] })
+    const page = await start()
+    await live(page, 'dye')
+    await contacts.publishAsync('dye/w02', 'opened', { qos: 1 })
+    const { cell } = await plate(page, 'dye', ({ cell }) => /W02/.test(cell))
+    expect(cell).toMatch(/^Next cell: W02, Vat room · by \d+ [A-Z][a-z]+ \d{4} · \d+ left \(\d+ to \d+\)$/)
+  })
+
+  test('open to the network, a house without an account is not kept', async () => {
+    studios.house('dye')
+    studios.house('rope')
+    studios.write('rope.account', 'rope-keeper\nhemp-and-tar\n')
+    const page = await start('--host', '0.0.0.0')
+    const dye = await plate(page.replace('0.0.0.0', '127.0.0.1'), 'dye', ({ problem }) => problem !== '')
+    expect(dye.problem).toMatch(/dye\.account is missing, and SASHTALLY_USER names no account/)
+    await plate(page.replace('0.0.0.0', '127.0.0.1'), 'rope', ({ isHeard }) => isHeard)
+  })
+})
