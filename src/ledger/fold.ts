@@ -74,6 +74,8 @@ export interface Fold {
   readonly spent: boolean
   readonly low: boolean
   readonly provenAt?: number
+  /** A walk passed the contact by and did not hear it, milliseconds since the epoch; until it proves itself again. */
+  readonly unheardOnWalk?: number
   readonly boots?: number
   /** Sends counted since `boots` was heard. */
   readonly sendsSinceBoots: number

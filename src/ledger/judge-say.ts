@@ -8,6 +8,7 @@ import { looksLike } from '../text/look-alike.ts'
 import { own } from '../text/own.ts'
 import { DAY, iso } from '../text/time.ts'
 import { isBeyondWindow, type Ledger, WINDOW } from './apply.ts'
+import { ROUND_TEXTS } from './round.ts'
 
 /** A test that nobody ends must end. */
 const LONGEST_TEST = DAY
@@ -115,8 +116,7 @@ function marksIn(policy: HousePolicy): string {
 const isBench = ({ what, note }: Say): boolean => (what === 'proved' || what === 'failed') && note === 'bench'
 
 /** What a walk found, as a walk that is kept without a keeper writes it. */
-const FOUND: readonly (string | undefined)[] = ['heard', 'natural', 'missing']
-const isFound = ({ what, note }: Say): boolean => what === 'round' && FOUND.includes(note)
+const isFound = ({ what, note }: Say): boolean => what === 'round' && ROUND_TEXTS.some(text => text === note)
 
 function entryOfSay(say: Say, mark: string, came: SayArrival, context: SayContext): Entry {
   // A test begins when its say is heard, and `until` is its end.

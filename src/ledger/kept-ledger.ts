@@ -8,7 +8,7 @@ import type { Fold, PastCell } from './fold.ts'
 import type { PlacedEntry } from './window.ts'
 
 /** Names the shape of a kept ledger: one under another name is counted again from its entries. */
-export const LEDGER_FORMAT = 'ledger 9'
+export const LEDGER_FORMAT = 'ledger 10'
 
 const number = z.number()
 const flag = z.boolean()
@@ -49,6 +49,7 @@ const foldShape = {
   spent: flag,
   low: flag,
   provenAt: optional(number),
+  unheardOnWalk: optional(number),
   boots: optional(count),
   sendsSinceBoots: count,
   millivolts: optional(amount),

@@ -77,6 +77,7 @@ function readOne(
     left,
     asOf: iso(now),
     provenAt: fold.provenAt === undefined ? undefined : iso(fold.provenAt),
+    unheardOnWalk: fold.unheardOnWalk === undefined ? undefined : iso(fold.unheardOnWalk),
     twinWith,
     unheard: unheardOf(fold, position),
     seen,
@@ -127,7 +128,7 @@ function doubtsOf(
   const low = fold.low || (left !== undefined && nextIfAlive(left) < policy.replaceBelow) || (noDeath && past)
   const flashed = fold.revision !== undefined && policy.revision !== undefined && fold.revision !== policy.revision
   const doubts: Record<Doubt, boolean> = {
-    untested: !proven,
+    untested: !proven || fold.unheardOnWalk !== undefined,
     overdue: left?.alive !== undefined && left.alive < OVERDUE_BELOW && !fold.spent,
     faint: fold.faint,
     twin: twinWith !== undefined,

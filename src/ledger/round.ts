@@ -151,17 +151,29 @@ export function reportRound(round: Round): RoundReport {
   return { heard, leftOut, missing, failed, notReached, done: missing.length === 0 }
 }
 
+export const ROUND_TEXTS = ['heard', 'natural', 'missing', 'not-tried'] as const
+type RoundText = (typeof ROUND_TEXTS)[number]
+
 /**
- * What the walk leaves in the tally: a `round` entry for each opening, with the text `heard`, `natural` or `missing`.
+ * What the walk leaves in the tally: a `round` entry for each opening, with the text `heard`, `natural`, `missing` or
+ * `not-tried`. The opening at which the walk stood when it ended is missing: somebody may have opened it.
  * @param idOf - gives each entry its id
  */
 export function roundEntries(round: Round, at: string, idOf: (mark: string) => string): readonly Entry[] {
+  const { heard, failed, leftOut, notReached } = reportRound(round)
+  const stoodAt = heard.length + failed.length > 0 ? nextStep(round) : undefined
+  const isTried = (step: Step): boolean => step === stoodAt || !notReached.includes(step)
+  const textOf = (step: Step): RoundText => {
+    if (heard.includes(step)) return 'heard'
+    if (leftOut.includes(step)) return step.naturalAt ? 'natural' : 'missing'
+    return isTried(step) ? 'missing' : 'not-tried'
+  }
   return round.steps.map(step => ({
     id: idOf(step.mark),
     at,
     mark: step.mark,
     what: 'round',
     how: 'live',
-    text: step.heardAt !== undefined ? 'heard' : step.leftOut && step.naturalAt ? 'natural' : 'missing',
+    text: textOf(step),
   }))
 }

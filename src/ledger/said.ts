@@ -42,6 +42,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         spent: false,
         low: false,
         provenAt: undefined,
+        unheardOnWalk: undefined,
       })
     case 'module-fitted':
       return changed(fold, {
@@ -50,6 +51,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         faint: false,
         spent: false,
         provenAt: undefined,
+        unheardOnWalk: undefined,
         joins: undefined,
         revision: entry.revision,
         // another module measures by its own scale
@@ -61,6 +63,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
     case 'proved':
       return changed(fold, {
         provenAt: at,
+        unheardOnWalk: undefined,
         faint: false,
         spent: bench ? fold.spent : false,
         sends,
@@ -76,6 +79,8 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         sendsSinceBoots,
         spent: fold.spent || (policy.power === 'cell' && !bench),
       }
+    case 'round':
+      return entry.text === 'missing' ? { ...fold, unheardOnWalk: at } : fold
     case 'on-test': {
       const until = Date.parse(entry.until ?? entry.at)
       const unheardAt = fold.state === 'closed' ? until : fold.unheardAt

@@ -93,6 +93,7 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
     silent: false,
     spent: false,
     provenAt: provenBy(fold, at, queued),
+    unheardOnWalk: undefined,
   })
 }
 
@@ -161,6 +162,7 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     faint: false,
     spent: false,
     provenAt: provenBy(fold, at, queued),
+    unheardOnWalk: undefined,
   })
 }
 

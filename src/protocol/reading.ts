@@ -69,6 +69,8 @@ const shape = {
   asOf: time,
   /** Last time the contact itself proved that it works. */
   provenAt: optional(time),
+  /** End of a walk that passed the contact by and did not hear it; it has not proved itself since. */
+  unheardOnWalk: optional(time),
   /** The other contact of a `twin` doubt. */
   twinWith: optional(mark),
   /** End of a time in which nobody listened, after it was seen shut: it may have been opened in between. */

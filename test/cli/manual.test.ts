@@ -8,6 +8,8 @@ import { PAGES } from '../../src/cli/help/commands.ts'
 import { manualOf } from '../../src/cli/help/manual.ts'
 import { readGiven } from '../../src/cli/program/command.ts'
 import { parserOf } from '../../src/cli/program/parser.ts'
+import { mayBeOpen, UNSURE } from '../../src/ledger/headline.ts'
+import { DOUBTS, type Doubt, POSITIONS, type Position } from '../../src/protocol/reading.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import { fakeWorld } from '../support/world.ts'
 import { wordsOf } from './words-of.ts'
@@ -87,6 +89,21 @@ describe('the manual', () => {
   const root = fileURLToPath(new URL('../..', import.meta.url))
   const read = (path: string) => readFileSync(join(root, path), 'utf8')
   const texts = ['README.md', ...PAGES.map(page => `src/manual/${page}.md`)].map(page => ({ page, text: read(page) }))
+
+  test('readings has every position and every doubt, and which take certainty', () => {
+    const rows = [...read('src/manual/readings.md').matchAll(/^\| `([a-z-]+)` \|(.*)\|$/gm)].map(
+      ([, word = '', rest = '']) => ({ word, cells: rest.split('|').map(cell => cell.trim()) }),
+    )
+    const countsAs = (position: Position) => (mayBeOpen({ position }) ? 'may be open' : 'not certain')
+    expect(rows.map(({ word }) => word)).toEqual([...POSITIONS, ...DOUBTS])
+    for (const { word, cells } of rows.slice(0, POSITIONS.length))
+      expect([word, cells[1]]).toEqual([
+        word,
+        word === 'closed' ? expect.stringMatching(/^shut/) : countsAs(word as Position),
+      ])
+    for (const { word, cells } of rows.slice(POSITIONS.length))
+      expect([word, cells[1]]).toEqual([word, UNSURE.includes(word as Doubt) ? 'yes' : 'no'])
+  })
 
   test('the page of commands is the table’s: sashtally manual > src/manual/commands.md', () => {
     expect(read('src/manual/commands.md')).toBe(manualOf(GROUPS))

@@ -8,6 +8,7 @@ import { listenLive } from '../../src/cli/broker/listening.ts'
 import { cli } from '../../src/cli/cli.ts'
 import { accessList, accounts } from '../../src/emit/broker/access.ts'
 import { takeLock } from '../../src/keeper/store/lock.ts'
+import type { Reading } from '../../src/protocol/reading.ts'
 import { registerOf } from '../emit/houses.ts'
 import { misfits } from '../support/json-output.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
@@ -59,6 +60,13 @@ openings:
       heard: [{ mark: 'W01' }],
       missing: [{ mark: 'W02' }],
     })
+    const tally = fakeWorld({ cwd: folder })
+    await cli(['tally', 'house.yaml', '--tally', 'tally.jsonl', '--json'], tally)
+    const { readings } = JSON.parse(tally.said.stdout) as { readings: Reading[] }
+    expect(readings.map(({ doubts, unheardOnWalk }) => [doubts, unheardOnWalk !== undefined])).toEqual([
+      [[], false],
+      [['untested'], true],
+    ])
     expect((await entries()).map(({ mark, what, text: kind }) => [mark, what, kind])).toEqual([
       ['W01', 'opened', undefined],
       ['W01', 'round', 'heard'],
@@ -166,6 +174,7 @@ openings:
     await until('the topic', () => /"opened" came on "ropewalk\/w10", which is no topic/.test(world.said.stderr))
     world.interrupt()
     expect(await walking).toBe(1)
+    expect(world.said.stdout).toMatch(/`sashtally say house.yaml W01 failed`, change the cell, and walk again/)
   })
   test('before anybody starts, it says what a walk must not cost', async () => {
     const world = fakeWorld({ cwd: folder, ask: async () => 'no' })

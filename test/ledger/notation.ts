@@ -1,5 +1,6 @@
 import { applyAll, type Ledger, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
+import { ROUND_TEXTS } from '../../src/ledger/round.ts'
 import type { Entry, How } from '../../src/protocol/entry.ts'
 import type { Policy } from '../../src/protocol/policy.ts'
 import type { Reading } from '../../src/protocol/reading.ts'
@@ -29,7 +30,8 @@ export const time = (clock: string): string => {
 
 /**
  * One entry in short: `18:00:06 rest L 3600`: time, what, how (Live, Retained, Queued, Said), seconds of live link.
- * A mark may stand in front: `W02 18:00 opened L`; `08:00-12:00` is an interval; `#7` a boot count; `again` a word that may be a redelivery.
+ * A mark may stand in front: `W02 18:00 opened L`; `08:00-12:00` is an interval; `#7` a boot count; `again` a word that may be a redelivery;
+ * after `round` stands what the walk found.
  */
 export function entry(short: string, id: string, mark = 'W01'): Entry {
   const words = short.trim().split(/\s+/)
@@ -37,6 +39,7 @@ export function entry(short: string, id: string, mark = 'W01'): Entry {
   const [from, until] = words.shift()!.split('-')
   const [what, how = 'L', ...more] = words
   const boots = more.find(word => word.startsWith('#'))
+  const found = ROUND_TEXTS.find(text => more.includes(text))
   const seconds = more.find(word => /^\d/.test(word))
   return {
     id,
@@ -47,6 +50,7 @@ export function entry(short: string, id: string, mark = 'W01'): Entry {
     how: HOW[how]!,
     ...(boots ? { boots: Number(boots.slice(1)) } : {}),
     ...(more.includes('again') ? { maybeAgain: true as const } : {}),
+    ...(found ? { text: found } : {}),
     ...(seconds ? { linkLiveSeconds: Number(seconds) } : {}),
   }
 }

@@ -3,6 +3,7 @@ import {
   leaveOut,
   nextStep,
   planRound,
+  type Round,
   reachedOf,
   reportRound,
   roundCost,
@@ -114,5 +115,13 @@ describe('a walk round the house', () => {
       ['X1', 'round', 'missing'],
     ])
     expect(reportRound(tickRound(round, entry('X1 18:40 opened L', 'x'))).done).toBe(true)
+  })
+  test('where a walk stood when it ended is missing, what lay behind was not tried', () => {
+    const found = (round: Round) => roundEntries(round, time('18:30'), mark => mark).map(({ text }) => text)
+    const begun = tickRound(plan(false), entry('S1 18:01 opened L', 'e'))
+    expect(found(begun)).toEqual(['heard', 'missing', 'not-tried', 'not-tried', 'not-tried', 'not-tried'])
+    expect(found(plan(false)), 'nothing was heard: perhaps nobody walked').toEqual(new Array(6).fill('not-tried'))
+    const failed = tickRound(plan(false), entry('S1 18:01 failed L', 'f'))
+    expect(found(failed).slice(0, 3)).toEqual(['missing', 'missing', 'not-tried'])
   })
 })

@@ -60,6 +60,7 @@ function kept({ at, heard, missing, failed = [] }: KeptRound, { words, when, now
     <p>${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
     ${failed.length > 0 ? html`<p class="warn">${words.say('roundFailed')}: ${failed.join(', ')}</p>` : nothing}
     ${unheard.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${unheard.join(', ')}</p>` : nothing}
+    ${missing.length > 0 ? html`<p class="say">${words.say('roundAgain')}</p>` : nothing}
     <p class="aside">${words.say('roundKept')}</p>`
 }
 

@@ -57,7 +57,7 @@ export function story(row: Row, scene: Scene): TemplateResult {
             : words.say('neverProven')
         }
       </li>
-      ${reading.doubts.filter(doubt => doubt !== 'untested').map(doubt => html`<li>${capitalised(tellDoubt(row, doubt, scene))}</li>`)}
+      ${reading.doubts.filter(doubt => doubt !== 'untested' || reading.unheardOnWalk).map(doubt => html`<li>${capitalised(tellDoubt(row, doubt, scene))}</li>`)}
       ${opening.power === 'cell' ? cellGrounds(row, scene) : nothing}
     </ul>
     </div>

@@ -40,6 +40,7 @@ export const de: Readonly<Record<Key, Message>> = {
   neverTested: 'noch nie geprüft',
   cellUntested: 'mit dieser Batterie noch nicht geprüft',
   notTestedSince: 'seit {month} nicht geprüft',
+  walkUnheard: 'beim letzten Rundgang nicht gemeldet',
   faint: 'hat sich eingeschaltet, aber die Meldung kam nicht durch: Batterie wohl fast leer',
   twin: 'stört {mark}: bitte der Person Bescheid geben, die sie gebaut hat',
   twinUnknown: 'von einem anderen Kontakt gestört: bitte der Person Bescheid geben, die ihn gebaut hat',

@@ -37,6 +37,7 @@ export const en = {
   neverTested: 'never tried yet',
   cellUntested: 'not tested with this cell yet',
   notTestedSince: 'not tested since {month}',
+  walkUnheard: 'not heard on the last walk',
   faint: 'started, but its word did not get through: the cell may be dying',
   twin: 'disturbs {mark}: tell whoever built them',
   twinUnknown: 'disturbed by another contact: tell whoever built it',

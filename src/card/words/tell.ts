@@ -135,6 +135,7 @@ const isReported = ({ opening, reading }: Row): boolean => opening.reports === '
 export function tellDoubt({ opening, reading }: Row, doubt: Doubt, { words, when, now }: TellContext): string {
   switch (doubt) {
     case 'untested': {
+      if (reading.unheardOnWalk) return words.say('walkUnheard')
       const proven = time(reading.provenAt)
       if (proven !== undefined) return words.say('notTestedSince', { month: when.month(proven, now) })
       // Words came, and none since the count of this cell began.

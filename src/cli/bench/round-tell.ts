@@ -28,7 +28,14 @@ export function wrongWord(
 
 const isWordOf = ({ words }: Opening['sender'], text: string): boolean => text === words.opened || text === words.closed
 
-export function tellReport(round: Round, json: boolean, world: World): Exit {
+/** What to do about contacts that were not heard. */
+function afterMissing(missing: readonly Step[], file: string): string {
+  const cell = missing.find(({ power }) => power === 'cell')?.mark
+  const replaced = cell && ` tell it with \`sashtally say ${file} ${cell} failed\`, change the cell,`
+  return `What the walk passed by reads untested until it is heard. Open it once more; where no word comes again,${replaced ?? ' look at its supply'} and walk again.\n`
+}
+
+export function tellReport(round: Round, file: string, json: boolean, world: World): Exit {
   const { heard, leftOut, missing, notReached, done } = reportRound(round)
   if (json)
     world.stdout.write(
@@ -45,6 +52,7 @@ export function tellReport(round: Round, json: boolean, world: World): Exit {
       world.stdout.write(
         `Not heard before the walk ended; if you did open one of them, look at it too:\n${list(notReached)}`,
       )
+    if (missing.length) world.stdout.write(afterMissing(missing, file))
   }
   return done ? EXIT.fine : EXIT.input
 }

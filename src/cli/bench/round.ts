@@ -57,7 +57,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.rou
   }
   const results = roundEntries(walk.round, iso(world.now()), () => newId(world.now()))
   // What was walked for is shown before anything can go wrong with keeping it.
-  const exit = tellReport(walk.round, options.json, world)
+  const exit = tellReport(walk.round, file, options.json, world)
   if (!walk.signs.isHeard) {
     walk.say('kept nowhere: not one word of the house was heard, so it may be the account and not the contacts')
     return EXIT.input

@@ -58,7 +58,10 @@ function why({ reading, left, sentBefore }: CellForecast): string {
   ].join(', ')
 }
 
-const untested = ({ doubts }: Reading): string[] => (doubts.includes('untested') ? ['untested for long'] : [])
+const untested = ({ doubts, unheardOnWalk }: Reading): string[] => {
+  if (unheardOnWalk) return ['not heard on the last walk']
+  return doubts.includes('untested') ? ['untested for long'] : []
+}
 
 function dateText(time: number, timezone: string): string {
   const { year, month, day } = localOf(time, timezone)

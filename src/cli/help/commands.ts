@@ -27,6 +27,7 @@ export const PAGES = [
   'cluster',
   'alerts',
   'wall',
+  'readings',
   'hub',
   'homie',
   'forecast',
