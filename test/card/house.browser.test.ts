@@ -153,6 +153,8 @@ describe('register, broker and account', () => {
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
     await w.drawn()
     expect(w.text('.account h2')).to.equal('This wall needs a user name and a password')
+    expect(w.text('.link'), 'none was tried, so none was wrong').to.equal('This wall needs a user name and a password')
+    expect(w.text('.strip')).to.not.include(why)
     const [user, password] = [...w.root.querySelectorAll<HTMLInputElement>('.account input')]
     user!.value = 'onlooker'
     password!.value = 'wrong'
@@ -160,6 +162,7 @@ describe('register, broker and account', () => {
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
     await w.drawn()
     expect(w.text('.account h2')).to.equal('User name or password was not accepted')
+    expect(w.text('.strip')).to.include(why)
   })
 
   it('what the broker does not let this account read is said in a house without a keeper', async () => {

@@ -37,6 +37,18 @@ test('a sound register: exit 0, its openings, what was derived, and how surely e
   expect(out).toContain('ropewalk.yaml: nothing wrong')
 })
 
+test('a broker address that only this machine reaches is hinted at, for contacts and walls: exit 0', async () => {
+  const hint = async () => /^hint: .*$/m.exec((await check('ropewalk.yaml')).out)?.[0]
+  expect(await hint()).toMatch(/in broker\.mqtt and broker\.websocket is this machine.*no contact and no tablet/)
+  edit('mqtt://127.0.0.1:1883', 'mqtt://broker.lan:1883')
+  expect(await hint()).toMatch(/broker\.websocket is this machine itself: no tablet elsewhere/)
+  edit("websocket: 'ws://127.0.0.1:9001'", "websocket: ['ws://broker.lan:9001', 'ws://[::1]:9001']")
+  expect(await hint()).toMatch(/broker\.websocket/)
+  edit(", 'ws://[::1]:9001'", '')
+  const { exit, out } = await check('ropewalk.yaml')
+  expect([exit, /hint/.test(out)]).toEqual([0, false])
+})
+
 test('QoS 0 is at most once, and only warns: exit 0', async () => {
   edit('qos: 1', 'qos: 0')
   const { exit, out } = await check('ropewalk.yaml')

@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
@@ -52,6 +52,25 @@ test('what a tally has counted takes the place of what nobody knew, and moves a 
   expect(guessed!.rate).toBeLessThan(140)
   expect([unknown!.isCounted, unknown!.verdict, guessed!.verdict]).toEqual([true, 'does not suit', 'does not suit'])
   expect(never).toEqual({ rate: undefined, isCounted: undefined, verdict: 'not known' })
+})
+test('where nobody knows how often, it says where to write a guess, and how', async () => {
+  const said = await run()
+  expect(said).toMatch(/write a guess into house\.yaml/)
+  const line = /^ {2}- (\{ mark: W01, )\.\.\., (openingsPerYear: \d+ \})$/m.exec(said)!
+  writeFileSync(
+    join(folder, 'guessed.yaml'),
+    `${readFileSync(join(folder, 'house.yaml'), 'utf8').replace(
+      /\{ mark: W01, (.*) \}/,
+      (_, more: string) => `${line[1]}${more}, ${line[2]}`,
+    )}${/^ {2}(openingsPerYear: \d+)$/m.exec(said)![1]}\n`,
+  )
+  const world = fakeWorld({ cwd: folder, now: () => now })
+  expect(await cli(['suit', 'guessed.yaml', '--json'], world)).toBe(0)
+  const { openings } = JSON.parse(world.said.stdout) as SuitJson
+  expect(openings.map(({ openingsPerYear }) => openingsPerYear)).toEqual([120, 5, 120])
+  const known = fakeWorld({ cwd: folder, now: () => now })
+  await cli(['suit', 'guessed.yaml'], known)
+  expect(known.said.stdout).not.toMatch(/write a guess/)
 })
 test('the last line says what to do next', async () => {
   expect((await run('--tally', 't.jsonl')).trimEnd().split('\n').at(-1)).toMatch(/^Next: sashtally parts FILE/)

@@ -197,6 +197,34 @@ describe(haveMosquitto.title('the set on a real broker'), { skip: haveMosquitto.
   test('a page comes in over WebSockets', async () => {
     await (await connect('onlooker', broker.websocketUrl)).endAsync()
   })
+  test('the line to try it where it was made starts a broker that knows its accounts', async () => {
+    let password = ''
+    const configure = async ({ mqttPort, websocketPort }: { mqttPort: number; websocketPort: number }) => {
+      const text = (await read('examples/ropewalk.yaml')).replaceAll(':1883', `:${mqttPort}`)
+      await writeFile(join(scratch, 'try.yaml'), text.replaceAll(':9001', `:${websocketPort}`))
+      const world = fakeWorld({ cwd: scratch, env: process.env })
+      const argv = ['emit', 'broker', 'try.yaml', '--out', 'tried', '--accounts', 'tried/house.passwords']
+      expect(await cli(argv, world)).toBe(0)
+      password = /^ {2}onlooker\s+(\S{20})\s/m.exec(world.said.stdout)?.[1] ?? password
+      const [, path = ''] = /^ {2}mosquitto -v -c (\S+) /m.exec(world.said.stderr)!
+      const file = join(scratch, path)
+      const made = await readFile(file, 'utf8')
+      await mkdir(join(scratch, 'tried-store'), { recursive: true })
+      await writeFile(file, made.replace('/var/lib/mosquitto/', `${join(scratch, 'tried-store')}/`))
+      if (isRoot) spawnSync('chown', ['-R', 'mosquitto', scratch])
+      return file
+    }
+    const tried = await Mosquitto.start({ configure })
+    try {
+      const options = { username: 'onlooker', password, reconnectPeriod: 0 }
+      await (await mqtt.connectAsync(tried.mqttUrl, options)).endAsync()
+      await expect(mqtt.connectAsync(tried.mqttUrl, { ...options, password: 'wrong' })).rejects.toThrow()
+    } finally {
+      await tried.close()
+    }
+    const elsewhere = await emit()
+    expect(elsewhere.stderr).toMatch(/To try it here first.* without --place/)
+  })
   test('nobody comes in without an account or with a wrong password', async () => {
     await expect(mqtt.connectAsync(broker.mqttUrl, { reconnectPeriod: 0 })).rejects.toThrow()
     const options = { username: 'onlooker', password: 'wrong', reconnectPeriod: 0 }

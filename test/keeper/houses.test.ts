@@ -70,6 +70,7 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     let houses: () => readonly KeptHouse[] = () => []
     const done = keepHouses({
       registers: registers(),
+      named: 'etc/houses',
       folder: data(),
       links: register => linksTo(register.broker.mqtt!),
       signal: stop.signal,
@@ -102,7 +103,9 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     const keepers = start()
     await keepers.heard(/^dye at-work/)
     await keepers.heard(/^rope at-work/)
-    await keepers.heard(/^yard register yard\.yaml has \d+ errors?/)
+    await keepers.heard(
+      /^yard register etc\/houses\/yard\.yaml has \d+ errors?: run `sashtally check etc\/houses\/yard\.yaml`/,
+    )
     expect(keepers.houses().map(({ name, keeper, problem }) => [name, keeper !== undefined, problem ?? ''])).toEqual([
       ['dye', true, ''],
       ['rope', true, ''],
@@ -112,7 +115,7 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     good('yard')
     await keepers.heard(/^yard at-work/)
     good('loft')
-    await keepers.heard(/^loft house-came/)
+    await keepers.heard(/^loft house-came etc\/houses\/loft\.yaml came/)
     await keepers.heard(/^loft at-work/)
     for (const name of ['dye', 'rope', 'yard', 'loft']) await opens(name)
     for (const name of ['dye', 'rope', 'yard', 'loft']) await until(name, () => openingsOf(name) === 1)
@@ -149,7 +152,9 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     const keepers = start()
     await keepers.heard(/^dye at-work/)
     write('copy', textOf('copy', broker.mqttUrl, { tally: 'dye/tally' }))
-    await keepers.heard(/^copy ended copy\.yaml and dye\.yaml both have the tally dye\/tally at 127\.0\.0\.1:\d+/)
+    await keepers.heard(
+      /^copy ended etc\/houses\/copy\.yaml and etc\/houses\/dye\.yaml both have the tally dye\/tally at 127\.0\.0\.1:\d+/,
+    )
     expect(keepers.houses()[1]).toMatchObject({ name: 'dye', problem: undefined })
     good('copy')
     await keepers.heard(/^copy at-work/)
@@ -174,7 +179,7 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     const keepers = start()
     await keepers.heard(/^dye at-work/)
     renameSync(registers(), `${registers()}.away`)
-    await keepers.heard(/^- houses .*cannot be read/)
+    await keepers.heard(/^- houses etc\/houses cannot be read/)
     await opens('dye')
     await until('the word', () => openingsOf('dye') === 1)
     await keepers.end()

@@ -1,4 +1,4 @@
-import { html, type TemplateResult } from 'lit'
+import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
 
@@ -10,6 +10,10 @@ export function refusal({ link: { standing }, fresh }: Pick<Scene, 'link' | 'fre
 
 /** What the question needs to know; there may be no sheet yet. */
 export type Asks = Pick<Scene, 'words' | 'act' | 'link' | 'fresh' | 'accountKept'>
+
+/** The broker lets nobody in without an account, and none was tried: nothing is wrong yet. */
+export const isFirstAsk = ({ link: { standing }, accountKept }: Pick<Scene, 'link' | 'accountKept'>): boolean =>
+  standing.state === 'refused' && standing.account === true && !accountKept
 
 /** Asked for when the broker refuses; never filled in from the page. */
 export function accountForm(scene: Asks): TemplateResult {
@@ -23,7 +27,7 @@ export function accountForm(scene: Asks): TemplateResult {
   }
   return html`<form class="account" part="account" @submit=${submit}>
     <h2>${words.say(title(scene))}</h2>
-    <p>${refusal(scene)}</p>
+    ${isFirstAsk(scene) ? nothing : html`<p>${refusal(scene)}</p>`}
     <label>${words.say('user')} <input name="user" autocomplete="username" autocapitalize="none" required /></label>
     <label>${words.say('password')} <input name="password" type="password" autocomplete="current-password" /></label>
     <button class="act">${words.say('connect')}</button>

@@ -3,7 +3,7 @@ import { MINUTE } from '../../text/time.ts'
 import type { Scene } from '../select/scene.ts'
 import { named } from '../words/tell.ts'
 import { tellKeeper } from '../words/tell-keeper.ts'
-import { accountForm, refusal } from './account-form.ts'
+import { accountForm, isFirstAsk, refusal } from './account-form.ts'
 import { undo } from './box.ts'
 import { calmGrounds } from './calm.ts'
 import { deedsElsewhere, tellDeed } from './deed.ts'
@@ -88,7 +88,8 @@ function onTest({ rows, words, when, now }: Scene): string | undefined {
   return words.say('onTestBand', { n: tested.length, marks, at: when.at(until, now) })
 }
 
-export function linkLine({ link: { standing, lastWordAt }, words, when, now }: Scene): string {
+export function linkLine({ link, accountKept, words, when, now }: Scene): string {
+  const { standing, lastWordAt } = link
   switch (standing.state) {
     case 'live':
       if (standing.partial) return words.say('partly')
@@ -102,7 +103,7 @@ export function linkLine({ link: { standing, lastWordAt }, words, when, now }: S
     case 'down':
       return words.say('down', { at: when.at(standing.since, now) })
     case 'refused':
-      return words.say('refused', { why: standing.why })
+      return isFirstAsk({ link, accountKept }) ? words.say('passTitle') : words.say('refused', { why: standing.why })
     case 'off':
       return words.say(standing.fault === 'mixed' ? 'mixed' : 'noBroker')
   }

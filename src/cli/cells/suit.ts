@@ -1,5 +1,6 @@
 import { type CellsPerYear, rounded, type Suit, suit, type Way } from '../../budget/advice/suit.ts'
 import { CELLS, SHELF_YEARS } from '../../budget/circuit/cells.ts'
+import { DEFAULTS } from '../../budget/circuit/sender.ts'
 import { meanRate, rateOf } from '../../budget/lives/rate.ts'
 import { historiesOf } from '../../house/cell-histories.ts'
 import { budgetOf, isCold } from '../../house/model.ts'
@@ -8,6 +9,7 @@ import { CELL_CAUTION } from '../../text/cautions.ts'
 import { tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import { iso } from '../../text/time.ts'
+import { inputName } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { SuitJson } from '../json/cells.ts'
 import { jsonText } from '../json/json-text.ts'
@@ -49,7 +51,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.sui
       ...found,
     }))
     world.stdout.write(jsonText({ changesPerYear, openings: list } satisfies SuitJson))
-  } else world.stdout.write(suitText(register.house, rows, changesPerYear))
+  } else world.stdout.write(suitText(inputName(file), register.house, rows, changesPerYear))
   return EXIT.fine
 }
 
@@ -74,7 +76,7 @@ async function countedRates(
 
 const URGENCY: readonly Suit['verdict'][] = ['does not suit', 'not known', 'suits']
 
-function suitText(house: string, rows: readonly OpeningSuit[], changesPerYear: number): string {
+function suitText(file: string, house: string, rows: readonly OpeningSuit[], changesPerYear: number): string {
   const sorted = [...rows].sort((a, b) => {
     const byVerdict = URGENCY.indexOf(a.found.verdict) - URGENCY.indexOf(b.found.verdict)
     return byVerdict || cellsIn(b.found) - cellsIn(a.found) || 0
@@ -113,10 +115,27 @@ function suitText(house: string, rows: readonly OpeningSuit[], changesPerYear: n
       ? ['* as the tally has counted it, with the guess of the register as two openings.']
       : []),
     ...coldLines(rows),
+    ...rateLines(file, rows),
     CELL_CAUTION,
     NEXT,
   )
   return `${lines.join('\n')}\n`
+}
+
+/** Where a guess of how often an opening is opened is written. */
+function rateLines(file: string, rows: readonly OpeningSuit[]): string[] {
+  const unknown = rows.find(
+    ({ opening, openingsPerYear }) => opening.sender.power === 'cell' && openingsPerYear === undefined,
+  )
+  if (!unknown) return []
+  const line = `openingsPerYear: ${DEFAULTS.openingsPerYear}`
+  return [
+    `How often they are opened: write a guess into ${tame(file)}, for the whole house as a line of its own,`,
+    `  ${line}`,
+    `or for one opening inside its braces,`,
+    `  - { mark: ${unknown.opening.mark}, ..., ${line} }`,
+    `(${DEFAULTS.openingsPerYear} a year is about every third day); or give --data or --tally of a keeper that has counted.`,
+  ]
 }
 
 /** What was assumed where it gets cold. */

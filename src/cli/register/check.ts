@@ -1,6 +1,8 @@
 import { guaranteeOf } from '../../register/guarantee.ts'
 import { parseRegister } from '../../register/parse.ts'
+import { addressesOf, brokerOf, isLoopback } from '../../register/topics.ts'
 import type { Register, Sender } from '../../register/types.ts'
+import { listed } from '../../text/lists.ts'
 import { withoutUsers } from '../../text/masked.ts'
 import type { Problem } from '../../text/problem.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
@@ -28,6 +30,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.che
   else {
     for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, inputName(file))}\n\n`)
     if (register) world.stdout.write(summaryOf(register))
+    for (const hint of register ? loopbackHints(register) : []) world.stdout.write(`${hint}\n\n`)
     for (const list of lists) world.stdout.write(listText(list))
     world.stdout.write(`${tame(inputName(file))}: ${countOf(problems)}\n`)
   }
@@ -105,6 +108,18 @@ function countOf(problems: readonly Problem[]): string {
   const warnings = problems.length - errors
   if (problems.length === 0) return 'nothing wrong'
   return `${plural(errors, 'error')}, ${plural(warnings, 'warning')}`
+}
+
+/** Addresses of the broker that nothing but this machine reaches. */
+function loopbackHints({ broker }: Register): string[] {
+  const here = (['mqtt', 'websocket'] as const).filter(kind =>
+    addressesOf(broker, kind).some(address => isLoopback(brokerOf(address)?.host ?? '')),
+  )
+  if (here.length === 0) return []
+  const whom = here.map(kind => (kind === 'mqtt' ? 'contact' : 'tablet'))
+  return [
+    `hint: the address in ${listed(here.map(kind => `broker.${kind}`))} is this machine itself: no ${whom.join(' and no ')} elsewhere reaches it. For a house give the broker's host name, such as broker.lan, before headers are made.`,
+  ]
 }
 
 /** What a register says, for a person: counts, what was derived, and how surely each sender's words count. */

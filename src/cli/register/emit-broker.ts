@@ -41,8 +41,18 @@ export async function run({ args: { file }, options }: Given<typeof commands.bro
   const made = passwords ?? join(out, PASSWORDS_FILE)
   const tell = (line: string): void => void world.stderr.write(`${line}\n`)
   if (!existsSync(resolve(world.cwd, made))) tell(`The accounts are not made yet: --accounts ${made} makes them.`)
+  for (const line of trialOf(out, place, world)) tell(line)
   for (const line of stepsOf({ out, place, passwords: made, isOverTls: needsCertificate(register) }, world)) tell(line)
   return EXIT.fine
+}
+
+/** How the set is tried where it was made, before anything is installed. */
+function trialOf(out: string, place: string, world: World): string[] {
+  const isHere = resolve(world.cwd, out) === resolve(world.cwd, place)
+  return [
+    `To try it here first, while no other broker has its ports${isHere ? '' : ', make it once more without --place'}:`,
+    `  mosquitto -v -c ${join(out, SETTINGS_FILE)}   # Ctrl-C ends it; what it kept is lost where you may not write to /var/lib/mosquitto`,
+  ]
 }
 
 interface Made {

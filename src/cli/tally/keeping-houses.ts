@@ -51,5 +51,7 @@ export function keepFolder({ account, ...options }: FolderOptions, world: World)
   }
   const { now, signal } = world
   const folder = resolve(world.cwd, options.folder)
-  return withStoreProblems(() => keepHouses({ ...options, registers, folder, links, now, signal }))
+  return withStoreProblems(() =>
+    keepHouses({ ...options, registers, named: options.registers, folder, links, now, signal }),
+  )
 }

@@ -60,7 +60,7 @@ export async function run(
     else await sayToKeeper(sayings, register, tell, world)
   } finally {
     // Also where the keeper ended half way: what was kept stands kept.
-    if (together !== undefined && kept > 1)
+    if (together !== undefined && kept > 1 && what !== 'undone')
       world.stdout.write(`All of it at once:${takenBack(ALL, together).slice(1)}\n`)
   }
   if (what === 'cell-fitted' && refused < sayings.length) world.stderr.write(`${CELL_CAUTION}\n${SPENT_CELL_CAUTION}\n`)

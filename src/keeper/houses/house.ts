@@ -25,7 +25,7 @@ export interface KeptHouse {
 }
 
 export interface HouseOptions extends Pick<KeepOptions, 'homie' | 'backups' | 'tell'> {
-  /** Name of the register's file, and where it lies. */
+  /** The register's file as messages name it, and where it lies. */
   readonly file: string
   readonly path: string
   readonly name: string

@@ -18,6 +18,8 @@ import { LOOK_MILLISECONDS } from './register-watch.ts'
 export interface HousesOptions extends Pick<KeepOptions, 'signal' | 'homie' | 'now'> {
   /** Folder of the registers: every `*.yaml` and `*.yml` in it is a house, but hidden files. */
   readonly registers: string
+  /** That folder as messages name it; default: `registers`. */
+  readonly named?: string
   /** Gets a folder for each house's tally, named as its register without the ending. */
   readonly folder: string
   /** As the keeper of one house has them, with a folder for each house. */
@@ -36,21 +38,20 @@ export interface HousesOptions extends Pick<KeepOptions, 'signal' | 'homie' | 'n
  * @throws StoreProblem when that of the tallies cannot be made
  */
 export async function keepHouses(options: HousesOptions): Promise<void> {
-  const { registers, signal, tell } = options
+  const { registers, named = registers, signal, tell } = options
   const begin = beginner(options)
   const houses = new Map<string, House>()
-  const files = await filesAtStart(registers)
+  const files = await filesAtStart(registers, named)
   makeFolder(options.folder)
   for (const file of oldestFirst(files, options)) houses.set(file, begin(file, false))
-  if (houses.size === 0)
-    tell(`${registers} holds no register yet: each *.yaml or *.yml that comes is a house`, 'houses')
+  if (houses.size === 0) tell(`${named} holds no register yet: each *.yaml or *.yml that comes is a house`, 'houses')
   options.opened?.(() => [...houses.values()].sort((a, b) => (a.name < b.name ? -1 : 1)))
   const stopped = new Promise<void>(done => signal.addEventListener('abort', () => done(), { once: true }))
   let missing: ReadonlySet<string> = new Set()
   let told = ''
   while (!signal.aborted && !(await within(LOOK_MILLISECONDS, stopped))) {
     const files = await registersIn(registers).catch((error: unknown) => {
-      const why = `${registers} cannot be read: ${fileReason(error)}; the houses that were there are kept on`
+      const why = `${named} cannot be read: ${fileReason(error)}; the houses that were there are kept on`
       if (why !== told) tell(why, 'houses')
       told = why
     })
@@ -58,7 +59,7 @@ export async function keepHouses(options: HousesOptions): Promise<void> {
     told = ''
     for (const file of files) {
       if (houses.has(file)) continue
-      tell(`${file} came: a keeper begins`, 'house-came', nameOf(file))
+      tell(`${join(named, file)} came: a keeper begins`, 'house-came', nameOf(file))
       houses.set(file, begin(file, true))
     }
     const gone = [...houses.keys()].filter(file => !files.includes(file))
@@ -69,18 +70,27 @@ export async function keepHouses(options: HousesOptions): Promise<void> {
   await Promise.all([...houses.values()].map(house => house.end()))
 
   async function end(file: string): Promise<void> {
-    tell(`${file} is gone: its keeper ends, its tally stays`, 'house-gone', nameOf(file))
+    tell(`${join(named, file)} is gone: its keeper ends, its tally stays`, 'house-gone', nameOf(file))
     await houses.get(file)?.end()
     houses.delete(file)
   }
 }
 
-function beginner({ registers, folder, backups, links, tell, homie, now = Date.now }: HousesOptions) {
+function beginner({
+  registers,
+  named = registers,
+  folder,
+  backups,
+  links,
+  tell,
+  homie,
+  now = Date.now,
+}: HousesOptions) {
   const claims = new Claims()
   return (file: string, isNew: boolean): House => {
     const name = nameOf(file)
     const own = {
-      ...{ file, path: join(registers, file), name, folder: join(folder, name), claims, now },
+      ...{ file: join(named, file), path: join(registers, file), name, folder: join(folder, name), claims, now },
       links: (register: Register) => links(register, name),
       tell: (text: string, code: LogCode) => tell(text, code, name),
     }
@@ -98,11 +108,11 @@ function makeFolder(folder: string): void {
   }
 }
 
-async function filesAtStart(registers: string): Promise<readonly string[]> {
+async function filesAtStart(registers: string, named: string): Promise<readonly string[]> {
   try {
     return await registersIn(registers)
   } catch (error) {
-    throw new KeeperProblem(`${registers} cannot be read: ${fileReason(error)}`)
+    throw new KeeperProblem(`${named} cannot be read: ${fileReason(error)}`)
   }
 }
 
