@@ -70,7 +70,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   groundFloor: 'Erdgeschoss',
   noPlace: 'Ohne Ortsangabe',
   whileOut: 'Während du weg warst',
-  whileOutIntro: 'geöffnet seit {at}',
+  whileOutIntro: 'was seit {at} geöffnet wurde',
   whileOutNone: 'Seit {at} wurde kein Öffnen gemeldet.',
   whileOutGap: 'Von {from} bis {to} hat niemand zugehört: Öffnungen können fehlen.',
   whileOutOpened: { one: 'einmal geöffnet, {at}', other: '{n}‑mal geöffnet, zuletzt {at}' },

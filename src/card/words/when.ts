@@ -1,13 +1,14 @@
 import { DAY, HOUR, MINUTE } from '../../text/time.ts'
 import { late } from './late.ts'
 
-/** Times for people, in the house's time zone: Intl does the calendar, so a change of clocks is no special case. */
+/** Times for people, in the house's time zone: Intl does the calendar. */
 
 export interface When {
   /** `18:02`, `Mon 09:10`, `12 Apr 18:02` or `12 Apr 2025, 18:02`: as short as it is clear at `now`. */
   at(time: number, now: number): string
   /** Date and time in full. */
   full(time: number): string
+  /** `18:02`; of the two hours that read alike when summer time ends `02:50 CEST`. */
   clock(time: number): string
   day(time: number): string
   /** `14 Mar`, with the year when it is not this one. */
@@ -61,7 +62,13 @@ function make(lang: string, timeZone: string): When {
   }
   const date = byMinute(format({ year: 'numeric', month: '2-digit', day: '2-digit' }, 'en-CA'))
   const dayNumber = (time: number) => Date.parse(date(time)) / DAY
-  const clock = byMinute(format({ hour: '2-digit', minute: '2-digit' }))
+  const hourMinute = { hour: '2-digit', minute: '2-digit' } as const
+  const onClock = format(hourMinute)
+  const inZone = format({ ...hourMinute, timeZoneName: 'short' })
+  const clock = byMinute(time => {
+    const shown = onClock(time)
+    return [time - HOUR, time + HOUR].some(other => onClock(other) === shown) ? inZone(time) : shown
+  })
   const weekday = format({ weekday: 'short' })
   const dayMonth = format({ day: 'numeric', month: 'short' })
   const dayMonthYear = format({ day: 'numeric', month: 'short', year: 'numeric' })
