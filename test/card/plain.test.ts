@@ -26,11 +26,15 @@ describe('times', () => {
     expect(when.at(at('2026-04-12T09:10:00Z'), now)).toBe('12 Apr 10:10')
     expect(when.at(at('2025-04-12T09:10:00Z'), now)).toBe('12 Apr 2025, 10:10')
   })
-  test('are those of the house, on both sides of a change of clocks', () => {
+  test('are those of the house, and of the hour that comes twice name the zone', () => {
     // Lisbon: 25 October 2026, 02:00 summer time becomes 01:00 (IANA time zone database).
-    expect(when.clock(at('2026-10-25T00:59:00Z'))).toBe('01:59')
-    expect(when.clock(at('2026-10-25T01:00:00Z'))).toBe('01:00')
-    expect(when.at(at('2026-10-25T00:30:00Z'), at('2026-10-25T23:30:00Z'))).toBe('01:30')
+    expect(when.clock(at('2026-10-24T23:59:00Z'))).toBe('00:59')
+    const [summer, winter] = ['00', '01'].map(hour => when.clock(at(`2026-10-25T${hour}:59:00Z`)))
+    expect(summer).toMatch(/^01:59 .*\D/)
+    expect(winter).toMatch(/^01:59 .*\D/)
+    expect(summer).not.toBe(winter)
+    expect(when.clock(at('2026-10-25T02:00:00Z'))).toBe('02:00')
+    expect(when.at(at('2026-10-25T00:30:00Z'), at('2026-10-25T23:30:00Z'))).toMatch(/^01:30 /)
     expect(when.ago(at('2026-10-24T23:30:00Z'), at('2026-10-25T02:30:00Z'))).toBe('3 hr ago')
   })
   test('count days by the calendar of the house, not by 24 hours', () => {
