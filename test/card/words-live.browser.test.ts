@@ -192,10 +192,10 @@ describe('what is heard', () => {
   it('a change of clocks while showing moves no opening', async () => {
     const w = await wall({ now: Date.parse('2026-10-25T00:30:00Z') })
     await w.hear('ropewalk/w01', 'opened')
-    expect(w.text('.clock')).to.equal('01:30')
-    expect(w.says('W01')).to.equal('open since 01:30')
+    expect(w.text('.clock')).to.match(/^01:30 \w/)
+    expect(w.says('W01')).to.match(/^open since 01:30 \w/)
     await w.pass(45 * 60_000)
-    expect(w.text('.clock')).to.equal('01:15')
+    expect(w.text('.clock')).to.match(/^01:15 \w/)
     w.row('W01').click()
     await w.drawn()
     expect(w.text('.story > .say')).to.include('45 min ago')
