@@ -58,15 +58,14 @@ describe(haveAll.title('a contact on a desk, with a real broker'), { skip: haveA
   const open: { close(): unknown }[] = []
   const desks: Desk[] = []
 
-  beforeAll(async () => {
+  beforeAll(() => {
     bench = new Workbench(benchHouse())
+  })
+  afterAll(() => bench?.clear())
+  beforeEach(async () => {
+    // One for each test: the will of a contact that the last test killed comes when it comes.
     broker = await Mosquitto.start()
-  })
-  afterAll(async () => {
-    await broker?.close()
-    bench?.clear()
-  })
-  beforeEach(() => {
+    open.push(broker)
     for (const mark of ['W01', 'W10', 'D01']) rmSync(join(bench.folder, `${mark}.flash`), { force: true })
   })
   afterEach(async () => {
