@@ -15,7 +15,7 @@ import {
   TODAY,
 } from './measure.ts'
 import type { Area, House } from './plan.ts'
-import { cut, type FloorRow, neededWidth, type Stretch, sideForms } from './stretch.ts'
+import { cut, type FloorRow, neededWidth, type Side, type Stretch } from './stretch.ts'
 
 export interface Fit {
   readonly unit: number
@@ -64,12 +64,15 @@ interface Plan extends Pick<Fit, 'letters' | 'columns' | 'pages'> {
   readonly perPage: number
 }
 
-export function largestFit(house: House, area: Area, least: number, most: number): Fit | undefined {
-  const forms = sideForms(house.sides)
+export function largestFit(
+  house: House,
+  sides: readonly Side[],
+  area: Area,
+  least: number,
+  most: number,
+): Fit | undefined {
   const room = area.width - SIDE_ROOM - LEVEL_WIDTH
-  const stretches = house.sides.flatMap((_, i) =>
-    cut(house, i, forms[i]!, rows => leastWall(house, rows, least, LETTERS.length - 1) <= room),
-  )
+  const stretches = sides.flatMap(side => cut(side, rows => leastWall(house, rows, least, LETTERS.length - 1) <= room))
   if (stretches.length === 0) return undefined
   const isOpen = area.height === undefined
   const hatch = roofHatch(stretches)
@@ -78,7 +81,7 @@ export function largestFit(house: House, area: Area, least: number, most: number
   const tried = (plan: Plan): Fit => {
     const heightAt = (unit: number) => height(house, unit, hatch, plan, foot)
     const fits = (unit: number) =>
-      width(house, plan, unit) <= area.width && (isOpen || heightAt(unit) <= (area.height ?? 0))
+      (isOpen || heightAt(unit) <= (area.height ?? 0)) && width(house, plan, unit) <= area.width
     const unit = largest(top, fits)
     return { ...plan, unit, height: heightAt(unit) }
   }

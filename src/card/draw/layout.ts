@@ -3,43 +3,52 @@
  * its tag go. Pure: the same house and the same area always give the same places. All lengths are CSS pixels.
  */
 import { clamp } from '../../text/clamp.ts'
-import { footOf, largestFit, roofHatch } from './fit.ts'
+import { type Fit, footOf, largestFit, roofHatch } from './fit.ts'
 import { GROWTH, placePage } from './page.ts'
 import type { Area, House, Layout } from './plan.ts'
+import { sidesOf } from './stretch.ts'
+
+/** A drawing that is measured, and not laid out yet. */
+export interface Sketch extends Pick<Layout, 'shape' | 'cramped'> {
+  readonly pageCount: number
+  layOut(): Layout
+}
+
+/**
+ * Measures a house once for any number of areas.
+ * @returns what sketches it for one area, and throws a RangeError where a width or height is negative or not finite
+ */
+export function sketcher(given: House): (area: Area) => Sketch {
+  const house = sane(given)
+  const sides = sidesOf(house)
+  return area => {
+    for (const [name, value] of [['width', area.width] as const, ['height', area.height ?? 0] as const])
+      if (!Number.isFinite(value) || value < 0) throw new RangeError(`${name} is ${value}: needs a length of 0 or more`)
+    const least = area.minShape ?? 26
+    const fit = largestFit(house, sides, area, least, area.maxShape ?? 64)
+    const shape = fit?.unit ?? 0
+    const cramped = fit !== undefined && shape < least - 1e-6
+    const layOut = () => ({ ...laidOut(house, area, fit), shape, cramped })
+    return { shape, cramped, pageCount: fit?.pages.length ?? 0, layOut }
+  }
+}
 
 /** @throws RangeError when a width or height is negative or not finite */
-export function layoutHouse(given: House, area: Area): Layout {
-  for (const [name, value] of [['width', area.width] as const, ['height', area.height ?? 0] as const])
-    if (!Number.isFinite(value) || value < 0) throw new RangeError(`${name} is ${value}: needs a length of 0 or more`)
-  const house = sane(given)
-  const least = area.minShape ?? 26
+export const layoutHouse = (house: House, area: Area): Layout => sketcher(house)(area).layOut()
+
+function laidOut(house: House, area: Area, fit: Fit | undefined): Omit<Layout, 'shape' | 'cramped'> {
+  const { width } = area
   const unplaced = house.openings.filter(({ at }) => !at || !house.sides.includes(at.side)).map(({ mark }) => mark)
-  const best = largestFit(house, area, least, area.maxShape ?? 64)
-  if (!best) return { width: area.width, height: area.height ?? 0, pages: [], shape: 0, cramped: false, unplaced }
-  const { unit, letters, columns, pages } = best
+  if (!fit) return { width, height: area.height ?? 0, pages: [], unplaced }
+  const { unit, letters, columns, pages } = fit
   const growth = area.growth ?? GROWTH
-  const foot = footOf(area)
-  const height = area.height === undefined ? best.height : Math.min(area.height, best.height * growth)
+  const height = area.height === undefined ? fit.height : Math.min(area.height, fit.height * growth)
   const rows = Math.ceil(pages[0]!.length / columns)
-  const hatch = pages.some(roofHatch)
+  const size = { width, height, unit, letters, columns, rows, hatch: pages.some(roofHatch), growth, foot: footOf(area) }
   return {
-    width: area.width,
+    width,
     height,
-    pages: pages.map(stretches => ({
-      elevations: placePage(house, stretches, {
-        width: area.width,
-        height,
-        unit,
-        letters,
-        columns,
-        rows,
-        hatch,
-        growth,
-        foot,
-      }),
-    })),
-    shape: unit,
-    cramped: unit < least - 1e-6,
+    pages: pages.map(stretches => ({ elevations: placePage(house, stretches, size) })),
     unplaced,
   }
 }

@@ -19,14 +19,17 @@ export interface FloorRow {
   /** From left to right. */
   readonly items: readonly FloorItem[]
 }
-export interface Stretch {
+/** A whole side. */
+export interface Side {
   readonly side: string
   readonly index: number
   readonly form: 'long' | 'end'
+  readonly rows: readonly FloorRow[]
+}
+/** A side, or a part of one; its rows stand from the roof down. */
+export interface Stretch extends Side {
   readonly part: number
   readonly parts: number
-  /** From the roof down. */
-  readonly rows: readonly FloorRow[]
 }
 
 /** Names that face each other; a house whose first side has its opposite elsewhere in the list is drawn by them. */
@@ -54,8 +57,18 @@ export function sideForms(sides: readonly string[]): readonly ('long' | 'end')[]
 const liesInRoof = (house: House, kind: Kind, floor: number, form: 'long' | 'end') =>
   kind === 'hatch' && form === 'long' && house.roof !== 'flat' && floor > 0 && floor >= house.floors - 1
 
+/** The sides that have openings. */
+export function sidesOf(house: House): readonly Side[] {
+  const forms = sideForms(house.sides)
+  return house.sides.flatMap((side, index) => {
+    const form = forms[index]!
+    const rows = rowsOf(house, side, form)
+    return rows.length > 0 ? [{ side, index, form, rows }] : []
+  })
+}
+
 /** Rows of one side, openings in order of their places; equal places keep the order of the register. */
-export function rowsOf(house: House, side: string, form: 'long' | 'end'): readonly FloorRow[] {
+function rowsOf(house: House, side: string, form: 'long' | 'end'): readonly FloorRow[] {
   const byRow = new Map<string, { floor: number; inRoof: boolean; openings: House['openings'][number][] }>()
   for (const opening of house.openings) {
     if (opening.at?.side !== side) continue
@@ -91,16 +104,10 @@ export const neededWidth = (rows: readonly FloorRow[], unit: number, letters: nu
     ),
   )
 
-/** The stretches of one side, none wider than `limit` (a single opening always fits). */
-export function cut(
-  house: House,
-  index: number,
-  form: 'long' | 'end',
-  fits: (rows: readonly FloorRow[]) => boolean,
-): readonly Stretch[] {
-  const side = house.sides[index]!
-  const rows = rowsOf(house, side, form)
-  if (rows.length === 0) return []
+/** The stretches of one side, each of which fits (a single opening always does). */
+export function cut(whole: Side, fits: (rows: readonly FloorRow[]) => boolean): readonly Stretch[] {
+  const { rows } = whole
+  if (fits(rows)) return [{ ...whole, part: 0, parts: 1, rows: fromTheTop(rows) }]
   const queue = sorted(
     rows.flatMap(row => row.items.map((item, order) => ({ row, item, order }))),
     (a, b) => a.item.wish - b.item.wish || a.order - b.order,
@@ -113,14 +120,8 @@ export function cut(
     const after = pieces[part + 1]?.[0]?.item.wish
     const from = before === undefined ? 0 : (before + entries[0]!.item.wish) / 2
     const to = after === undefined ? 1 : (after + entries.at(-1)!.item.wish) / 2
-    return {
-      side,
-      index,
-      form: pieces.length > 1 ? 'long' : form,
-      part,
-      parts: pieces.length,
-      rows: regroup(entries, from, to),
-    }
+    const form = pieces.length > 1 ? 'long' : whole.form
+    return { ...whole, form, part, parts: pieces.length, rows: regroup(entries, from, to) }
   })
 }
 
@@ -154,6 +155,8 @@ function regroup(entries: readonly Queued[], from: number, to: number): readonly
     const wish = to > from ? (item.wish - from) / (to - from) : 0.5
     groups.set(row, [...(groups.get(row) ?? []), { ...item, wish }])
   }
-  const fromTheTop = sorted(groups, ([a], [b]) => Number(b.inRoof) - Number(a.inRoof) || b.floor - a.floor)
-  return fromTheTop.map(([row, items]) => ({ floor: row.floor, inRoof: row.inRoof, items }))
+  return fromTheTop([...groups].map(([{ floor, inRoof }, items]) => ({ floor, inRoof, items })))
 }
+
+const fromTheTop = (rows: readonly FloorRow[]) =>
+  sorted(rows, (a, b) => Number(b.inRoof) - Number(a.inRoof) || b.floor - a.floor)

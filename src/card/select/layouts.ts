@@ -1,4 +1,4 @@
-import { layoutHouse } from '../draw/layout.ts'
+import { type Sketch, sketcher } from '../draw/layout.ts'
 import type { Area, Layout } from '../draw/plan.ts'
 import type { CardHouse } from '../state/house.ts'
 import { remembering } from './remembering.ts'
@@ -28,47 +28,52 @@ const TURN = 52
 /** A phone shows one side at a time: height of that for its width. */
 const PHONE = { share: 0.86, least: 250, most: 340 } as const
 
+/** Draws for one house; its schedule takes the place that the drawing leaves. */
+type Draughtsman = (area: Area) => Sketch
+
 /** Layouts of one card: its house is laid out again only when it or its area changes. */
 export class Layouts {
+  readonly #measured = remembering((house: CardHouse): Draughtsman => {
+    const sketch = sketcher(house)
+    return area => sketch({ minShape: LEAST_SHAPE, ...area })
+  })
   readonly #onScreen = remembering(onScreen)
   readonly #onPaper = remembering(onPaper)
 
   /** @param area - of drawing and schedule together, pixels; height 0: the sheet scrolls, as on a phone */
   onScreen(house: CardHouse, { width, height }: { width: number; height: number }): Placed {
-    return this.#onScreen(house, width, height)
+    return this.#onScreen(this.#measured(house), width, height)
   }
 
   onPaper(house: CardHouse): Placed {
-    return this.#onPaper(house)
+    return this.#onPaper(this.#measured(house))
   }
 }
 
-const laidOut = (house: CardHouse, area: Area): Layout => layoutHouse(house, { minShape: LEAST_SHAPE, ...area })
-
-function paged(house: CardHouse, area: Area & { readonly height: number }): Layout {
-  const whole = laidOut(house, area)
-  return whole.pages.length > 1 ? laidOut(house, { ...area, height: Math.max(0, area.height - TURN) }) : whole
+function paged(sketch: Draughtsman, area: Area & { readonly height: number }): Sketch {
+  const whole = sketch(area)
+  return whole.pageCount > 1 ? sketch({ ...area, height: Math.max(0, area.height - TURN) }) : whole
 }
 
 /** The schedule goes under the house; beside it where that alone keeps all sides in sight, or draws them much larger. */
-function onScreen(house: CardHouse, width: number, height: number): Placed {
+function onScreen(sketch: Draughtsman, width: number, height: number): Placed {
   const hasToday = true
   if (height === 0) {
     const tall = Math.min(PHONE.most, Math.max(PHONE.least, width * PHONE.share))
-    return { ...laidOut(house, { width, height: tall, perPage: 1, growth: 1.1, hasToday }), isBeside: false }
+    return { ...sketch({ width, height: tall, perPage: 1, growth: 1.1, hasToday }).layOut(), isBeside: false }
   }
   const rows = height < ROWS.from ? ROWS.least : ROWS.tall
   const list = rows * ROW + (isBareList({ width }) ? 8 : HEADING)
-  const under = paged(house, { width, height: Math.max(0, height - list), growth: 1.08, hasToday })
-  const beside = paged(house, { width: Math.max(0, width - BESIDE), height, hasToday })
-  const isAsWhole = beside.pages.length <= under.pages.length
+  const under = paged(sketch, { width, height: Math.max(0, height - list), growth: 1.08, hasToday })
+  const beside = paged(sketch, { width: Math.max(0, width - BESIDE), height, hasToday })
+  const isAsWhole = beside.pageCount <= under.pageCount
   const isBeside =
-    beside.pages.length < under.pages.length || (beside.shape > 1.2 * under.shape && (isAsWhole || under.cramped))
-  return isBeside ? { ...beside, isBeside } : { ...under, isBeside }
+    beside.pageCount < under.pageCount || (beside.shape > 1.2 * under.shape && (isAsWhole || under.cramped))
+  return { ...(isBeside ? beside : under).layOut(), isBeside }
 }
 
 /** On paper there is no page to turn: all sides as high as they need to be, or as many sheets as keep them readable. */
-function onPaper(house: CardHouse): Placed {
-  const whole = laidOut(house, { width: PAPER.width })
-  return { ...(whole.height > PAPER.height ? laidOut(house, PAPER) : whole), isBeside: false }
+function onPaper(sketch: Draughtsman): Placed {
+  const whole = sketch({ width: PAPER.width }).layOut()
+  return { ...(whole.height > PAPER.height ? sketch(PAPER).layOut() : whole), isBeside: false }
 }
