@@ -1,18 +1,21 @@
-import { noChange, type ReactiveElement, render, type TemplateResult } from 'lit'
+import { noChange, type ReactiveElement } from 'lit'
 import { type ChildPart, Directive, directive } from 'lit/directive.js'
 import { stepToward } from './list-order.ts'
 
 /** Rows moved in one frame: the browser lays a moved row out anew. */
 const MOST_MOVES = 6
 /** New rows in one drawing: hundreds at once would stop the page of a slow tablet for a second. */
-const MOST_NEW = 100
+const MOST_NEW = 250
 
-export interface Drawing<T> {
+/** A row with its place in the page. */
+interface ListRow {
+  readonly item: Element
+}
+
+export interface Drawing<T, R extends ListRow> {
   keyOf(item: T): string
-  /** Class of the row's `li`. */
-  classOf(item: T): string
-  /** What stands in it. */
-  draw(item: T): TemplateResult
+  newRow(): R
+  draw(row: R, item: T): void
   /** Paper waits for no further drawing. */
   readonly isAtOnce: boolean
   /** All that `draw` reads beside its item: an item is drawn again only when it or one of these is another. */
@@ -21,7 +24,7 @@ export interface Drawing<T> {
 
 class InOrder extends Directive {
   /** Without markers between them: the browser looks through every node of a list in which one moves. */
-  readonly #rows = new Map<string, HTMLLIElement>()
+  readonly #rows = new Map<string, ListRow>()
   readonly #drawn = new Map<string, unknown>()
   #items: readonly unknown[] = []
   #wished: readonly string[] = []
@@ -29,7 +32,7 @@ class InOrder extends Directive {
   #wish: string | undefined
   #ground: readonly unknown[] = []
 
-  render<T>(_items: readonly T[], _wish: string, _drawing: Drawing<T>): unknown {
+  render<T>(_items: readonly T[], _wish: string, _drawing: Drawing<T, ListRow>): unknown {
     return noChange
   }
 
@@ -43,16 +46,14 @@ class InOrder extends Directive {
     const end = drawing.isAtOnce ? all.length : this.#endOf(allKeys)
     const [items, wished] = [all.slice(0, end), allKeys.slice(0, end)]
     if (end < all.length) drawAgain(container)
-    const host = container.options?.host
     const isSame = drawing.ground.every((each, i) => each === this.#ground[i])
     // Before any moves: a drawing that fails leaves the list as it stands.
     for (const [index, item] of items.entries()) {
       const key = wished[index]!
       if (isSame && (places[index]! >= 0 || this.#drawn.get(key) === item)) continue
-      const row = this.#rows.get(key) ?? newRow()
+      const row = this.#rows.get(key) ?? drawing.newRow()
       this.#rows.set(key, row)
-      row.className = drawing.classOf(item)
-      render(drawing.draw(item), row, host ? { host } : {})
+      drawing.draw(row, item)
       this.#drawn.set(key, item)
     }
     // A drawing that fails is tried again.
@@ -73,7 +74,7 @@ class InOrder extends Directive {
     if (row) {
       // One of the rows that stand, as most often.
       const next = this.#rows.get(order[order.indexOf(moved!) + 1]!)
-      container.parentNode.insertBefore(row, next ?? container.endNode)
+      container.parentNode.insertBefore(row.item, next?.item ?? container.endNode)
     } else this.#place(container, order, placed)
     this.#standing = order
     if (!done) drawAgain(container)
@@ -90,27 +91,21 @@ class InOrder extends Directive {
     const stands = new Set(order)
     for (const [key, row] of this.#rows) {
       if (stands.has(key)) continue
-      row.remove()
+      row.item.remove()
       this.#rows.delete(key)
       this.#drawn.delete(key)
     }
     let next: Node | null = container.endNode
     for (const key of [...order].reverse()) {
-      const row = this.#rows.get(key)!
-      if (placed.has(key)) container.parentNode.insertBefore(row, next)
-      next = row
+      const { item } = this.#rows.get(key)!
+      if (placed.has(key)) container.parentNode.insertBefore(item, next)
+      next = item
     }
   }
 }
 
 const drawAgain = ({ options }: ChildPart): void =>
   queueMicrotask(() => (options?.host as ReactiveElement | undefined)?.requestUpdate())
-
-function newRow(): HTMLLIElement {
-  const row = document.createElement('li')
-  row.part.add('row')
-  return row
-}
 
 /** The mark of the row that has the focus: a row that is moved would lose it. */
 function focused({ parentNode }: ChildPart): string | undefined {
@@ -125,5 +120,5 @@ const ordered = directive(InOrder)
  * A keyed list of rows: as few of them move as can, and in a storm a few at a time.
  * @param wish - the order that a person chose; after another one all rows move at once
  */
-export const inOrder = <T>(items: readonly T[], wish: string, drawing: Drawing<T>): unknown =>
-  ordered(items, wish, drawing as Drawing<unknown>)
+export const inOrder = <T, R extends ListRow>(items: readonly T[], wish: string, drawing: Drawing<T, R>): unknown =>
+  ordered(items, wish, drawing as Drawing<unknown, ListRow>)

@@ -13,6 +13,8 @@ export interface Step {
  * @param held - a key that is not moved while it is wished for: others move round it
  */
 export function stepToward(standing: readonly string[], wished: readonly string[], most: number, held?: string): Step {
+  if (standing.every((key, index) => key === wished[index]))
+    return { order: wished, placed: new Set(wished.slice(standing.length)), done: true }
   const moved = onlyMoved(standing, wished)
   if (moved !== undefined && moved !== held) return { order: wished, placed: new Set([moved]), done: true }
   const places = new Map(wished.map((key, index) => [key, index]))

@@ -5,11 +5,9 @@ import { isBareList } from '../select/layouts.ts'
 import type { Scene } from '../select/scene.ts'
 import { matching } from '../select/search.ts'
 import { SORTS, type Sort } from '../state/chosen.ts'
-import { type Row, toneOf } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
-import { tellLeft, tellRow } from '../words/tell.ts'
 import { inOrder } from './in-order.ts'
-import { tagClass } from './tag.ts'
+import { ScheduleRow } from './schedule-row.ts'
 
 /** More rows than this get a search field. */
 const SEARCH_ABOVE = 30
@@ -57,8 +55,8 @@ export function schedule(scene: Scene): TemplateResult {
     <ol class="rows" tabindex="-1" @click=${(event: Event) => tellAt(event, scene)}>
       ${inOrder(found, `${sort} ${typed}`, {
         keyOf: row => row.opening.mark,
-        classOf: row => `row ${toneOf(row)}`,
-        draw: row => tableRow(row, scene, isNarrow),
+        newRow: () => new ScheduleRow(),
+        draw: (drawn, row) => drawn.draw(row, scene, isNarrow),
         isAtOnce: chosen.isPrinting,
         // another minute, another language, another row that is told, another size
         ground: [Math.floor(scene.now / MINUTE), scene.words, scene.when, told, isNarrow],
@@ -72,31 +70,3 @@ function tellAt({ target }: Event, { act, chosen }: Scene): void {
   const mark = (target as Element).closest<HTMLElement>('.row-open')?.dataset.mark
   if (mark !== undefined) act({ kind: 'tell', mark: mark === chosen.told ? undefined : mark })
 }
-
-/** Texts as properties: a sheet may have hundreds of rows, and what is no part of a template costs nothing. */
-function tableRow(row: Row, scene: Scene, isNarrow: boolean): TemplateResult {
-  const { opening, reading } = row
-  const { main, note } = tellRow(row, { ...scene, isNarrow })
-  return html`<button class="row-open" data-mark=${opening.mark} aria-expanded=${scene.chosen.told === opening.mark}>
-      <span class=${tagClass(opening)} .textContent=${opening.mark}></span>
-      <span class="what">
-        <span class="name"><bdi .textContent=${opening.name}></bdi> <span class="left" .textContent=${leftOf(row, scene)}></span></span>
-        <span class="say">${main}${note ? html`<i>, ${note}</i>` : nothing}</span>
-        ${
-          reading.odd
-            ? html`<span class="odd">${scene.words.say('odd', { n: reading.odd.count, text: isolated(reading.odd.text) })}</span>`
-            : nothing
-        }
-      </span>
-    </button>`
-}
-
-/** What is left, in one text; on mains there is no cell to tell of. */
-function leftOf(row: Row, scene: Scene): string {
-  const { big, small } = tellLeft(row, scene)
-  if (row.opening.power === 'mains') return big
-  return small === scene.words.say('leftNone') ? small : `${big} ${small}`
-}
-
-/** Text of a topic turns nothing round but itself. */
-const isolated = (text: string): string => `\u2068${text.replace(/[\u202A-\u202E\u2066-\u2069]/g, '\uFFFD')}\u2069`

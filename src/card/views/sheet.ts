@@ -67,7 +67,7 @@ function shape(scene: Scene): string {
 
 function body(scene: Scene, stage: Stage): TemplateResult {
   const panel = panelOf(scene)
-  const rest = stage === 'all'
+  const rest = stage === 'all' || !hasPlan(scene)
   if (isWalk(panel)) {
     const steps = panel === 'round' ? roundSteps(scene) : lastLookSteps(scene)
     return html`${plan(scene, steps)} ${rest ? panelView(panel!, scene) : nothing}`
