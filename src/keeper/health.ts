@@ -1,6 +1,6 @@
 import type { Journal } from './journal.ts'
 import type { Status } from './publish/status.ts'
-import type { Health } from './publish/verdict.ts'
+import type { Health, Vitals } from './publish/verdict.ts'
 import type { Upkeep } from './repair/upkeep.ts'
 import type { LinkSide } from './session/link-side.ts'
 import type { RefusalLog } from './session/refusal-log.ts'
@@ -15,13 +15,22 @@ interface Parts {
 }
 
 /** Asks the parts of a keeper, each time anew. */
-export const healthOf =
-  ({ store, journal, refusals, status, link, upkeep }: Parts): (() => Health) =>
-  () => ({
-    isSettled: link.isSettled,
-    ...status.health,
-    entries: store.length,
-    waiting: journal.waiting,
-    refused: refusals.lastDay,
-    ...upkeep?.health,
-  })
+export interface KeeperHealth {
+  /** Without the disk: what costs nothing. */
+  vitals(): Vitals
+  health(): Health
+}
+
+export function healthOf({ store, journal, refusals, status, link, upkeep }: Parts): KeeperHealth {
+  const vitals = (): Vitals => ({ isSettled: link.isSettled, ...status.health })
+  return {
+    vitals,
+    health: () => ({
+      ...vitals(),
+      entries: store.length,
+      waiting: journal.waiting,
+      refused: refusals.lastDay,
+      ...upkeep?.health,
+    }),
+  }
+}

@@ -6,7 +6,7 @@ export type { KeepOptions, RunningKeeper } from './begin/keep-options.ts'
 export { KeeperProblem } from './begin/keeper-problem.ts'
 export { keepHouse } from './keep-house.ts'
 export { LOG_LEVELS, type LogCode, type LogLevel, type Tell, type TellOfHouses } from './log-codes.ts'
-export type { Health } from './publish/verdict.ts'
+export type { Health, Vitals } from './publish/verdict.ts'
 export { housesMetricsText, metricsText } from './publish/metrics.ts'
 export { type HousesHealth, verdictOf, verdictOfHouses } from './publish/verdict.ts'
 // Many houses.

@@ -85,7 +85,7 @@ async function keepStore(opened: Opened): Promise<void> {
     opened.opened?.({
       state: () => house.state(),
       newest: () => store.lastAt() ?? 0,
-      health: () => house.health(),
+      ...house.health,
       adopt: edited => house.adopt(edited),
       refuseEdit: problem => house.refuseEdit(problem),
     })

@@ -6,7 +6,7 @@ import type { Register } from '../register/types.ts'
 import { MINUTE } from '../text/time.ts'
 import { type CheckedClock, checkedClock, every } from './clock.ts'
 import { Effects } from './effects.ts'
-import { healthOf } from './health.ts'
+import { healthOf, type KeeperHealth } from './health.ts'
 import { Inbox } from './inbox.ts'
 import { Journal } from './journal.ts'
 import type { LiveUntil } from './live-facts.ts'
@@ -25,7 +25,6 @@ import {
 } from './publish/sentences.ts'
 import { Status } from './publish/status.ts'
 import { DAY_HOURS, StatusTopic } from './publish/status-topic.ts'
-import type { Health } from './publish/verdict.ts'
 import { RegisterEdits } from './register-edits.ts'
 import { Upkeep } from './repair/upkeep.ts'
 import { LinkGaps } from './session/link-gaps.ts'
@@ -58,7 +57,7 @@ export class Keeper {
   readonly #watches: Watches
   readonly #restWords: RestWords
   readonly #upkeep: Upkeep | undefined
-  readonly health: () => Health
+  readonly health: KeeperHealth
   #cancelBeat = (): void => {}
   #surveys = 0
   #stopped = false

@@ -5,11 +5,12 @@ import { named, tellJob } from '../../card/words/tell.ts'
 import { type When, whenIn } from '../../card/words/when.ts'
 import { type Words, wordsFor } from '../../card/words/words.ts'
 import type { KeptHouse } from '../../keeper/houses/house.ts'
-import { verdictOf } from '../../keeper/publish/verdict.ts'
+import { type Verdict, verdictOf } from '../../keeper/publish/verdict.ts'
 import { headline as countsOf } from '../../ledger/headline.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
 import { withoutUsers } from '../../text/masked.ts'
+import { MINUTE } from '../../text/time.ts'
 import { wallBroker } from '../tally/wall-page.ts'
 import type { Lang } from '../tally/wishes.ts'
 import { HOUSES_WORDS, type HousesWords } from './words.ts'
@@ -55,12 +56,20 @@ interface Context {
   readonly now: number
 }
 
+/** A plate, and what it was made from: while that is the same, so is the plate. */
+interface Made {
+  readonly from: readonly unknown[]
+  readonly plate: Plate
+}
+
 /** Tells of all houses; it remembers what was last known of a house whose keeper ended. */
 export class Plates {
   readonly #houses: () => readonly KeptHouse[]
   readonly #now: () => number
   readonly #isOverTls: boolean
-  #known: ReadonlyMap<string, Known> = new Map()
+  readonly #known = new Map<string, Known>()
+  /** By language and by name. */
+  readonly #made = new Map<Lang, ReadonlyMap<string, Made>>()
 
   /** @param isOverTls - the page is: its walls can use no `ws:` */
   constructor(houses: () => readonly KeptHouse[], now: () => number, isOverTls: boolean) {
@@ -73,8 +82,10 @@ export class Plates {
     const now = this.#now()
     const context = { words: wordsFor([lang]), own: HOUSES_WORDS[lang], now }
     const houses = this.#houses()
-    this.#known = new Map(houses.flatMap(house => this.#knownOf(house)))
-    const plates = houses.map(house => this.#plate(house, context))
+    const made = new Map(houses.map(house => [house.name, this.#plate(house, context, this.#made.get(lang))]))
+    this.#made.set(lang, made)
+    for (const name of this.#known.keys()) if (!made.has(name)) this.#known.delete(name)
+    const plates = [...made.values()].map(({ plate }) => plate)
     const when = whenIn(context.words.lang, houses.find(({ register }) => register)?.register?.timezone ?? 'UTC')
     return {
       summary: summary(plates, context),
@@ -83,20 +94,39 @@ export class Plates {
     }
   }
 
-  #knownOf({ name, keeper }: KeptHouse): [string, Known][] {
-    const before = this.#known.get(name)
-    const { register, readings } = keeper?.state() ?? {}
-    if (!keeper || !register || !readings?.size) return before ? [[name, before]] : []
-    return [[name, { register, readings, beatAt: keeper.health().beat?.at ?? before?.beatAt }]]
+  #plate(house: KeptHouse, context: Context, before: ReadonlyMap<string, Made> | undefined): Made {
+    const { name, keeper, problem } = house
+    const vitals = keeper?.vitals()
+    const known = this.#knownOf(house, vitals?.beat?.at)
+    const verdict = verdictOf(vitals)
+    const { isWell, text } = verdict
+    const hasProblem = vitals?.hasProblem === true
+    const minute = Math.floor(context.now / MINUTE)
+    const from = [house.register, known?.readings, problem, isWell || text, isWell || known?.beatAt, hasProblem, minute]
+    const made = before?.get(name)
+    if (made && from.every((each, index) => each === made.from[index])) return made
+    return { from, plate: this.#make(house, verdict, hasProblem, known, context) }
   }
 
-  #plate({ name, register, keeper, problem }: KeptHouse, context: Context): Plate {
+  #knownOf({ name, keeper }: KeptHouse, beatAt: number | undefined): Known | undefined {
+    const before = this.#known.get(name)
+    const { register, readings } = keeper?.state() ?? {}
+    if (!register || !readings?.size) return before
+    const known = { register, readings, beatAt: beatAt ?? before?.beatAt }
+    this.#known.set(name, known)
+    return known
+  }
+
+  #make(
+    { name, register, keeper, problem }: KeptHouse,
+    verdict: Verdict,
+    hasProblem: boolean,
+    known: Known | undefined,
+    context: Context,
+  ): Plate {
     const { words, own } = context
-    const known = this.#known.get(name)
     const house = register ?? known?.register
     const when = whenIn(words.lang, house?.timezone ?? 'UTC')
-    const health = keeper?.health()
-    const verdict = verdictOf(health)
     const wall = house && wallBroker(house, this.#isOverTls)
     const title = house?.house ?? name
     const hasWall = wall !== undefined && 'url' in wall
@@ -105,7 +135,7 @@ export class Plates {
       title,
       hasWall,
       key: JSON.stringify([name, title, hasWall]),
-      keeper: health && verdict.isWell ? (health.hasProblem ? own.liveAndSays : own.live) : heard(known, context, when),
+      keeper: verdict.isWell ? (hasProblem ? own.liveAndSays : own.live) : heard(known, context, when),
       isHeard: verdict.isWell,
       problem: withoutUsers(
         problem ?? (keeper && !verdict.isWell ? verdict.text : wall && 'why' in wall ? wall.why : ''),

@@ -79,13 +79,16 @@ export const POLICY = [
 /** Shorter texts are sent as they are. */
 const LEAST_ZIPPED = 1_024
 
+/** How hard a body is zipped that is made for each who asks. */
+const QUICK = 1
+
 /**
  * A body as it goes out. Browsers offer brotli over https alone, and a wall of the house is mostly http: so gzip. It is
  * made at the start: 10 ms for the card, which as a file would make the package a fifth larger.
  */
-const sent = (body: string | Uint8Array): { readonly tag: string; readonly gzip?: Buffer } => ({
+const sent = (body: string | Uint8Array, level = 9): { readonly tag: string; readonly gzip?: Buffer } => ({
   tag: createHash('sha256').update(body).digest('base64url'),
-  ...(typeof body !== 'string' || body.length < LEAST_ZIPPED ? {} : { gzip: gzipSync(body, { level: 9 }) }),
+  ...(typeof body !== 'string' || body.length < LEAST_ZIPPED ? {} : { gzip: gzipSync(body, { level }) }),
 })
 
 /**
@@ -122,7 +125,7 @@ export async function startPage(options: PageOptions): Promise<Page> {
         ? file.body({ hostname, lang, by: new URLSearchParams(query).get('by') || undefined })
         : file.body
     if (body === undefined) return say(503, 'not yet: try again in a moment')
-    const { tag, gzip } = lasting.get(path) ?? sent(body)
+    const { tag, gzip } = lasting.get(path) ?? sent(body, QUICK)
     const zipped = takesGzip(request.headers['accept-encoding']) ? gzip : undefined
     // Each encoding is a representation of its own (RFC 9110, section 8.8.3.3).
     const etag = `"${tag}${zipped ? '-gzip' : ''}"`

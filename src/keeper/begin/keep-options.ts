@@ -2,7 +2,7 @@ import type { HouseState } from '../../house/state.ts'
 import type { Links } from '../../link/node/links.ts'
 import type { Register } from '../../register/types.ts'
 import type { Tell } from '../log-codes.ts'
-import type { Health } from '../publish/verdict.ts'
+import type { Health, Vitals } from '../publish/verdict.ts'
 import type { Backups } from '../repair/backup.ts'
 
 /** What a keeper is given, and what else it shall do. */
@@ -35,6 +35,8 @@ export interface RunningKeeper {
   state(): HouseState
   /** When the tally was last added to, milliseconds since the epoch. */
   newest(): number
+  /** Whether it is at work, without asking the disk; `health` has all the figures. */
+  vitals(): Vitals
   health(): Health
   /** Goes on with an edited register; another address of the broker and other topics of the tally need a new start. */
   adopt(register: Register): void

@@ -1,8 +1,8 @@
 import { GONE_AFTER_MILLISECONDS } from '../../protocol/keeper-note.ts'
 import { tame } from '../../text/problems.ts'
 
-/** How a keeper is doing. Nothing in it names an opening, a topic or a path: whoever may reach the page may read it. */
-export interface Health {
+/** Whether a keeper is at work. Nothing in it names an opening, a topic or a path: whoever may reach the page may read it. */
+export interface Vitals {
   /** The link is up and readings may go out. */
   readonly isSettled: boolean
   /** Entries are kept; false while the disk refuses. */
@@ -11,6 +11,10 @@ export interface Health {
   readonly hasProblem: boolean
   /** When the broker last took the keeper's state, milliseconds since the epoch, and how long ago that is. */
   readonly beat?: { readonly at: number; readonly ageMilliseconds: number }
+}
+
+/** As `Vitals`, with the figures for a monitor. */
+export interface Health extends Vitals {
   readonly entries: number
   /** Messages that came and are not on the disk yet. */
   readonly waiting: number
@@ -30,12 +34,12 @@ export interface Verdict {
 
 /**
  * Whether a keeper does its work, in a sentence that names no opening: what `/healthz` says.
- * @param health - undefined before the keeper is at work
+ * @param vitals - undefined before the keeper is at work
  */
-export function verdictOf(health: Health | undefined): Verdict {
+export function verdictOf(vitals: Vitals | undefined): Verdict {
   const ill = (why: string): Verdict => ({ isWell: false, text: `not at work: ${why}` })
-  if (!health) return ill('no broker has answered yet, or another keeper has the house')
-  const { isSettled, isKeeping, hasProblem, beat } = health
+  if (!vitals) return ill('no broker has answered yet, or another keeper has the house')
+  const { isSettled, isKeeping, hasProblem, beat } = vitals
   if (!isKeeping) return ill('the store takes no entries')
   if (!isSettled || !beat) return ill('the broker is not reached, or does not let this account read and write')
   const seconds = Math.floor(beat.ageMilliseconds / 1000)
