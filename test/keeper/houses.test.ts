@@ -161,6 +161,28 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     await keepers.end()
   })
 
+  test('a client id or topic of another house at the broker is refused with both lines, and an edit so too', async () => {
+    good('dye')
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    const named = (more: string) => textOf('rope', broker.mqttUrl).replace('sender: coin }', `sender: coin${more} }`)
+    write('rope', named(', client: dyew01'))
+    await keepers.heard(/^rope ended rope\.yaml:8 and dye\.yaml:8 both have the client id dyew01 at 127\.0\.0\.1:\d+: /)
+    write('rope', named(''))
+    await keepers.heard(/^rope at-work/)
+    write('rope', named(', topic: dye/w01'))
+    await until('the refusal', () =>
+      /rope\.yaml:8 and dye\.yaml:8 both have the topic dye\/w01 at .*: the register before it holds/.test(
+        retained.get('rope/tally/keeper') ?? '',
+      ),
+    )
+    await opens('rope')
+    await until('its word', () => openingsOf('rope') === 1)
+    write('rope', named(''))
+    await until('it is mended', () => !/problem/.test(retained.get('rope/tally/keeper') ?? 'problem'))
+    await keepers.end()
+  })
+
   test('an edit that names another tally begins its keeper anew, with the same store', async () => {
     good('dye')
     const keepers = start()

@@ -29,6 +29,7 @@ export const checkSchema = map({
   mustComeOut: said(optional(list(header)), 'With --against: modules that the new register makes wrong.'),
   problems: list(
     map({
+      file: said(optional(words), 'With --houses: the register that it stands in.'),
       code: said(words, 'Name of the rule, such as client-id-twice.'),
       severity: oneOf(['error', 'warning']),
       line: count,

@@ -7,6 +7,8 @@ import { withoutUsers } from '../../text/masked.ts'
 import type { Problem } from '../../text/problem.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
+import { fileOrHouses } from '../files/file-or-houses.ts'
+import { clashProblems, readHouses } from '../files/houses.ts'
 import { inputName, readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { CheckJson } from '../json/check.ts'
@@ -19,7 +21,9 @@ import { futureCells } from './future-cells.ts'
 import { type OlderHeader, olderHeadersByChange, olderHeadersByTally } from './older-headers.ts'
 import type { OlderPassword } from './older-passwords.ts'
 
-export async function run({ args: { file }, options }: Given<typeof commands.check>, world: World): Promise<Exit> {
+export async function run({ args, options }: Given<typeof commands.check>, world: World): Promise<Exit> {
+  const { file, registers } = fileOrHouses('check', args.file, options.houses)
+  if (file === undefined) return checkHouses(registers, options, world)
   const text = await readInput(file, world)
   const { register, problems: found } = parseRegister(text)
   const problems = register ? [...found, ...futureCells(text, register, world.now())] : found
@@ -35,6 +39,36 @@ export async function run({ args: { file }, options }: Given<typeof commands.che
     world.stdout.write(`${tame(inputName(file))}: ${countOf(problems)}\n`)
   }
   return register ? EXIT.fine : EXIT.input
+}
+
+/** Each register by itself, and what two of them both have. */
+async function checkHouses(
+  folder: string,
+  { tally, data, private: privateFile, against, json }: Given<typeof commands.check>['options'],
+  world: World,
+): Promise<Exit> {
+  const forOne = { '--tally': tally, '--data': data, '--private': privateFile, '--against': against }
+  const [option] = Object.entries(forOne).find(([, given]) => given !== undefined) ?? []
+  if (option !== undefined) throw new Stop(EXIT.usage, `${option} is for one house: check its register alone`)
+  const houses = await readHouses(folder, world)
+  const clashes = clashProblems(houses)
+  const found = houses.map(({ file, text, register, problems }) => ({
+    file,
+    text,
+    problems: [
+      ...problems,
+      ...(register ? futureCells(text, register, world.now()) : []),
+      ...(clashes.get(file) ?? []),
+    ],
+  }))
+  if (json) world.stdout.write(jsonText({ problems: found.flatMap(({ file, problems }) => toldOf(problems, file)) }))
+  else
+    for (const { file, text, problems } of found) {
+      for (const problem of problems) world.stdout.write(`${formatProblem(problem, text, file)}\n\n`)
+      world.stdout.write(`${tame(file)}: ${countOf(problems)}\n`)
+    }
+  const isBad = found.some(({ problems }) => problems.some(({ severity }) => severity === 'error'))
+  return isBad ? EXIT.input : EXIT.fine
 }
 
 interface ModuleList {
@@ -91,15 +125,19 @@ const listText = ({ head, none, modules }: ModuleList): string =>
 
 const jsonOf = (problems: readonly Problem[], lists: readonly ModuleList[]): CheckJson => ({
   ...Object.fromEntries(lists.map(({ key, modules }) => [key, modules])),
-  problems: problems.map(({ code, severity, line, column, path, message }) => ({
+  problems: toldOf(problems),
+})
+
+const toldOf = (problems: readonly Problem[], file?: string): CheckJson['problems'] =>
+  problems.map(({ code, severity, line, column, path, message }) => ({
+    ...(file === undefined ? {} : { file }),
     code,
     severity,
     line,
     column,
     path,
     message: withoutUsers(message),
-  })),
-})
+  }))
 
 const plural = (count: number, one: string): string => `${count} ${one}${count === 1 ? '' : 's'}`
 

@@ -4,15 +4,19 @@ import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
 import { DESCRIBED } from '../json/described.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
-import { flag, inputFile, list, option, required } from '../program/option.ts'
+import { flag, inputFile, list, option, optionalFile, required } from '../program/option.ts'
 import { TALLY_OPTIONS } from '../store/options.ts'
 import { fill } from './hub-options.ts'
 
 export const check = define({
   name: 'check',
   summary: 'Read a register, say everything that is wrong with it, and show what is made from it.',
-  args: { file: inputFile },
+  args: { file: optionalFile },
   options: {
+    houses: option(path, {
+      value: 'dir',
+      text: 'in place of a file: every *.yaml and *.yml in this folder, and what two of them both have at one broker',
+    }),
     tally: option(path, {
       value: 'file',
       text: 'also list the soldered modules that hold an older header, from this tally',
@@ -32,6 +36,7 @@ export const check = define({
     'sashtally check examples/ropewalk.yaml',
     'sashtally check examples/ropewalk.yaml --against examples/ropewalk.yaml',
     'sashtally check examples/ropewalk.yaml --json',
+    'sashtally check --houses examples/studios',
   ],
   next: "sashtally emit broker makes the broker's accounts, sashtally emit firmware what is flashed",
 })

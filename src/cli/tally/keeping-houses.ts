@@ -6,22 +6,6 @@ import { withStoreProblems } from '../store/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { houseAccount } from './house-account.ts'
 
-/**
- * Of a register and a folder of registers the one that was given.
- * @throws Stop exit 2 where it is none or both
- */
-export function fileOrHouses(
-  command: string,
-  file: string | undefined,
-  registers: string | undefined,
-):
-  | { readonly file: string; readonly registers?: undefined }
-  | { readonly file?: undefined; readonly registers: string } {
-  if (registers === undefined && file !== undefined) return { file }
-  if (registers !== undefined && file === undefined) return { registers }
-  throw new Stop(EXIT.usage, `${command} wants one of the two: a register, or --houses with a folder of registers`)
-}
-
 /** @throws Stop exit 2 where one of these options is given, each with its name: it is for one house */
 export function mustBeForMany(given: Readonly<Record<string, unknown>>): void {
   const option = Object.keys(given).find(name => given[name])

@@ -1,6 +1,5 @@
 import { readFile } from 'node:fs/promises'
 import type { Links } from '../../link/node/links.ts'
-import { addressesOf } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { messageOf } from '../../text/message-of.ts'
 import type { KeepOptions, RunningKeeper } from '../begin/keep-options.ts'
@@ -9,7 +8,7 @@ import { keepHouse } from '../keep-house.ts'
 import type { LogCode } from '../log-codes.ts'
 import { once } from '../once.ts'
 import { turnOf } from '../turns.ts'
-import { brokerNamed, type Claims } from './claims.ts'
+import { type Claims, type Clash, claimsOf, clashSentence } from './claims.ts'
 import { editRefused, registerOf, watchRegister } from './register-watch.ts'
 
 /** A house of the folder, as it is now. */
@@ -52,7 +51,7 @@ export class House implements KeptHouse {
   /** Ends the wait for another try. */
   #news = once()
   #wait = FIRST_WAIT_MILLISECONDS
-  /** What is wrong with the file since the register that holds; for the keeper that comes. */
+  /** What is wrong with the file since the register that holds, as a sentence; for the keeper that comes. */
   #fault: string | undefined
   readonly #life: Promise<void>
 
@@ -101,14 +100,14 @@ export class House implements KeptHouse {
 
   /** @returns whether it was ended from here */
   async #keep(register: Register): Promise<boolean> {
-    const { file, name, folder, claims, tell, now, homie, backups } = this.#o
+    const { file, folder, claims, tell, now, homie, backups } = this.#o
     const present = new AbortController()
     this.#present = present
     try {
-      const taken = claims.take(file, [`the name ${name}`, ...placesOf(register)])
-      if (taken) {
-        const { what, holder } = taken
-        this.#trouble(`${file} and ${holder} both have ${what}: one keeper a house; ${holder} came first`, 'ended')
+      const [clash] = this.#claim(register)
+      if (clash) {
+        claims.release(file)
+        this.#trouble(`${clashSentence(file, clash)}; ${clash.holder} came first`, 'ended')
         return false
       }
       const links = await this.#o.links(register)
@@ -140,24 +139,36 @@ export class House implements KeptHouse {
     if (!keeper) return
     this.problem = undefined
     this.#wait = FIRST_WAIT_MILLISECONDS
-    if (this.#fault !== undefined) keeper.refuseEdit(editRefused(this.#o.file, this.#fault))
+    if (this.#fault !== undefined) keeper.refuseEdit(this.#fault)
+  }
+
+  #claim(register: Register): readonly Clash[] {
+    const { name, file, claims } = this.#o
+    return claims.take(file, [{ what: `the name ${name}`, why: 'one keeper a house' }, ...claimsOf(register)])
   }
 
   #edited(register: Register): void {
     const before = this.register
-    this.register = register
-    this.#fault = undefined
-    if (this.keeper && before && isSamePlace(before, register)) this.keeper.adopt(register)
-    else {
+    if (this.keeper && before && isSamePlace(before, register)) {
+      const [clash] = this.#claim(register)
+      if (clash) {
+        this.#fault = `${clashSentence(this.#o.file, clash)}: the register before it holds`
+        this.keeper.refuseEdit(this.#fault)
+        return
+      }
+      this.keeper.adopt(register)
+    } else {
       this.#present?.abort()
       this.#news.now()
     }
+    this.register = register
+    this.#fault = undefined
   }
 
   #broken(why: string): void {
     const { file } = this.#o
-    this.#fault = why
-    if (this.keeper) this.keeper.refuseEdit(editRefused(file, why))
+    this.#fault = editRefused(file, why)
+    if (this.keeper) this.keeper.refuseEdit(this.#fault)
     else this.#trouble(`${file} ${why}: run \`sashtally check ${file}\``, 'register')
   }
 
@@ -167,12 +178,6 @@ export class House implements KeptHouse {
     this.#o.tell(sentence, code)
   }
 }
-
-/** Where its tally is, for claims: at any of its broker's addresses. */
-const placesOf = (register: Register): readonly string[] =>
-  [...addressesOf(register.broker, 'mqtt'), ...addressesOf(register.broker, 'websocket')].map(
-    address => `the tally ${register.tally} at ${brokerNamed(address)}`,
-  )
 
 /** A running keeper can go on with it. */
 const isSamePlace = (one: Register, other: Register): boolean =>

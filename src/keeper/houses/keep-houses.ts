@@ -1,5 +1,4 @@
 import { existsSync, mkdirSync } from 'node:fs'
-import { readdir } from 'node:fs/promises'
 import { join } from 'node:path'
 import type { Links } from '../../link/node/links.ts'
 import type { Register } from '../../register/types.ts'
@@ -11,6 +10,7 @@ import type { LogCode, TellOfHouses } from '../log-codes.ts'
 import { TALLY_FILE } from '../store/schema.ts'
 import { fileProblem } from '../store/store-problem.ts'
 import { Claims } from './claims.ts'
+import { nameOf, registersIn } from './folder.ts'
 import { House, type KeptHouse } from './house.ts'
 import { LOOK_MILLISECONDS } from './register-watch.ts'
 
@@ -115,12 +115,6 @@ async function filesAtStart(registers: string, named: string): Promise<readonly 
     throw new KeeperProblem(`${named} cannot be read: ${fileReason(error)}`)
   }
 }
-
-const REGISTER = /^[^.].*\.ya?ml$/i
-const registersIn = async (folder: string): Promise<readonly string[]> =>
-  (await readdir(folder)).filter(name => REGISTER.test(name)).sort()
-
-const nameOf = (file: string): string => file.replace(/\.[^.]*$/, '')
 
 /** A house with a tally comes before a newer one that wants its place. */
 const oldestFirst = (files: readonly string[], { folder }: HousesOptions): readonly string[] => {

@@ -1,0 +1,10 @@
+import { readdir } from 'node:fs/promises'
+
+const REGISTER = /^[^.].*\.ya?ml$/i
+
+/** Names of the registers in a folder, in their order: every `*.yaml` and `*.yml`, but hidden files. */
+export const registersIn = async (folder: string): Promise<readonly string[]> =>
+  (await readdir(folder)).filter(name => REGISTER.test(name)).sort()
+
+/** Name of a house: that of its register's file without the ending. */
+export const nameOf = (file: string): string => file.replace(/\.[^.]*$/, '')
