@@ -1,27 +1,18 @@
 import type { Definition } from '../program/command.ts'
-import { casesOf, walkOf } from './completion-bash.ts'
-import { MARKS_BY_SED, single } from './completion-words.ts'
+import { alikeOf } from './completion-alike.ts'
+
+const UNQUOTED = `\${(Q)file}`
 
 export function zsh(commands: readonly Definition[]): string {
-  const cases = casesOf(commands)
+  const { walk, offers } = alikeOf(commands, UNQUOTED)
   return `#compdef sashtally
 _sashtally() {
   local before=\${words[CURRENT-1]} current=\${words[CURRENT]}
   local typed='' offers='' marks='' options='' skip='' file='' place=0 word
   for word in \${words[2,CURRENT-1]}; do
-${walkOf(cases)}
+${walk}
   done
-  case "$typed $place" in
-${cases.words}
-  esac
-  case "$typed" in
-${cases.options}
-  esac
-  case "$typed $before" in
-${cases.values}
-  esac
-  file=\${(Q)file}
-  [[ -z $marks || ! -f $file ]] || offers="$offers $(sed -n ${single(MARKS_BY_SED)} -- "$file")"
+${offers}
   if [[ $current == -* ]]; then
     compadd -- \${=options}
   elif [[ -n $offers ]]; then
