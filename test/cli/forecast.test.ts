@@ -72,7 +72,7 @@ describe('the table', () => {
     expect(rows(text)).toEqual(['W01', 'W02', 'W03'])
     // posterior.test.ts has these figures a second way; 20 openings at 60 a year take about four months
     expect(row(text, 'W01')).toMatch(
-      /Dye room, south +change the cell +2027-0[3-5]-\d\d +about 20 openings left \(6 to 46\), probably good for 9 more, never tried yet/,
+      /Dye room, south +change the cell +2027-0[3-5]-\d\d \(202[67]-\d\d to 202[78]-\d\d\) +about 20 openings left \(6 to 46\), probably good for 9 more, never tried yet/,
     )
     const figures = await run([], { figures: true })
     expect(figures).toMatch(/W01 +0 +20 \(6 to 46\) +>99 % +>99 % +20 +common practice/)
@@ -81,10 +81,12 @@ describe('the table', () => {
   it('answers first: what to test and to change now, and what comes next', async () => {
     const silent = await run([...lived('W01', 18, 90), ...lived('W02', 9, 1, true), ...lived('W03', 2, 1)])
     expect(silent.split('\n')[1]).toMatch(
-      /^Open once as a test: W01\. Change the cell now: W02\. Next cell: W03, by 202[67]-\d\d-\d\d\.$/,
+      /^Open once as a test: W01\. Change the cell now: W02\. Next cell: W03, by 202[67]-\d\d-\d\d \(202[67]-\d\d to 202[78]-\d\d\)\.$/,
     )
     const early = await run(['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 2, 1)))
-    expect(early.split('\n')[1]).toMatch(/^Nothing to do now\. Next cell: W01, by 202[67]-\d\d-\d\d\.$/)
+    expect(early.split('\n')[1]).toMatch(
+      /^Nothing to do now\. Next cell: W01, by 202[67]-\d\d-\d\d \(202[67]-\d\d to 202[78]-\d\d\)\.$/,
+    )
   })
 
   it('says which contact the model is wrong about, and that the rest is a guess', async () => {
@@ -168,7 +170,7 @@ describe('the table', () => {
 
   it('a cell of unknown age, or fitted long before the count, has less left and a wider range', async () => {
     expect(await run([], { figures: true })).toMatch(/W01 +0\+ +11 \(0 to 3\d\)/)
-    expect(row(await run([]), 'W01')).toMatch(/it may have sent before the count began/)
+    expect(row(await run([]), 'W01')).toMatch(/its age is not known, so it may have less than a new one/)
     await writeFile(
       join(folder, 'house.yaml'),
       REGISTER.replace('sender: coin }', 'sender: coin, cellFitted: 2026-08-25 }'),
@@ -185,7 +187,9 @@ describe('the table', () => {
     expect(rows(text)).toEqual(['W03', 'W02', 'W01'])
     expect(row(text, 'W03')).toMatch(/change the cell +now +cell empty, or reed or magnet: it failed its test/)
     expect(row(text, 'W02')).toMatch(/change the cell +now +about \d+ openings? left/)
-    expect(row(text, 'W01')).toMatch(/change the cell +202[67]-\d\d-\d\d +about \d+ openings left/)
+    expect(row(text, 'W01')).toMatch(
+      /change the cell +202[67]-\d\d-\d\d \(202[67]-\d\d to 202[78]-\d\d\) +about \d+ openings left/,
+    )
   })
 
   it('names the room, where there is one', async () => {
@@ -242,9 +246,29 @@ describe('the table', () => {
     await writeFile(join(folder, 'house.yaml'), REGISTER.replace('openingsPerYear: 60', 'openingsPerYear: 0.1'))
     const text = await run(['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 0, 1)))
     expect(row(text, 'W01')).toMatch(
-      /nothing yet +about \d+ openings left .*its shelf life, about 10 years, ends first/,
+      /nothing yet +2036-11, its shelf life +about \d+ openings left .*its shelf life of about 10 years ends it by 2036-11; with these openings it is not expected to be low before \(one in twenty is by 203\d-\d\d\)/,
     )
     expect(text.split('\n')[1]).toBe('Nothing to do now.')
+  })
+
+  it('after an early death the day on which a cell may end is told, not its shelf life alone', async () => {
+    const text = await run([...lived('W02', 3, 40, true), ...lived('W02', 4, 1), ...lived('W01', 6, 1)])
+    expect(row(text, 'W01')).toMatch(
+      /keep a cell ready +202\d-\d\d-\d\d \(2026-1\d to 202\d-\d\d\) +about \d+ openings left/,
+    )
+    expect(row(text, 'W01')).toMatch(/its end comes without a warning/)
+    expect(text.split('\n')[1]).toMatch(
+      / Keep a cell ready: W0\d may end about 202\d-\d\d-\d\d \(202\d-\d\d to 202\d-\d\d\)\.$/,
+    )
+  })
+
+  it('a cell that stands for longer than its shelf life is told to be changed', async () => {
+    const old = REGISTER.replace(
+      "south', sender: coin",
+      "south', sender: coin, cellFitted: 2014-05-01, openingsPerYear: 0.2",
+    )
+    await writeFile(join(folder, 'house.yaml'), old)
+    expect(row(await run([]), 'W01')).toMatch(/change the cell +now .*its shelf life of about 10 years is over/)
   })
 
   it('a day of fitting that has not come counts for nothing, and check says so', async () => {

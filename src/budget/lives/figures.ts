@@ -2,7 +2,7 @@ import { allSteps, type Steps } from '../../text/steps.ts'
 import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
 import type { Remaining } from './cell-left.ts'
 import { EACH_UNTIL, nextStep } from './further-sends.ts'
-import { meanRate, openingChances, type Rate } from './rate.ts'
+import { meanRate, openingChances, type Rate, rateQuantile } from './rate.ts'
 import { type Season, seasonDays } from './season.ts'
 
 /** The figures of one cell that need no rate, in openings. */
@@ -129,21 +129,24 @@ export interface ChangeRule {
   readonly openings: number
   /** Milliseconds since the epoch. */
   readonly now: number
+  /** Chance that so many have come by then, above 0 and below 1; default 0.5: as likely as not. */
+  readonly chance?: number
 }
 
 /**
- * The day by which so many openings have come as likely as not. Silence does not move it: an opening that did not happen
+ * The day by which so many openings have come, as likely as not or with another chance. Silence does not move it: an opening that did not happen
  * takes nothing from the cell.
  * @returns milliseconds since the epoch, at most ten years on; undefined when no rate is known
  */
-export function changeDate({ rate, season, openings, now }: ChangeRule): number | undefined {
+export function changeDate({ rate, season, openings, now, chance = 0.5 }: ChangeRule): number | undefined {
   if (!rate) return undefined
   if (openings <= 0) return now
+  const perYear = chance === 0.5 ? meanRate(rate) : rateQuantile(rate, 1 - chance)
   const isDue = (days: number): boolean => {
     const meanDays = seasonDays(now, now + days * DAY, season)
     const chances = openings < MANY_OPENINGS ? openingChances(rate, meanDays, openings) : undefined
-    if (!chances) return (meanRate(rate) * meanDays) / DAYS_IN_YEAR >= openings
-    return chances.reduce((sum, chance) => sum + chance, 0) <= 0.5
+    if (!chances) return (perYear * meanDays) / DAYS_IN_YEAR >= openings
+    return chances.reduce((sum, each) => sum + each, 0) <= 1 - chance
   }
   if (!isDue(SHELF_DAYS)) return now + SHELF_DAYS * DAY
   let low = 0
@@ -157,5 +160,5 @@ export function changeDate({ rate, season, openings, now }: ChangeRule): number 
   return now + Math.round(low * DAY)
 }
 
-/** From here on the mean is as good as the median. */
+/** From here on what an opening's chance adds to the rate's is little, and the mean is as good as the median. */
 const MANY_OPENINGS = 500

@@ -4,9 +4,11 @@ import type { CellHistory } from '../../budget/lives/cell-history.ts'
 import { type HouseLearned, newCellLeft } from '../../budget/lives/learn-house.ts'
 import { forecastOf, type HouseLeft, type Lives, slowJoinOf, toldLeft } from '../../house/forecast.ts'
 import type { Ledger } from '../../ledger/apply.ts'
+import { cellsOf } from '../../ledger/cells.ts'
 import { read } from '../../ledger/read.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { Opening, Register } from '../../register/types.ts'
+import { type Limit, limitOf } from './forecast-limit.ts'
 
 /** One opening on a cell, with all that is said of it. */
 export interface CellForecast {
@@ -16,8 +18,9 @@ export interface CellForecast {
   /** Days a dead contact may stay unnoticed, and what keeping that costs. */
   readonly proof?: ProofInterval
   readonly slowJoin: boolean
-  /** Sends of this cell before the count began are not known. */
-  readonly sentBefore: boolean
+  /** Sends of this cell before the count began are not known; `unknown`: nor is its age. */
+  readonly sentBefore?: 'guessed' | 'unknown'
+  readonly limit?: Limit
 }
 
 /**
@@ -36,6 +39,9 @@ export function cellForecasts(
   const told = Object.fromEntries(Object.entries(left).map(([mark, cell]) => [mark, toldLeft(cell)]))
   const readings = new Map(read(ledger, now, undefined, told).map(reading => [reading.mark, reading]))
   const cells = new Map(lives.cells.map(cell => [cell.mark, cell]))
+  const fitted = new Map(cellsOf(ledger, now).map(cell => [cell.mark, cell.fittedAt]))
+  const fittedAt = ({ mark, cellFitted }: Opening): number | undefined =>
+    fitted.get(mark) ?? (cellFitted === undefined ? undefined : Date.parse(cellFitted))
   const sendsPerCell = newCellSends(lives.learned)
   return register.openings
     .filter(opening => opening.sender.power === 'cell')
@@ -44,13 +50,18 @@ export function cellForecasts(
       if (!reading) return []
       const cell = cells.get(opening.mark)
       const proof = cell && proofInterval({ ...cell, ...proofOf(opening, cell, accept, sendsPerCell(cell)) })
+      const before = cell?.unknownBefore
+      const own = left[opening.mark]
+      const limit =
+        cell && own && limitOf({ rate: cell, season: lives.season, left: own, fittedAt: fittedAt(opening), now })
       return [
         {
           opening,
           reading,
-          ...(left[opening.mark] ? { left: left[opening.mark]! } : {}),
+          ...(own ? { left: own } : {}),
           ...(proof ? { proof } : {}),
-          sentBefore: cell?.unknownBefore !== undefined,
+          ...(before === undefined ? {} : { sentBefore: before === 'unknown' ? before : 'guessed' }),
+          ...(limit ? { limit } : {}),
           slowJoin: slowJoinOf(ledger, opening.mark) !== undefined,
         },
       ]

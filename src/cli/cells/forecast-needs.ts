@@ -1,8 +1,8 @@
 import { SHELF_YEARS } from '../../budget/circuit/cells.ts'
 import type { Reading } from '../../protocol/reading.ts'
-import { DAY, DAYS_IN_YEAR } from '../../text/time.ts'
 import { localOf } from '../../text/time-zone.ts'
 import type { CellForecast } from './cell-forecasts.ts'
+import type { Due, Limit } from './forecast-limit.ts'
 import { leftSentence, silenceText } from './left-text.ts'
 import type { KindLives } from './lives.ts'
 
@@ -10,7 +10,9 @@ const TEST = 'open it once as a test'
 const CHANGE = 'change the cell'
 const UNSUITED = 'do not count on it'
 const NOTHING = 'nothing yet'
-const SHELF = `its shelf life, about ${SHELF_YEARS} years, ends first`
+const READY = 'keep a cell ready'
+const SHELF = `its shelf life of about ${SHELF_YEARS} years`
+const ALIKE = 'its end comes without a warning: each opening until then gets through about as surely as the last'
 /** More marks than these are counted, not named. */
 const NAMED = 8
 
@@ -23,7 +25,7 @@ export interface Need {
 
 /** @param kind - what a new cell there gives */
 export function needOf(row: CellForecast, timezone: string, kind: KindLives | undefined): Need {
-  const { opening, reading, left, slowJoin } = row
+  const { opening, reading, left, slowJoin, limit } = row
   const { doubts } = reading
   const told = why(row)
   const slow = slowJoin ? ['slow to join: test it'] : []
@@ -39,10 +41,26 @@ export function needOf(row: CellForecast, timezone: string, kind: KindLives | un
   if (doubts.includes('low') && kind && kind.modelMedian < 1 && reading.sends === 0)
     return { what: UNSUITED, by: '', why: `${told}; a new cell gives hardly more here: see budget and suit` }
   if (doubts.includes('low')) return { what: CHANGE, by: 'now', why: [told, ...slow].join('; ') }
-  if (left.changeBy === undefined) return { what: NOTHING, by: '', why: [told, ...slow].join('; ') }
-  if (left.changeBy - Date.parse(reading.asOf) >= SHELF_YEARS * DAYS_IN_YEAR * DAY - DAY)
-    return { what: NOTHING, by: '', why: [told, SHELF, ...slow].join('; ') }
-  return { what: CHANGE, by: dateText(left.changeBy, timezone), why: [told, ...slow].join('; ') }
+  if (!limit) return { what: NOTHING, by: '', why: [told, ...slow].join('; ') }
+  if (limit.end === 'shelf') return shelfNeed(limit, [told, ...slow], row, timezone)
+  const by = dueText(limit, timezone)
+  if (limit.end === 'empty') return { what: READY, by, why: [told, ALIKE, ...slow].join('; ') }
+  return { what: CHANGE, by, why: [told, ...slow].join('; ') }
+}
+
+function shelfNeed(
+  { by, before }: Limit & { readonly end: 'shelf' },
+  told: readonly string[],
+  { reading }: CellForecast,
+  timezone: string,
+): Need {
+  const month = monthText(by, timezone)
+  if (by <= Date.parse(reading.asOf)) return { what: CHANGE, by: 'now', why: [...told, `${SHELF} is over`].join('; ') }
+  const range =
+    before.from < by ? `one in twenty is by ${monthText(before.from, timezone)}` : 'not even one in twenty is'
+  const end = before.end === 'low' ? 'low' : 'empty'
+  const first = `${SHELF} ends it by ${month}; with these openings it is not expected to be ${end} before (${range})`
+  return { what: NOTHING, by: `${month}, its shelf life`, why: [...told, first].join('; ') }
 }
 
 /** How much is left, what can be counted on, and what is not known. */
@@ -53,7 +71,8 @@ function why({ reading, left, sentBefore }: CellForecast): string {
     leftSentence(left),
     ...(counted >= 2 ? [`probably good for ${counted} more`] : []),
     ...(reading.last === undefined && reading.provenAt === undefined ? ['never tried yet'] : untested(reading)),
-    ...(sentBefore ? ['it may have sent before the count began'] : []),
+    ...(sentBefore === 'guessed' ? ['it has sent before the count began, how often is a guess'] : []),
+    ...(sentBefore === 'unknown' ? ['its age is not known, so it may have less than a new one'] : []),
     ...(left.changeBy === undefined ? ['how often it is opened is not known yet'] : []),
   ].join(', ')
 }
@@ -63,9 +82,17 @@ const untested = ({ doubts, unheardOnWalk }: Reading): string[] => {
   return doubts.includes('untested') ? ['untested for long'] : []
 }
 
-function dateText(time: number, timezone: string): string {
+const dateText = (time: number, timezone: string): string => {
   const { year, month, day } = localOf(time, timezone)
   return `${year}-${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`
+}
+
+const monthText = (time: number, timezone: string): string => dateText(time, timezone).slice(0, -3)
+
+/** `2027-04-12 (2026-12 to 2027-11)`: nine times in ten it comes to it between the two. */
+function dueText({ by, from, to }: Due, timezone: string): string {
+  const until = to === undefined ? 'or later' : `to ${monthText(to, timezone)}`
+  return `${dateText(by, timezone)} (${monthText(from, timezone)} ${until})`
 }
 
 /** The answer in a line: what to do now, and what comes next. */
@@ -77,6 +104,7 @@ export function inShort(needs: readonly (Need & { readonly mark: string })[]): s
   }
   const [tests, changes] = [now(TEST), now(CHANGE)]
   const unsuited = needs.filter(({ what }) => what === UNSUITED).length
+  const ready = needs.filter(({ what }) => what === READY).sort((a, b) => (a.by < b.by ? -1 : 1))[0]
   const next = needs.find(({ by, what }) => what === CHANGE && by !== 'now')
   return [
     ...(tests ? [`Open once as a test: ${tests}.`] : []),
@@ -84,5 +112,6 @@ export function inShort(needs: readonly (Need & { readonly mark: string })[]): s
     ...(unsuited ? [`Not to count on where they are: ${unsuited} ${unsuited === 1 ? 'contact' : 'contacts'}.`] : []),
     ...(tests || changes || unsuited ? [] : ['Nothing to do now.']),
     ...(next ? [`Next cell: ${next.mark}, by ${next.by}.`] : []),
+    ...(ready ? [`Keep a cell ready: ${ready.mark} may end about ${ready.by}.`] : []),
   ].join(' ')
 }

@@ -12,6 +12,7 @@ import { tallyPathOf } from '../store/tally-path.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import { type CellForecast, cellForecasts } from './cell-forecasts.ts'
 import type * as commands from './commands.ts'
+import { toldLimit } from './forecast-limit.ts'
 import { forecastTable } from './forecast-table.ts'
 import { type KindLives, livesByKind } from './lives.ts'
 import { survivalPlot } from './survival-plot.ts'
@@ -56,14 +57,14 @@ function jsonOf(
   return {
     house: register.house,
     asOf: iso(now),
-    openings: rows.map(({ opening, reading, left, proof, slowJoin, sentBefore }) => ({
+    openings: rows.map(({ opening, reading, left, proof, slowJoin, sentBefore, limit }) => ({
       mark: opening.mark,
       name: opening.name,
       doubts: reading.doubts,
       openings: reading.openings,
       sends: reading.sends,
       countedSince: reading.countedSince,
-      sentBefore,
+      sentBefore: sentBefore !== undefined,
       ...(left
         ? {
             left: left.left,
@@ -78,6 +79,7 @@ function jsonOf(
             restsOn: left.restsOn,
           }
         : {}),
+      ...(limit ? { limit: toldLimit(limit) } : {}),
       slowJoin,
       proof,
     })),

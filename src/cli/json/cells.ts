@@ -150,6 +150,8 @@ const proof = map({
   untestedAfterDays: optional(amount),
 })
 
+const due = { by: time, from: time, to: said(optional(time), 'Absent where more may be left than the model knows.') }
+
 export const forecastSchema = map({
   house: words,
   asOf: time,
@@ -170,6 +172,18 @@ export const forecastSchema = map({
       neverLow: optional(only(true)),
       countOn: said(optional(amount), 'Further openings that all get through with the chance replaceBelow.'),
       changeBy: optional(time),
+      limit: said(
+        optional(
+          map({
+            end: oneOf(['low', 'empty', 'shelf']),
+            by: time,
+            from: optional(time),
+            to: optional(time),
+            before: said(optional(map({ ...due, end: oneOf(['low', 'empty']) })), 'What the shelf life comes before.'),
+          }),
+        ),
+        'What ends its use, by when, and its 90 % range; the shelf life has none.',
+      ),
       silence: optional(map({ days: amount, usualDays: amount })),
       atLeast: optional(only(true)),
       restsOn: optional(restsOnSchema),

@@ -82,7 +82,11 @@ function basisLines(readings: readonly Reading[]): string[] {
   ]
   return [
     ...(lefts.length ? ['', `Left: openings, middle value and 90 % range; rests on ${sources.join(', ')}.`] : []),
-    ...(lefts.some(({ sentBefore }) => sentBefore) ? ['+ it may have sent more before the count began.'] : []),
+    ...(lefts.some(({ sentBefore }) => sentBefore)
+      ? [
+          '+ it may have sent more before the count began, so less may be left than in a new cell (cellFitted in the register says when it was fitted).',
+        ]
+      : []),
   ]
 }
 
