@@ -96,4 +96,5 @@ test('any register that is fine can be counted, read and forecast', () => {
     { numRuns: 150 },
   )
   expect(fine).toBeGreaterThan(60)
-})
+  // A hundred forecasts of two cells: a busy machine may need longer than for what hangs.
+}, 1_200_000)
