@@ -31,10 +31,10 @@ it('a file that wants something else lets go of what it had, but not where it do
 it('a house claims its tally, its client ids and its topics at each address of its broker', () => {
   const register = registerOf()
   const broker = { mqtt: 'mqtt://broker.lan', websocket: 'ws://broker.lan:9001' }
-  const all = claimsOf({ ...register, broker }).map(({ what, at }) => `${what} at ${at}`)
-  expect(all).toHaveLength(2 * (1 + 2 * register.openings.length))
+  const all = claimsOf('dye', { ...register, broker }).map(({ what, at }) => `${what} at ${at}`)
+  expect(all).toHaveLength(1 + 2 * (1 + 2 * register.openings.length))
   expect(all).toContain('the topic ropewalk/w01 at broker.lan:1883')
-  expect(claimsOf({ ...register, broker: {} })).toEqual([])
+  expect(claimsOf('dye', { ...register, broker: {} }).map(({ what }) => what)).toEqual(['the name dye'])
 })
 
 it('each clash of a folder is found once, and names both lines', () => {

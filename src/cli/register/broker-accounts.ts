@@ -1,15 +1,16 @@
 import { randomBytes } from 'node:crypto'
 import { existsSync } from 'node:fs'
-import { chmod } from 'node:fs/promises'
+import { chmod, rm } from 'node:fs/promises'
 import { resolve } from 'node:path'
-import { type Account, accessProblems, accounts } from '../../emit/broker/access.ts'
+import type { Account } from '../../emit/broker/access.ts'
 import { privatePasswords } from '../../emit/firmware/private-header.ts'
 import type { Register } from '../../register/types.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
 import { EXIT, Stop, type World } from '../world.ts'
+import type { AccessHouse } from './access-houses.ts'
 import { hashPasswords } from './hash-passwords.ts'
 import { notePasswordTimes } from './password-times.ts'
-import { type Filled, fillPrivateFile } from './private-file.ts'
+import { type Filled, fillPrivateFile, writePrivate } from './private-file.ts'
 
 export interface AccountOptions {
   readonly accounts: string | undefined
@@ -28,62 +29,101 @@ export function mustGoTogether({ accounts: passwords, private: privateFile, chec
   }
 }
 
-/**
- * The accounts of a register that an access list can hold.
- * @throws Stop exit 1 with every name that the list cannot hold, exit 2 for a renewal of an account that is none
- */
-export function accountsOf(register: Register, renew: readonly string[]): readonly Account[] {
-  const problems = accessProblems(register)
-  if (problems.length) throw new Stop(EXIT.input, problems.map(({ message }) => message).join('\nsashtally: '))
-  const all = accounts(register)
-  const strangers = renew.filter(user => !all.some(account => account.user === user))
-  if (strangers.length) throw new Stop(EXIT.usage, `no such account: ${strangers.join(', ')}`)
-  return all
-}
-
 export interface Making {
   /** The broker's password file. */
   readonly passwords: string
-  readonly privateFile: string | undefined
   readonly renew: readonly string[]
-  readonly register: Register
+}
+
+interface Made extends Account {
+  readonly password: string
 }
 
 const userOf = (line: string): string => line.slice(0, line.indexOf(':'))
 
-/** Adds the accounts that the broker's file lacks; a contact's password goes straight to the private header. */
+/**
+ * Adds the accounts that the broker's file lacks; a contact's password goes straight to the private header of its house,
+ * a keeper's to the file of its account where there is one.
+ */
 export async function makeAccounts(
-  all: readonly Account[],
-  { passwords: file, privateFile, renew, register }: Making,
+  houses: readonly AccessHouse[],
+  { passwords: file, renew }: Making,
   world: World,
 ): Promise<void> {
   const old = existsSync(resolve(world.cwd, file)) ? await readText(file, world) : ''
   const kept = old.split('\n').filter(line => line !== '' && !renew.includes(userOf(line)))
   const known = new Set(kept.map(userOf))
-  const made = all
-    .filter(({ user }) => !known.has(user))
-    .map(account => ({ ...account, password: randomBytes(15).toString('base64url') }))
-  const isPrivate = ({ mark }: Account): boolean => privateFile !== undefined && mark !== undefined
-  if (made.length) {
-    const hashed = await hashPasswords(new Map(made.map(({ user, password }) => [user, password])), world)
-    const own = new Map(made.filter(isPrivate).map(({ mark = '', password }) => [mark, password]))
-    const filled = privateFile === undefined ? undefined : await fill(privateFile, register, own, world)
+  const made = houses.map(house => ({
+    house,
+    all: house.accounts
+      .filter(({ user }) => !known.has(user))
+      .map((account): Made => ({ ...account, password: randomBytes(15).toString('base64url') })),
+  }))
+  if (made.some(({ all }) => all.length > 0)) {
+    const plain = made.flatMap(({ all }) => all.map(({ user, password }) => [user, password] as const))
+    const hashed = await hashPasswords(new Map(plain), world)
+    const filled: Filled[] = []
+    const toShow: Made[] = []
     try {
+      for (const { house, all } of made) {
+        const { written, shown } = await handOut(house, all, world)
+        filled.push(...written)
+        toShow.push(...shown)
+      }
       await writeWhole(file, `${[...kept, ...hashed].join('\n')}\n`, world, 0o600)
       await chmod(resolve(world.cwd, file), 0o600)
     } catch (error) {
-      await filled?.undo()
+      for (const each of filled) await each.undo()
       throw error
     }
-    showOnce(
-      made.filter(account => !isPrivate(account)),
-      world,
-    )
+    showOnce(toShow, world)
   } else world.stderr.write(`${file} has every account already.\n`)
-  if (privateFile !== undefined) await tellPrivate(privateFile, register, world)
-  const gone = [...known].filter(user => !all.some(account => account.user === user))
+  for (const { privateFile, register } of houses)
+    if (privateFile !== undefined) await tellPrivate(privateFile, register, world)
+  const users = new Set(houses.flatMap(({ accounts }) => accounts.map(({ user }) => user)))
+  const gone = [...known].filter(user => !users.has(user))
   if (gone.length)
     world.stderr.write(`${file} also holds accounts that the register does not know: ${gone.join(', ')}\n`)
+}
+
+/** Writes the passwords that nobody need type where they are used; the others are to be shown. */
+async function handOut(
+  { register, privateFile, keeperFile }: AccessHouse,
+  made: readonly Made[],
+  world: World,
+): Promise<{ readonly written: readonly Filled[]; readonly shown: readonly Made[] }> {
+  const written: Filled[] = []
+  let shown = made
+  if (privateFile !== undefined) {
+    const own = shown.filter(({ mark }) => mark !== undefined)
+    shown = shown.filter(({ mark }) => mark === undefined)
+    if (own.length > 0)
+      written.push(
+        await fill(privateFile, register, new Map(own.map(({ mark = '', password }) => [mark, password])), world),
+      )
+  }
+  const keeper = shown.find(({ role }) => role === 'keeper')
+  if (keeper && keeperFile !== undefined) {
+    const filled = await writeAccount(keeperFile, keeper, world)
+    if (filled) {
+      written.push(filled)
+      shown = shown.filter(each => each !== keeper)
+    }
+  }
+  return { written, shown }
+}
+
+/** @returns undefined where the file holds another user: that is the person's */
+async function writeAccount(path: string, { user, password }: Made, world: World): Promise<Filled | undefined> {
+  const target = resolve(world.cwd, path)
+  const before = existsSync(target) ? await readText(path, world) : undefined
+  if (before !== undefined && before.split(/\r?\n/)[0] !== user) {
+    world.stderr.write(`${path} holds another account than ${user}: it stays as it is\n`)
+    return undefined
+  }
+  await writePrivate(path, `${user}\n${password}\n`, world)
+  world.stderr.write(`${path} holds the password of ${user}; only its owner may read it.\n`)
+  return { undo: () => (before === undefined ? rm(target, { force: true }) : writePrivate(path, before, world)) }
 }
 
 /** What stood in the private header is noted before it is written over. */
@@ -98,7 +138,7 @@ async function fill(
   return fillPrivateFile(privateFile, register, own, world)
 }
 
-function showOnce(made: readonly (Account & { readonly password: string })[], world: World): void {
+function showOnce(made: readonly Made[], world: World): void {
   if (made.length === 0) return
   world.stdout.write('Passwords, shown this once:\n')
   const width = Math.max(...made.map(({ user }) => user.length))

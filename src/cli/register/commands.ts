@@ -4,9 +4,10 @@ import { LABEL_GRID, PAPER_SIZES } from '../../emit/paper/label-grid.ts'
 import { DESCRIBED } from '../json/described.ts'
 import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
-import { flag, inputFile, list, option, optionalFile, required } from '../program/option.ts'
+import { flag, inputFile, list, option, optionalFile } from '../program/option.ts'
 import { TALLY_OPTIONS } from '../store/options.ts'
 import { fill } from './hub-options.ts'
+import { ACCOUNT_OPTIONS, checkFiles, DELIVERY_OPTIONS, housesOption, outFolder } from './options.ts'
 
 export const check = define({
   name: 'check',
@@ -40,12 +41,6 @@ export const check = define({
   ],
   next: "sashtally emit broker makes the broker's accounts, sashtally emit firmware what is flashed",
 })
-
-/** Where a made text goes. */
-const DELIVERY_OPTIONS = {
-  out: option(path, { short: 'o', value: 'file', text: 'write to this file instead of standard output' }),
-  check: flag({ text: 'write nothing; print a unified diff and exit 1 when the file is out of date' }),
-}
 
 export const asyncapi = define({
   name: 'emit asyncapi',
@@ -145,10 +140,6 @@ export const hub = define({
   next: 'let the hub read its file again, and open a window',
 })
 
-/** Where several made files go. */
-const outFolder = required(path, { short: 'o', value: 'folder', text: 'folder for the files; made when missing' })
-const checkFiles = flag({ text: 'write nothing; print a unified diff and exit 1 when a file is out of date' })
-
 export const firmware = define({
   name: 'emit firmware',
   summary: 'Make one C header a contact, and the contact program in C99: what is flashed into a module.',
@@ -169,18 +160,6 @@ export const firmware = define({
   next: "sashtally emit broker with --private fills in the contacts' passwords; flash it with the cell out, then sashtally prove",
 })
 
-const ACCOUNT_OPTIONS = {
-  accounts: option(path, {
-    value: 'file',
-    text: 'the broker’s password file: accounts that it lacks are made, each password is shown once (see --private) and kept as a hash only',
-  }),
-  private: option(path, {
-    value: 'file',
-    text: 'with --accounts: fill the contacts’ passwords into this private.h instead of showing them',
-  }),
-  renew: list(text, { value: 'user...', text: 'with --accounts: give these accounts a new password' }),
-}
-
 const absoluteFolder: Kind<string> = {
   read: given =>
     given.startsWith('/') && !/\p{C}/u.test(given) ? { value: given } : { wants: 'the absolute path of a folder' },
@@ -189,8 +168,9 @@ const absoluteFolder: Kind<string> = {
 export const broker = define({
   name: 'emit broker',
   summary: 'Make settings, access list and accounts of the broker mosquitto as one set that fits together.',
-  args: { file: inputFile },
+  args: { file: optionalFile },
   options: {
+    houses: housesOption,
     out: outFolder,
     place: option(absoluteFolder, {
       value: 'folder',
@@ -202,6 +182,7 @@ export const broker = define({
   examples: [
     'sashtally emit broker examples/ropewalk.yaml --out broker --place /etc/mosquitto',
     'sashtally emit broker examples/ropewalk.yaml --out broker --place /etc/mosquitto --accounts broker/house.passwords --private firmware/private.h',
+    'sashtally emit broker --houses examples/studios --out broker --accounts broker/house.passwords --private firmware',
   ],
   next: 'sashtally serve or sashtally keep, with the account keeper',
 })
@@ -209,8 +190,8 @@ export const broker = define({
 export const access = define({
   name: 'emit access',
   summary: 'Make the access list alone, for a broker that has settings already, and its accounts.',
-  args: { file: inputFile },
-  options: { ...DELIVERY_OPTIONS, ...ACCOUNT_OPTIONS },
+  args: { file: optionalFile },
+  options: { houses: housesOption, ...DELIVERY_OPTIONS, ...ACCOUNT_OPTIONS },
   examples: [
     'sashtally emit access examples/ropewalk.yaml --out ropewalk.access',
     'sashtally emit access examples/ropewalk.yaml --out ropewalk.access --accounts ropewalk.passwords --private firmware/private.h',

@@ -1,6 +1,6 @@
 import { existsSync } from 'node:fs'
 import { basename, join, resolve } from 'node:path'
-import { accessList } from '../../emit/broker/access.ts'
+import { accessListOf } from '../../emit/broker/access.ts'
 import {
   ACCESS_FILE,
   brokerSettings,
@@ -11,38 +11,38 @@ import {
   SETTINGS_FILE,
 } from '../../emit/broker/settings.ts'
 import { addressesOf } from '../../register/topics.ts'
-import { readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
-import { accountsOf, makeAccounts, mustGoTogether } from './broker-accounts.ts'
+import { accessSet } from './access-houses.ts'
+import { makeAccounts, mustGoTogether } from './broker-accounts.ts'
 import type * as commands from './commands.ts'
 import { deliver } from './emit-deliver.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.broker>, world: World): Promise<Exit> {
-  const { out, place: given, check, accounts: passwords, private: privateFile, renew } = options
+  const { out, place: given, check, accounts: passwords, renew } = options
   mustGoTogether(options)
-  const register = await readRegister(file, world)
-  const all = accountsOf(register, renew)
+  const { houses, broker } = await accessSet('emit broker', file, options, world)
   const place = given ?? resolve(world.cwd, out)
-  const settings = brokerSettings(register, { place, passwords: basename(passwords ?? PASSWORDS_FILE) })
-  if (register.broker.mqttNext)
+  const settings = brokerSettings(broker, { place, passwords: basename(passwords ?? PASSWORDS_FILE) })
+  const nodes = Math.max(...houses.map(({ register }) => addressesOf(register.broker, 'mqtt').length))
+  if (nodes > 1)
     world.stderr.write(
-      `The register names ${addressesOf(register.broker, 'mqtt').length} nodes; these settings are those of one mosquitto, at the first address: mosquitto makes no cluster. sashtally manual cluster shows a broker that does.\n`,
+      `The register names ${nodes} nodes; these settings are those of one mosquitto, at the first address: mosquitto makes no cluster. sashtally manual cluster shows a broker that does.\n`,
     )
   const exits: Exit[] = []
   for (const [name, text] of [
     [SETTINGS_FILE, settings],
-    [ACCESS_FILE, accessList(register)],
+    [ACCESS_FILE, accessListOf(houses)],
   ] as const) {
     exits.push(await deliver({ text, out: join(out, name), check }, world))
   }
   if (check) return exits.find(exit => exit !== EXIT.fine) ?? EXIT.fine
-  if (passwords !== undefined) await makeAccounts(all, { passwords, privateFile, renew, register }, world)
+  if (passwords !== undefined) await makeAccounts(houses, { passwords, renew }, world)
   const made = passwords ?? join(out, PASSWORDS_FILE)
   const tell = (line: string): void => void world.stderr.write(`${line}\n`)
   if (!existsSync(resolve(world.cwd, made))) tell(`The accounts are not made yet: --accounts ${made} makes them.`)
   for (const line of trialOf(out, place, world)) tell(line)
-  for (const line of stepsOf({ out, place, passwords: made, isOverTls: needsCertificate(register) }, world)) tell(line)
+  for (const line of stepsOf({ out, place, passwords: made, isOverTls: needsCertificate(broker) }, world)) tell(line)
   return EXIT.fine
 }
 

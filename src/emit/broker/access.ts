@@ -2,28 +2,60 @@ import { homieTopics } from '../../protocol/homie.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import type { Register } from '../../register/types.ts'
 
+const ROLES = ['onlooker', 'direct', 'hand', 'bench', 'keeper'] as const
+type Role = (typeof ROLES)[number]
+
 /** An account at the broker and what it may do. */
 export interface Account {
   readonly user: string
-  /** Of a contact's own account. */
+  /** Of a contact's own account; else it has a role. */
   readonly mark?: string
+  readonly role?: Role
   readonly what: string
   readonly reads: readonly string[]
   readonly writes: readonly string[]
 }
 
-/** Every account a house needs: one for each role, and one for each contact, named by its client id. */
-export function accounts({ tally, openings, homieDomain }: Register): readonly Account[] {
+/** A house at a broker that it shares with others. */
+export interface SharingHouse {
+  /** Stands before the names of its roles: `dye-house-keeper`. */
+  readonly name: string
+  /** No other house at the broker has its Homie domain. */
+  readonly hasOwnDevices: boolean
+}
+
+/** Names of the houses that share a broker, to how they share it. */
+export function sharing(registers: ReadonlyMap<string, Register>): readonly SharingHouse[] {
+  const domains = [...registers.values()].map(({ homieDomain }) => homieDomain)
+  const isOwn = (domain: string): boolean => domains.filter(each => each === domain).length === 1
+  return [...registers].map(([name, { homieDomain }]) => ({ name, hasOwnDevices: isOwn(homieDomain) }))
+}
+
+/**
+ * Every account a house needs: one for each role, and one for each contact, named by its client id.
+ * @param house - where others share its broker; absent: it is alone there
+ */
+export function accounts({ tally, openings, homieDomain }: Register, house?: SharingHouse): readonly Account[] {
   const contacts = openings.map(({ topic }) => topic)
   const { all, says: say } = tallyTopics(tally).filters
-  const devices = homieTopics(homieDomain).all
-  return [
-    { user: 'onlooker', what: 'a wall that only looks, with a keeper; a hub', reads: [all], writes: [] },
-    { user: 'direct', what: 'a wall that counts for itself', reads: [all, ...contacts], writes: [] },
-    { user: 'hand', what: 'a wall whose people may say what they saw', reads: [all], writes: [say] },
-    { user: 'bench', what: 'prove, round, rehearse', reads: [all, ...contacts], writes: [say] },
+  const devices = house?.hasOwnDevices === false ? [] : [homieTopics(homieDomain).all]
+  const keeperIs =
+    devices.length > 0 ? 'the keeper' : 'the keeper; for --homie give each register a homieDomain of its own'
+  const roles: readonly (Omit<Account, 'user'> & { readonly role: Role })[] = [
+    { role: 'onlooker', what: 'a wall that only looks, with a keeper; a hub', reads: [all], writes: [] },
+    { role: 'direct', what: 'a wall that counts for itself', reads: [all, ...contacts], writes: [] },
+    { role: 'hand', what: 'a wall whose people may say what they saw', reads: [all], writes: [say] },
+    { role: 'bench', what: 'prove, round, rehearse', reads: [all, ...contacts], writes: [say] },
     // It gives a broker that was rebuilt the contacts' rest words, and tells of the house as devices.
-    { user: 'keeper', what: 'the keeper', reads: [all, devices, ...contacts], writes: [all, devices, ...contacts] },
+    {
+      role: 'keeper',
+      what: keeperIs,
+      reads: [all, ...devices, ...contacts],
+      writes: [all, ...devices, ...contacts],
+    },
+  ]
+  return [
+    ...roles.map(each => ({ ...each, user: userOf(each.role, house?.name) })),
     ...openings.map(({ client, topic, mark }) => ({
       user: client,
       mark,
@@ -34,24 +66,36 @@ export function accounts({ tally, openings, homieDomain }: Register): readonly A
   ]
 }
 
+const userOf = (role: Role, house: string | undefined): string => (house === undefined ? role : `${house}-${role}`)
+
 /** A name that the access list cannot hold: told before anything is written. */
 export interface AccessProblem {
   readonly user: string
   readonly message: string
 }
 
-const ROLES = new Set(['onlooker', 'direct', 'hand', 'bench', 'keeper'])
+/** Can stand in an access list and in a password file. */
+const isUser = (name: string): boolean => /^[^\s:#%\p{C}][^:\p{C}]{0,63}$/u.test(name) && !/\s$/.test(name)
 
-/** Names that would break or widen an access list. */
-export function accessProblems(register: Register): readonly AccessProblem[] {
+/**
+ * Names that would break or widen an access list.
+ * @param house - as `accounts` takes it
+ */
+export function accessProblems(register: Register, house?: SharingHouse): readonly AccessProblem[] {
   const problems: AccessProblem[] = []
+  const roles = ROLES.map(role => userOf(role, house?.name))
+  const user = roles.find(user => !isUser(user))
+  if (user !== undefined) {
+    const message = `an account cannot be named ${JSON.stringify(user)}: name the register's file with letters, digits and hyphens, 40 at most`
+    problems.push({ user, message })
+  }
   for (const { mark, client, topic } of register.openings) {
-    if (ROLES.has(client))
+    if (roles.includes(client))
       problems.push({
         user: client,
         message: `${mark}: the client id "${client}" is the name of a role's account; give it another`,
       })
-    if (!/^[^\s:#%\p{C}][^:\p{C}]{0,63}$/u.test(client) || /\s$/.test(client)) {
+    if (!isUser(client)) {
       problems.push({
         user: client,
         message: `${mark}: an account cannot be named ${JSON.stringify(client)}; 1 to 23 letters and digits can`,
@@ -67,18 +111,32 @@ export function accessProblems(register: Register): readonly AccessProblem[] {
   return problems
 }
 
+/** A house with its accounts, for the access list. */
+export interface ListedHouse {
+  /** What comments call it. */
+  readonly title: string
+  readonly accounts: readonly Account[]
+}
+
 /**
  * Access list of a broker that keeps one as text: `user`, then `topic read|write FILTER` lines.
  * Who is not named may do nothing.
  */
-export function accessList(register: Register): string {
-  const blocks = accounts(register).map(({ user, what, reads, writes }) =>
-    [
-      `# ${what}`,
-      `user ${user}`,
-      ...reads.filter(topic => !writes.includes(topic)).map(topic => `topic read ${topic}`),
-      ...writes.map(topic => `topic ${reads.includes(topic) ? 'readwrite' : 'write'} ${topic}`),
-    ].join('\n'),
-  )
-  return `# Generated from the register of ${register.house.replace(/\p{C}/gu, ' ')}. Do not edit.\n\n${blocks.join('\n\n')}\n`
-}
+export const accessListOf = (houses: readonly ListedHouse[]): string =>
+  houses
+    .map(({ title, accounts }) => {
+      const blocks = accounts.map(({ user, what, reads, writes }) =>
+        [
+          `# ${what}`,
+          `user ${user}`,
+          ...reads.filter(topic => !writes.includes(topic)).map(topic => `topic read ${topic}`),
+          ...writes.map(topic => `topic ${reads.includes(topic) ? 'readwrite' : 'write'} ${topic}`),
+        ].join('\n'),
+      )
+      return `# Generated from the register of ${title.replace(/\p{C}/gu, ' ')}. Do not edit.\n\n${blocks.join('\n\n')}\n`
+    })
+    .join('\n')
+
+/** Of a house that is alone at its broker. */
+export const accessList = (register: Register): string =>
+  accessListOf([{ title: register.house, accounts: accounts(register) }])

@@ -16,6 +16,9 @@ export interface SettingsOptions {
   readonly passwords: string
 }
 
+/** What the settings rest on. */
+export type SettingsHouse = Pick<Register, 'house' | 'broker'>
+
 interface Listener extends Broker {
   readonly says: string
   readonly protocol?: 'websockets'
@@ -24,7 +27,7 @@ interface Listener extends Broker {
 const USUAL: Broker = { host: '', port: 1883, tls: false, path: '' }
 
 /** What the register's addresses ask the broker to listen on: MQTT always, WebSockets where a wall has an address. */
-function listenersOf({ broker: { mqtt, websocket } }: Register): readonly Listener[] {
+function listenersOf({ broker: { mqtt, websocket } }: SettingsHouse): readonly Listener[] {
   const plain = (mqtt === undefined ? undefined : brokerOf(mqtt)) ?? USUAL
   const sockets = websocket === undefined ? undefined : brokerOf(websocket)
   return [
@@ -42,13 +45,13 @@ function listenersOf({ broker: { mqtt, websocket } }: Register): readonly Listen
 }
 
 /** Whether a listener of the register speaks TLS, and so wants certificate and key beside the settings. */
-export const needsCertificate = (register: Register): boolean => listenersOf(register).some(({ tls }) => tls)
+export const needsCertificate = (register: SettingsHouse): boolean => listenersOf(register).some(({ tls }) => tls)
 
 /**
  * The whole configuration of mosquitto 2.0 for a house with a keeper, each setting with its reason.
  * @see mosquitto.conf(5) for every keyword
  */
-export function brokerSettings(register: Register, { place, passwords }: SettingsOptions): string {
+export function brokerSettings(register: SettingsHouse, { place, passwords }: SettingsOptions): string {
   const inPlace = (name: string): string => `${place.replace(/\/$/, '')}/${name}`
   const listeners = listenersOf(register).map(({ says, host, port, tls, protocol }) =>
     [

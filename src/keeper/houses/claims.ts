@@ -1,6 +1,7 @@
 import { addressesOf, brokerOf } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import type { Path } from '../../text/raw.ts'
+import { nameOf } from './folder.ts'
 
 /** What only one house may have. */
 export interface Claim {
@@ -66,7 +67,7 @@ export function clashesOf(houses: ReadonlyMap<string, Register>): ReadonlyMap<st
   return new Map(
     [...houses].map(([file, register]): [string, readonly Clash[]] => {
       const clashes = new Map<string, Clash>()
-      for (const claim of claimsOf(register)) {
+      for (const claim of claimsOf(nameOf(file), register)) {
         const held = first.get(keyOf(claim))
         if (!held) first.set(keyOf(claim), { file, claim })
         else if (held.file !== file && !clashes.has(claim.what))
@@ -83,10 +84,10 @@ export const clashSentence = (file: string, { claim, holder, held }: Clash): str
 
 const placeOf = (file: string, { line }: Claim): string => (line === undefined ? file : `${file}:${line}`)
 
-/** What a house claims at its broker, at any of its addresses. */
-export function claimsOf({ broker, tally, openings }: Register): readonly Claim[] {
+/** What a house claims: its name, and what it has at its broker, at any of its addresses. */
+export function claimsOf(name: string, { broker, tally, openings }: Register): readonly Claim[] {
   const addresses = [...addressesOf(broker, 'mqtt'), ...addressesOf(broker, 'websocket')]
-  return [...new Set(addresses.map(brokerNamed))].flatMap((at): Claim[] => [
+  const atBroker = [...new Set(addresses.map(brokerNamed))].flatMap((at): Claim[] => [
     { what: `the tally ${tally}`, at, why: 'one keeper a house', path: ['tally'] },
     ...openings.flatMap(({ client, topic, line }, index): Claim[] => {
       const place = (key: string) => ({ at, line, path: ['openings', index, key] })
@@ -96,6 +97,7 @@ export function claimsOf({ broker, tally, openings }: Register): readonly Claim[
       ]
     }),
   ])
+  return [{ what: `the name ${name}`, why: 'one keeper a house' }, ...atBroker]
 }
 
 /** One broker, however its address is written. */

@@ -144,7 +144,7 @@ export class House implements KeptHouse {
 
   #claim(register: Register): readonly Clash[] {
     const { name, file, claims } = this.#o
-    return claims.take(file, [{ what: `the name ${name}`, why: 'one keeper a house' }, ...claimsOf(register)])
+    return claims.take(file, claimsOf(name, register))
   }
 
   #edited(register: Register): void {

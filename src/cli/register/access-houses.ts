@@ -1,0 +1,130 @@
+import { dirname, join } from 'node:path'
+import { type Account, accessProblems, accounts, sharing } from '../../emit/broker/access.ts'
+import type { SettingsHouse } from '../../emit/broker/settings.ts'
+import { brokerNamed } from '../../keeper/houses/claims.ts'
+import { addressesOf } from '../../register/topics.ts'
+import type { Register } from '../../register/types.ts'
+import { firstOf } from '../../text/lists.ts'
+import { formatProblem } from '../../text/problems.ts'
+import { fileOrHouses } from '../files/file-or-houses.ts'
+import { clashProblems, readHouses } from '../files/houses.ts'
+import { readRegister } from '../files/register.ts'
+import { EXIT, Stop, type World } from '../world.ts'
+
+/** A house with its accounts. */
+export interface AccessHouse {
+  /** What comments of the list call it. */
+  readonly title: string
+  readonly register: Register
+  readonly accounts: readonly Account[]
+  /** Takes the passwords of its contacts. */
+  readonly privateFile?: string
+  /** Takes the account of its keeper, as `keep --houses` reads it. */
+  readonly keeperFile?: string
+}
+
+/** The houses of one broker. */
+export interface AccessSet {
+  readonly houses: readonly AccessHouse[]
+  /** For the settings. */
+  readonly broker: SettingsHouse
+}
+
+interface Asked {
+  readonly houses: string | undefined
+  readonly private: string | undefined
+  readonly renew: readonly string[]
+}
+
+/**
+ * A register, or a folder of registers of houses that share a broker, with the accounts of each.
+ * @throws Stop exit 1 with every name that the list cannot hold, and where two houses clash or name different brokers;
+ * exit 2 for a renewal of an account that is none
+ */
+export async function accessSet(
+  command: string,
+  file: string | undefined,
+  asked: Asked,
+  world: World,
+): Promise<AccessSet> {
+  const given = fileOrHouses(command, file, asked.houses)
+  const set =
+    given.file === undefined
+      ? await manyHouses(given.registers, asked, world)
+      : await oneHouse(given.file, asked, world)
+  const users = new Set(set.houses.flatMap(house => house.accounts.map(({ user }) => user)))
+  const strangers = asked.renew.filter(user => !users.has(user))
+  if (strangers.length) throw new Stop(EXIT.usage, `no such account: ${strangers.join(', ')}`)
+  return set
+}
+
+async function oneHouse(file: string, asked: Asked, world: World): Promise<AccessSet> {
+  const register = await readRegister(file, world)
+  refuse(accessProblems(register).map(({ message }) => message))
+  const { house: title } = register
+  const privateFile = asked.private === undefined ? {} : { privateFile: asked.private }
+  return { houses: [{ title, register, accounts: accounts(register), ...privateFile }], broker: register }
+}
+
+async function manyHouses(folder: string, asked: Asked, world: World): Promise<AccessSet> {
+  const files = await readHouses(folder, world)
+  const clashes = clashProblems(files)
+  let errors = 0
+  for (const { file, text, problems } of files) {
+    const bad = [...problems, ...(clashes.get(file) ?? [])].filter(({ severity }) => severity === 'error')
+    for (const problem of bad) world.stderr.write(`${formatProblem(problem, text, file)}\n`)
+    errors += bad.length
+  }
+  if (errors > 0)
+    throw new Stop(EXIT.input, `${folder}: ${errors} ${errors === 1 ? 'error' : 'errors'}; nothing was made`)
+  const registers = new Map(files.flatMap(({ name, register }) => (register ? [[name, register] as const] : [])))
+  const houses = sharing(registers).map((house): AccessHouse & { readonly problems: readonly string[] } => {
+    const { name } = house
+    const register = registers.get(name)!
+    const file = files.find(each => each.name === name)!.file
+    return {
+      title: name,
+      register,
+      accounts: accounts(register, house),
+      keeperFile: join(dirname(file), `${name}.account`),
+      ...(asked.private === undefined ? {} : { privateFile: join(asked.private, name, 'private.h') }),
+      problems: accessProblems(register, house).map(({ message }) => `${file}: ${message}`),
+    }
+  })
+  refuse([...houses.flatMap(({ problems }) => problems), ...twiceNamed(houses)])
+  return { houses, broker: { house: firstOf([...registers.keys()], 6), broker: oneBroker(folder, registers) } }
+}
+
+function refuse(problems: readonly string[]): void {
+  if (problems.length) throw new Stop(EXIT.input, problems.join('\nsashtally: '))
+}
+
+/** A contact's client id may be what another house calls an account. */
+function twiceNamed(houses: readonly AccessHouse[]): readonly string[] {
+  const all = houses.flatMap(({ title, accounts }) => accounts.map(({ user }) => ({ title, user })))
+  const first = new Map(all.toReversed().map(({ title, user }) => [user, title]))
+  return all
+    .filter(({ title, user }) => first.get(user) !== title)
+    .map(
+      ({ title, user }) =>
+        `${title}: the account ${user} is one of ${first.get(user)} too; give the contact another client id`,
+    )
+}
+
+/** @throws Stop exit 1 where the houses name more than one broker */
+function oneBroker(folder: string, registers: ReadonlyMap<string, Register>): Register['broker'] {
+  const found = (['mqtt', 'websocket'] as const).flatMap(kind => {
+    const named = new Map<string, string>()
+    for (const { broker } of registers.values()) {
+      const [first] = addressesOf(broker, kind)
+      if (first !== undefined) named.set(brokerNamed(first), first)
+    }
+    if (named.size > 1)
+      throw new Stop(
+        EXIT.input,
+        `the houses of ${folder} name more than one broker: ${firstOf([...named.keys()], 6)}; one set is for one broker: put the registers of each into a folder of its own`,
+      )
+    return [...named.values()].map(address => [kind, address] as const)
+  })
+  return Object.fromEntries(found)
+}
