@@ -5,9 +5,14 @@
 import { PROGRAM_BEGAN } from '../ledger/clock-set.ts'
 import { DAY, HOUR, MINUTE } from '../text/time.ts'
 
-/** A moment by the machine's clock, since the epoch, and by one that nobody can set. */
+/** A moment by the machine's clock, and by one that nobody can set. */
 export interface Clocks {
+  /** Since the epoch. */
   readonly now: number
+  /**
+   * Since some start. Where it goes on while the machine sleeps, as the keeper's does on Linux, a sleep is no step of the
+   * clock; where it stands still then, as a tablet's may, a step forward may have been a sleep.
+   */
   readonly elapsed: number
 }
 

@@ -7,7 +7,7 @@ import { inTurn } from './turns.ts'
 export interface Clock {
   /** Milliseconds since the epoch, by the machine's clock: it may be set. */
   now(): number
-  /** Milliseconds since some start; never steps. */
+  /** Milliseconds since some start; nobody can set it. It goes on while the machine sleeps, where that can be told. */
   monotonic(): number
   /** Milliseconds since the machine started: its clock may have been wrong since then. */
   up(): number
@@ -15,13 +15,48 @@ export interface Clock {
   after(milliseconds: number, work: () => void): () => void
 }
 
+/** What is told of time, milliseconds. */
+interface Times {
+  now(): number
+  /** Stands still while the machine sleeps, as timers do. */
+  awake(): number
+  /** Goes on while the machine sleeps. */
+  up(): number
+}
+
+/** What the machine's clock runs apart by less is drift. */
+const ASIDE_MILLISECONDS = 1_000
+
+/**
+ * Time that nobody can set and that goes on while the machine sleeps. A sleep moves the machine's clock, as setting it
+ * does: only then is it asked which of the two it was, since asking takes long.
+ */
+export function elapsedOf({ now, awake, up }: Times): () => number {
+  const asleepBefore = up() - awake()
+  let asleep = 0
+  let apart = now() - awake()
+  return () => {
+    if (Math.abs(now() - awake() - apart) >= ASIDE_MILLISECONDS) {
+      apart = now() - awake()
+      const since = up() - awake() - asleepBefore
+      if (since - asleep >= ASIDE_MILLISECONDS) asleep = since
+    }
+    return awake() + asleep
+  }
+}
+
 /** Longest wait a timer of the platform can take. */
 const LONGEST = 2 ** 31 - 1
 
+const awake = (): number => performance.now()
+const up = (): number => 1000 * uptime()
+
 export const systemClock: Clock = {
   now: Date.now,
-  monotonic: () => performance.now(),
-  up: () => 1000 * uptime(),
+  // Of Linux is known that `uptime` tells the sleep (/proc/uptime, or CLOCK_BOOTTIME) and `performance.now` does not
+  // (CLOCK_MONOTONIC; clock_gettime(2)). Elsewhere a sleep is taken for a clock that was set: less is said for certain.
+  monotonic: elapsedOf({ now: Date.now, awake, up: process.platform === 'linux' ? up : awake }),
+  up,
   after(milliseconds, work) {
     let cancelTurn = (): void => {}
     const timer = setTimeout(

@@ -75,6 +75,9 @@ class CardShell implements Shell {
       case 'clock':
         this.#setClock(act.bySeconds * 1000)
         break
+      case 'sleep':
+        this.#setClock(act.seconds * 1000)
+        break
       case 'restart':
         this.#reload(act.bySeconds * 1000)
         break

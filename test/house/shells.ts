@@ -59,6 +59,8 @@ export type Act =
   | { readonly kind: 'deaf'; readonly seconds: number }
   /** The link is lost for so long, in which nobody says anything; the broker keeps the session. */
   | { readonly kind: 'cut'; readonly seconds: number }
+  /** The machine sleeps for so long, in which nobody says anything; the link outlives that. */
+  | { readonly kind: 'sleep'; readonly seconds: number }
   /** Somebody sets the machine's clock; the shell finds out within a minute and a half. */
   | { readonly kind: 'clock'; readonly bySeconds: number }
   /**
@@ -160,6 +162,12 @@ export class BareShell implements Shell {
         this.#live({ kind: 'missed', ...missed, id: this.#id(), now: this.#now })
         break
       }
+      case 'sleep':
+        // A tablet's other clock sleeps too.
+        if (this.#isTablet) return this.play({ kind: 'clock', bySeconds: act.seconds })
+        this.#elapsed += act.seconds * 1000
+        this.#pass(FOUND_SECONDS)
+        break
       case 'clock': {
         this.#apart += act.bySeconds * 1000
         if (this.#isTablet) this.#look()
@@ -332,6 +340,7 @@ export const someActs: fc.Arbitrary<readonly Act[]> = fc
       { arbitrary: fc.record({ kind: fc.constant('pass' as const), seconds: someSeconds }), weight: 3 },
       { arbitrary: fc.record({ kind: fc.constant('deaf' as const), seconds: someSeconds }), weight: 1 },
       { arbitrary: fc.record({ kind: fc.constant('cut' as const), seconds: someSeconds }), weight: 1 },
+      { arbitrary: fc.record({ kind: fc.constant('sleep' as const), seconds: someSeconds }), weight: 1 },
       {
         arbitrary: fc.record({
           kind: fc.constant('clock' as const),

@@ -1,22 +1,25 @@
-import type { Clock } from '../../src/keeper/clock.ts'
+import { type Clock, elapsedOf } from '../../src/keeper/clock.ts'
 import type { Feed, Heard, LinkState } from '../../src/protocol/feed.ts'
 
 /** A clock that stands still until it is moved. */
 export class TestClock implements Clock {
-  #monotonic = 0
+  /** Stands still while the machine sleeps, as its timers do. */
+  #awake = 0
+  #slept = 0
   #offset: number
   #timers: { at: number; work: () => void }[] = []
 
   constructor(start: string) {
     this.#offset = Date.parse(start)
+    this.monotonic = elapsedOf({ now: this.now, awake: () => this.#awake, up: this.up })
   }
 
-  now = (): number => this.#offset + this.#monotonic
-  monotonic = (): number => this.#monotonic
-  up = this.monotonic
+  now = (): number => this.#offset + this.up()
+  up = (): number => this.#awake + this.#slept
+  readonly monotonic: () => number
 
   after = (milliseconds: number, work: () => void): (() => void) => {
-    const timer = { at: this.#monotonic + milliseconds, work }
+    const timer = { at: this.#awake + milliseconds, work }
     this.#timers.push(timer)
     return () => {
       this.#timers = this.#timers.filter(each => each !== timer)
@@ -35,24 +38,29 @@ export class TestClock implements Clock {
 
   /** The process is stopped for a while: all that was due comes at its end, at once and in order. */
   stand(seconds: number): void {
-    this.#monotonic += seconds * 1000
-    const due = this.#timers.filter(({ at }) => at <= this.#monotonic).sort((a, b) => a.at - b.at)
+    this.#awake += seconds * 1000
+    const due = this.#timers.filter(({ at }) => at <= this.#awake).sort((a, b) => a.at - b.at)
     this.#timers = this.#timers.filter(each => !due.includes(each))
     for (const { work } of due) work()
   }
 
+  /** The machine is put to sleep for a while: its timers come as much later. */
+  sleep(seconds: number): void {
+    this.#slept += seconds * 1000
+  }
+
   /** Lets time pass; timers run in their order, with the messages they cause. */
   async pass(seconds: number): Promise<void> {
-    const end = this.#monotonic + seconds * 1000
+    const end = this.#awake + seconds * 1000
     for (;;) {
       await settle()
       const next = this.#timers.filter(({ at }) => at <= end).sort((a, b) => a.at - b.at)[0]
       if (!next) break
       this.#timers = this.#timers.filter(each => each !== next)
-      this.#monotonic = Math.max(this.#monotonic, next.at)
+      this.#awake = Math.max(this.#awake, next.at)
       next.work()
     }
-    this.#monotonic = end
+    this.#awake = end
     await settle()
   }
 }

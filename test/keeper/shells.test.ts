@@ -48,6 +48,10 @@ class KeeperShell implements Shell {
         await house.clock.pass(act.seconds)
         house.broker.start()
         break
+      case 'sleep':
+        house.clock.sleep(act.seconds)
+        await house.clock.pass(FOUND_SECONDS)
+        break
       case 'clock':
         house.clock.set(act.bySeconds * 1000)
         await house.clock.pass(FOUND_SECONDS)

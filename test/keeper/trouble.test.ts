@@ -476,37 +476,6 @@ describe('a broker', () => {
   })
 })
 
-describe('a keeper that was stopped for a while', () => {
-  it('gives what came meanwhile the interval of its standstill, accuses no cell, and is live again afterwards', async () => {
-    const house = new BenchHouse()
-    await house.start()
-    await house.clock.pass(3_600)
-    house.clock.stand(40)
-    // The process wakes: its timers come first, then what the broker had sent.
-    house.broker.publish('ropewalk/w01', 'asleep', { retain: true })
-    house.broker.publish('ropewalk/w02', 'opened')
-    await house.clock.pass(1)
-    expect(house.entries().map(({ mark, how }) => [mark, how])).toEqual([
-      ['W01', 'queued'],
-      ['W02', 'queued'],
-    ])
-    const [{ at, until } = { at: '', until: '' }] = house.entries('W01')
-    expect(Date.parse(until!) - Date.parse(at)).toBeGreaterThanOrEqual(40_000)
-    expect(house.reading('W01')?.doubts).not.toContain('faint')
-    await house.say('ropewalk/w02', 'asleep')
-    expect(house.entries('W02').map(({ how }) => how)).toEqual(['queued', 'live'])
-  })
-
-  it('is taken for awake where its timers come a little late', async () => {
-    const house = new BenchHouse()
-    await house.start()
-    await house.clock.pass(3_600)
-    house.clock.stand(2)
-    await house.say('ropewalk/w01', 'opened')
-    expect(house.entries('W01').map(({ how }) => how)).toEqual(['live'])
-  })
-})
-
 describe('one keeper a house', () => {
   const signal = new AbortController().signal
   const silences: string[] = []

@@ -9,6 +9,7 @@ import { newId } from '../id.ts'
 import type { LiveUntil } from '../live-facts.ts'
 import type { CaughtUp } from '../publish/sentences.ts'
 import { SILENT_MILLISECONDS } from './challenge.ts'
+import { Standstill } from './standstill.ts'
 
 export interface LinkHooks {
   /** The link is down, or not up yet. */
@@ -42,18 +43,6 @@ const MARKER_AGAIN_MILLISECONDS = 5_000
 /** Wait after the first marker that the broker did not take; it doubles up to the wait above. */
 const PUBLISH_AGAIN_MILLISECONDS = 100
 
-/** How often a caught-up keeper looks whether it was stopped, and how late that look is then. */
-const LOOK_MILLISECONDS = 10_000
-const STOPPED_MILLISECONDS = 3_000
-
-/** The process stood still while words came in. */
-interface Standstill {
-  /** Milliseconds since the epoch at the last look before it. */
-  readonly from: number
-  /** Everything before its echo may have waited in this machine. */
-  readonly marker: string
-}
-
 /**
  * Tells what waited at the broker from what is live. On a link whose session the broker kept, everything before the
  * echo of the keeper's own marker may have waited: it happened after the link was last known live, and before now.
@@ -69,8 +58,7 @@ export class LinkSide {
   #epoch: Epoch | undefined
   #cancel = (): void => {}
   #cancelSilent = (): void => {}
-  #cancelLook = (): void => {}
-  #standstill: Standstill | undefined
+  readonly #standstill: Standstill
   readonly #liveUntil: LiveUntil
 
   constructor(given: {
@@ -89,6 +77,7 @@ export class LinkSide {
     this.#startedIso = given.startedIso
     this.#clock = given.clock
     this.#liveUntil = given.liveUntil
+    this.#standstill = new Standstill(given.clock, marker => void this.#send(marker).catch(() => {}))
   }
 
   /** @param hooks - who is told from now on */
@@ -120,6 +109,7 @@ export class LinkSide {
       }
       this.#cancelSilent()
       this.#cancelSilent = this.#clock.after(SILENT_MILLISECONDS, () => this.#hooks?.silent())
+      this.#standstill.begin()
       this.#hooks?.began(state.sessionPresent)
       this.#later(0, this.#epoch)
       return
@@ -138,13 +128,17 @@ export class LinkSide {
     if (this.#epoch !== epoch || epoch.settled) return
     const id = newId(this.#clock.now())
     epoch.markers.add(id)
-    this.#feed.publish(this.#topics.echo(id), echoText('marker', this.#keeper)).then(
+    this.#send(id).then(
       () => this.#later(MARKER_AGAIN_MILLISECONDS, epoch),
       () => {
         const wait = PUBLISH_AGAIN_MILLISECONDS * 2 ** epoch.failures++
         this.#later(Math.min(wait, MARKER_AGAIN_MILLISECONDS), epoch)
       },
     )
+  }
+
+  #send(marker: string): Promise<void> {
+    return this.#feed.publish(this.#topics.echo(marker), echoText('marker', this.#keeper))
   }
 
   #later(milliseconds: number, epoch: Epoch): void {
@@ -162,7 +156,7 @@ export class LinkSide {
       this.#feed.publish(message.topic, echoText('answer', this.#keeper, this.#startedIso)).catch(() => {})
       return
     }
-    if (place.id === this.#standstill?.marker) this.#standstill = undefined
+    this.#standstill.echo(place.id)
     const epoch = this.#epoch
     if (echo.kind !== 'marker' || !epoch?.markers.has(place.id) || epoch.settled) return
     epoch.markers.clear()
@@ -182,22 +176,6 @@ export class LinkSide {
       ...(since === undefined ? {} : { since: iso(since) }),
     })
     this.#mark(epoch)
-    this.#look()
-  }
-
-  /** A process that was stopped wakes with its timers, before it reads what came meanwhile. */
-  #look(): void {
-    const [from, before] = [this.#clock.now(), this.#clock.monotonic()]
-    this.#cancelLook()
-    this.#cancelLook = this.#clock.after(LOOK_MILLISECONDS, () => {
-      const late = this.#clock.monotonic() - before - LOOK_MILLISECONDS
-      if (late >= STOPPED_MILLISECONDS) {
-        const marker = newId(this.#clock.now())
-        this.#standstill = { from: this.#standstill?.from ?? from, marker }
-        this.#feed.publish(this.#topics.echo(marker), echoText('marker', this.#keeper)).catch(() => {})
-      }
-      this.#look()
-    })
   }
 
   /** When a message that comes now happened. */
@@ -213,8 +191,9 @@ export class LinkSide {
       epoch.queued++
       return waited(this.#liveUntil.at ?? now)
     }
-    if (this.#standstill && !retain) return waited(this.#standstill.from)
-    if (epoch?.caughtUp) this.#liveUntil.at = now
+    const since = this.#standstill.since()
+    if (since !== undefined && !retain) return waited(since)
+    if (epoch?.caughtUp && since === undefined) this.#liveUntil.at = now
     if (!epoch) return { at: iso(now) }
     return { at: iso(now), linkLiveSeconds: Math.round(this.#clock.monotonic() - epoch.since) / 1000 }
   }
@@ -225,16 +204,15 @@ export class LinkSide {
     if (at !== undefined) this.#liveUntil.at = Math.min(at + Math.min(stepMilliseconds, 0), this.#clock.now())
   }
 
-  /** The broker has just answered. */
+  /** The broker has answered: just now, where the answer did not wait in this machine. */
   touch(): void {
-    if (this.isCaughtUp) this.#liveUntil.at = this.#clock.now()
+    if (this.isCaughtUp && this.#standstill.since() === undefined) this.#liveUntil.at = this.#clock.now()
   }
 
   stop(): void {
     this.#cancel()
     this.#cancelSilent()
-    this.#cancelLook()
-    this.#standstill = undefined
+    this.#standstill.stop()
     this.#epoch = undefined
   }
 }

@@ -1,0 +1,102 @@
+import { describe, expect, it } from 'vitest'
+import { BenchHouse } from './bench-house.ts'
+import { settle } from './fake-broker.ts'
+
+describe('a keeper that was stopped for a while', () => {
+  it('gives what came meanwhile the interval of its standstill, accuses no cell, and is live again afterwards', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(3_600)
+    house.clock.stand(40)
+    // The process wakes: its timers come first, then what the broker had sent.
+    house.broker.publish('ropewalk/w01', 'asleep', { retain: true })
+    house.broker.publish('ropewalk/w02', 'opened')
+    await house.clock.pass(1)
+    expect(house.entries().map(({ mark, how }) => [mark, how])).toEqual([
+      ['W01', 'queued'],
+      ['W02', 'queued'],
+    ])
+    const [{ at, until } = { at: '', until: '' }] = house.entries('W01')
+    expect(Date.parse(until!) - Date.parse(at)).toBeGreaterThanOrEqual(40_000)
+    expect(house.reading('W01')?.doubts).not.toContain('faint')
+    await house.say('ropewalk/w02', 'asleep')
+    expect(house.entries('W02').map(({ how }) => how)).toEqual(['queued', 'live'])
+  })
+
+  it('is taken for awake where its timers come a little late', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(3_600)
+    house.clock.stand(2)
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.entries('W01').map(({ how }) => how)).toEqual(['live'])
+  })
+})
+
+describe('a machine that slept for a while', () => {
+  const slept = async (): Promise<BenchHouse> => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(3_605)
+    house.clock.sleep(30)
+    return house
+  }
+
+  it('gives what came meanwhile the time from before its sleep to now, and accuses no cell', async () => {
+    const house = await slept()
+    // Its timers slept too: what waited comes before any of them.
+    house.broker.publish('ropewalk/w01', 'asleep', { retain: true })
+    house.broker.publish('ropewalk/w02', 'opened')
+    await settle()
+    for (const mark of ['W01', 'W02']) {
+      const [{ how, at, until } = { how: '', at: '', until: '' }] = house.entries(mark)
+      expect([mark, how, until]).toEqual([mark, 'queued', '2026-06-01T09:00:35.010Z'])
+      expect(Date.parse(at), mark).toBeLessThanOrEqual(Date.parse('2026-06-01T09:00:05.010Z'))
+    }
+    expect(house.reading('W01')?.doubts).not.toContain('faint')
+    await house.say('ropewalk/w02', 'asleep')
+    expect(
+      house.entries('W02').map(({ how }) => how),
+      'what comes after it is live',
+    ).toEqual(['queued', 'live'])
+  })
+
+  it('was not set: no time of its day is doubted, and nothing is said of a clock', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.clock.sleep(7_200)
+    await house.clock.pass(60)
+    expect(house.reading('W01')).toMatchObject({ position: 'opened', since: '2026-06-01T08:00:00.010Z' })
+    expect(house.reading('W01')).not.toHaveProperty('sinceUntil')
+    expect(house.state()).not.toHaveProperty('problem')
+  })
+
+  it('and whose clock was set in its sleep is told that, by how much', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.clock.sleep(7_200)
+    house.clock.set(3_600_000)
+    await house.clock.pass(60)
+    expect(house.state()?.problem).toMatch(/clock was set forward by 3600 s/)
+    expect(house.reading('W01')).toHaveProperty('sinceUntil')
+  })
+
+  it('knows until when it listened, though the broker’s last answer waited too', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.clock.pass(3_605)
+    house.keeper.refuseEdit('ropewalk.yaml has 2 errors')
+    house.clock.sleep(30)
+    await settle()
+    expect(house.state()?.problem, 'it was answered').toMatch(/2 errors/)
+    house.broker.stop()
+    house.broker.publish('ropewalk/w02', 'opened')
+    house.broker.start()
+    await house.clock.pass(1)
+    const [{ how, at } = { how: '', at: '' }] = house.entries('W02')
+    expect(how).toBe('queued')
+    expect(Date.parse(at)).toBeLessThanOrEqual(Date.parse('2026-06-01T09:00:05.010Z'))
+  })
+})
