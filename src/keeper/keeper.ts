@@ -9,7 +9,7 @@ import { Effects } from './effects.ts'
 import { healthOf, type KeeperHealth } from './health.ts'
 import { Inbox } from './inbox.ts'
 import { Journal } from './journal.ts'
-import type { LiveUntil } from './live-facts.ts'
+import { type LiveUntil, timesIn } from './live-facts.ts'
 import { once } from './once.ts'
 import type { KeeperOptions } from './options.ts'
 import { Alerts } from './publish/alerts.ts'
@@ -70,12 +70,11 @@ export class Keeper {
 
   constructor(options: KeeperOptions) {
     const { register, store, ledger, keeper, startedIso, tell } = options
-    const lastLive = factIn(store, 'lastLive')
-    const known = lastLive === undefined ? undefined : Date.parse(lastLive)
-    const clock = checkedClock(options.clock, known)
+    const { lastLive, last } = timesIn(store)
+    const clock = checkedClock(options.clock, last)
     // By a clock that may have been ahead nobody knows until when the link was live.
-    const isKnown = known !== undefined && known <= clock.now() + MINUTE
-    const liveUntil: LiveUntil = { at: isKnown ? known : undefined }
+    const isKnown = lastLive !== undefined && lastLive <= clock.now() + MINUTE
+    const liveUntil: LiveUntil = { at: isKnown ? lastLive : undefined }
     this.#clock = clock
     this.#o = options
     const topics = tallyTopics(register.tally)

@@ -1,8 +1,23 @@
 import { iso } from '../text/time.ts'
+import { factIn, type HasFacts } from './store/facts.ts'
 
 /** Until when the link is known to have been live, milliseconds since the epoch: the link moves it on, others read it. */
 export interface LiveUntil {
   at: number | undefined
+}
+
+function timeIn(store: HasFacts, name: 'lastLive' | 'timeKnown'): number | undefined {
+  const text = factIn(store, name)
+  return text ? Date.parse(text) : undefined
+}
+
+/**
+ * The times that a store knows, milliseconds since the epoch: until when its keeper's link was live, and the last at which
+ * the clock could be right.
+ */
+export function timesIn(store: HasFacts): { readonly lastLive: number | undefined; readonly last: number | undefined } {
+  const [lastLive, timeKnown] = [timeIn(store, 'lastLive'), timeIn(store, 'timeKnown')]
+  return { lastLive, last: lastLive && timeKnown ? Math.max(lastLive, timeKnown) : (lastLive ?? timeKnown) }
 }
 
 /** While the house is quiet, until when the link was live is written this often: a memory card wears. */

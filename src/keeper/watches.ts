@@ -63,9 +63,11 @@ export class Watches {
     const [wasWrong, isWrong] = [this.#isWrong, wrong !== undefined]
     if (step === 0 && isWrong === wasWrong) return
     this.#isWrong = isWrong
-    // At once on the disk: a keeper that starts soon must not take the clock for one that is behind.
     link.clockSet(step)
-    void journal.keepFact('lastLive', iso(clock.now()))
+    // One that was ahead; where it is known until when the link was live, that takes its place.
+    journal.remember('lastLive', '')
+    // At once on the disk: a keeper that starts soon must not take the clock for one that is behind.
+    void journal.keepFact('timeKnown', iso(clock.known))
     journal.play({ kind: 'clock', stepMilliseconds: step, isWrong })
     if (wrong !== undefined && !wasWrong) status.notice('clock', wrongClockSentence(wrong, clock))
     else {

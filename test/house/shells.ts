@@ -116,6 +116,8 @@ export const withoutMoment = (readings: Iterable<Reading>): readonly Omit<Readin
 export class BareShell implements Shell {
   /** Until when the shell to come is known to have listened, by its clock. Default: until now. */
   lastKnown: number | undefined
+  /** The last time that the shell to come knows. Default: the same. */
+  lastTime: number | undefined
   #state: HouseState = startHouse(startLedger({}, iso(START)))
   #elapsed = 0
   #isOff = false
@@ -177,7 +179,7 @@ export class BareShell implements Shell {
       case 'restart': {
         const from = this.lastKnown ?? this.#now
         this.#apart += act.bySeconds * 1000
-        this.#clock = watchClock(this.#clocks, from)
+        this.#clock = watchClock(this.#clocks, this.lastTime ?? from)
         this.#startedAt = this.#elapsed
         this.#begin(startHouse(this.#state.ledger, this.#state.topics, this.#state.deaf))
         const known = from <= this.#now + MINUTE || this.#isTablet ? { from } : {}

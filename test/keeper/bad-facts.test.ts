@@ -70,6 +70,7 @@ describe('facts that nobody wrote so', () => {
       'reusedIn',
       'olderSession',
       'lastLive',
+      'timeKnown',
       'started',
       'born',
       'clientId',

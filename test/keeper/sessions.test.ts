@@ -348,6 +348,28 @@ describe('a time in which nobody listened', () => {
     },
   )
 
+  it('looks no shorter where a clock that had been ahead is believed in it, and the keeper dies', async () => {
+    const house = await seenShut(
+      registerOf(HOUSE.replace('keepAliveSeconds: 4, qos: 1', 'keepAliveSeconds: 60, qos: 0')),
+    )
+    const ahead = 30 * 86_400_000
+    house.clock.set(ahead)
+    await house.clock.pass(60)
+    house.kill()
+    house.broker.isUp = false
+    house.clock.set(-ahead)
+    await house.start()
+    await house.clock.pass(86_430)
+    house.kill()
+    house.broker.isUp = true
+    await house.start()
+    await house.clock.pass(1)
+    expect(noted(house)).toHaveLength(1)
+    expect(house.state(), 'the clock is believed').not.toHaveProperty('problem')
+    await house.say('ropewalk/w02', 'opened')
+    expect(house.entries('W02').at(-1)).toMatchObject({ how: 'live' })
+  })
+
   it('is noted of a topic that the broker does not let the keeper read, and again when it may', async () => {
     const house = await seenShut()
     house.broker.unreadable.add('ropewalk/w01').add('ropewalk/d01')

@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { expect, it } from 'vitest'
-import { factIn } from '../../src/keeper/store/facts.ts'
+import { timesIn } from '../../src/keeper/live-facts.ts'
 import {
   type Act,
   AFTER_SECONDS,
@@ -80,9 +80,9 @@ class KeeperShell implements Shell {
     return withoutMoment(this.#house.keeper.state().readings.values())
   }
 
-  /** Until when it is known on the disk to have listened. */
-  get lastKnown(): number {
-    return Date.parse(factIn(this.#house.store, 'lastLive') ?? '')
+  /** As they stand on the disk. */
+  get times() {
+    return timesIn(this.#house.store)
   }
 
   async end(): Promise<void> {
@@ -100,7 +100,8 @@ it('the keeper reads a house as the bare machine does, whatever fails', { timeou
     fc.asyncProperty(someActs, async acts => {
       const [keeper, bare] = [await new KeeperShell().start(), new BareShell()]
       for (const act of acts) {
-        bare.lastKnown = keeper.lastKnown
+        bare.lastKnown = keeper.times.lastLive
+        bare.lastTime = keeper.times.last
         await keeper.play(act)
         await bare.play(act)
         expect(keeper.readings()).toEqual(bare.readings())

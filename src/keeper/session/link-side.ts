@@ -109,7 +109,6 @@ export class LinkSide {
       }
       this.#cancelSilent()
       this.#cancelSilent = this.#clock.after(SILENT_MILLISECONDS, () => this.#hooks?.silent())
-      this.#standstill.begin()
       this.#hooks?.began(state.sessionPresent)
       this.#later(0, this.#epoch)
       return
@@ -168,6 +167,7 @@ export class LinkSide {
       return
     }
     epoch.caughtUp = true
+    this.#standstill.begin()
     const { at: since } = this.#liveUntil
     this.#liveUntil.at = this.#clock.now()
     this.#hooks?.caughtUp({

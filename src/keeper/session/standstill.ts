@@ -32,7 +32,7 @@ export class Standstill {
     this.#send = send
   }
 
-  /** A link has begun. */
+  /** What had waited at the broker has come. */
   begin(): void {
     this.stop()
     this.#wait()

@@ -33,7 +33,7 @@ const READERS = {
   born: asText(anyTime),
   /** The keeper's name at the broker. */
   clientId: asText(pattern(CLIENT_ID, 'must be letters and digits that hold 128 bits')),
-  /** Until when the link was live. */
+  /** Until when the link was live; '' where nobody knows. */
   lastLive: asText(anyTime),
   /** Turns after which the last two links of the session began; empty before its first. */
   links: asJson(z.union([z.tuple([count, count]), z.tuple([])])),
@@ -49,6 +49,8 @@ const READERS = {
   session: asText(oneOf(['begun', ''])),
   /** When the last keeper started. */
   started: asText(anyTime),
+  /** The last time at which the clock could be right, as it was when it was last set. */
+  timeKnown: asText(anyTime),
   /** The contacts' topics that the last keeper listened to. */
   topics: asJson(z.array(z.string())),
   /** The times in which nobody listened. */
