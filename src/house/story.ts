@@ -1,7 +1,8 @@
 /** The story of one opening for whoever looks at it: keeper and tablet tell it by this one rule. */
 import { isCounted } from '../ledger/cells.ts'
 import { EMPTY_FOLD, type Fold } from '../ledger/fold.ts'
-import { MOST_MONTHS } from '../ledger/story.ts'
+import { MOST_MONTHS, type ToldOpening } from '../ledger/story.ts'
+import type { MarkState } from '../ledger/window.ts'
 import type { Policy } from '../protocol/policy.ts'
 import type { StoryNote } from '../protocol/story.ts'
 import { sorted } from '../text/lists.ts'
@@ -19,11 +20,13 @@ const MOST_UNHEARD = 8
 /**
  * Tells the stories of a house.
  * @param until - until when somebody listened at the latest, milliseconds since the epoch
+ * @param maybeAgain - `maybeAgainIn`, given by a shell that can know; default: none
  * @returns the story of a mark; undefined for a mark that the house does not have
  */
 export function storyTeller(
   { register, ledger, deaf }: HouseState,
   until: number,
+  maybeAgain: (state: MarkState, latest: readonly ToldOpening[]) => readonly number[] = () => [],
 ): (mark: string) => StoryNote | undefined {
   const timezone = register?.timezone ?? 'UTC'
   const months = monthsTo(until, timezone, MOST_MONTHS)
@@ -31,7 +34,9 @@ export function storyTeller(
   return mark => {
     const policy = own(ledger.policy, mark)
     if (!policy) return undefined
-    const fold = own(ledger.marks, mark)?.fold ?? EMPTY_FOLD
+    const state = own(ledger.marks, mark)
+    const fold = state?.fold ?? EMPTY_FOLD
+    const again = state ? maybeAgain(state, fold.story?.latest ?? []).map(iso) : []
     const since = Math.max(begun, fold.story?.from ?? begun)
     const unheard = deafTo(mark, deaf, since, [months[0]!.from, until])
     return bounded({
@@ -39,6 +44,7 @@ export function storyTeller(
       mark,
       months: monthsOf(fold, months, unheard, until),
       ...openingsOf(fold, until),
+      ...(again.length > 0 ? { maybeAgain: again } : {}),
       cells: cellsOf(fold, policy, begun),
       ...(unheard.length > 0
         ? { unheard: unheard.slice(-MOST_UNHEARD).map(([from, to]): [string, string] => [iso(from), iso(to)]) }

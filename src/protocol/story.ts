@@ -29,6 +29,8 @@ export const storySchema = map({
   ),
   /** Starts of openings that happened later, nobody knows when: their `until` is when this was told. */
   notBefore: optional(some(time, 200)),
+  /** Starts of openings that may be the message of another one once more. */
+  maybeAgain: optional(some(time, 200)),
   /** The cells so far, oldest first; the one that runs has no end, and `sends` where all were counted. `failed`: it ended because a try failed. */
   cells: some(map({ fitted: time, sends: optional(count), ended: optional(time), failed: optional(only(true)) }), 100),
   /** The last times in which nobody listened, before the count began too: from when to when, oldest first. */

@@ -237,6 +237,22 @@ describe('what opened since a time', () => {
     expect(opened(cut, told)[0]?.atLeast).toBe(false)
   })
 
+  test('has both ends of the time of the last where only these are known, and what may be one word twice', () => {
+    const told = story([
+      ['2026-11-25T18:30:00.000Z', '2026-11-25T19:30:00.000Z'],
+      ['2026-11-25T20:00:00.000Z', '2026-11-25T20:30:00.000Z'],
+    ])
+    const last = { lastFrom: at('2026-11-25T20:00:00Z') }
+    expect(opened(shut, told)).toEqual([
+      { row: shut, times: [at('2026-11-25T19:30:00Z'), at('2026-11-25T20:30:00Z')], atLeast: false, ...last },
+    ])
+    const doubtful = {
+      notBefore: ['2026-11-25T20:00:00.000Z'],
+      maybeAgain: ['2026-11-25T17:00:00.000Z', '2026-11-25T18:30:00.000Z'],
+    }
+    expect(opened(shut, { ...told, ...doubtful })[0]).toMatchObject({ ...last, hasNoEnd: true, maybeAgain: 1 })
+  })
+
   test('a reading that is known sooner than its story adds the opening, once', () => {
     const open = row('W1', 'opened', '2026-11-25T20:00:00.000Z')
     expect(opened(open, story([]))[0]?.times).toEqual([at('2026-11-25T20:00:00Z')])

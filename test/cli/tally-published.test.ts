@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import { openedByStories } from '../../src/cli/tally/opened-since.ts'
+import { openedByStories, sinceText } from '../../src/cli/tally/opened-since.ts'
 import { type Broker, type BrokerOptions, startBroker } from '../../src/link/broker.ts'
 import type { KeeperNote } from '../../src/protocol/keeper-note.ts'
 import type { ReadingNote } from '../../src/protocol/reading.ts'
@@ -153,6 +153,34 @@ describe('what opened by the stories', () => {
     expect(told(older, [reading('W01', 57)]).opened[0]).toMatchObject({ openings: 39 })
     expect(told(older, [reading('W01', 57)]).opened[0]).not.toHaveProperty('atLeast')
     expect(told(hours(40), []).opened[0], 'without a reading').toMatchObject({ atLeast: true })
+  })
+
+  test('has both ends of a time of which only these are known, and what may be one word twice', () => {
+    const waited: StoryNote = {
+      ...story('W01'),
+      openings: [
+        ['2026-05-01T07:00:00.000Z', '2026-05-01T07:29:00.000Z'],
+        ['2026-05-01T08:00:00.000Z', '2026-05-01T08:29:00.000Z', '2026-05-01T09:00:00.000Z'],
+        ['2026-05-01T10:00:00.000Z', '2026-05-01T11:00:00.000Z'],
+      ],
+      notBefore: ['2026-05-01T10:00:00.000Z'],
+      maybeAgain: ['2026-05-01T08:00:00.000Z', '2026-05-01T10:00:00.000Z'],
+    }
+    const by = (one: StoryNote) =>
+      openedByStories(register, { readings: [], stories: new Map([['W01', one]]) }, since).opened
+    const two = by({ ...waited, openings: waited.openings.slice(0, 2) })
+    expect(two).toMatchObject([
+      {
+        ...{ firstFrom: '2026-05-01T07:00:00.000Z', first: '2026-05-01T07:29:00.000Z' },
+        ...{ lastFrom: '2026-05-01T08:00:00.000Z', last: '2026-05-01T08:29:00.000Z', maybeAgain: 1 },
+      },
+    ])
+    expect(sinceText(two, since, register)).toMatch(
+      /opened 2 times, the first between Fri 2026-05-01 07:00 and Fri 2026-05-01 07:29, the last between Fri 2026-05-01 08:00 and Fri 2026-05-01 08:29 \(1 of them perhaps the same/,
+    )
+    const [three] = by(waited)
+    expect(three).toMatchObject({ last: '2026-05-01T10:00:00.000Z', lastNotBefore: true, maybeAgain: 2 })
+    expect(three).not.toHaveProperty('lastFrom')
   })
 
   test('is not known where the story tells none of the openings that were counted', () => {

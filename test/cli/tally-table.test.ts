@@ -97,13 +97,33 @@ describe('what opened since a time', () => {
   test('of a word by a clock that was wrong is told as after a time, until the clock is set', () => {
     const wrong = entry('a', '07:00', 'opened', { how: 'queued' })
     expect(told(wrong)).toMatch(/opened at some time after Fri 2026-05-01 07:00 \(the clock was wrong\)/)
-    const set = entry('n', '07:00', 'note', { how: 'said', until: at('09:00'), by: 'sashtally', text: 'clock' })
-    expect(told(wrong, set)).toMatch(/opened at Fri 2026-05-01 09:00\n/)
+    const set = entry('n', '07:00', 'note', { until: at('09:00'), by: 'sashtally', text: 'clock' })
+    expect(told(wrong, set)).toMatch(/opened between Fri 2026-05-01 07:00 and Fri 2026-05-01 09:00\n/)
     const later = entry('b', '10:00', 'opened', { how: 'queued' })
     expect(told(entry('c', '06:30', 'opened'), later)).toMatch(
-      /2 times, Fri 2026-05-01 06:30 to some time after Fri 2026-05-01 10:00/,
+      /2 times, the first at Fri 2026-05-01 06:30, the last at some time after Fri 2026-05-01 10:00/,
     )
   })
+  test('of a word that waited is told with both ends of its time', () => {
+    const waited = entry('a', '11:02', 'opened', { how: 'queued', until: at('11:29') })
+    expect(told(waited)).toMatch(/W01 .*: opened between Fri 2026-05-01 11:02 and Fri 2026-05-01 11:29\n/)
+    expect(told(entry('b', '07:00', 'opened'), waited)).toMatch(
+      /2 times, the first at Fri 2026-05-01 07:00, the last between Fri 2026-05-01 11:02 and Fri 2026-05-01 11:29\n/,
+    )
+    const early = entry('a', '05:00', 'opened', { how: 'queued', until: at('11:29') })
+    expect(told(early)).toMatch(
+      /between Fri 2026-05-01 05:00 and Fri 2026-05-01 11:29 \(perhaps before Fri 2026-05-01 06:00\)/,
+    )
+    expect(told(entry('b', '07:00', 'opened'), entry('c', '08:00', 'opened'))).toMatch(
+      /2 times, Fri 2026-05-01 07:00 to Fri 2026-05-01 08:00\n/,
+    )
+  })
+
+  test('of more openings than a story keeps has the first and the last of all', () => {
+    const minutes = Array.from({ length: 50 }, (_, n) => entry(`e${n}`, `07:${10 + n}`, 'opened'))
+    expect(told(...minutes)).toMatch(/50 times, Fri 2026-05-01 07:10 to Fri 2026-05-01 07:59\n/)
+  })
+
   test('says which may be the same word once more', () => {
     const again = entry('b', '08:00', 'opened', { maybeAgain: true })
     expect(told(entry('a', '07:00', 'opened'), again)).toMatch(

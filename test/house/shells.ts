@@ -114,7 +114,7 @@ export const withoutMoment = (readings: Iterable<Reading>): readonly Omit<Readin
 
 /** The machine itself, with nothing that can fail. */
 export class BareShell implements Shell {
-  /** Until when the shell to come is known to have listened, by its clock. Default: until now. */
+  /** Until when the shell to come is known to have listened, by its clock; NaN: nobody knows. Default: until now. */
   lastKnown: number | undefined
   /** The last time that the shell to come knows. Default: the same. */
   lastTime: number | undefined
@@ -168,6 +168,8 @@ export class BareShell implements Shell {
         // A tablet's other clock sleeps too.
         if (this.#isTablet) return this.play({ kind: 'clock', bySeconds: act.seconds })
         this.#elapsed += act.seconds * 1000
+        // The looks at the clock sleep too.
+        this.#startedAt += act.seconds * 1000
         this.#pass(FOUND_SECONDS)
         break
       case 'clock': {

@@ -2,6 +2,7 @@ import fc from 'fast-check'
 import { describe, expect, it, test } from 'vitest'
 import { addDeaf, type Deaf, deafTo, lengthIn, parseDeaf } from '../../src/house/deaf.ts'
 import { step } from '../../src/house/machine.ts'
+import { maybeAgainIn } from '../../src/house/maybe-again.ts'
 import { policyOf } from '../../src/house/policy.ts'
 import { startHouse } from '../../src/house/state.ts'
 import { storyTeller } from '../../src/house/story.ts'
@@ -53,7 +54,7 @@ function told(
   const ledger = applyAll(startLedger(policies, SINCE), entries)
   const first = { kind: 'register', register: house, policies, id: 'r', now: 0 } as const
   const { state } = step(startHouse(ledger, undefined, deaf), first)
-  const story = storyTeller(state, Date.parse(now))(mark)!
+  const story = storyTeller(state, Date.parse(now), maybeAgainIn)(mark)!
   expect(parseStory(JSON.stringify(story)), 'what is told fits the wire').toEqual(story)
   return story
 }
@@ -73,6 +74,19 @@ describe('months', () => {
     const story = told([opened, looked, set])
     expect(story.openings).toEqual([[opened.at, until, until]])
     expect(story.notBefore).toBeUndefined()
+  })
+
+  it('says which openings may be the message of another one once more, each once', () => {
+    const waited = { how: 'queued', until: '2026-05-04T23:00:00.000Z' } as const
+    const words = [
+      entry('2026-05-03T22:00:00Z', 'opened'),
+      entry('2026-05-04T22:00:00Z', 'opened', waited),
+      entry('2026-05-04T22:00:00Z', 'opened', { ...waited, maybeAgain: true }),
+    ]
+    expect(told(words).openings).toHaveLength(3)
+    expect(told(words).maybeAgain).toEqual(['2026-05-04T22:00:00.000Z'])
+    const undone = entry('2026-05-04T23:10:00Z', 'undone', { undoes: words[2]!.id })
+    expect(told([...words, undone]), 'one that was taken back is none').not.toHaveProperty('maybeAgain')
   })
 
   it('are thirteen, oldest first, and the present one is the last', () => {

@@ -100,14 +100,16 @@ it('the keeper reads a house as the bare machine does, whatever fails', { timeou
     fc.asyncProperty(someActs, async acts => {
       const [keeper, bare] = [await new KeeperShell().start(), new BareShell()]
       for (const act of acts) {
-        bare.lastKnown = keeper.times.lastLive
-        bare.lastTime = keeper.times.last
+        bare.lastKnown = keeper.times.lastLive ?? Number.NaN
+        bare.lastTime = keeper.times.last ?? 0
         await keeper.play(act)
         await bare.play(act)
         expect(keeper.readings()).toEqual(bare.readings())
       }
       await keeper.end()
     }),
-    { numRuns: Number(process.env.SASHTALLY_RUNS ?? 25) },
+    {
+      numRuns: Number(process.env.SASHTALLY_RUNS ?? 25),
+    },
   )
 })

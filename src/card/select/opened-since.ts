@@ -1,3 +1,4 @@
+import { iso } from '../../text/time.ts'
 import { spanOf } from '../state/keeper.ts'
 import { mayBeOpen, type Row } from '../state/row.ts'
 import type { StoryOf } from './stories.ts'
@@ -6,6 +7,12 @@ export interface OpenedRow {
   readonly row: Row
   /** Milliseconds since the epoch, oldest first. */
   readonly times: readonly number[]
+  /** The last of them happened between this and its time, milliseconds since the epoch; absent: then. */
+  readonly lastFrom?: number
+  /** It happened at some time after that, nobody knows when. */
+  readonly hasNoEnd?: true
+  /** So many of them may be the word of another one once more. */
+  readonly maybeAgain?: number
   /** More may have been opened: nobody listened for a part of the time, or there is no story that goes back so far. */
   readonly atLeast: boolean
   /** Only where no opening is known: when it was heard shut. */
@@ -32,7 +39,18 @@ export function openedSince(rows: readonly Row[], storyOf: StoryOf, since: numbe
     // The older ones are not kept.
     const isCut = told.length === story?.openings.length && reading.openings > told.length
     const atLeast = !story || isCut || story.unheard?.some(([, to]) => Date.parse(to) > since) === true
-    if (times.length > 0) return [{ row, times, atLeast }]
+    const span = told.find(([, to]) => to === times.at(-1))
+    const from = span && iso(span[0])
+    const again = story?.maybeAgain?.filter(at => told.some(([known]) => known === Date.parse(at))).length
+    if (times.length > 0)
+      return [
+        {
+          ...{ row, times, atLeast },
+          ...(span && span[0] < span[1] ? { lastFrom: span[0] } : {}),
+          ...(from && story?.notBefore?.includes(from) ? { hasNoEnd: true } : {}),
+          ...(again ? { maybeAgain: again } : {}),
+        },
+      ]
     const shut = last?.word === 'closed' && last.how !== 'retained' ? within(last.until ?? last.at) : []
     return shut.length > 0 ? [{ row, times: [], atLeast, shutAt: shut[0]! }] : []
   })

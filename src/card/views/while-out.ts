@@ -4,6 +4,7 @@ import { newest } from '../select/opened-since.ts'
 import type { Scene } from '../select/scene.ts'
 import { toneOf } from '../state/row.ts'
 import type { Key } from '../words/en.ts'
+import { tellSpan } from '../words/tell.ts'
 import { tag } from './tag.ts'
 
 /** Wished beginnings, as times at `now`. */
@@ -41,14 +42,16 @@ export function whileOut(scene: Scene): TemplateResult {
     ${openedSince && openedSince.length === 0 ? html`<p class="say">${words.say('whileOutNone', { at })}</p>` : nothing}
     <ul class="ticks">
       ${(openedSince ?? []).map(each => {
-        const { row, times } = each
+        const { row, times, lastFrom, hasNoEnd, maybeAgain } = each
         const opened = each.atLeast ? 'whileOutAtLeast' : 'whileOutOpened'
-        const at = when.at(newest(each), now)
+        const last = newest(each)
+        const at = tellSpan(lastFrom ?? last, hasNoEnd ? undefined : last, scene)
+        const again = maybeAgain ? ` ${words.say('whileOutAgain', { n: maybeAgain })}` : ''
         return html`<li class="tick ${toneOf(row)}">
           ${tag(row.opening.mark, row.opening)}
           <span class="what">
             <bdi class="name">${row.opening.name}</bdi>
-            <span class="say">${times.length > 0 ? words.say(opened, { n: times.length, at }) : words.say('whileOutShut', { at })}</span>
+            <span class="say">${times.length > 0 ? words.say(opened, { n: times.length, at }) + again : words.say('whileOutShut', { at })}</span>
           </span>
           <button class="act more" data-mark=${row.opening.mark} @click=${() => act({ kind: 'tell', mark: row.opening.mark })}>
             ${words.say('more', { mark: row.opening.mark })}

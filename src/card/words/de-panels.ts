@@ -78,6 +78,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
     one: 'mindestens einmal geöffnet, zuletzt {at}',
     other: 'mindestens {n}‑mal geöffnet, zuletzt {at}',
   },
+  whileOutAgain: '(vielleicht {n} weniger: eine Meldung kam vielleicht doppelt)',
   whileOutShut: 'geschlossen gemeldet {at}; wann geöffnet wurde, ist nicht bekannt',
   lastHour: 'die letzte Stunde',
   lastHalfDay: 'die letzten 12 Stunden',

@@ -65,6 +65,7 @@ export const enPanels = {
   whileOutGap: 'Nobody listened from {from} to {to}: openings may be missing.',
   whileOutOpened: { one: 'opened once, {at}', other: 'opened {n} times, last {at}' },
   whileOutAtLeast: { one: 'opened at least once, last {at}', other: 'opened at least {n} times, last {at}' },
+  whileOutAgain: '(perhaps {n} fewer: a word may have come twice)',
   whileOutShut: 'heard shut {at}; when it was opened is not known',
   lastHour: 'the last hour',
   lastHalfDay: 'the last 12 hours',

@@ -116,7 +116,7 @@ function tellWhen(
 }
 
 /** `between 08:00 and 12:00`; one time where both read the same, `after 08:00` where nobody knows the second. */
-function tellSpan(from: number, until: number | undefined, { words, when, now }: TellContext): string {
+export function tellSpan(from: number, until: number | undefined, { words, when, now }: TellContext): string {
   const a = when.at(from, now)
   if (until === undefined) return words.say('after', { from: a })
   const b = when.at(until, now)

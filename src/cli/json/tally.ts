@@ -35,10 +35,15 @@ const sinceSchema = map({
       ),
       maybeAgain: said(
         optional(count),
-        'Counted among these, but perhaps the message of another one once more; absent: the keeper was asked, whose story does not tell.',
+        'Counted among these, but perhaps the message of another one once more; absent: of none that is known.',
       ),
-      first: anyTime,
-      last: anyTime,
+      first: said(anyTime, 'At the latest.'),
+      last: said(anyTime, 'At the latest.'),
+      firstFrom: said(
+        optional(anyTime),
+        'It happened between this and `first`: it waited at the broker, or the clock was wrong.',
+      ),
+      lastFrom: said(optional(anyTime), 'As `firstFrom`, of `last`.'),
       firstNotBefore: said(
         optional(only(true)),
         'It happened at some time after `first`: the clock was wrong, and nobody knows when.',

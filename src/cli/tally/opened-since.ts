@@ -1,8 +1,9 @@
 import { policyOf } from '../../house/policy.ts'
 import { apply, applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
-import { MOST_TOLD } from '../../ledger/story.ts'
-import { takenBack, timeOf, timesIn } from '../../ledger/window.ts'
+import { MOST_TOLD, type ToldOpening } from '../../ledger/story.ts'
+import { takenBack, timeOf } from '../../ledger/window.ts'
 import type { Entry } from '../../protocol/entry.ts'
+import type { StoryNote } from '../../protocol/story.ts'
 import type { Register } from '../../register/types.ts'
 import { localTime } from '../../text/local-time.ts'
 import { tame } from '../../text/problems.ts'
@@ -19,13 +20,41 @@ export interface Opened {
   readonly atLeast?: true
   /** Counted among these, but perhaps the message of another one once more. */
   readonly maybeAgain?: number
+  /** At the latest. */
   readonly first: string
   readonly last: string
+  /** It happened between this and `first`, or `last`: it waited at the broker, or the keeper's clock was wrong. */
+  readonly firstFrom?: string
+  readonly lastFrom?: string
   /** It happened at some time after `first`, or `last`: the keeper's clock was wrong, and nobody knows when. */
   readonly firstNotBefore?: true
   readonly lastNotBefore?: true
   /** Some of these waited at the broker: they may have happened earlier than `since`. */
   readonly unsure: boolean
+}
+
+/** One opening; `until` where only the time in which it happened is known, and `unknown` where nobody knows its end. */
+type When = readonly [at: string, until: string | null]
+
+const UNKNOWN = 'unknown'
+const whenOf = ([at, until]: ToldOpening): When => [
+  iso(at),
+  until === null ? null : until === UNKNOWN ? UNKNOWN : iso(until),
+]
+
+type Times = Omit<Opened, 'mark' | 'name' | 'openings' | 'atLeast' | 'maybeAgain' | 'unsure'>
+
+function timesOf([firstAt, firstUntil]: When, [lastAt, lastUntil]: When): Times {
+  const end = (at: string, until: string | null): string => (until === null || until === UNKNOWN ? at : until)
+  const isSpan = (at: string, until: string | null): boolean => end(at, until) !== at
+  return {
+    first: end(firstAt, firstUntil),
+    last: end(lastAt, lastUntil),
+    ...(isSpan(firstAt, firstUntil) ? { firstFrom: firstAt } : {}),
+    ...(isSpan(lastAt, lastUntil) ? { lastFrom: lastAt } : {}),
+    ...(firstUntil === UNKNOWN ? { firstNotBefore: true } : {}),
+    ...(lastUntil === UNKNOWN ? { lastNotBefore: true } : {}),
+  }
 }
 
 /** A queued word may have begun before a time and ended after it: a month is as long as a session waits. */
@@ -52,22 +81,23 @@ export function openedSince(register: Register, tally: Pick<Tally, 'since'>, sin
       const start = startLedger({ [mark]: policy[mark]! }, iso(since))
       let ledger = start
       const counted: Entry[] = []
+      let first: ToldOpening | undefined
       for (const entry of standing(applyAll(start, entries), mark, entries)) {
         const before = ledger
         ledger = apply(ledger, entry)
-        if (openingsOf(ledger, mark) > openingsOf(before, mark)) counted.push(entry)
+        if (openingsOf(ledger, mark) === openingsOf(before, mark)) continue
+        counted.push(entry)
+        first ??= toldOf(ledger, mark)[0]
       }
-      const [first, last] = [counted[0], counted.at(-1)]
+      const told = toldOf(ledger, mark)
+      const last = told.at(-1)
+      // As it is told in the end, where it still is.
+      if (told.length === counted.length) first = told[0]
       if (!first || !last) return []
-      const latest = latestIn(ledger, mark)
-      const hasNoEnd = (entry: Entry): boolean => latest(entry) === Number.POSITIVE_INFINITY
-      const told = (entry: Entry): string => (hasNoEnd(entry) ? entry.at : iso(latest(entry)))
       return [
         {
-          ...{ mark, name, openings: openingsOf(ledger, mark), first: told(first), last: told(last) },
+          ...{ mark, name, openings: openingsOf(ledger, mark), ...timesOf(whenOf(first), whenOf(last)) },
           maybeAgain: counted.filter(({ maybeAgain }) => maybeAgain).length,
-          ...(hasNoEnd(first) ? { firstNotBefore: true as const } : {}),
-          ...(hasNoEnd(last) ? { lastNotBefore: true as const } : {}),
           unsure: counted.some(({ how, at }) => how === 'queued' && Date.parse(at) < since),
         },
       ]
@@ -100,31 +130,27 @@ export function openedByStories(
     const counted = told.filter(([at, until]) => Date.parse(until ?? at) >= since)
     const [first, last] = [counted[0], counted.at(-1)]
     if (!first || !last) continue
-    type Time = typeof first
-    const hasNoEnd = ([at]: Time): boolean => story.notBefore?.includes(at) ?? false
-    const timeTold = (one: Time): string => (hasNoEnd(one) ? one[0] : (one[1] ?? one[0]))
+    const whenIn = ([at, until = null]: typeof first): When => [at, story.notBefore?.includes(at) ? UNKNOWN : until]
     opened.push({
-      ...{ mark, name, openings: counted.length, first: timeTold(first), last: timeTold(last) },
+      ...{ mark, name, openings: counted.length, ...timesOf(whenIn(first), whenIn(last)) },
       ...(counted.length === told.length && total > told.length ? { atLeast: true as const } : {}),
-      ...(hasNoEnd(first) ? { firstNotBefore: true as const } : {}),
-      ...(hasNoEnd(last) ? { lastNotBefore: true as const } : {}),
+      ...againIn(story, counted),
       unsure: counted.some(([at]) => Date.parse(at) < since),
     })
   }
   return { opened: opened.sort((a, b) => (a.last < b.last ? 1 : -1)), unknown }
 }
 
+/** How many of the openings of a story may be the message of another one once more. */
+function againIn({ maybeAgain }: StoryNote, counted: StoryNote['openings']): { readonly maybeAgain?: number } {
+  if (!maybeAgain) return {}
+  const times = new Set(counted.map(([at]) => at))
+  return { maybeAgain: maybeAgain.filter(at => times.has(at)).length }
+}
+
 const openingsOf = ({ marks }: Ledger, mark: string): number => marks[mark]?.fold.openings ?? 0
 
-/** When an entry happened at the latest, milliseconds: what came by a wrong clock, before that was set. */
-function latestIn({ marks }: Ledger, mark: string): (entry: Entry) => number {
-  const window = marks[mark]?.window ?? []
-  const times = timesIn(window)
-  return entry => {
-    const kept = window.find(({ entry: { id } }) => id === entry.id)
-    return kept ? times(kept) : timeOf(entry)
-  }
-}
+const toldOf = ({ marks }: Ledger, mark: string): readonly ToldOpening[] => marks[mark]?.fold.story?.latest ?? []
 
 /** The entries of a mark that nobody took back. */
 function standing({ marks }: Ledger, mark: string, entries: readonly Entry[]): readonly Entry[] {
@@ -150,23 +176,37 @@ export function sinceText(
     const ofWhich = unknown.length > 0 ? ', of the openings whose story came' : ''
     return `Nothing was heard to open since ${from}${ofWhich}. A dead cell says nothing either: see \`sashtally tally\` for what is untested.\n${unknownLines}`
   }
-  const when = (time: string, isEarliest?: true) =>
-    `${isEarliest ? 'some time after ' : ''}${localTime(time, timezone)}`
   const lines = opened.map(({ mark, openings, atLeast, maybeAgain = 0, unsure, ...times }) => {
-    const last = when(times.last, times.lastNotBefore)
-    const count = `${atLeast ? 'at least ' : ''}${openings}`
-    const told =
-      openings === 1 && !atLeast
-        ? `at ${last}`
-        : `${count} ${openings === 1 ? 'time' : 'times'}, ${when(times.first, times.firstNotBefore)} to ${last}`
+    const count = `${atLeast ? 'at least ' : ''}${openings} ${openings === 1 ? 'time' : 'times'}`
+    const told = openings === 1 && !atLeast ? lastText(times, timezone) : `${count}, ${bothText(times, timezone)}`
     const doubts = [
       times.lastNotBefore ? 'the clock was wrong' : '',
-      unsure ? 'it waited at the broker: perhaps earlier' : '',
+      unsure ? `perhaps before ${from}` : '',
       againText(maybeAgain, openings),
     ].filter(Boolean)
     return `${headOf(mark)}: opened ${told}${doubts.length > 0 ? ` (${doubts.join('; ')})` : ''}`
   })
   return `Opened since ${from}:\n${lines.join('\n')}\n${unknownLines}`
+}
+
+/** `at Fri 11:02`, or the time in which it happened. */
+function lastText({ last, lastFrom, lastNotBefore }: Times, timezone: string): string {
+  if (lastNotBefore) return `at some time after ${localTime(last, timezone)}`
+  if (lastFrom !== undefined) return `between ${localTime(lastFrom, timezone)} and ${localTime(last, timezone)}`
+  return `at ${localTime(last, timezone)}`
+}
+
+/** The first and the last. */
+function bothText(times: Times, timezone: string): string {
+  const { first, last, firstFrom, lastFrom, firstNotBefore, lastNotBefore } = times
+  if (!(firstFrom || lastFrom || firstNotBefore || lastNotBefore))
+    return `${localTime(first, timezone)} to ${localTime(last, timezone)}`
+  const one: Times = {
+    ...{ first, last: first },
+    ...(firstFrom === undefined ? {} : { lastFrom: firstFrom }),
+    ...(firstNotBefore ? { lastNotBefore: true } : {}),
+  }
+  return `the first ${lastText(one, timezone)}, the last ${lastText(times, timezone)}`
 }
 
 function againText(maybeAgain: number, openings: number): string {

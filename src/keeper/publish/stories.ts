@@ -1,3 +1,4 @@
+import { maybeAgainIn } from '../../house/maybe-again.ts'
 import type { HouseState } from '../../house/state.ts'
 import { storyTeller } from '../../house/story.ts'
 import type { TallyTopics } from '../../protocol/topics.ts'
@@ -44,7 +45,7 @@ export class Stories {
   readonly #tell = (): void => {
     this.#cancel?.()
     this.#cancel = undefined
-    const storyOf = storyTeller(this.#state!, this.#clock.now())
+    const storyOf = storyTeller(this.#state!, this.#clock.now(), maybeAgainIn)
     for (const mark of this.#due) {
       const story = storyOf(mark)
       if (story) this.#outlet.set(this.#topics.story(mark), JSON.stringify(story))
