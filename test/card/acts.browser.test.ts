@@ -198,7 +198,7 @@ describe('the family’s acts', () => {
   it('the round shows its cost first, ticks each opening as it is heard live, and keeps its report', async () => {
     const w = await wall()
     await w.press('Walk and test')
-    expect(w.text('.round > .say')).to.equal('This walk costs 3 cells one message each.')
+    expect(w.text('.before .say')).to.equal('This walk costs 3 cells one message each.')
     await w.press('Start the walk')
     expect(w.all('.round .tick .tag')).to.deep.equal(['W01', 'W02', 'D01', 'W03'])
     await w.hear('ropewalk/w01', 'opened', { retain: true })
@@ -219,10 +219,10 @@ describe('the family’s acts', () => {
     const w = await wall()
     await w.press('Walk and test')
     await w.press('Start the walk')
-    await w.press('Leave 1 out')
+    await w.press('Leave W01 out')
     expect(w.all('.round .tick .say')[0]).to.match(/left out$/)
     expect(w.all('.round .next .tag')).to.deep.equal(['W02'])
-    expect(w.button('Leave 2 out').closest('.acts')).to.not.equal(null)
+    expect(w.button('Leave W02 out').closest('.acts')).to.not.equal(null)
   })
 
   it('what was opened without a word is passed on the round, and stands apart in its report', async () => {

@@ -224,6 +224,33 @@ describe('a forecast', () => {
     card.pass(24 * HOUR)
     expect(asked(card)).toEqual(['now', 'soon', 'soon'])
   })
+
+  const seenShut = [
+    entry('W01 10:00 opened L', 'a'),
+    entry('W01 10:00:06 rest L', 'b'),
+    entry('W01 10:05 seen-closed', 'c'),
+  ]
+
+  test('is what makes a kept cell’s silence certain: until it comes nothing is known of it', () => {
+    const card = new Played()
+    card.begin({ entries: seenShut })
+    expect(card.reading('W01')).toMatchObject({ position: 'closed', doubts: ['overdue'] })
+    card.play({ kind: 'forecast', left: {} })
+    expect(card.reading('W01')).toMatchObject({ position: 'closed', doubts: [] })
+  })
+
+  test('that cannot be made leaves every cell not certain, that of a window opened since too', () => {
+    const card = new Played()
+    card.begin()
+    card.play({ kind: 'no-forecast' })
+    card.hear(['ropewalk/w01', 'opened'], ['ropewalk/d01', 'shut'])
+    card.pass(60_000)
+    card.play(look('W01'))
+    card.play({ kind: 'no-forecast' })
+    expect(card.reading('W01')).toMatchObject({ position: 'closed', doubts: ['overdue'] })
+    // A door on mains has no cell.
+    expect(card.reading('D01')).toMatchObject({ position: 'closed', doubts: [] })
+  })
 })
 
 describe('a tally whose ledger can no longer be read', () => {

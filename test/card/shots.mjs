@@ -93,6 +93,17 @@ const STATES = {
         stage.feed.hear('ropewalk/w01', 'opened')
       }),
   ],
+  walked: [
+    heard,
+    press('round'),
+    press('roundStart'),
+    page =>
+      page.evaluate(() => {
+        for (const mark of ['w01', 'w02', 'w03']) stage.feed.hear(`ropewalk/${mark}`, 'opened')
+      }),
+    press('roundFailed'),
+    press('roundStop'),
+  ],
   story: [heard, tell('W11')],
   noted: [heard, tell('W02'), press('looked')],
   signs: [heard, press('signs')],

@@ -120,6 +120,17 @@ describe('the page server', () => {
     expect((await ask('/')).text).toContain('<link rel="manifest" href="manifest.webmanifest">')
   })
 
+  test('on the home screen the wall goes on signing what is said there', () => {
+    const wall = wallPage({ title: 'Rope', broker: 'ws://broker.lan:9001', maySay: true, by: 'Hall & stairs' }).body
+    expect(wall).toContain('<link rel="manifest" href="manifest.webmanifest?by=Hall%20%26%20stairs">')
+    const body = new Map(wallFiles('Rope')).get('/manifest.webmanifest')?.body
+    if (typeof body !== 'function') throw new Error('the manifest knows nobody')
+    const asked = { hostname: 'broker.lan', lang: 'en', by: 'Hall & stairs' } as const
+    const { start_url } = JSON.parse(body(asked) ?? '')
+    expect(start_url).toBe('./?by=Hall%20%26%20stairs')
+    expect(new URLSearchParams(start_url.split('?')[1]).get('by')).toBe('Hall & stairs')
+  })
+
   // RFC 9110, section 12.5.4: language ranges with weights from 0 to 1, 1 where none is given.
   test.each([
     ['de', 'de'],

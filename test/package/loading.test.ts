@@ -74,7 +74,7 @@ openings:
   test('without the second file it draws what was counted, the sheet says so, and the console once what is missing', async () => {
     const { left, strip, errors } = await standing(WAYS['as a module']!, undefined)
     expect(left).toMatch(/^–/)
-    expect(strip).toContain('is not worked out here: this page lacks a file')
+    expect(strip).toContain('lacks a file and cannot forecast the cells: no silent contact is certain')
     expect(errors).toHaveLength(1)
     expect(errors[0]).toMatch(/no forecasts: something is wrong with sash-tally-forecast\.js/)
   })

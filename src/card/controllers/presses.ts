@@ -7,6 +7,8 @@ const BOXES = '.box, .tick-place, .tick-floor'
 const BOUNCE_MILLISECONDS = 350
 /** A box that has just changed what it says takes no touch for this long: the finger meant what stood there before. */
 const SETTLE_MILLISECONDS = 500
+/** One that names openings is read first. */
+const READ_MILLISECONDS = 1500
 
 interface On {
   /** Anywhere on the sheet. */
@@ -64,7 +66,8 @@ export class Presses implements ReactiveController {
     if (event.detail > 0 || !event.isTrusted) {
       const box = target.closest(BOXES)
       const changedAt = (box && this.#boxes.get(box)?.at) ?? Number.NEGATIVE_INFINITY
-      return event.detail > 1 || (event.detail > 0 && performance.now() - changedAt < SETTLE_MILLISECONDS)
+      const settled = target.closest('.great-act') ? READ_MILLISECONDS : SETTLE_MILLISECONDS
+      return event.detail > 1 || (event.detail > 0 && performance.now() - changedAt < settled)
     }
     const before = Math.max(this.#keyedAt, this.#focus.movedAt)
     this.#keyedAt = event.timeStamp

@@ -86,8 +86,10 @@ export class TallyEffects {
 
   /** The sheet says that there is none; who put up the page can mend it, and reads the console. */
   readonly #noForecast = (error: unknown) => {
-    if (!this.#state().tally.forecasts) return
+    const isKnown = !this.#state().tally.forecasts
+    // What was heard since the last try is not forecast either.
     this.#dispatch({ kind: 'no-forecast' })
+    if (isKnown) return
     const file = 'sash-tally-forecast.js, which belongs beside sash-tally.js'
     reportError(new Error(`no forecasts: something is wrong with ${file}: ${messageOf(error)}`))
   }

@@ -85,7 +85,11 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
         now: turn.stamp.now,
       })
     case 'no-forecast':
-      return change(turn, 'tally', { forecasts: false })
+      return play(change(turn, 'tally', { forecasts: false }), {
+        ...event,
+        id: `${turn.stamp.id}f`,
+        now: turn.stamp.now,
+      })
     case 'unanswered':
       return unanswered(turn, event.ids, event.answer)
     case 'printing':

@@ -5,6 +5,7 @@ import { unknownUntil } from '../../house/deaf.ts'
 import { step } from '../../house/machine.ts'
 import { policyWithoutModel } from '../../house/policy.ts'
 import { type Effect, type HouseEvent, startHouse, type Word } from '../../house/state.ts'
+import { allUnforecast } from '../../house/unforecast.ts'
 import { applyAll, type Ledger, startLedger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import { isContactWord } from '../../protocol/whats.ts'
@@ -49,9 +50,8 @@ export function takeLoaded(
   // What this page has heard, and what it waits for after a gap, stands whoever kept the tally.
   const { heardAt, awaited, clockFrom = doubted(turn) } = counted ?? startHouse()
   const unheard = deaf ?? unknownUntil(Number(listened) || turn.stamp.now, started.count)
-  const begun = takeRegister(
-    change(open, 'tally', { counted: { ...startHouse(started, topics, unheard), heardAt, awaited, clockFrom } }),
-  )
+  const house = { ...startHouse(started, topics, unheard), unforecast: allUnforecast(started) }
+  const begun = takeRegister(change(open, 'tally', { counted: { ...house, heardAt, awaited, clockFrom } }))
   if (!writes || !isKept) return begun
   // What is assumed now must not be assumed again of the time from now on.
   const known = deaf ? begun : rememberDeaf(begun)

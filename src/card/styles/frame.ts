@@ -143,6 +143,9 @@ export const frameCss = css`
     padding-inline: 6px;
     white-space: nowrap;
   }
+  .page-turn b {
+    color: var(--tone);
+  }
   .pages .page-turn:focus-visible {
     outline-offset: -3px;
   }

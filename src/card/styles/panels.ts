@@ -33,7 +33,7 @@ export const panelCss = css`
   .figures h3 {
     margin-block: 6px 2px;
   }
-  .panel > .say {
+  :is(.panel, .before > div) > .say {
     margin-block: 4px;
     font-size: 19px;
   }

@@ -14,9 +14,26 @@ export const sizesCss = css`
       order: 1;
     }
   }
-  @container sash (inline-size < 480px) {
+  @container sash (inline-size < 310px) {
     .counts li + li i {
       display: none;
+    }
+  }
+  /* Two lines of counts take no more room than one. */
+  @container sash (inline-size >= 310px) and (inline-size < 480px) {
+    .head {
+      justify-content: start;
+    }
+    .counts {
+      flex-wrap: wrap;
+      gap: 0 14px;
+      font-size: 15px;
+    }
+    .sign {
+      block-size: 22px;
+    }
+    .at-round .headline {
+      font-size: 33px;
     }
   }
   /* From here on the sheet is as high as its place, and what is long scrolls inside its own band. */

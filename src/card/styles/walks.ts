@@ -149,6 +149,13 @@ export const walksCss = css`
       flex-direction: column;
       overflow: hidden;
     }
+    /* What the last walk found stands beside the next one. */
+    .before {
+      display: grid;
+      grid-template-columns: repeat(auto-fit, minmax(290px, 1fr));
+      gap: 0 22px;
+      overflow: hidden auto;
+    }
     .walking {
       display: grid;
       grid-template: minmax(0, 1fr) / minmax(0, 1fr) minmax(0, 2fr);
@@ -169,6 +176,47 @@ export const walksCss = css`
     }
     .at-signs .body {
       grid-template: minmax(0, 1fr) / minmax(0, 1fr) !important;
+    }
+  }
+  /* A small tablet: the list is what is walked by. */
+  @container sash (inline-size >= 900px) and (inline-size < 1200px) {
+    .walking-now .panel-head {
+      position: absolute;
+      clip-path: inset(50%);
+    }
+    .walking .tick {
+      min-block-size: 44px;
+      padding-block: 0;
+    }
+    /* How far one is stands first among the lines. */
+    .last-look {
+      display: grid;
+      grid-template-columns: repeat(auto-fill, minmax(290px, 1fr));
+      column-gap: 22px;
+      align-content: start;
+    }
+    .last-look > :is(.panel-head, .floors) {
+      display: contents;
+    }
+    .last-look > :not(.panel-head, .floors) {
+      grid-column: 1 / -1;
+    }
+    .last-look h2 {
+      position: absolute;
+      clip-path: inset(50%);
+    }
+    .last-look .box {
+      block-size: 44px;
+    }
+    .last-look .tick {
+      block-size: 46px;
+      padding-block: 0;
+    }
+    .last-look .tick-box {
+      block-size: 44px;
+    }
+    .last-look .tick .aside {
+      display: none;
     }
   }
   .next-card {

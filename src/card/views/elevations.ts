@@ -1,12 +1,13 @@
 import { html, nothing, type TemplateResult } from 'lit'
 import { sendsPerOpening } from '../../house/model.ts'
+import { isSurelyShut } from '../../ledger/headline.ts'
 import type { Doubt, Reading } from '../../protocol/reading.ts'
 import type { Shown } from '../draw/opening.ts'
 import type { Elevation, Layout, Page } from '../draw/plan.ts'
 import type { StepShown } from '../draw/step.ts'
 import { type PageOptions, pageTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
-import { isContested, type Row, toneOf } from '../state/row.ts'
+import { isContested, mayBeOpen, type Row } from '../state/row.ts'
 import { tellQuiet } from '../words/tell.ts'
 
 /** False where no opening has a place: the schedule then stands alone. */
@@ -67,18 +68,21 @@ function pageOf({ pages }: Layout, steps: ReadonlyMap<string, StepShown> | undef
   return page < 0 ? undefined : page
 }
 
-/** A page of the drawing by the sides on it, and how many openings there need a look. */
+/** A page of the drawing by the sides on it, and how many openings there may be open, or are not certain. */
 function turn({ elevations }: Page, index: number, isShown: boolean, scene: Scene): TemplateResult {
   const { words, act, rowOf } = scene
   const sides = elevations.map(elevation => captionOf(elevation, words.lang)).join(', ')
-  const needs = elevations
-    .flatMap(({ openings }) => openings)
-    .filter(({ mark }) => {
-      const row = rowOf(mark)
-      return row && toneOf(row) !== 'quiet'
-    }).length
-  return html`<button class="act page-turn" aria-pressed=${isShown} @click=${() => act({ kind: 'turn-to', page: index })}>
-    ${sides} ${needs > 0 ? html`<b>${needs}</b>` : nothing}
+  const rows = elevations.flatMap(({ openings }) => openings.flatMap(({ mark }) => rowOf(mark) ?? []))
+  const open = rows.filter(mayBeOpen).length
+  const unsure = rows.filter(row => !mayBeOpen(row) && !isSurelyShut(row.reading)).length
+  const needs = [open > 0 && words.say('mayBeOpen', { n: open }), unsure > 0 && words.say('unsure', { n: unsure })]
+  return html`<button
+    class="act page-turn"
+    aria-label=${[sides, ...needs].filter(Boolean).join(', ')}
+    aria-pressed=${isShown}
+    @click=${() => act({ kind: 'turn-to', page: index })}
+  >
+    ${sides} ${open > 0 ? html`<b class="unseen">${open}</b>` : nothing} ${unsure > 0 ? html`<b class="doubt">${unsure}?</b>` : nothing}
   </button>`
 }
 

@@ -23,7 +23,7 @@ export function roundSteps({ walk, planned }: Scene): ReadonlyMap<string, StepSh
 /** The walk round the house: its cost first, then each opening ticked as its word arrives, then the report. */
 export function round(scene: Scene): TemplateResult {
   const { words } = scene
-  return html`<section class="panel round" part="round" aria-labelledby="round-title">
+  return html`<section class="panel round ${scene.walk.round ? 'walking-now' : ''}" part="round" aria-labelledby="round-title">
     <div class="panel-head">
       <h2 id="round-title" tabindex="-1">${words.say('round')}</h2>
       ${scene.walk.round ? progress(scene.walk.round, scene) : nothing}
@@ -36,7 +36,10 @@ function before(scene: Scene): TemplateResult {
   const { words, act, planned, walk } = scene
   const cost = planned ? roundCost(planned) : 0
   const left = planned?.steps.filter(step => step.naturalAt) ?? []
-  return html`<p class="say">${cost > 0 ? words.say('roundCost', { n: cost }) : words.say('roundCostNone')}</p>
+  return html`<div class="before">
+    ${walk.last ? kept(walk.last, scene) : nothing}
+    <div>
+    <p class="say">${cost > 0 ? words.say('roundCost', { n: cost }) : words.say('roundCostNone')}</p>
     <p class="aside">${words.say('roundIntro')}</p>
     ${
       left.length > 0
@@ -51,17 +54,20 @@ function before(scene: Scene): TemplateResult {
         : nothing
     }
     <p><button class="great-act" @click=${() => planned && act({ kind: 'start-round', round: planned })}>${words.say('roundStart')}</button></p>
-    ${walk.last ? kept(walk.last, scene) : nothing}`
+    </div>
+  </div>`
 }
 
 function kept({ at, heard, missing, failed = [] }: KeptRound, { words, when, now }: Scene): TemplateResult {
   const unheard = missing.filter(mark => !failed.includes(mark))
-  return html`<h3>${words.say('roundReport', { at: when.at(Date.parse(at), now) })}</h3>
+  return html`<div class="kept">
+    <h3>${words.say('roundReport', { at: when.at(Date.parse(at), now) })}</h3>
     <p>${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
     ${failed.length > 0 ? html`<p class="warn">${words.say('roundFailed')}: ${failed.join(', ')}</p>` : nothing}
     ${unheard.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${unheard.join(', ')}</p>` : nothing}
     ${missing.length > 0 ? html`<p class="say">${words.say('roundAgain')}</p>` : nothing}
-    <p class="aside">${words.say('roundKept')}</p>`
+    <p class="aside">${words.say('roundKept')}</p>
+  </div>`
 }
 
 function walking(walk: Round, scene: Scene): TemplateResult {
@@ -93,7 +99,7 @@ export function walkActs(walk: Round, scene: Scene): TemplateResult {
   const n = next ? walk.steps.indexOf(next) + 1 : 0
   return html`<nav class="acts walk-acts" part="acts" aria-label=${words.say('acts')}>
     ${maySay ? failedBox(next, n, scene) : nothing}
-    ${next ? html`<button class="act" data-box aria-label="${words.say('roundSkip', { n })}: ${next.mark}" @click=${() => act({ kind: 'walk-past', mark: next.mark })}>${words.say('roundSkip', { n })}</button>` : nothing}
+    ${next ? html`<button class="act" data-box @click=${() => act({ kind: 'walk-past', mark: next.mark })}>${words.say('roundSkip', { mark: next.mark })}</button>` : nothing}
     <button class="act" @click=${() => act({ kind: 'end-round' })}>${words.say('roundStop')}</button>
     <button class="act" @click=${() => act({ kind: 'back' })}>${words.say('back')}</button>
   </nav>`

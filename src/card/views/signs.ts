@@ -7,6 +7,7 @@ import { layoutGates } from '../draw/gates.ts'
 import { OUTLINE, shapeHeight, shapeWidth } from '../draw/measure.ts'
 import { drawOpening } from '../draw/opening.ts'
 import type { Shape } from '../draw/shapes.ts'
+import { drawStep } from '../draw/step.ts'
 import { pictureTemplate, shapesTemplate } from '../draw/templates.ts'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
@@ -84,6 +85,13 @@ function doubted(doubt: Doubt | 'sill'): TemplateResult {
   return html`<span class="kinds">${figure(width, height, [...joinery, ...more])}</span>`
 }
 
+/** How far one has come on a walk. */
+const WALKED = html`<span class="kinds">${(['done', 'next', 'waiting'] as const).map((state, index) => {
+  const [width, height] = [shapeWidth('sash', UNIT), shapeHeight('sash', UNIT)]
+  const joinery = drawOpening('sash', 'closed', width, height)
+  return figure(width, height, [...joinery, ...drawStep({ number: index + 1, state }, width, height)])
+})}</span>`
+
 /** The five positions in every kind, the commonest doubts, the cell: drawn by what draws the wall. */
 const KEY: readonly KeyLine[] = [
   [inAllKinds('closed'), 'keyClosed'],
@@ -101,6 +109,7 @@ const KEY: readonly KeyLine[] = [
 const GATES = layoutGates({ sends: 8, left: { p05: 1, p50: 5, p95: 12 } }, 150)
 const LINES: readonly KeyLine[] = [
   [pictureTemplate(GATES), 'keyGates'],
+  [WALKED, 'keyWalk'],
   [nothing, 'keyToday'],
   [nothing, 'keyDeaf'],
   [nothing, 'keyStale'],

@@ -17,7 +17,8 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   },
   keeperUnheard: 'Jetzt nicht möglich: Der Zähldienst meldet sich nicht.',
   mayNotSay: 'Das Konto dieser Tafel darf nichts melden: dafür ist das Konto „hand“ nötig.',
-  noForecast: 'Wie viel die Batterien noch hergeben, wird hier nicht berechnet: Dieser Seite fehlt eine Datei.',
+  noForecast:
+    'Dieser Seite fehlt eine Datei, sie kann die Batterien nicht vorausberechnen: kein stiller Kontakt ist sicher.',
   otherPage: 'Eine andere Seite auf diesem Tablet führt die Zählung dieses Hauses; diese zeigt sie nur.',
   notOnThisPage: 'Auf dieser Seite nicht möglich: eine andere führt die Zählung.',
   heardNothing:
@@ -155,7 +156,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   },
   roundCostNone: 'Dieser Rundgang kostet keine Batterie etwas.',
   roundLeaveOut: '{n} auslassen, seit dem letzten Rundgang im Alltag geöffnet',
-  roundSkip: '{n} auslassen',
+  roundSkip: '{mark} auslassen',
   roundSkipped: 'ausgelassen',
   roundNatural: 'ausgelassen: im Alltag geöffnet {at}',
   roundStart: 'Rundgang beginnen',

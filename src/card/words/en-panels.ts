@@ -17,7 +17,7 @@ export const enPanels = {
   },
   keeperUnheard: 'Not possible now: the keeper is not heard.',
   mayNotSay: 'This wall’s account may not say it: that takes the account “hand”.',
-  noForecast: 'How much the cells have left is not worked out here: this page lacks a file.',
+  noForecast: 'This page lacks a file and cannot forecast the cells: no silent contact is certain.',
   otherPage: 'Another page on this tablet keeps this house’s tally; this one only shows it.',
   notOnThisPage: 'Not possible on this page: another one keeps the tally.',
   heardNothing:
@@ -142,7 +142,7 @@ export const enPanels = {
   roundNatural: 'left out: opened in daily use {at}',
   roundStart: 'Start the walk',
   roundStop: 'End the walk',
-  roundSkip: 'Leave {n} out',
+  roundSkip: 'Leave {mark} out',
   roundSkipped: 'left out',
   roundIntro: 'Open each in turn, wait for its tick, shut it again.',
   roundNext: 'Next',

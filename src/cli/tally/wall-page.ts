@@ -43,6 +43,9 @@ export function wallBroker(
   return { url }
 }
 
+/** The query of an address whose wall signs what is said there. */
+const signedBy = (by: string | undefined): string => (by === undefined ? '' : `?by=${encodeURIComponent(by)}`)
+
 /** The page that shows the card and nothing else. */
 export function wallPage({
   title,
@@ -69,7 +72,7 @@ export function wallPage({
 <title>${escapeHtml(title)}</title>
 <link rel="icon" href="${shared}icon.svg">
 <link rel="apple-touch-icon" href="${shared}icon-192.png">
-<link rel="manifest" href="manifest.webmanifest">
+<link rel="manifest" href="manifest.webmanifest${signedBy(by)}">
 <link rel="stylesheet" href="${shared}page.css">
 <script src="${shared}sash-tally.js" defer></script>
 </head>
@@ -114,28 +117,29 @@ export const sharedFiles = (): [string, PageFile][] => [
 ]
 
 /**
- * With it a tablet can keep a page on its home screen.
+ * With it a tablet can keep a page on its home screen, with who says what is said there.
  * @param shared - where the icons lie, as the manifest writes it
  * @see W3C Web Application Manifest, section 1 "Application manifest", for the members
  */
 export const manifest = (title: string, shared = ''): PageFile => ({
   type: 'application/manifest+json',
-  body: JSON.stringify({
-    name: title,
-    short_name: title.slice(0, 12),
-    start_url: './',
-    display: 'standalone',
-    background_color: PAPER,
-    theme_color: PAPER,
-    icons: [
-      { src: `${shared}icon.svg`, type: 'image/svg+xml', sizes: 'any' },
-      ...Object.keys(ICONS).map(side => ({
-        src: `${shared}icon-${side}.png`,
-        type: 'image/png',
-        sizes: `${side}x${side}`,
-      })),
-    ],
-  }),
+  body: ({ by }) =>
+    JSON.stringify({
+      name: title,
+      short_name: title.slice(0, 12),
+      start_url: `./${signedBy(by)}`,
+      display: 'standalone',
+      background_color: PAPER,
+      theme_color: PAPER,
+      icons: [
+        { src: `${shared}icon.svg`, type: 'image/svg+xml', sizes: 'any' },
+        ...Object.keys(ICONS).map(side => ({
+          src: `${shared}icon-${side}.png`,
+          type: 'image/png',
+          sizes: `${side}x${side}`,
+        })),
+      ],
+    }),
 })
 
 /** What the page of one wall loads beside the card, by path. */
