@@ -1,6 +1,7 @@
 import { DAYS_IN_YEAR } from '../../text/time.ts'
 import { mustBeObject } from '../check.ts'
-import { meanRate, type RateInput, rateOf, rateQuantile, silenceChance } from '../lives/rate.ts'
+import { meanRate, type RateInput, rateOf, silenceChance } from '../lives/rate.ts'
+import { gammaQuantile } from '../lives/special-functions.ts'
 
 export interface ProofInput extends RateInput {
   /** Days that a dead contact may stay unnoticed. */
@@ -37,6 +38,18 @@ export interface ProofInterval {
 
 const RATE_POINTS = 16
 
+const known = new Map<number, readonly number[]>()
+
+/** Quantiles of a gamma distribution: contacts that were opened as often share them, whatever the time it took. */
+function timesSeen(openings: number): readonly number[] {
+  const found =
+    known.get(openings) ??
+    Array.from({ length: RATE_POINTS }, (_, i) => gammaQuantile((i + 0.5) / RATE_POINTS, openings))
+  if (known.size > 1000) known.clear()
+  known.set(openings, found)
+  return found
+}
+
 /**
  * How often to test one contact.
  *
@@ -57,9 +70,7 @@ export function proofInterval(input: ProofInput): ProofInterval {
     if (!(value > 0 && value < Infinity)) throw new RangeError(`${name} must be above 0 and finite, not ${value}`)
   }
   const rate = rateOf(input)
-  const rates = rate
-    ? Array.from({ length: RATE_POINTS }, (_, i) => rateQuantile(rate, (i + 0.5) / RATE_POINTS) / DAYS_IN_YEAR)
-    : [0]
+  const rates = rate ? timesSeen(rate.openings).map(times => times / rate.years / DAYS_IN_YEAR) : [0]
   let tests = 0
   let sends = 0
   let unnoticed = 0

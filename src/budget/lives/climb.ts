@@ -22,17 +22,22 @@ interface Slopes {
   readonly curve: readonly [number, number, number, number, number, number]
 }
 
-/** Gradient and curvature by central differences; for the mixed ones two further points each. */
-function slopesAt(f: (at: Vector) => number, at: Vector, h = 1e-2): Slopes {
+/** Step of the differences. */
+const H = 1e-2
+
+/**
+ * Gradient and curvature by central differences; for the mixed ones two further points each.
+ * @param f0 - the height there
+ */
+function slopesAt(f: (at: Vector) => number, at: Vector, f0: number): Slopes {
   const unit = (axis: number): Vector => [axis === 0 ? 1 : 0, axis === 1 ? 1 : 0, axis === 2 ? 1 : 0]
-  const f0 = f(at)
-  const ends = [0, 1, 2].map(axis => [f(plus(at, unit(axis), h)), f(plus(at, unit(axis), -h))] as const)
-  const gradient = ends.map(([up, down]) => (up - down) / (2 * h)) as unknown as Vector
-  const second = ends.map(([up, down]) => (up - 2 * f0 + down) / (h * h))
+  const ends = [0, 1, 2].map(axis => [f(plus(at, unit(axis), H)), f(plus(at, unit(axis), -H))] as const)
+  const gradient = ends.map(([up, down]) => (up - down) / (2 * H)) as unknown as Vector
+  const second = ends.map(([up, down]) => (up - 2 * f0 + down) / (H * H))
   const mixed = (a: number, b: number): number => {
     const both = plus(unit(a), unit(b))
-    const sum = f(plus(at, both, h)) + f(plus(at, both, -h)) - 2 * f0
-    return sum / (2 * h * h) - (second[a]! + second[b]!) / 2
+    const sum = f(plus(at, both, H)) + f(plus(at, both, -H)) - 2 * f0
+    return sum / (2 * H * H) - (second[a]! + second[b]!) / 2
   }
   return { f0, gradient, curve: [second[0]!, mixed(0, 1), mixed(0, 2), second[1]!, mixed(1, 2), second[2]!] }
 }
@@ -71,16 +76,22 @@ const DAMPINGS = [0, 0.001, 0.01, 0.1, 1, 10] as const
  */
 export function climb(f: (at: Vector) => number): Peak {
   let at: Vector = [0, 0, 0]
-  let slopes = slopesAt(f, at)
+  let slopes = slopesAt(f, at, f(at))
   for (let round = 0; round < MOST_ROUNDS; round++) {
     const step = stepOf(slopes)
     const length = Math.hypot(...step)
     if (!(length > 0 && length < Infinity)) break
     let share = Math.min(1, STRIDE / length)
-    while (share * length > 1e-4 && !(f(plus(at, step, share)) >= slopes.f0)) share /= 2
+    let next = plus(at, step, share)
+    let height = f(next)
+    while (share * length > 1e-4 && !(height >= slopes.f0)) {
+      share /= 2
+      next = plus(at, step, share)
+      height = f(next)
+    }
     if (share * length <= 1e-2) break
-    at = plus(at, step, share)
-    slopes = slopesAt(f, at)
+    at = next
+    slopes = slopesAt(f, at, height)
   }
   return { at, height: slopes.f0, root: rootOf(covariance(slopes.curve) ?? [1, 0, 0, 1, 0, 1]) }
 }

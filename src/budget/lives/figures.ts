@@ -141,11 +141,11 @@ export interface ChangeRule {
 export function changeDate({ rate, season, openings, now, chance = 0.5 }: ChangeRule): number | undefined {
   if (!rate) return undefined
   if (openings <= 0) return now
-  const perYear = chance === 0.5 ? meanRate(rate) : rateQuantile(rate, 1 - chance)
+  const perYear = (): number => (chance === 0.5 ? meanRate(rate) : rateQuantile(rate, 1 - chance))
   const isDue = (days: number): boolean => {
     const meanDays = seasonDays(now, now + days * DAY, season)
     const chances = openings < MANY_OPENINGS ? openingChances(rate, meanDays, openings) : undefined
-    if (!chances) return (perYear * meanDays) / DAYS_IN_YEAR >= openings
+    if (!chances) return (perYear() * meanDays) / DAYS_IN_YEAR >= openings
     return chances.reduce((sum, each) => sum + each, 0) <= 1 - chance
   }
   if (!isDue(SHELF_DAYS)) return now + SHELF_DAYS * DAY

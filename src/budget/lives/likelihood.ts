@@ -27,9 +27,9 @@ const QUICK_CHANCES = (() => {
   return heights.map(height => height / sum)
 })()
 
-/** One opening's lives: indices of those that are multiplied, and of those that kept silent. */
+/** One opening's lives: index of the product of those that are multiplied, and those that kept silent. */
 interface Group {
-  readonly lives: readonly number[]
+  readonly product: number
   /** The next try has not come or has failed: 1 - (1 - q) S(n + 1) / S(n), with `dead` = 1 - q. */
   readonly silent: readonly { readonly ratio: number; readonly dead: number }[]
 }
@@ -40,6 +40,8 @@ export class Likelihood {
   readonly #lives: Datum[] = []
   /** Pairs of lives of n and n + 1 sends. */
   readonly #ratios: { readonly sofar: number; readonly next: number }[] = []
+  /** Indices of the lives of each product: openings that differ in their silence alone share one. */
+  readonly #products: (readonly number[])[] = []
   readonly #groups: readonly Group[]
 
   constructor(openings: readonly OpeningLives[]) {
@@ -57,6 +59,12 @@ export class Likelihood {
       known.set(key, found)
       return found
     }
+    const productOf = (lives: readonly number[]): number => {
+      const key = `x${lives.join()}`
+      const found = known.get(key) ?? this.#products.push(lives) - 1
+      known.set(key, found)
+      return found
+    }
     this.#groups = openings.map(({ cells }): Group => {
       const silent: { ratio: number; dead: number }[] = []
       const lives = cells.map(cell => {
@@ -70,7 +78,7 @@ export class Likelihood {
         })
         return sofar
       })
-      return { lives, silent }
+      return { product: productOf(lives), silent }
     })
   }
 
@@ -81,7 +89,7 @@ export class Likelihood {
     let all = 0
     const own = new Float64Array(QUICK.length)
     for (let i = 0; i < this.#groups.length; i++) {
-      const top = multiply(own, this.#groups[i]!, worked)
+      const top = weigh(own, this.#groups[i]!, worked)
       if (!(top > Number.NEGATIVE_INFINITY)) return Number.NEGATIVE_INFINITY
       let sum = 0
       for (let j = 0; j < own.length; j++) sum += QUICK_CHANCES[j]! * own[j]!
@@ -97,7 +105,7 @@ export class Likelihood {
     const share = new Float64Array(this.#groups.length * count)
     const top = new Float64Array(this.#groups.length)
     for (const [i, group] of this.#groups.entries()) {
-      top[i] = multiply(share.subarray(i * count, (i + 1) * count), group, worked)
+      top[i] = weigh(share.subarray(i * count, (i + 1) * count), group, worked)
     }
     return { shape, easing, share, top }
   }
@@ -123,16 +131,26 @@ export class Likelihood {
         ratios[i * wide + j] = log > Number.NEGATIVE_INFINITY ? Math.exp(log - logs[sofar * wide + j]!) : 0
       }
     }
-    return { logs, tops, shares, ratios }
+    const products = new Float64Array(this.#products.length * wide)
+    const heights = Float64Array.from(this.#products, (lives, i) =>
+      multiply(products.subarray(i * wide, (i + 1) * wide), lives, { logs, tops, shares }),
+    )
+    return { products, heights, ratios }
   }
 }
 
 /** Each distinct life at each median: `logs[life * medians + median]`, the others likewise. */
-interface Worked {
+interface Lives {
   readonly logs: Float64Array
   /** Highest logarithm of each life, and the likelihood over it. */
   readonly tops: Float64Array
   readonly shares: Float64Array
+}
+
+/** Each distinct product at each median, over a value near its top; the logarithm of that value. */
+interface Worked {
+  readonly products: Float64Array
+  readonly heights: Float64Array
   /** S(n + 1) / S(n) of the silent ones. */
   readonly ratios: Float64Array
 }
@@ -141,26 +159,31 @@ interface Worked {
 const TINY = 1e-30
 
 /** Likelihood of an opening's lives over a value near its top. @returns the logarithm of that value */
-function multiply(into: Float64Array, { lives, silent }: Group, { logs, tops, shares, ratios }: Worked): number {
+function weigh(into: Float64Array, { product, silent }: Group, { products, heights, ratios }: Worked): number {
   const wide = into.length
-  into.fill(1)
-  let top = 0
-  for (let i = 0; i < lives.length; i++) {
-    const from = lives[i]! * wide
-    top += tops[lives[i]!]!
-    for (let j = 0; j < wide; j++) into[j]! *= shares[from + j]!
-  }
-  if (!(topOf(into) > TINY)) {
-    into.fill(0)
-    for (const life of lives) for (let j = 0; j < wide; j++) into[j]! += logs[life * wide + j]!
-    top = topOf(into)
-    for (let j = 0; j < wide; j++) into[j] = Math.exp(into[j]! - top)
-  }
+  for (let j = 0; j < wide; j++) into[j] = products[product * wide + j]!
   for (let i = 0; i < silent.length; i++) {
     const { ratio, dead } = silent[i]!
     for (let j = 0; j < wide; j++) into[j]! *= 1 - dead * ratios[ratio * wide + j]!
   }
-  return top
+  return heights[product]!
+}
+
+/** Likelihood of lives together over a value near its top. @returns the logarithm of that value */
+function multiply(into: Float64Array, lives: readonly number[], { logs, tops, shares }: Lives): number {
+  const wide = into.length
+  into.fill(1)
+  let top = 0
+  for (const life of lives) {
+    top += tops[life]!
+    for (let j = 0; j < wide; j++) into[j]! *= shares[life * wide + j]!
+  }
+  if (topOf(into) > TINY) return top
+  into.fill(0)
+  for (const life of lives) for (let j = 0; j < wide; j++) into[j]! += logs[life * wide + j]!
+  const height = topOf(into)
+  for (let j = 0; j < wide; j++) into[j] = Math.exp(into[j]! - height)
+  return height
 }
 
 function topOf(values: Float64Array): number {
