@@ -2,6 +2,7 @@ import type { HouseState } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import type { Clock } from './clock.ts'
 import type { LiveUntil } from './live-facts.ts'
+import type { KeeperOptions } from './options.ts'
 import type { Outcome } from './outcome.ts'
 import type { TallyStore } from './store/store.ts'
 
@@ -10,6 +11,8 @@ export interface JournalOptions {
   /** The house as the store has it. */
   readonly state: HouseState
   readonly clock: Clock
+  /** See `KeeperOptions`. */
+  readonly waits: KeeperOptions['waits']
   /** Goes to the disk with the entries. */
   readonly liveUntil: LiveUntil
 }

@@ -2,13 +2,13 @@ import type { Arrival, HouseState } from '../house/state.ts'
 import type { Ledger } from '../ledger/apply.ts'
 import type { Heard } from '../protocol/feed.ts'
 import type { Clock } from './clock.ts'
+import { Disk } from './disk.ts'
 import type { JournalHooks, JournalOptions } from './journal-options.ts'
 import { LiveFacts } from './live-facts.ts'
 import { type Outcome, playAll } from './outcome.ts'
 import { type EventOf, eventsOf, type Item, nextOf, type Planned } from './planned.ts'
 import { Redelivery } from './session/redelivery.ts'
 import type { TallyStore } from './store/store.ts'
-import { StoreProblem } from './store/store-problem.ts'
 import { inTurn } from './turns.ts'
 
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
@@ -26,22 +26,24 @@ export class Journal {
   readonly #session: Redelivery
   #state: HouseState
   #queue: Item[] = []
+  /** Committed, and not known to be on the disk yet. */
+  #inHand: readonly Item[] = []
+  /** Time passed while a batch was on its way to the disk. */
+  #isPassDue = false
   readonly #facts: LiveFacts
   #scheduled = false
-  /** The disk refuses: tried again after a while. */
-  #held = false
-  #cancelRetry = NOTHING
+  readonly #disk: Disk
   #ended = false
   /** The ledger is being counted again. */
   #paused = false
-  #failures = 0
   #dropped = 0
 
-  constructor({ store, state, clock, liveUntil }: JournalOptions) {
+  constructor({ store, state, clock, liveUntil, waits }: JournalOptions) {
     this.#store = store
     this.#state = state
     this.#clock = clock
     this.#facts = new LiveFacts(liveUntil)
+    this.#disk = new Disk({ store, clock, waits, trouble: problem => this.#trouble(problem) })
     // What is assumed now must not be assumed again of the time from now on.
     this.remember('deaf', JSON.stringify(state.deaf))
     this.#session = new Redelivery(store)
@@ -59,7 +61,7 @@ export class Journal {
 
   /** Messages that are not on the disk yet. */
   get waiting(): number {
-    return this.#queue.filter(({ word }) => word).length
+    return [...this.#inHand, ...this.#queue].filter(({ word }) => word).length
   }
 
   /** Resolves when what the message says is on the disk. */
@@ -91,6 +93,8 @@ export class Journal {
 
   /** Time has passed: nothing is kept for that, so a disk that refuses is no hindrance. */
   pass(): void {
+    this.#isPassDue = this.#disk.isWriting
+    if (this.#isPassDue) return
     const outcome = playAll(this.#state, [() => ({ kind: 'time', now: this.#clock.now() })])
     this.#state = outcome.state
     this.#hooks?.played(outcome)
@@ -104,7 +108,7 @@ export class Journal {
   /** Resolves when the fact is on the disk; while nothing can be kept, at once: then it follows as soon as it can. */
   keepFact(name: string, value: string): Promise<void> {
     this.#facts.remember(name, value)
-    if (this.#held || this.#paused || this.#ended) return Promise.resolve()
+    if (this.#disk.isPausing || this.#paused || this.#ended) return Promise.resolve()
     return new Promise(done => this.#add({ isFact: true, done }))
   }
 
@@ -118,53 +122,78 @@ export class Journal {
   release(planned: Planned): void {
     this.#paused = false
     this.#queue.unshift({ planned, done: NOTHING })
-    this.flush()
+    void this.flush()
   }
 
   /** The house is quiet: a snapshot, and until when the link was live. Shows a disk that refuses before words come. */
   rest(): void {
-    if (this.#held || this.#paused || this.#ended || this.#queue.length > 0) return
+    if (this.#isBusy || this.#queue.length > 0) return
     const { ledger } = this.#state
+    const snapshot = this.#store.tail > 0 || this.#disk.hasFailed
     try {
-      const snapshot = this.#store.tail > 0 || this.#failures > 0
-      this.#store.commitBatch({ entries: [], kept: ledger, snapshot, facts: this.#facts.quiet() })
+      const written = this.#disk.commit({ entries: [], kept: ledger, snapshot, facts: this.#facts.quiet() })
       this.#facts.kept()
-      if (this.#failures > 0) this.#recovered()
+      this.#disk.whenWritten(written, () => this.#kept())
     } catch (error) {
-      this.#refused(error)
+      this.#disk.refused(error, this.#again)
     }
   }
 
   /** Commits all that waits, if the disk lets it. What comes later is not kept, and so not acknowledged. */
-  end(): void {
-    while (this.#queue.length > 0 && !this.#held && !this.#paused) this.flush()
+  async end(): Promise<void> {
+    await this.#disk.last()
+    while (this.#queue.length > 0 && !this.#isBusy) void this.flush()
     this.rest()
-    this.#cancelRetry()
+    this.#disk.stop()
     this.#ended = true
   }
 
-  /** Commits what waits, a transaction a turn: acknowledgements go out in between. */
-  flush(): void {
-    if (this.#queue.length === 0 || this.#held || this.#paused || this.#ended) return
+  /**
+   * Commits what waits, a transaction a turn: acknowledgements go out in between.
+   * @returns resolves when what was committed is on the disk, or was refused
+   */
+  flush(): Promise<void> {
+    if (this.#queue.length === 0 || this.#isBusy) return this.#disk.written
     const some = nextOf(this.#queue)
     const begins = some[0]?.begins
     let outcome: Outcome
+    let written: Promise<void> | undefined
     try {
       if (begins === 'session') this.#session.forget()
       if (begins === 'link') this.#session.stageLink()
       outcome = playAll(this.#state, this.#eventsOf(some))
-      this.#commit(outcome, some)
+      written = this.#commit(outcome, some)
     } catch (error) {
-      this.#refused(error)
-      return
+      this.#session.rollback()
+      this.#disk.refused(error, this.#again)
+      return this.#disk.written
     }
     this.#queue = this.#queue.slice(some.length)
-    this.#state = outcome.state
     this.#session.commit()
-    if (this.#failures > 0) this.#recovered()
-    for (const item of some) item.done()
-    this.#hooks?.played(outcome)
+    this.#inHand = some
+    this.#disk.whenWritten(written, () => this.#kept(outcome))
+    return this.#disk.written
+  }
+
+  /** What was committed is on the disk. */
+  #kept(outcome?: Outcome): void {
+    const items = this.#inHand
+    this.#inHand = []
+    if (outcome) this.#state = outcome.state
+    if (this.#disk.hasFailed) this.#recovered()
+    for (const item of items) item.done()
+    if (outcome) this.#hooks?.played(outcome)
+    if (this.#isPassDue) this.pass()
     if (this.#queue.length > 0) this.#soon()
+  }
+
+  readonly #again = (): void => {
+    if (this.#queue.length > 0) void this.flush()
+    else this.rest()
+  }
+
+  get #isBusy(): boolean {
+    return this.#disk.isBusy || this.#paused || this.#ended
   }
 
   #eventsOf(items: readonly Item[]): readonly EventOf[] {
@@ -178,15 +207,15 @@ export class Journal {
   }
 
   #soon(): void {
-    if (this.#scheduled || this.#held || this.#paused || this.#ended) return
+    if (this.#scheduled || this.#isBusy) return
     this.#scheduled = true
     inTurn(() => {
       this.#scheduled = false
-      this.flush()
+      void this.flush()
     })
   }
 
-  #commit({ state, entries, topics }: Outcome, items: readonly Item[]): void {
+  #commit({ state, entries, topics }: Outcome, items: readonly Item[]): Promise<void> | undefined {
     if (state.deaf !== this.#state.deaf) this.remember('deaf', JSON.stringify(state.deaf))
     const staged = this.#session.staged
     const mustKeep = items.some(({ begins, isFact }) => begins || isFact)
@@ -195,22 +224,15 @@ export class Journal {
     if (!mustKeep && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
     const facts = { ...this.#facts.now(), ...staged.facts, ...(isListenedNew ? { topics: listened } : {}) }
     const newSession = items[0]?.begins === 'session'
-    this.#store.commitBatch({ entries, kept: state.ledger, taken: staged, newSession, facts })
+    const batch = { entries, kept: state.ledger, taken: staged, newSession, facts }
+    const written = this.#disk.commit(batch)
     this.#facts.kept()
+    return written
   }
 
-  #refused(error: unknown): void {
-    this.#session.rollback()
-    if (!(error instanceof StoreProblem)) throw error
-    this.#held = true
-    this.#letFactsGo()
-    const wait = Math.min(30_000, 1_000 * 2 ** this.#failures++)
-    this.#hooks?.trouble(error.whileKept)
-    this.#cancelRetry = this.#clock.after(wait, () => {
-      this.#held = false
-      if (this.#queue.length > 0) this.flush()
-      else this.rest()
-    })
+  #trouble(problem: string | undefined): void {
+    if (problem !== undefined) this.#letFactsGo()
+    this.#hooks?.trouble(problem)
   }
 
   #letFactsGo(): void {
@@ -220,8 +242,7 @@ export class Journal {
   }
 
   #recovered(): void {
-    this.#failures = 0
-    this.#hooks?.trouble(undefined)
+    this.#disk.worked()
     if (this.#dropped > 0) {
       const refused = [`${this.#dropped} words at QoS 0 were dropped while the disk refused`]
       this.#dropped = 0

@@ -79,7 +79,7 @@ export class Keeper {
     this.#o = options
     const topics = tallyTopics(register.tally)
     const state = { ...houseIn(store, ledger, liveUntil.at ?? clock.now()), clockFrom: clock.doubtfulFrom() }
-    const journal = new Journal({ store, state, clock, liveUntil })
+    const journal = new Journal({ store, state, clock, liveUntil, waits: options.waits })
     this.#journal = journal
     const feed = new SealedFeed({
       ...{ feed: options.feed, topics, keeper, clock, seal: factIn(store, 'seal') ?? '' },
@@ -158,10 +158,10 @@ export class Keeper {
     this.#journal.nextLink()
     this.#journal.play({ kind: 'register', register: this.#edits.register, policies: ledger.policy, ledger })
     this.#watches.begin()
-    this.#journal.flush()
     this.#cancelBeat = every(this.#clock, BEAT_MILLISECONDS, () => this.#beat())
     // Cells are not certain until a forecast speaks of them: the first one comes first, so that few read so.
-    void this.#effects.forecastMade.then(() => {
+    const begun = this.#journal.flush().then(() => this.#effects.forecastMade)
+    void begun.then(() => {
       if (this.#stopped) return
       this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })
     })
@@ -193,7 +193,7 @@ export class Keeper {
     this.#effects.stop()
     this.#edits.stop()
     this.#rival.stop()
-    this.#journal.end()
+    await this.#journal.end()
     if (this.#link.isSettled) await this.#statusTopic.publish('gone')
     this.#link.stop()
     await this.#feed.close()

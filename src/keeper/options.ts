@@ -20,6 +20,8 @@ export interface KeeperOptions {
   readonly tell: Tell
   /** Default: the thread of this process. */
   readonly forecast?: Forecast
+  /** A commit waits for the disk beside the event loop; default: in it, which leaves no step to another clock. */
+  readonly waits?: 'beside'
   /** Once: gives sleeping contacts whose topic the broker has forgotten their retained rest word back. */
   readonly giveRestWords?: boolean
   /** Where the store lies, for a look at its disk and its daily backup; absent: nobody looks. */

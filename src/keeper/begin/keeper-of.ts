@@ -51,6 +51,7 @@ export function keeperOf(opened: Opened, feed: Feed): Keeper {
     keeper,
     startedIso,
     tell,
+    waits: 'beside',
     giveRestWords: opened.giveRestWords === true,
     upkeep: { folder, ...(backups ? { backups } : {}) },
   })

@@ -4,6 +4,7 @@ import type { Taken } from '../session/redelivery.ts'
 import type { EntryFilter } from './entry-filter.ts'
 import { factIn } from './facts.ts'
 import { LastAnswered } from './last-answered.ts'
+import { LogFlush } from './log-flush.ts'
 import { ensureTables, TALLY_FILE } from './schema.ts'
 import { SmallTables } from './small-tables.ts'
 import { SnapshotTable } from './snapshot-table.ts'
@@ -34,6 +35,7 @@ export class TallyStore<Kept> {
   readonly #snapshot: SnapshotTable<Kept>
   readonly #tables: SmallTables
   readonly #last: LastAnswered | undefined
+  readonly #log: LogFlush
   /** Which file was opened: another one in its place would take words and lose them. */
   readonly #file: string
   #seq = 0
@@ -46,6 +48,7 @@ export class TallyStore<Kept> {
     this.#rules = rules
     this.#path = path
     this.#last = last
+    this.#log = new LogFlush(sql, path)
     ensureTables(sql, path)
     this.#file = fileNumber(path)
     this.#stored = new StoredEntries(sql, path)
@@ -141,22 +144,48 @@ export class TallyStore<Kept> {
 
   /** @throws StoreProblem when nothing of the batch was kept; an `id` that stands already is refused */
   commitBatch(batch: Batch<Kept>): void {
+    this.#write(batch, true)
+    this.#answered(batch)
+  }
+
+  /**
+   * As `commitBatch`, and the disk is waited for beside the event loop; one batch at a time. Where that fails the batch
+   * stands, and may not be on the disk: `settle` is to be called until it does not throw.
+   * @returns resolves when the batch is on the disk
+   * @throws StoreProblem at once when nothing of the batch was kept
+   */
+  commitBeside(batch: Batch<Kept>): Promise<void> {
+    this.#write(batch, false)
+    return this.#log.flush().then(() => this.#answered(batch))
+  }
+
+  /** @throws StoreProblem when the disk refuses */
+  settle(): void {
+    this.#guard(() => this.#log.moveIn())
+    this.#last?.write({ seq: this.#seq, sum: this.#sum })
+  }
+
+  #write(batch: Batch<Kept>, isWaitedFor: boolean): void {
     const seq = this.#seq + batch.entries.length
     const { kept } = batch
     const snapshot = kept !== undefined && (batch.snapshot || seq - this.#snapshotSeq >= SNAPSHOT_EVERY)
     let sum = this.#sum
     mustBeInPlace(this.#path, this.#file)
-    this.#guard(() =>
+    this.#guard(() => {
+      this.#log.wait(isWaitedFor)
       inTransaction(this.#sql, () => {
         sum = this.#stored.add(this.#seq, this.#sum, batch.entries)
         this.#tables.keep(batch)
         if (snapshot) this.#snapshot.write(seq, sum, this.#rules.format, kept)
-      }),
-    )
+      })
+    })
     this.#seq = seq
     this.#sum = sum
-    if (batch.entries.length > 0) this.#last?.write({ seq, sum })
     if (snapshot) this.#snapshotSeq = seq
+  }
+
+  #answered({ entries }: Batch<Kept>): void {
+    if (entries.length > 0) this.#last?.write({ seq: this.#seq, sum: this.#sum })
   }
 
   /** Latest time of an entry, milliseconds; undefined in an empty store. */
@@ -197,6 +226,7 @@ export class TallyStore<Kept> {
   }
 
   async close(): Promise<void> {
+    await this.#log.close()
     this.#last?.close()
     closeSqlite(this.#sql)
   }

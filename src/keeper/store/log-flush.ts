@@ -1,0 +1,56 @@
+import { closeSync, fsync, openSync } from 'node:fs'
+import { promisify } from 'node:util'
+import type { Sql } from './sqlite.ts'
+import { fileProblem } from './store-problem.ts'
+
+/** The log of an open database on its way to the disk; it is one file for as long as that is open. */
+export class LogFlush {
+  readonly #sql: Sql
+  readonly #path: string
+  #file: number | undefined
+  #last: Promise<void> = Promise.resolve()
+
+  constructor(sql: Sql, path: string) {
+    this.#sql = sql
+    this.#path = path
+  }
+
+  /** Whether the next commits return only when they are on the disk, as those of `openSqlite` do, or `flush` follows. */
+  wait(isWaitedFor: boolean): void {
+    this.#sql.pragma(`synchronous = ${isWaitedFor ? 'FULL' : 'NORMAL'}`)
+  }
+
+  /**
+   * Waits beside the event loop until what was committed is on the disk.
+   * @throws StoreProblem by the promise
+   */
+  flush(): Promise<void> {
+    const flushed = this.#flush()
+    this.#last = flushed.catch(() => {})
+    return flushed
+  }
+
+  async #flush(): Promise<void> {
+    try {
+      this.#file ??= openSync(`${this.#path}-wal`, 'r')
+      await promisify(fsync)(this.#file)
+    } catch (error) {
+      throw fileProblem(error, this.#path)
+    }
+  }
+
+  /**
+   * Puts what was committed on the disk after a flush that failed. A system may take a file that it failed to write for
+   * written afterwards: the log is moved into the database's own file, which is written and flushed anew.
+   */
+  moveIn(): void {
+    this.#sql.prepare('pragma wal_checkpoint(FULL)').get([])
+  }
+
+  /** Another file must not get the number of this one while it is being flushed. */
+  async close(): Promise<void> {
+    await this.#last
+    if (this.#file !== undefined) closeSync(this.#file)
+    this.#file = undefined
+  }
+}
