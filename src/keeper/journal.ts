@@ -26,9 +26,8 @@ export class Journal {
   readonly #session: Redelivery
   #state: HouseState
   #queue: Item[] = []
-  /** Committed, and not known to be on the disk yet. */
+  /** Committed, and not known to be on the disk yet; whether time passed meanwhile. */
   #inHand: readonly Item[] = []
-  /** Time passed while a batch was on its way to the disk. */
   #isPassDue = false
   readonly #facts: LiveFacts
   #scheduled = false
@@ -43,10 +42,14 @@ export class Journal {
     this.#state = state
     this.#clock = clock
     this.#facts = new LiveFacts(liveUntil)
-    this.#disk = new Disk({ store, clock, waits, trouble: problem => this.#trouble(problem) })
+    const trouble = (problem: string | undefined): void => {
+      if (problem !== undefined) this.#letFactsGo()
+      this.#hooks?.trouble(problem)
+    }
+    this.#disk = new Disk({ store, clock, waits, trouble })
     // What is assumed now must not be assumed again of the time from now on.
     this.remember('deaf', JSON.stringify(state.deaf))
-    this.#session = new Redelivery(store)
+    this.#session = new Redelivery(store, () => clock.monotonic())
   }
 
   /** @param hooks - who is told from now on */
@@ -228,11 +231,6 @@ export class Journal {
     const written = this.#disk.commit(batch)
     this.#facts.kept()
     return written
-  }
-
-  #trouble(problem: string | undefined): void {
-    if (problem !== undefined) this.#letFactsGo()
-    this.#hooks?.trouble(problem)
   }
 
   #letFactsGo(): void {

@@ -92,6 +92,13 @@ class Session {
   out: Message[] = []
   packetId = 0
   client: FakeFeed | undefined
+
+  /** @param isLowest - the lowest that is free, else one that was not used before */
+  nextId(isLowest: boolean): number {
+    if (!isLowest) return ++this.packetId
+    const used = new Set(this.out.map(({ packetId }) => packetId))
+    for (let id = 1; ; id++) if (!used.has(id)) return id
+  }
 }
 
 /** What MQTT promises of sessions, retained messages, wills and redelivery, without a network. */
@@ -104,6 +111,11 @@ export class FakeBroker {
   /** Everything that was published, in order. */
   readonly log: { topic: string; text: string; retain: boolean }[] = []
   isUp = true
+  /**
+   * Hands out the lowest packet id that is free, and a new one without DUP for what was not acknowledged on the last link,
+   * as nats-server 2.9.10 does.
+   */
+  renumbers = false
   /** Topic filters that its access list lets nobody read. */
   readonly unreadable = new Set<string>()
 
@@ -126,7 +138,7 @@ export class FakeBroker {
     else if (retain) this.#atMostOnce.delete(topic)
     for (const session of this.sessions.values()) {
       if (![...session.filters].some(filter => matches(filter, topic))) continue
-      const message = { topic, payload: bytes, qos, packetId: ++session.packetId, dup: false }
+      const message = { topic, payload: bytes, qos, packetId: session.nextId(this.renumbers), dup: false }
       if (qos === 1) session.out.push(message)
       session.client?.deliver(session, message)
     }
@@ -198,7 +210,15 @@ export class FakeFeed implements Feed {
     sessions.set(this.clientId, this.#session)
     this.#session.client = this
     this.#say({ state: 'live', since: 0, sessionPresent: kept !== undefined })
-    for (const message of [...this.#session.out]) {
+    const waiting = [...this.#session.out]
+    if (this.#broker.renumbers) {
+      this.#session.out = []
+      for (const message of waiting) {
+        Object.assign(message, { packetId: this.#session.nextId(true), dup: false })
+        this.#session.out.push(message)
+      }
+    }
+    for (const message of waiting) {
       this.deliver(this.#session, message)
     }
     this.#subscribe(this.#filters)
@@ -263,7 +283,7 @@ export class FakeFeed implements Feed {
       for (const [topic, payload] of this.#broker.retained) {
         if (!matches(filter, topic)) continue
         const qos = this.#broker.retainedQos(topic)
-        const packet = qos === 0 ? {} : { packetId: ++session.packetId }
+        const packet = qos === 0 ? {} : { packetId: session.nextId(this.#broker.renumbers) }
         this.#hand({ topic, payload, retain: true, dup: false, qos, ...packet }, () => {})
       }
     }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
-import { Redelivery, type Taken } from '../../src/keeper/session/redelivery.ts'
+import { Redelivery } from '../../src/keeper/session/redelivery.ts'
+import type { Taken } from '../../src/keeper/session/taken.ts'
 import type { Heard } from '../../src/protocol/feed.ts'
 
 const heard = (packetId: number, word = 'opened', rest: Partial<Heard> = {}): Heard => ({

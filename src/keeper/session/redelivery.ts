@@ -1,6 +1,7 @@
-import { createHash } from 'node:crypto'
 import type { Heard } from '../../protocol/feed.ts'
 import { factIn, type HasFacts } from '../store/facts.ts'
+import { keyOf, printOf, type Taken } from './taken.ts'
+import { UnreadAcks } from './unread-acks.ts'
 
 /** Transactions whose messages are remembered at least. */
 export const COMMITS_KEPT = 100
@@ -13,14 +14,6 @@ export const COMMITS_KEPT = 100
  */
 export const MESSAGES_KEPT = 10_000
 
-/** What is remembered of one message: which transaction of the session it was in, and what it looked like. */
-export interface Taken {
-  readonly turn: number
-  readonly batch: number
-  readonly packet: number
-  readonly print: string
-}
-
 /** What was on the disk of a session at the last commit. */
 export interface Remembered extends HasFacts {
   /** Oldest first. */
@@ -28,11 +21,6 @@ export interface Remembered extends HasFacts {
 }
 
 const NOTHING: Remembered = { taken: () => [], fact: () => undefined }
-
-const keyOf = ({ packet, print }: Pick<Taken, 'packet' | 'print'>): string => `${packet} ${print}`
-
-const printOf = ({ topic, payload }: Heard): string =>
-  createHash('sha256').update(topic).update('\0').update(payload).digest('base64')
 
 /** A delivery that was committed before is `again`; `maybe` may be that, or another message under a used packet id. */
 export type Delivery = 'first' | 'again' | 'maybe'
@@ -50,7 +38,7 @@ export type Delivery = 'first' | 'again' | 'maybe'
  *   commit a redelivery is certain.
  * - A broker hands an acknowledged message's packet id out again at once. It is seen to do so: copies of retained messages
  *   and the keeper's own markers come under packet ids too. Until it has stopped for 100 commits, its session counts at
- *   least once.
+ *   least once, and what may come again on another link is told by topic and bytes (`unread-acks.ts`).
  *
  * A message whose packet id came again for another one since is `maybe` as well: a broker that came back from an older
  * store more than once has what waited in each of them.
@@ -77,11 +65,18 @@ export class Redelivery {
   #stagedLinks: readonly [last: number, present: number] | undefined
   #isForgotten = false
 
-  #remembered: Remembered | undefined
+  #unread = new UnreadAcks()
 
-  /** @param remembered - read when it is needed first */
-  constructor(remembered: Remembered = NOTHING) {
+  #remembered: Remembered | undefined
+  readonly #monotonic: () => number
+
+  /**
+   * @param remembered - read when it is needed first
+   * @param monotonic - milliseconds since some start
+   */
+  constructor(remembered: Remembered = NOTHING, monotonic: () => number = () => 0) {
     this.#remembered = remembered
+    this.#monotonic = monotonic
   }
 
   #ready(): void {
@@ -101,12 +96,17 @@ export class Redelivery {
     const [last = 0, present = 0] = factIn(remembered, 'links', '[]') ?? [this.#turn, this.#turn]
     this.#links = [Math.min(last, this.#turn), Math.min(present, this.#turn)]
     this.#reusedIn = Math.min(factIn(remembered, 'reusedIn', '') ?? this.#batch, this.#batch)
+    this.#unread.begin(Math.min(factIn(remembered, 'acksRead', '0') ?? 0, this.#turn), this.#turn)
     this.#remembered = undefined
   }
 
   /** True while this session's packet ids come again too soon to tell anything. */
   get reuses(): boolean {
-    return this.#stagedReuse || this.#batch - this.#reusedIn < COMMITS_KEPT
+    return this.#hasReused(COMMITS_KEPT)
+  }
+
+  #hasReused(lastCommits: number): boolean {
+    return this.#stagedReuse || this.#batch - this.#reusedIn < lastCommits
   }
 
   /** Whether this very delivery is on the disk already and only its acknowledgement was lost. */
@@ -116,15 +116,20 @@ export class Redelivery {
     const print = printOf(heard)
     const latest = this.#stagedByPacket.get(heard.packetId) ?? this.#known.get(heard.packetId)
     const same = latest?.print === print ? latest : this.#looks.get(keyOf({ packet: heard.packetId, print }))
-    if (!same) return 'first'
     const [last, present] = this.#stagedLinks ?? this.#links
-    if (!heard.dup) return same.turn <= present ? 'maybe' : 'first'
-    return this.reuses || same !== latest || same.turn <= last ? 'maybe' : 'again'
+    if (same && (heard.dup || same.turn <= present)) {
+      const isCertain = heard.dup && !this.reuses && same === latest && same.turn > last
+      return isCertain ? 'again' : 'maybe'
+    }
+    // While acknowledgements are held up packet ids rise at every broker, so what was seen earlier counts.
+    const renumbers = this.#hasReused(MESSAGES_KEPT)
+    return renumbers && this.#unread.mayHold(print, heard.dup, present, this.#staged) ? 'maybe' : 'first'
   }
 
   #remember(one: Taken): void {
     this.#known.set(one.packet, one)
     this.#looks.set(keyOf(one), one)
+    this.#unread.remember(one)
   }
 
   /** Puts a message into the transaction that is being made; at QoS 0 nothing is sent again. */
@@ -147,6 +152,7 @@ export class Redelivery {
   }
 
   #watch(packet: number, dup: boolean): void {
+    this.#unread.passed(this.#monotonic())
     const passed = this.#unkept.get(packet) ?? Number.NEGATIVE_INFINITY
     const isUsed = this.#known.has(packet) || this.#stagedByPacket.has(packet)
     if (!dup && (isUsed || this.#turn - passed < MESSAGES_KEPT)) this.#stagedReuse = true
@@ -156,6 +162,7 @@ export class Redelivery {
   stageLink(): void {
     this.#ready()
     this.#stagedLinks = [this.#links[1], this.#turn]
+    this.#unread.linkEnded()
   }
 
   /** What the transaction adds, and the first turn that is still remembered after it. */
@@ -166,9 +173,10 @@ export class Redelivery {
   } {
     const oldest = this.#batches[this.#surplus(this.#staged.length)]
     const keepFrom = oldest?.taken[0]?.turn ?? this.#staged[0]?.turn ?? 0
-    const facts: Record<string, string> = this.#isForgotten ? { reusedIn: '', links: '[]' } : {}
+    const facts: Record<string, string> = this.#isForgotten ? { reusedIn: '', links: '[]', acksRead: '0' } : {}
     if (this.#stagedReuse) facts.reusedIn = String(this.#batch + 1)
     if (this.#stagedLinks) facts.links = JSON.stringify(this.#stagedLinks)
+    if (this.#staged.length > 0 && this.#hasReused(MESSAGES_KEPT)) facts.acksRead = String(this.#unread.read)
     return { taken: this.#staged, keepFrom, facts }
   }
 
@@ -192,6 +200,7 @@ export class Redelivery {
       this.#turn += this.#staged.length
       this.#batches.push({ batch: this.#batch, taken: this.#staged })
       for (const one of this.#staged) this.#remember(one)
+      this.#unread.committed(this.#turn)
       if (this.#stagedReuse) this.#reusedIn = this.#batch
       this.#stagedReuse = false
       this.#messages += this.#staged.length
@@ -200,6 +209,7 @@ export class Redelivery {
         for (const old of taken) {
           if (this.#known.get(old.packet) === old) this.#known.delete(old.packet)
           if (this.#looks.get(keyOf(old)) === old) this.#looks.delete(keyOf(old))
+          this.#unread.forget(old)
         }
       }
     }
@@ -223,6 +233,7 @@ export class Redelivery {
     this.#batches = []
     this.#messages = 0
     this.#unkept.clear()
+    this.#unread = new UnreadAcks()
     this.#links = [0, 0]
     this.#stagedReuse = false
     this.#reusedIn = Number.NEGATIVE_INFINITY

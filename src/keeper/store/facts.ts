@@ -29,6 +29,8 @@ const asJson =
     fittingJson(schema, value, LONGEST.register)
 
 const READERS = {
+  /** The turn up to which the broker has read the acknowledgements of the session. */
+  acksRead: asJson(count),
   /** When counting began. */
   born: asText(anyTime),
   /** The keeper's name at the broker. */

@@ -1,4 +1,4 @@
-import type { Taken } from '../session/redelivery.ts'
+import type { Taken } from '../session/taken.ts'
 import type { Sql } from './sqlite.ts'
 import type { Batch } from './store-rules.ts'
 

@@ -1,5 +1,5 @@
 import type { Entry } from '../../protocol/entry.ts'
-import type { Taken } from '../session/redelivery.ts'
+import type { Taken } from '../session/taken.ts'
 
 /** How entries add up; the store itself knows nothing of windows. */
 export interface Rules<Kept> {

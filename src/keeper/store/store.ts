@@ -1,6 +1,6 @@
 import { join } from 'node:path'
 import type { Entry } from '../../protocol/entry.ts'
-import type { Taken } from '../session/redelivery.ts'
+import type { Taken } from '../session/taken.ts'
 import type { EntryFilter } from './entry-filter.ts'
 import { factIn } from './facts.ts'
 import { LastAnswered } from './last-answered.ts'
