@@ -3,10 +3,10 @@ import { mkdirSync, mkdtempSync, readdirSync, rmSync, statSync, writeFileSync } 
 import { createRequire } from 'node:module'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { monitorEventLoopDelay } from 'node:perf_hooks'
 import { setFlagsFromString } from 'node:v8'
 import { runInNewContext } from 'node:vm'
 import { keepHouses } from '../../dist/keeper/houses/keep-houses.js'
+import { watchStalls } from './stall-watch.mjs'
 
 const Database = createRequire(import.meta.url)('libsql')
 setFlagsFromString('--expose-gc')
@@ -17,6 +17,8 @@ const MARKS = 26
 /** Words of each opening in the storm. */
 const WORDS = 4
 const QUIET_MILLISECONDS = 6_000
+/** Rows of the bare databases: enough for a rate. */
+const BARE_ROWS = 3_000
 
 const pause = milliseconds => new Promise(done => setTimeout(done, milliseconds))
 const folder = mkdtempSync(join(tmpdir(), 'sashtally-houses-'))
@@ -76,7 +78,6 @@ class Bus {
 }
 
 function bare() {
-  const rows = many * MARKS * WORDS
   const before = held()
   const started = performance.now()
   const stores = Array.from({ length: many }, (_, n) => {
@@ -96,8 +97,8 @@ function bare() {
     how: 'live',
   })
   const stormed = performance.now()
-  for (let n = 0; n < rows; n++) stores[n % many].run([body])
-  const wordsPerSecond = rows / ((performance.now() - stormed) / 1000)
+  for (let n = 0; n < BARE_ROWS; n++) stores[n % many].run([body])
+  const wordsPerSecond = BARE_ROWS / ((performance.now() - stormed) / 1000)
   return { rss: after.rss, heap: after.heap, emptyRss: before.rss, startMilliseconds, wordsPerSecond }
 }
 
@@ -124,8 +125,7 @@ async function houses() {
   const told = []
   let atWork = 0
   const before = held()
-  const begin = monitorEventLoopDelay({ resolution: 5 })
-  begin.enable()
+  const begin = watchStalls(folder)
   const started = performance.now()
   const done = keepHouses({
     registers,
@@ -143,13 +143,12 @@ async function houses() {
   })
   while (atWork < many) await pause(10)
   const startMilliseconds = performance.now() - started
-  begin.disable()
+  const start = await begin.end()
   await quiet(buses)
   const after = held()
   const empty = sizeOf(data)
 
-  const storm = monitorEventLoopDelay({ resolution: 5 })
-  storm.enable()
+  const watch = watchStalls(folder)
   const stormed = performance.now()
   const acknowledged = []
   const word = new TextEncoder().encode('opened')
@@ -162,7 +161,7 @@ async function houses() {
   await Promise.all(acknowledged)
   const wordsPerSecond = acknowledged.length / ((performance.now() - stormed) / 1000)
   await quiet(buses)
-  storm.disable()
+  const storm = await watch.end()
   const later = held()
   const bytesAWord = (sizeOf(data) - empty) / acknowledged.length
   stop.abort()
@@ -170,7 +169,7 @@ async function houses() {
   return {
     ...{ rss: after.rss, heap: after.heap, emptyRss: before.rss, startMilliseconds, wordsPerSecond, bytesAWord },
     ...{ rssAfterStorm: later.rss, heapAfterStorm: later.heap },
-    ...{ startStall: begin.max / 1e6, stormStall: storm.max / 1e6, stormP99: storm.percentile(99) / 1e6, told },
+    ...{ start, storm, told },
   }
 }
 

@@ -154,6 +154,7 @@ function startKeeper(url, folder) {
     feed,
     clock: systemClock,
     keeper: 'bench',
+    waits: 'beside',
     startedIso,
     tell: () => {},
   })
