@@ -38,7 +38,7 @@ export type Delivery = 'first' | 'again' | 'maybe'
  *   commit a redelivery is certain.
  * - A broker hands an acknowledged message's packet id out again at once. It is seen to do so: copies of retained messages
  *   and the keeper's own markers come under packet ids too. Until it has stopped for 100 commits, its session counts at
- *   least once, and what may come again on another link is told by topic and bytes (`unread-acks.ts`).
+ *   least once, and what may come again under another one is told by topic and bytes (`unread-acks.ts`).
  *
  * A message whose packet id came again for another one since is `maybe` as well: a broker that came back from an older
  * store more than once has what waited in each of them.
@@ -96,17 +96,13 @@ export class Redelivery {
     const [last = 0, present = 0] = factIn(remembered, 'links', '[]') ?? [this.#turn, this.#turn]
     this.#links = [Math.min(last, this.#turn), Math.min(present, this.#turn)]
     this.#reusedIn = Math.min(factIn(remembered, 'reusedIn', '') ?? this.#batch, this.#batch)
-    this.#unread.begin(Math.min(factIn(remembered, 'acksRead', '0') ?? 0, this.#turn), this.#turn)
+    this.#unread.begin(factIn(remembered, 'acksRead'), this.#turn)
     this.#remembered = undefined
   }
 
   /** True while this session's packet ids come again too soon to tell anything. */
   get reuses(): boolean {
-    return this.#hasReused(COMMITS_KEPT)
-  }
-
-  #hasReused(lastCommits: number): boolean {
-    return this.#stagedReuse || this.#batch - this.#reusedIn < lastCommits
+    return this.#stagedReuse || this.#batch - this.#reusedIn < COMMITS_KEPT
   }
 
   /** Whether this very delivery is on the disk already and only its acknowledgement was lost. */
@@ -121,9 +117,7 @@ export class Redelivery {
       const isCertain = heard.dup && !this.reuses && same === latest && same.turn > last
       return isCertain ? 'again' : 'maybe'
     }
-    // While acknowledgements are held up packet ids rise at every broker, so what was seen earlier counts.
-    const renumbers = this.#hasReused(MESSAGES_KEPT)
-    return renumbers && this.#unread.mayHold(print, heard.dup, present, this.#staged) ? 'maybe' : 'first'
+    return this.#unread.mayHold(print, heard.dup, this.#staged) ? 'maybe' : 'first'
   }
 
   #remember(one: Taken): void {
@@ -152,7 +146,7 @@ export class Redelivery {
   }
 
   #watch(packet: number, dup: boolean): void {
-    this.#unread.passed(this.#monotonic())
+    this.#unread.came(packet, dup, this.#monotonic())
     const passed = this.#unkept.get(packet) ?? Number.NEGATIVE_INFINITY
     const isUsed = this.#known.has(packet) || this.#stagedByPacket.has(packet)
     if (!dup && (isUsed || this.#turn - passed < MESSAGES_KEPT)) this.#stagedReuse = true
@@ -173,10 +167,10 @@ export class Redelivery {
   } {
     const oldest = this.#batches[this.#surplus(this.#staged.length)]
     const keepFrom = oldest?.taken[0]?.turn ?? this.#staged[0]?.turn ?? 0
-    const facts: Record<string, string> = this.#isForgotten ? { reusedIn: '', links: '[]', acksRead: '0' } : {}
+    const facts: Record<string, string> = this.#isForgotten ? { reusedIn: '', links: '[]', acksRead: '' } : {}
     if (this.#stagedReuse) facts.reusedIn = String(this.#batch + 1)
     if (this.#stagedLinks) facts.links = JSON.stringify(this.#stagedLinks)
-    if (this.#staged.length > 0 && this.#hasReused(MESSAGES_KEPT)) facts.acksRead = String(this.#unread.read)
+    if (this.#unread.read !== undefined) facts.acksRead = String(this.#unread.read)
     return { taken: this.#staged, keepFrom, facts }
   }
 

@@ -29,8 +29,8 @@ const asJson =
     fittingJson(schema, value, LONGEST.register)
 
 const READERS = {
-  /** The turn up to which the broker has read the acknowledgements of the session. */
-  acksRead: asJson(count),
+  /** The turn up to which the broker has read acknowledgements, where it hands packet ids out again at once; else ''. */
+  acksRead: value => (value === '' ? undefined : (asJson(count)(value) ?? 0)),
   /** When counting began. */
   born: asText(anyTime),
   /** The keeper's name at the broker. */
