@@ -90,7 +90,7 @@ describe('a commit that waits for the disk beside the event loop', () => {
     expect(house.feed.acked).toBe(0)
     expect(house.reading('W01')).toMatchObject({ position: 'no-word' })
     expect(house.keeper.state().readings.get('W01')).toMatchObject({ position: 'no-word' })
-    expect(house.keeper.health().waiting).toBe(61)
+    expect(house.keeper.health.health().waiting).toBe(61)
     const before = disk.commits
     disk.isSlow = false
     disk.answer()
