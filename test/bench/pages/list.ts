@@ -16,12 +16,15 @@ const byUrgency = (a: Row, b: Row) =>
   urgency[a.word]! - urgency[b.word]! || (a.word === 'ajar' ? a.at - b.at : 0) || a.place - b.place
 
 async function start(): Promise<void> {
-  const { html, css } = await (await fetch('sheet.json')).json()
+  const { html, waiting, css } = await (await fetch('sheet.json')).json()
   const host = document.querySelector('sash-tally') as HTMLElement
   const root = host.attachShadow({ mode: 'open' })
   const style = new CSSStyleSheet()
   style.replaceSync(css)
   root.adoptedStyleSheets = [style]
+  root.innerHTML = waiting
+  await new Promise(done => requestAnimationFrame(() => setTimeout(done)))
+  void host.offsetHeight
   const began = performance.now()
   root.innerHTML = html
   void host.offsetHeight

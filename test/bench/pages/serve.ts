@@ -4,7 +4,7 @@ import { startPage } from '../../../src/cli/tally/page.ts'
 import type { Chromium } from '../../support/chromium.ts'
 import type { Mosquitto } from '../../support/mosquitto.ts'
 import { openWall, serveWall } from '../../support/wall.ts'
-import { spyOnCard } from './spies.ts'
+import { type sheetAsText, spyOnCard } from './spies.ts'
 
 export interface Opened {
   readonly page: BrowserPage
@@ -37,7 +37,7 @@ export async function openReference(
   broker: Mosquitto,
   name: 'bare' | 'list',
   watch = '',
-  sheet: { html: string; css: string } = { html: '', css: '' },
+  sheet: ReturnType<typeof sheetAsText> = { html: '', waiting: '', css: '' },
 ): Promise<Opened> {
   const body = `<!doctype html><html lang="en"><meta charset="utf-8"><title>reference</title><link rel="stylesheet" href="page.css"><body><sash-tally></sash-tally><script src="page.js"></script></body></html>`
   const { wallFiles } = await import('../../../src/cli/tally/wall-page.ts')

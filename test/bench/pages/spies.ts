@@ -9,8 +9,10 @@ declare global {
     measures: boolean
     renders: number
     watched: { gaps: number[]; rendersMost: number }
-    /** Milliseconds of drawing until the whole sheet stood. */
+    /** Milliseconds of drawing and layout from the house being known until the whole sheet stood. */
     first: number | undefined
+    /** The markup that stood while the house was not known. */
+    waiting: string
     /** Lengths of the long tasks since the page began, milliseconds; and what was seen, in the order of the frames. */
     started: { tasks: number[]; seen: string[] }
   }
@@ -21,6 +23,7 @@ export function spyOnCard(watch: string, rows: number): void {
   window.painted = []
   window.drawn = []
   window.renders = 0
+  window.waiting = ''
   const define = customElements.define.bind(customElements)
   customElements.define = (name, card, options) => {
     if (name === 'sash-tally') {
@@ -36,7 +39,9 @@ export function spyOnCard(watch: string, rows: number): void {
         window.drawn.push(took)
         window.renders++
         const root = this.shadowRoot
-        if (window.first === undefined) {
+        // What stands until the register has come is no part of the sheet: the reference begins on the same page.
+        if (!root?.querySelector('.frame')) window.waiting = root?.innerHTML ?? ''
+        else if (window.first === undefined) {
           sum += took
           const plan = root?.querySelector('.plan')
           const stands = root?.querySelectorAll('.row-open').length === rows
@@ -99,9 +104,10 @@ export function saidByEye(): string {
     .replace(/\s+/g, ' ')
 }
 
-/** The sheet as it stands: its markup without what a framework leaves in it, and its style. */
-export function sheetAsText(): { html: string; css: string } {
+/** The sheet as it stands and as it was before there was a house, without what a framework leaves in it, and its style. */
+export function sheetAsText(): { html: string; waiting: string; css: string } {
   const root = document.querySelector('sash-tally')!.shadowRoot!
   const css = root.adoptedStyleSheets.flatMap(sheet => [...sheet.cssRules].map(rule => rule.cssText)).join('\n')
-  return { html: root.innerHTML.replace(/<!--.*?-->/g, ''), css }
+  const [html, waiting] = [root.innerHTML, window.waiting].map(markup => markup.replace(/<!--.*?-->/g, ''))
+  return { html: html!, waiting: waiting!, css }
 }
