@@ -31,6 +31,8 @@ export function storyTeller(
   const timezone = register?.timezone ?? 'UTC'
   const months = monthsTo(until, timezone, MOST_MONTHS)
   const begun = ledger.since === undefined ? until : Date.parse(ledger.since)
+  // Of all that never opened while somebody listened: most of a house that is new.
+  const empty = monthsOf(EMPTY_FOLD, months, [], until)
   return mark => {
     const policy = own(ledger.policy, mark)
     if (!policy) return undefined
@@ -42,7 +44,7 @@ export function storyTeller(
     return bounded({
       v: 1,
       mark,
-      months: monthsOf(fold, months, unheard, until),
+      months: fold.story || unheard.length > 0 ? monthsOf(fold, months, unheard, until) : empty,
       ...openingsOf(fold, until),
       ...(again.length > 0 ? { maybeAgain: again } : {}),
       cells: cellsOf(fold, policy, begun),

@@ -87,8 +87,11 @@ export const round = (value: number) => Math.round(value * 100) / 100
 export const polygon = (...points: readonly Point[]) => `${polyline(...points)}Z`
 
 /** Open line through points as path data. */
-export const polyline = (...points: readonly Point[]) =>
-  points.map(([x, y], i) => `${i === 0 ? 'M' : 'L'}${round(x)} ${round(y)}`).join('')
+export function polyline(...points: readonly Point[]): string {
+  let d = ''
+  for (const point of points) d += `${d ? 'L' : 'M'}${round(point[0])} ${round(point[1])}`
+  return d
+}
 
 export const rectangle = (x: number, y: number, width: number, height: number) =>
   polygon([x, y], [x + width, y], [x + width, y + height], [x, y + height])

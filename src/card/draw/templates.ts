@@ -1,27 +1,20 @@
 /** Thin Lit templates over the shapes: nothing is decided here. No style attributes, so a strict content policy holds. */
-import { html, noChange, nothing, svg, type TemplateResult } from 'lit'
-import { Directive, directive } from 'lit/directive.js'
+import { html, nothing, svg, type TemplateResult } from 'lit'
 import { guard } from 'lit/directives/guard.js'
 import { drawElevation, type ElevationWords } from './elevation.ts'
-import { openingShapes, type Shown } from './opening.ts'
-import type { Elevation, Layout, OpeningPlace, Page } from './plan.ts'
-import { rectangle, round, type Shape } from './shapes.ts'
+import { shapesTemplate } from './nodes.ts'
+import { type OpeningOptions, openingsTemplate } from './openings.ts'
+import type { Elevation, Layout, Page } from './plan.ts'
+import { round, type Shape } from './shapes.ts'
 import type { StepShown } from './step.ts'
 import { type Day, drawToday, type Opened } from './today.ts'
 import { walkLine } from './walk-line.ts'
 
-export interface PageOptions extends ElevationWords {
+export interface PageOptions extends ElevationWords, OpeningOptions {
   /** Name of the whole drawing for a screen reader. */
   readonly label: string
-  /** Absent for a mark that was never heard: drawn as `no-word`. */
-  shown(mark: string): Shown | undefined
-  /** Whole sentence about one opening for a screen reader. */
-  openingLabel(mark: string): string
   /** A click, a tap, Enter or Space on an opening. */
   pick(mark: string): void
-  readonly picked?: string | undefined
-  /** `noted` (default): tags only where something asks for a look. */
-  readonly tags?: 'noted' | 'all'
   /** The line of the day under each side. */
   readonly today?: Today | undefined
   /** The way of a walk. */
@@ -37,38 +30,6 @@ export interface Today {
 
 /** Width of a window above which lines are drawn heavier. */
 const LARGE = 44
-
-const UNHEARD: Shown = { position: 'no-word', doubts: [] }
-
-const SVG = 'http://www.w3.org/2000/svg'
-
-function nodeOf(shape: Shape): SVGElement {
-  const isPath = 'd' in shape
-  const node = document.createElementNS(SVG, isPath ? 'path' : 'text')
-  const attributes = isPath
-    ? { class: shape.pen, d: shape.d }
-    : { class: shape.letter, x: round(shape.x), y: round(shape.y), 'text-anchor': shape.anchor }
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, String(value))
-  if (!isPath) node.textContent = shape.text
-  return node
-}
-
-/** By hand: a template for each path costs a page more than the path. */
-class Drawn extends Directive {
-  #drawn = ''
-
-  render(shapes: readonly Shape[]): unknown {
-    const drawn = JSON.stringify(shapes)
-    if (drawn === this.#drawn) return noChange
-    this.#drawn = drawn
-    const nodes = new DocumentFragment()
-    nodes.append(...shapes.map(nodeOf))
-    return nodes
-  }
-}
-
-/** Shapes as SVG children, made anew only when they are others. */
-export const shapesTemplate = directive(Drawn)
 
 /** A drawing of its own size (gates, timeline, curve, an entry of the key) as a picture with a name; without one it is ornament. */
 export const pictureTemplate = (
@@ -104,7 +65,7 @@ const elevationTemplate = (elevation: Elevation, options: PageOptions) => {
   return svg`<g role="group" aria-label=${caption}>
     <g aria-hidden="true">${guard([elevation, caption, options.level(0)], () => shapesTemplate(drawElevation(elevation, options, options.today !== undefined)))}</g>
     ${options.today ? svg`<g class="today" aria-hidden="true">${todayTemplate(elevation, options.today)}</g>` : nothing}
-    ${elevation.openings.map(place => openingTemplate(place, options))}
+    ${openingsTemplate(elevation.openings, options)}
   </g>`
 }
 
@@ -113,27 +74,6 @@ const todayTemplate = (elevation: Elevation, { day, word, openedOn }: Today) => 
   return guard([elevation, day, opened, word], () =>
     shapesTemplate(drawToday(elevation, day, opened, elevation.isFirst ? word : '')),
   )
-}
-
-const openingTemplate = (place: OpeningPlace, options: PageOptions) => {
-  const { mark } = place
-  const shown = options.shown(mark) ?? UNHEARD
-  const isPicked = options.picked === mark
-  const label = options.openingLabel(mark)
-  const { position, doubts, spent, step } = shown
-  const drawn = [position, doubts.join(), spent, step?.number, step?.state].join(' ')
-  return guard([place, drawn, label, isPicked, options.tags], () => {
-    const { hit, shape } = place
-    const { paths, tag } = openingShapes(place, shown, options.tags)
-    return svg`<g
-      class=${isPicked ? 'opening picked' : 'opening'}
-      role="button"
-      tabindex="0"
-      aria-label=${label}
-      aria-pressed=${String(isPicked)}
-      data-mark=${mark}
-    ><path class="hit" d=${rectangle(hit.x, hit.y, hit.width, hit.height)}></path><g transform="translate(${round(shape.x)} ${round(shape.y)})">${shapesTemplate(paths)}</g> ${shapesTemplate(tag)}</g>`
-  })
 }
 
 function pickAt({ target }: Event, { pick }: PageOptions): void {

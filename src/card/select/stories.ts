@@ -23,6 +23,7 @@ interface Mine {
  */
 export class Stories {
   readonly #mine = new Map<string, Mine>()
+  readonly #teller = remembering(storyTeller)
   readonly #whole = new Map<string, typeof whole>()
 
   /** Each is made when it is asked for, and is the same object while it tells the same. */
@@ -48,7 +49,7 @@ export class Stories {
     const of = [own(house.ledger.marks, mark), house.deaf, house.register, Math.floor(until / HOUR)]
     const known = this.#mine.get(mark)
     if (known?.of.every((part, index) => part === of[index])) return known.story
-    const story = storyTeller(house, until)(mark)
+    const story = this.#teller(house, until)(mark)
     this.#mine.set(mark, { of, story })
     return story
   }
