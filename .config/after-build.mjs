@@ -3,7 +3,7 @@
 import { spawnSync } from 'node:child_process'
 import { chmodSync, cpSync, existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
-import { joinCard } from './join-card.mjs'
+import { join } from './join.mjs'
 import { slim } from './slim.mjs'
 
 const root = fileURLToPath(new URL('..', import.meta.url))
@@ -11,7 +11,6 @@ const root = fileURLToPath(new URL('..', import.meta.url))
 cpSync(`${root}src/emit/firmware/c`, `${root}dist/emit/firmware/c`, { recursive: true })
 const { registerSchemaText } = await import(`${root}dist/emit/standards/register-schema.js`)
 writeFileSync(`${root}dist/register.schema.json`, registerSchemaText())
-if (existsSync(`${root}dist/cli/bin.js`)) chmodSync(`${root}dist/cli/bin.js`, 0o755)
 
 const { manPageOf } = await import(`${root}dist/cli/help/man-page.js`)
 const { GROUPS } = await import(`${root}dist/cli/commands.js`)
@@ -49,7 +48,6 @@ if (analyzed.status === 0) {
 }
 
 slim(`${root}dist`, JSON.parse(readFileSync(`${root}package.json`, 'utf8')).exports)
-await joinCard(
-  `${root}dist/card`,
-  ['sash-tally', 'define'].map(name => `${root}dist/card/${name}.js`),
-)
+await join(`${root}dist/card`, ['sash-tally', 'define'])
+await join(`${root}dist/cli`, ['bin', 'houses/follow'])
+chmodSync(`${root}dist/cli/bin.js`, 0o755)

@@ -10,7 +10,7 @@ export type { Health, Vitals } from './publish/verdict.ts'
 export { housesMetricsText, metricsText } from './publish/metrics.ts'
 export { type HousesHealth, verdictOf, verdictOfHouses } from './publish/verdict.ts'
 // Many houses.
-export type { KeptHouse } from './houses/house.ts'
+export type { KeptHouse } from './houses/kept-house.ts'
 export { type HousesOptions, keepHouses } from './houses/keep-houses.ts'
 export type { Backups } from './repair/backup.ts'
 

@@ -1,4 +1,4 @@
-import type { KeptHouse } from '../../keeper/houses/house.ts'
+import type { KeptHouse } from '../../keeper/houses/kept-house.ts'
 import type { TellOfHouses } from '../../keeper/log-codes.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { inPackage } from '../files/in-package.ts'

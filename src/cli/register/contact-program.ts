@@ -1,12 +1,12 @@
 import { readdirSync } from 'node:fs'
-import { fileURLToPath } from 'node:url'
 import type { EmittedFile } from '../../emit/firmware/firmware.ts'
 import { CONTACT_PORTS, type ContactPort } from '../../emit/firmware/ports.ts'
+import { besideCode } from '../files/in-package.ts'
 import { readText } from '../files/read-write.ts'
 import type { World } from '../world.ts'
 
 /** Folder of the C sources: beside the emitters, in the sources and in the package alike. */
-const FOLDER = fileURLToPath(new URL('../../emit/firmware/c/', import.meta.url))
+const FOLDER = besideCode('emit/firmware/c/')
 
 /** The contact program, and the port that was asked for. */
 export function contactProgram(port: ContactPort | undefined, world: World): Promise<EmittedFile[]> {

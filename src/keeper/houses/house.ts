@@ -9,19 +9,8 @@ import type { LogCode } from '../log-codes.ts'
 import { once } from '../once.ts'
 import { turnOf } from '../turns.ts'
 import { type Claims, type Clash, claimsOf, clashSentence } from './claims.ts'
+import type { KeptHouse } from './kept-house.ts'
 import { editRefused, registerOf, watchRegister } from './register-watch.ts'
-
-/** A house of the folder, as it is now. */
-export interface KeptHouse {
-  /** Name of the register's file without its ending, and of the folder of the house's tally. */
-  readonly name: string
-  /** The last good one; undefined: there was none yet. */
-  readonly register: Register | undefined
-  /** Undefined while it is not at work. */
-  readonly keeper: RunningKeeper | undefined
-  /** Why the house is not kept, in a sentence; it is tried again by itself. */
-  readonly problem: string | undefined
-}
 
 export interface HouseOptions extends Pick<KeepOptions, 'homie' | 'backups' | 'tell'> {
   /** The register's file as messages name it, and where it lies. */

@@ -11,7 +11,8 @@ import { TALLY_FILE } from '../store/schema.ts'
 import { fileProblem } from '../store/store-problem.ts'
 import { Claims } from './claims.ts'
 import { nameOf, registersIn } from './folder.ts'
-import { House, type KeptHouse } from './house.ts'
+import { House } from './house.ts'
+import type { KeptHouse } from './kept-house.ts'
 import { LOOK_MILLISECONDS } from './register-watch.ts'
 
 /** What the keepers of a folder of registers are given. */
