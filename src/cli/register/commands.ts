@@ -6,8 +6,7 @@ import { define } from '../program/command.ts'
 import { type Kind, number, oneOf, path, text } from '../program/kinds.ts'
 import { flag, inputFile, list, option, optionalFile } from '../program/option.ts'
 import { TALLY_OPTIONS } from '../store/options.ts'
-import { fill } from './hub-options.ts'
-import { ACCOUNT_OPTIONS, checkFiles, DELIVERY_OPTIONS, housesOption, outFolder } from './options.ts'
+import { ACCOUNT_OPTIONS, checkFiles, DELIVERY_OPTIONS, fill, housesOption, outFolder } from './options.ts'
 
 export const check = define({
   name: 'check',
