@@ -44,9 +44,9 @@ export class Effects {
     this.#timers = new Timers(clock, { wake: () => journal.pass(), forecast: () => this.#forecasts.make() })
   }
 
-  /** Resolves when the forecast that was last asked for is in the journal, or could not be made. */
-  get forecastMade(): Promise<void> {
-    return this.#forecasts.made
+  /** Resolves when the first forecast is in the journal, or could not be made in time. */
+  get firstForecast(): Promise<void> {
+    return this.#forecasts.first
   }
 
   stop(): void {

@@ -160,7 +160,7 @@ export class Keeper {
     this.#watches.begin()
     this.#cancelBeat = every(this.#clock, BEAT_MILLISECONDS, () => this.#beat())
     // Cells are not certain until a forecast speaks of them: the first one comes first, so that few read so.
-    const begun = this.#journal.flush().then(() => this.#effects.forecastMade)
+    const begun = this.#journal.flush().then(() => this.#effects.firstForecast)
     void begun.then(() => {
       if (this.#stopped) return
       this.#feed.open({ heard: message => this.#inbox.heard(message), link: state => this.#link.link(state) })
@@ -237,7 +237,7 @@ export class Keeper {
   }
 
   #beat(): void {
-    this.#watches.clock()
+    this.#watches.beat()
     const isQuiet = this.#watches.quietFor > BEAT_MILLISECONDS / 2
     if (isQuiet && !this.#edits.isRecounting) this.#journal.rest()
     this.#upkeep?.beat(isQuiet)

@@ -46,7 +46,18 @@ export class Watches {
   /** These entries are on the disk. */
   kept(entries: readonly Entry[]): void {
     this.#keptAt = this.#given.clock.monotonic()
-    const lost = this.#boots.look(entries)
+    this.#boots.look(entries)
+    this.#tellBoots()
+  }
+
+  /** What is looked at now and then. */
+  beat(): void {
+    this.clock()
+    this.#tellBoots()
+  }
+
+  #tellBoots(): void {
+    const lost = this.#boots.due(this.#given.clock.monotonic())
     if (lost) this.#given.status.notice('boots', lost.sentence, DAY_HOURS, { marks: lost.marks })
   }
 
@@ -55,7 +66,7 @@ export class Watches {
     this.#given.journal.play({ kind: 'clock', stepMilliseconds: 0, isWrong: this.#isWrong })
   }
 
-  /** Looks at the clock: before a word is taken, and now and then. */
+  /** Looks at the clock: before a word is taken. */
   clock(): void {
     const { clock, journal, status, link } = this.#given
     const step = clock.look()

@@ -15,9 +15,26 @@ const word = (n: number, boots: number): Entry => ({
 it('boots that nobody heard of many openings are one sentence that a person reads', () => {
   const watch = new BootWatch(startLedger({}))
   const all = Array.from({ length: 300 }, (_, n) => n)
-  expect(watch.look(all.map(n => word(n, 1)))).toBeUndefined()
-  const { sentence, marks } = watch.look(all.map(n => word(n, 3)))!
+  watch.look(all.map(n => word(n, 1)))
+  expect(watch.due(0)).toBeUndefined()
+  watch.look(all.map(n => word(n, 3)))
+  const { sentence, marks } = watch.due(0)!
   expect(sentence).toMatch(/^W0 booted 1 time more than was heard, .* and 297 more while the keeper was away/)
   expect(sentence.length).toBeLessThan(400)
   expect(marks).toEqual(all.slice(0, 100).map(n => `W${n}`))
+})
+
+it('boots that are found missing word by word are told of once a minute for each opening, added up and in order', () => {
+  const watch = new BootWatch(startLedger({}))
+  const told: (string | undefined)[] = []
+  for (let second = 0; second < 150; second++) {
+    watch.look([word(2, 3 * second), word(1, 2 * second)])
+    const said = watch.due(second * 1_000)
+    if (said) told.push(said.sentence.replace(/ while .*/, ''))
+  }
+  const both = (two: number, one: number) => [
+    `W2 booted ${two} times more than was heard`,
+    `W1 booted ${one} ${one === 1 ? 'time' : 'times'} more than was heard`,
+  ]
+  expect(told.map(said => said?.split(', '))).toEqual([both(2, 1), both(120, 60), both(120, 60)])
 })

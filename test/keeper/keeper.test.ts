@@ -400,6 +400,35 @@ describe('what is left of a cell', () => {
     expect(house.reading('W01')).not.toHaveProperty('left')
   })
 
+  it('keeps no house from its link where its first forecast hangs: said, and no silent cell is certain until it comes', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', OPENED)
+    await house.clock.pass(60)
+    await house.person('W01', { id: 'shut', what: 'seen-closed' })
+    await house.keeper.stop()
+    house.kill()
+    let come = (_: LeftByMark): void => {}
+    const forecast: Forecast = (_, { give }) => {
+      give()
+      return new Promise(done => {
+        come = done
+      })
+    }
+    await house.start({ forecast })
+    expect(house.state()?.state, 'it waits').toBe('gone')
+    await house.clock.pass(15)
+    expect(house.state()).toMatchObject({
+      state: 'live',
+      problem: expect.stringMatching(/no forecast of the cells yet/),
+    })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: ['overdue'] })
+    come({})
+    await house.clock.pass(30)
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: [] })
+    expect(house.state()).not.toHaveProperty('problem')
+  })
+
   it('makes no silent cell certain while no forecast can be made: said, and over with the first that is', async () => {
     const house = new BenchHouse()
     await house.start()

@@ -19,6 +19,9 @@ interface ForecastsOptions {
 /** A forecast that failed is made anew after this: one that hangs keeps the other houses of the process waiting. */
 const PAUSE_MILLISECONDS = 10 * MINUTE
 
+/** A start waits for its first forecast so long at most. */
+const FIRST_MILLISECONDS = 10_000
+
 /** The forecasts of one house: each is made of the house as it is when its turn comes, and goes back to the journal. */
 export class Forecasts {
   readonly #given: ForecastsOptions
@@ -31,9 +34,24 @@ export class Forecasts {
     this.#given = given
   }
 
-  /** Resolves when what was last asked for is in the journal, or could not be made. */
-  get made(): Promise<void> {
-    return this.#made
+  /**
+   * Resolves when the first is in the journal, or could not be made. A start waits for it only so long: another house's
+   * may hang before it. Until it comes no silent cell is certain.
+   */
+  get first(): Promise<void> {
+    const { journal, clock, standing } = this.#given
+    return new Promise(done => {
+      const cancel = clock.after(FIRST_MILLISECONDS, () => {
+        if (this.#stopped) return
+        journal.play({ kind: 'no-forecast' })
+        standing('forecast', 'no forecast of the cells yet: the first one takes long')
+        done()
+      })
+      void this.#made.then(() => {
+        cancel()
+        done()
+      })
+    })
   }
 
   /** In the pause after one that failed, the end of the pause makes it. */

@@ -2,6 +2,7 @@ import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import { MOST_MARKS } from '../../protocol/keeper-note.ts'
 import { firstOf } from '../../text/lists.ts'
+import { MINUTE } from '../../text/time.ts'
 
 /**
  * Looks for boots that nobody heard while the keeper was away. A broker whose queue is full drops words although their
@@ -11,6 +12,10 @@ export class BootWatch {
   readonly #last = new Map<string, number>()
   /** Openings whose first live word after the gap has not come yet. */
   #unsure = new Set<string>()
+  /** How many are missing that nobody was told of, in the order in which it was found out. */
+  readonly #untold = new Map<string, number>()
+  /** When each opening was last told of, monotonic milliseconds. */
+  readonly #toldAt = new Map<string, number>()
 
   constructor(ledger: Ledger) {
     for (const [mark, { fold }] of Object.entries(ledger.marks)) {
@@ -24,10 +29,7 @@ export class BootWatch {
     this.#unsure = new Set(this.#last.keys())
   }
 
-  /** A sentence when boots are missing in these entries, and of which openings. */
-  look(entries: readonly Entry[]): { readonly sentence: string; readonly marks: readonly string[] } | undefined {
-    const missing: string[] = []
-    const marks: string[] = []
+  look(entries: readonly Entry[]): void {
     for (const { mark, what, how, boots } of entries) {
       if (boots === undefined || (what !== 'opened' && what !== 'closed') || how === 'retained' || how === 'said')
         continue
@@ -35,13 +37,28 @@ export class BootWatch {
       this.#last.set(mark, boots)
       const lost = before === undefined ? 0 : boots - before - 1
       if (lost > 0 && (how === 'queued' || this.#unsure.has(mark))) {
-        marks.push(mark)
-        missing.push(`${mark} booted ${lost} ${lost === 1 ? 'time' : 'times'} more than was heard`)
+        this.#untold.set(mark, (this.#untold.get(mark) ?? 0) + lost)
       }
       if (how === 'live') this.#unsure.delete(mark)
     }
-    if (missing.length === 0) return undefined
+  }
+
+  /**
+   * A sentence where boots are missing, and of which openings; each is told of once a minute at most.
+   * @param now - monotonic milliseconds
+   */
+  due(now: number): { readonly sentence: string; readonly marks: readonly string[] } | undefined {
+    const isDue = (mark: string): boolean => now - (this.#toldAt.get(mark) ?? Number.NEGATIVE_INFINITY) >= MINUTE
+    const due = [...this.#untold].filter(([mark]) => isDue(mark))
+    if (due.length === 0) return undefined
+    for (const [mark] of due) {
+      this.#untold.delete(mark)
+      this.#toldAt.set(mark, now)
+    }
+    const missing = due.map(
+      ([mark, lost]) => `${mark} booted ${lost} ${lost === 1 ? 'time' : 'times'} more than was heard`,
+    )
     const sentence = `${firstOf(missing, 4)} while the keeper was away: the broker's queue may have been full, or the words did not get through`
-    return { sentence, marks: [...new Set(marks)].slice(0, MOST_MARKS) }
+    return { sentence, marks: due.slice(0, MOST_MARKS).map(([mark]) => mark) }
   }
 }
