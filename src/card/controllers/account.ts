@@ -2,10 +2,11 @@ import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { credentialsIn } from '../state/kept.ts'
 import type { Credentials } from '../world.ts'
 
-/** The broker's user name and password, asked once and kept on this tablet alone, a pair for each broker. */
+/** The broker's user name and password, asked once and kept on this tablet alone, a pair for each house at a broker. */
 export class AccountKeeper implements ReactiveController {
   readonly #host: ReactiveControllerHost
-  #broker = ''
+  /** Where the pair is kept; and where earlier versions kept one for all houses at the broker, which is still read. */
+  #keys: readonly [own: string, older: string] = ['', '']
   #account: Credentials | undefined
 
   constructor(host: ReactiveControllerHost) {
@@ -15,9 +16,11 @@ export class AccountKeeper implements ReactiveController {
 
   hostConnected(): void {}
 
-  for(broker: string): Credentials | undefined {
-    if (broker !== this.#broker) {
-      this.#broker = broker
+  for(broker: string, tally: string): Credentials | undefined {
+    const older = `sashtally account ${broker}`
+    const own = `${older} ${tally}`
+    if (own !== this.#keys[0]) {
+      this.#keys = [own, older]
       this.#account = this.#read()
     }
     return this.#account
@@ -30,7 +33,7 @@ export class AccountKeeper implements ReactiveController {
   keep(account: Credentials): void {
     this.#account = account
     try {
-      localStorage.setItem(this.#key, JSON.stringify(account))
+      localStorage.setItem(this.#keys[0], JSON.stringify(account))
     } catch {
       // A page without storage asks again after a reload.
     }
@@ -40,20 +43,17 @@ export class AccountKeeper implements ReactiveController {
   forget(): void {
     this.#account = undefined
     try {
-      localStorage.removeItem(this.#key)
+      for (const key of this.#keys) localStorage.removeItem(key)
     } catch {
       // Nothing was kept.
     }
     this.#host.requestUpdate()
   }
 
-  get #key(): string {
-    return `sashtally account ${this.#broker}`
-  }
-
   #read(): Credentials | undefined {
     try {
-      return credentialsIn(localStorage.getItem(this.#key) ?? undefined)
+      const [own, older] = this.#keys.map(key => credentialsIn(localStorage.getItem(key) ?? undefined))
+      return own ?? older
     } catch {
       return undefined
     }

@@ -35,9 +35,9 @@ interface Ports {
   readonly dispatch: (event: CardEvent) => void
   readonly link: LinkPort
   readonly page: PagePort
-  /** Who this tablet is to a broker, as a person said. */
+  /** Who this tablet is to the broker of a house, as a person said. */
   readonly account: {
-    for(broker: string): Credentials | undefined
+    for(broker: string, tally: string): Credentials | undefined
     keep(credentials: Credentials): void
     forget(): void
   }
@@ -48,9 +48,9 @@ export function carrierOf({ world, state, dispatch, link, page, account }: Ports
   const tally = new TallyEffects(world, state, dispatch)
   const handlers: Handlers<CardEffect> = {
     ...tally.handlers,
-    listen: ({ broker, filters }) => {
+    listen: ({ broker, tally, filters }) => {
       link.listen(filters)
-      link.use(broker, account.for(broker))
+      link.use(broker, account.for(broker, tally))
     },
     redial: () => link.renew(),
     'keep-account': ({ user, password }) => account.keep({ user, password }),

@@ -13,7 +13,8 @@ export function listen(turn: Turn): Turn {
   if (register.state !== 'read' && !tally) return turn
   const { keeper, register: house, filters } = tallyTopics(tally)
   const ofKeeper = tally ? [house, keeper, filters.openings, filters.stories, filters.answers] : []
-  return effect(turn, { kind: 'listen', broker: brokerOf(turn.state), filters: [...topicsOf(turn.state), ...ofKeeper] })
+  const all = [...topicsOf(turn.state), ...ofKeeper]
+  return effect(turn, { kind: 'listen', broker: brokerOf(turn.state), tally, filters: all })
 }
 
 /** What the link tells of itself. */

@@ -30,8 +30,8 @@ export type TallyEffect =
 /** What has to be done in the world, in this order. */
 export type CardEffect =
   | TallyEffect
-  /** Dial this broker unless it is dialled, and listen to these topic filters. */
-  | { readonly kind: 'listen'; readonly broker: string; readonly filters: readonly string[] }
+  /** Dial this broker, as who this tablet is to it for the house of this tally, unless it is dialled, and listen to these topic filters. */
+  | { readonly kind: 'listen'; readonly broker: string; readonly tally: string; readonly filters: readonly string[] }
   /** Keep on this tablet who it is to the broker, or forget it. */
   | { readonly kind: 'keep-account'; readonly user: string; readonly password: string }
   | { readonly kind: 'forget-account' }
