@@ -10,9 +10,9 @@ async function evening(given: Parameters<typeof wall>[0] = {}): Promise<Wall> {
   return wall({ register: await ropewalk(), entries: eveningEntries(), ...given })
 }
 
-async function violations(w: Wall): Promise<string[]> {
-  const { violations, passes } = await axe.run(w.card)
-  expect(passes.length).to.be.above(10)
+async function violations({ card }: Pick<Wall, 'card'>): Promise<string[]> {
+  const { violations, passes } = await axe.run(card)
+  expect(passes.length).to.be.above(5)
   return violations.map(each => `${each.id}: ${each.nodes.map(node => node.html).join(' ')}`)
 }
 
@@ -37,9 +37,53 @@ describe('how the sheet looks', () => {
       w.row('W11').click()
       await w.drawn()
       expect(await violations(w), 'story').to.deep.equal([])
-      w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'who are you?' })
-      await w.drawn()
-      expect(await violations(w), 'refused').to.deep.equal([])
+      const since = w.stage.now
+      for (const standing of [
+        { state: 'down', since },
+        { state: 'refused', since, why: 'who are you?' },
+        { state: 'refused', since, why: 'who are you?', account: true },
+      ] as const) {
+        w.stage.feed.link(standing)
+        await w.drawn()
+        expect(await violations(w), JSON.stringify(standing)).to.deep.equal([])
+      }
+      w.stage.live()
+      w.card.querySelector('script')!.textContent = '<html>Sign in</html>'
+      await until('the band', () => w.text('.bands').startsWith('The list of windows cannot be read'))
+      expect(await violations(w), 'a broken register').to.deep.equal([])
+      dispatchEvent(new Event('beforeprint'))
+      expect(await violations(w), 'print').to.deep.equal([])
+      dispatchEvent(new Event('afterprint'))
+      w.card.remove()
+    })
+
+    it(`axe finds nothing on ${sheet} where all is shut, and where there is no house`, async () => {
+      const calm = await wall({ attributes: { sheet } })
+      await calm.hear('ropewalk/d01', 'shut')
+      await calm.leaveOpen('w01', 'w02', 'w03')
+      await calm.press(/^I looked/)
+      await until('the stamp', () => calm.root.querySelector('.stamp'))
+      expect(await violations(calm)).to.deep.equal([])
+      calm.card.remove()
+      const script = '<script type="application/yaml">openings: [</script>'
+      document.body.insertAdjacentHTML('beforeend', `<sash-tally lang="en" sheet="${sheet}">${script}</sash-tally>`)
+      const none = document.body.lastElementChild as Wall['card']
+      await until('the list', () => none.shadowRoot?.querySelector('.no-house li'))
+      expect(await violations({ card: none }), 'no house').to.deep.equal([])
+      none.remove()
+    })
+
+    it(`axe finds nothing on ${sheet} on a phone, in any view`, async () => {
+      const w = await evening({ size: [360, 740], attributes: { sheet } })
+      await until('the drawing', () => w.root.querySelector('g.opening'))
+      expect(await violations(w)).to.deep.equal([])
+      for (const way of ['last-look', 'while-out', 'round', 'signs']) {
+        w.card.setAttribute('view', way)
+        await w.drawn()
+        expect(w.root.querySelector(`.at-${way}`), way).to.not.equal(null)
+        expect(await violations(w), way).to.deep.equal([])
+      }
+      w.card.remove()
     })
   }
 

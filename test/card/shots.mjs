@@ -81,6 +81,44 @@ const STATES = {
         }),
       ),
   ],
+  account: [
+    page =>
+      page.evaluate(() =>
+        stage.feed.link({
+          state: 'refused',
+          since: stage.now,
+          why: 'the broker does not let this account in',
+          account: true,
+        }),
+      ),
+  ],
+  broken: [
+    heard,
+    page => page.evaluate(() => document.querySelector('sash-tally').setAttribute('register', '/nowhere.yaml')),
+  ],
+  calm: [
+    heard,
+    page =>
+      page.evaluate(() => {
+        const two = n => String(n).padStart(2, '0')
+        const json = word => JSON.stringify({ word, boots: 40, mv: 2960 })
+        for (let n = 1; n <= 23; n++) {
+          const say = [10, 16, 23].includes(n) ? json : word => word
+          stage.feed.hear(`ropewalk/w${two(n)}`, say('opened'))
+        }
+        stage.feed.hear('ropewalk/d03', 'opened')
+        for (const door of ['d01', 'd02']) stage.feed.hear(`ropewalk/${door}`, 'shut')
+        stage.now += 20_000
+        document.dispatchEvent(new Event('visibilitychange'))
+      }),
+    press('lastLook'),
+    page =>
+      page.evaluate(() => {
+        const { shadowRoot } = document.querySelector('sash-tally')
+        for (const tick of shadowRoot.querySelectorAll('.tick-act')) tick.click()
+      }),
+    press('back'),
+  ],
   'last-look': [heard, press('lastLook')],
   'while-out': [heard, press('whileOut')],
   round: [heard, press('round')],

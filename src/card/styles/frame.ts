@@ -139,6 +139,7 @@ export const frameCss = css`
     scrollbar-width: none;
   }
   .pages .page-turn {
+    position: relative;
     flex: 1 0 auto;
     padding-inline: 6px;
     white-space: nowrap;

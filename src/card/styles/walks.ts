@@ -89,6 +89,10 @@ export const walksCss = css`
     .tick {
       column-gap: 10px;
     }
+    .tick .more {
+      grid-column: 2;
+      justify-self: start;
+    }
   }
   @container sash (inline-size < 600px) {
     .at-last-look .plan,

@@ -75,16 +75,18 @@ function turn({ elevations }: Page, index: number, isShown: boolean, scene: Scen
   const rows = elevations.flatMap(({ openings }) => openings.flatMap(({ mark }) => rowOf(mark) ?? []))
   const open = rows.filter(mayBeOpen).length
   const unsure = rows.filter(row => !mayBeOpen(row) && !isSurelyShut(row.reading)).length
-  const needs = [open > 0 && words.say('mayBeOpen', { n: open }), unsure > 0 && words.say('unsure', { n: unsure })]
   return html`<button
     class="act page-turn"
-    aria-label=${[sides, ...needs].filter(Boolean).join(', ')}
     aria-pressed=${isShown}
     @click=${() => act({ kind: 'turn-to', page: index })}
   >
-    ${sides} ${open > 0 ? html`<b class="unseen">${open}</b>` : nothing} ${unsure > 0 ? html`<b class="doubt">${unsure}?</b>` : nothing}
+    ${sides} ${open > 0 ? count('unseen', `${open}`, words.say('mayBeOpen', { n: open })) : nothing}
+    ${unsure > 0 ? count('doubt', `${unsure}?`, words.say('unsure', { n: unsure })) : nothing}
   </button>`
 }
+
+const count = (tone: string, seen: string, said: string): TemplateResult =>
+  html`<b class=${tone} aria-hidden="true">${seen}</b><span class="unseen-by-eye">${said}</span>`
 
 /** A look that is not certain any more has the outline of a contact that cannot be heard. */
 const doubtsOf = (reading: Reading): readonly Doubt[] =>

@@ -24,7 +24,7 @@ export function sheet(scene: Scene, stage: Stage = 'all'): TemplateResult {
     ${head(scene)} ${strip(scene)}
     <button class="skip" @click=${skip}>${words.say('skip')}</button>
     <main class="body">${stage === 'frame' ? nothing : body(scene, stage)}</main>
-    ${acts(scene)} ${titleBlock(scene)} ${scene.chosen.isPrinting ? printed(scene) : nothing}
+    ${acts(scene)} ${scene.chosen.isPrinting ? printed(scene) : titleBlock(scene)}
   </div>`
 }
 

@@ -29,7 +29,7 @@ export function strip(scene: Scene): TemplateResult {
         ${lines.length > 1 ? html`<span class="of" aria-hidden="true">${words.say('stepOf', { n: 1, of: lines.length })}</span>` : nothing}
       </summary>
       <div class="in-full">
-        <p class="link ${scene.fresh ? '' : 'stale'}">${linkLine(scene)}</p>
+        ${isFirstAsk(scene) ? nothing : html`<p class="link ${scene.fresh ? '' : 'stale'}">${linkLine(scene)}</p>`}
         ${scene.head.allShut ? html`<p>${calmGrounds(scene)}</p>` : nothing}
         ${asks ? accountForm(scene) : nothing}
         ${others.map(

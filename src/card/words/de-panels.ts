@@ -132,7 +132,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   passTitle: 'Diese Tafel braucht einen Benutzernamen und ein Passwort',
   passWrong: 'Benutzername oder Passwort wurde nicht angenommen',
   passPartly: 'Dieses Konto darf nicht alles lesen',
-  passIntro: 'Wird nur auf diesem Tablet gespeichert und lässt sich unten wieder entfernen.',
+  passIntro: 'Wird nur auf diesem Tablet gespeichert; entfernen unter „Was die Zeichen bedeuten“.',
   user: 'Benutzername',
   password: 'Passwort',
   connect: 'Verbinden',

@@ -118,7 +118,7 @@ export const enPanels = {
   passTitle: 'This wall needs a user name and a password',
   passWrong: 'User name or password was not accepted',
   passPartly: 'This account may not read everything',
-  passIntro: 'Kept on this tablet only. You can remove it below.',
+  passIntro: 'Kept on this tablet only; to remove it: “What the signs mean”.',
   user: 'User name',
   password: 'Password',
   connect: 'Connect',
