@@ -75,7 +75,8 @@ export class NatsCluster {
     private readonly folder: string,
   ) {}
 
-  static async start(): Promise<NatsCluster> {
+  /** @param lines - more settings of each node */
+  static async start(lines = ''): Promise<NatsCluster> {
     for (let attempt = 1; ; attempt++) {
       const folder = await mkdtemp(join(tmpdir(), 'sashtally-nats-'))
       const all: Ports[] = []
@@ -94,6 +95,7 @@ jetstream { store_dir: "${join(folder, name)}", max_memory_store: 64MB, max_file
 mqtt { listen: "127.0.0.1:${ports.mqtt}" }
 websocket { listen: "127.0.0.1:${ports.websocket}", no_tls: true }
 cluster { name: ropewalk, listen: "127.0.0.1:${ports.route}", routes: [${routes}] }
+${lines}
 `
         await writeFile(join(folder, `${name}.conf`), text)
       }

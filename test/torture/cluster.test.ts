@@ -9,6 +9,9 @@ import { haveNats, NatsCluster } from '../support/nats.ts'
 import { pause } from '../support/until.ts'
 import { COUNTED, house, judge, PLAIN, Publisher } from './kills.ts'
 
+/** Longer than the 30 s after which nats-server sends again. */
+const QUIET_SECONDS = 45
+
 describe(haveNats.title('a keeper at a cluster of three nodes'), { skip: haveNats.skip }, () => {
   test('each node is killed and brought back under load: every acknowledged word is in the tally, once or marked', async () => {
     const command = await builtCommand()
@@ -35,11 +38,11 @@ describe(haveNats.title('a keeper at a cluster of three nodes'), { skip: haveNat
         await node.kill()
         await pause(4_000)
         node.start()
-        await cluster.healthy(120)
+        await cluster.healthy(400)
         await pause(3_000)
       }
       await Promise.all(publishers.map(publisher => publisher.stop()))
-      const outcome = await judge(publishers, data, text, started)
+      const outcome = await judge(publishers, data, text, started, QUIET_SECONDS)
       console.log('three nodes killed in turn:', JSON.stringify(outcome))
       expect(outcome.entries).toBeGreaterThan(100)
       keeper.mustRun()

@@ -219,24 +219,31 @@ function openedIn(data: string): Entry[] {
   }
 }
 
-/** The last acknowledged word of each counted contact stands in the store, and nothing more comes. */
-async function allKept(publishers: readonly Publisher[], data: string): Promise<void> {
-  let before = -1
+/**
+ * Every acknowledged word of the counted contacts stands in the store, and nothing more comes.
+ * @param quietSeconds - longer than the broker takes to send again
+ */
+async function allKept(publishers: readonly Publisher[], data: string, quietSeconds = 1): Promise<void> {
+  let count = -1
+  let changedAt = 0
+  let missing: string[] = []
   await until(
     'all words in the store',
     async () => {
       const now = openedIn(data)
       const heard = new Set(now.map(({ mark, boots }) => `${mark} ${boots}`))
-      const isWhole = publishers.every(
-        ({ mark, acknowledged }) => PLAIN.includes(mark) || heard.has(`${mark} ${acknowledged.at(-1)}`),
-      )
-      const isStill = now.length === before
-      before = now.length
+      const counted = publishers.filter(({ mark }) => COUNTED.includes(mark))
+      const words = counted.flatMap(({ mark, acknowledged }) => acknowledged.map(boots => `${mark} ${boots}`))
+      missing = words.filter(word => !heard.has(word))
+      if (now.length !== count) changedAt = performance.now()
+      count = now.length
       await pause(1_000)
-      return isWhole && isStill
+      return missing.length === 0 && performance.now() - changedAt >= quietSeconds * 1_000
     },
-    120,
-  )
+    300,
+  ).catch(error => {
+    throw new Error(`${error.message}; missing are ${missing.join(', ') || 'none'}`)
+  })
 }
 
 export async function judge(
@@ -244,11 +251,12 @@ export async function judge(
   data: string,
   text: string,
   started: number,
+  quietSeconds?: number,
 ): Promise<Omit<Outcome, 'taken' | 'mishaps'>> {
   const { register } = parseRegister(text)
   const policy = policyOf(register!)
   const total = publishers.reduce((sum, { acknowledged }) => sum + acknowledged.length, 0)
-  await allKept(publishers, data)
+  await allKept(publishers, data, quietSeconds)
   const entries = openedIn(data)
   for (const { mark, acknowledged, triedAgain, attempts } of publishers) {
     const own = entries.filter(entry => entry.mark === mark)
