@@ -88,8 +88,12 @@ export function challenge(
       link(state) {
         hooks.link(state)
         if (state.state === 'live') {
-          clock.after(0, ask)
-          listenForSilence()
+          // From the question on: where many houses begin at once it waits for its turn.
+          cancelSilent()
+          cancelSilent = clock.after(0, () => {
+            ask()
+            listenForSilence()
+          })
         } else if (state.state !== 'refused') cancelSilent()
       },
       heard(message) {

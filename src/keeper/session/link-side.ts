@@ -108,7 +108,10 @@ export class LinkSide {
         failures: 0,
       }
       this.#cancelSilent()
-      this.#cancelSilent = this.#clock.after(SILENT_MILLISECONDS, () => this.#hooks?.silent())
+      // From the marker on: where many houses begin at once it waits for its turn.
+      this.#cancelSilent = this.#clock.after(0, () => {
+        this.#cancelSilent = this.#clock.after(SILENT_MILLISECONDS, () => this.#hooks?.silent())
+      })
       this.#hooks?.began(state.sessionPresent)
       this.#later(0, this.#epoch)
       return
