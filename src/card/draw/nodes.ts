@@ -5,7 +5,7 @@ import { round, type Shape } from './shapes.ts'
 
 const SVG = 'http://www.w3.org/2000/svg'
 
-export function svgNode(name: string, attributes: Readonly<Record<string, string | number>>): SVGElement {
+function svgNode(name: string, attributes: Readonly<Record<string, string | number>>): SVGElement {
   const node = document.createElementNS(SVG, name) as SVGElement
   for (const attribute in attributes) node.setAttribute(attribute, String(attributes[attribute]))
   return node

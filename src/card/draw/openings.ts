@@ -1,7 +1,7 @@
 /** The openings of one elevation as nodes that can be pressed. */
-import { noChange } from 'lit'
+import { noChange, render, svg } from 'lit'
 import { type ChildPart, Directive, directive } from 'lit/directive.js'
-import { nodeOf, svgNode } from './nodes.ts'
+import { nodeOf } from './nodes.ts'
 import { openingShapes, type Shown } from './opening.ts'
 import type { OpeningPlace } from './plan.ts'
 import { rectangle, round } from './shapes.ts'
@@ -19,13 +19,13 @@ export interface OpeningOptions {
 const UNHEARD: Shown = { position: 'no-word', doubts: [] }
 
 /** Made once, and copied for each opening. */
-let blank: SVGElement | undefined
+let blank: Node | undefined
 
-function blankNode(): SVGElement {
-  const node = svgNode('g', { role: 'button', tabindex: 0 })
+function blankNode(): Node {
+  const place = document.createElement('p')
   // The blank parts the number of a walk from the mark: they are read out so.
-  node.append(svgNode('path', { class: 'hit' }), svgNode('g', {}), ' ')
-  return node
+  render(svg`<g role="button" tabindex="0"><path class="hit"></path><g></g> </g>`, place)
+  return place.firstElementChild!
 }
 
 class OpeningNode {

@@ -1,25 +1,18 @@
 /** One row of the schedule, by hand: there may be hundreds, and a template for each costs a page more than the row. */
+import { html, render } from 'lit'
 import type { Scene } from '../select/scene.ts'
 import { type Row, toneOf } from '../state/row.ts'
 import { tellLeft, tellRow } from '../words/tell.ts'
 import { tagClass } from './tag.ts'
 
-function element(name: string, className: string, ...children: readonly (Node | string)[]): HTMLElement {
-  const made = document.createElement(name)
-  if (className) made.className = className
-  made.append(...children)
-  return made
-}
-
 /** Made once, and copied for each row. */
-let blank: HTMLElement | undefined
+let blank: Node | undefined
 
-function blankRow(): HTMLElement {
-  const name = element('span', 'name', document.createElement('bdi'), ' ', element('span', 'left'))
-  const what = element('span', 'what', name, element('span', 'say', document.createTextNode('')))
-  const row = element('li', '', element('button', 'row-open', element('span', ''), what))
-  row.part.add('row')
-  return row
+function blankRow(): Node {
+  const list = document.createElement('ol')
+  const row = html`<li part="row"><button class="row-open"><span></span><span class="what"><span class="name"><bdi></bdi> <span class="left"></span></span><span class="say"> </span></span></button></li>`
+  render(row, list)
+  return list.firstElementChild!
 }
 
 /** Leaves alone what says the same: the page would lay it out anew. */
@@ -63,24 +56,18 @@ export class ScheduleRow {
     write(this.#name, opening.name)
     write(this.#left, leftOf(row, scene))
     write(this.#say.firstChild!, main)
-    this.#note = added(this.#note, this.#say, ['i', ''], note && `, ${note}`)
+    this.#note = added(this.#note, this.#say, 'i', note && `, ${note}`)
     const told = odd && scene.words.say('odd', { n: odd.count, text: isolated(odd.text) })
-    this.#odd = added(this.#odd, this.#say.parentElement!, ['span', 'odd'], told)
+    this.#odd = added(this.#odd, this.#say.parentElement!, 'span', told)
+    if (this.#odd) this.#odd.className = 'odd'
   }
 }
 
 /** An element at the end of a place, which is there only while it has something to say. */
-function added(
-  before: HTMLElement | undefined,
-  place: HTMLElement,
-  made: Parameters<typeof element>,
-  text: string | undefined,
-): HTMLElement | undefined {
-  if (!text) {
-    before?.remove()
-    return undefined
-  }
-  const there = before ?? element(...made)
+function added(before: HTMLElement | undefined, place: Element, name: string, text: string | undefined) {
+  if (!text) before?.remove()
+  if (!text) return undefined
+  const there = before ?? document.createElement(name)
   write(there, text)
   if (!before) place.append(there)
   return there
