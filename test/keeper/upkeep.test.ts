@@ -69,11 +69,15 @@ it('in a quiet hour of every day the whole tally is looked through, and what doe
   expect(standing.get('backup')).toMatch(/no backup: .*entry 1234 is not what was kept/)
 })
 
-it('a disk that is nearly full is told before it is', () => {
+it('a disk that is nearly full is told before it is, until room is made', () => {
   const { upkeep, standing } = kept(5)
   upkeep.beat(false)
   expect(standing.get('disk')).toBeUndefined()
-  Object.defineProperty(upkeep, 'diskLeft', { value: 20_500_000 })
+  let left = 20_500_000
+  Object.defineProperty(upkeep, 'diskLeft', { get: () => left })
   upkeep.beat(false)
   expect(standing.get('disk')).toBe('the disk is nearly full: 20 MB left; free some space')
+  left = 500_000_000
+  upkeep.beat(false)
+  expect(standing.get('disk'), 'room was made').toBeUndefined()
 })
