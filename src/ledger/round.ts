@@ -151,12 +151,13 @@ export function reportRound(round: Round): RoundReport {
   return { heard, leftOut, missing, failed, notReached, done: missing.length === 0 }
 }
 
-export const ROUND_TEXTS = ['heard', 'natural', 'missing', 'not-tried'] as const
+export const ROUND_TEXTS = ['heard', 'natural', 'unheard', 'missing'] as const
 type RoundText = (typeof ROUND_TEXTS)[number]
 
 /**
- * What the walk leaves in the tally: a `round` entry for each opening, with the text `heard`, `natural`, `missing` or
- * `not-tried`. The opening at which the walk stood when it ended is missing: somebody may have opened it.
+ * What the walk leaves in the tally: a `round` entry for each opening, with the text `heard`, `natural`, `unheard` or
+ * `missing`. The opening at which the walk stood when it ended is unheard: somebody may have opened it. What lies behind
+ * that is missing; walks of earlier versions said so of what they passed by as well, and nobody can tell the two apart.
  * @param idOf - gives each entry its id
  */
 export function roundEntries(round: Round, at: string, idOf: (mark: string) => string): readonly Entry[] {
@@ -165,8 +166,8 @@ export function roundEntries(round: Round, at: string, idOf: (mark: string) => s
   const isTried = (step: Step): boolean => step === stoodAt || !notReached.includes(step)
   const textOf = (step: Step): RoundText => {
     if (heard.includes(step)) return 'heard'
-    if (leftOut.includes(step)) return step.naturalAt ? 'natural' : 'missing'
-    return isTried(step) ? 'missing' : 'not-tried'
+    if (leftOut.includes(step)) return step.naturalAt ? 'natural' : 'unheard'
+    return isTried(step) ? 'unheard' : 'missing'
   }
   return round.steps.map(step => ({
     id: idOf(step.mark),

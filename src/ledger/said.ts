@@ -80,7 +80,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         spent: fold.spent || (policy.power === 'cell' && !bench),
       }
     case 'round':
-      return entry.text === 'missing' ? { ...fold, unheardOnWalk: at } : fold
+      return entry.text === 'unheard' ? { ...fold, unheardOnWalk: at } : fold
     case 'on-test': {
       const until = Date.parse(entry.until ?? entry.at)
       const unheardAt = fold.state === 'closed' ? until : fold.unheardAt

@@ -70,7 +70,7 @@ openings:
     expect((await entries()).map(({ mark, what, text: kind }) => [mark, what, kind])).toEqual([
       ['W01', 'opened', undefined],
       ['W01', 'round', 'heard'],
-      ['W02', 'round', 'missing'],
+      ['W02', 'round', 'unheard'],
     ])
   })
   test('what opened by itself since then can be left out; a finished walk exits 0', async () => {

@@ -61,7 +61,7 @@ describe('a walk round the house', () => {
     const round = leaveOut(tickRound(plan(false), entry('S1 18:01 opened L', 'e')), 'S2')
     expect(nextStep(round)?.mark).toBe('E1')
     expect(reportRound(round).leftOut.map(step => step.mark)).toEqual(['S2'])
-    expect(roundEntries(round, time('18:30'), mark => mark).find(({ mark }) => mark === 'S2')?.text).toBe('missing')
+    expect(roundEntries(round, time('18:30'), mark => mark).find(({ mark }) => mark === 'S2')?.text).toBe('unheard')
   })
   test('only a live word ticks, once', () => {
     const round = plan(false)
@@ -112,16 +112,16 @@ describe('a walk round the house', () => {
       ['E1', 'round', 'heard'],
       ['D1', 'round', 'heard'],
       ['S3', 'round', 'heard'],
-      ['X1', 'round', 'missing'],
+      ['X1', 'round', 'unheard'],
     ])
     expect(reportRound(tickRound(round, entry('X1 18:40 opened L', 'x'))).done).toBe(true)
   })
-  test('where a walk stood when it ended is missing, what lay behind was not tried', () => {
+  test('where a walk stood when it ended is unheard, what lay behind is missing', () => {
     const found = (round: Round) => roundEntries(round, time('18:30'), mark => mark).map(({ text }) => text)
     const begun = tickRound(plan(false), entry('S1 18:01 opened L', 'e'))
-    expect(found(begun)).toEqual(['heard', 'missing', 'not-tried', 'not-tried', 'not-tried', 'not-tried'])
-    expect(found(plan(false)), 'nothing was heard: perhaps nobody walked').toEqual(new Array(6).fill('not-tried'))
+    expect(found(begun)).toEqual(['heard', 'unheard', 'missing', 'missing', 'missing', 'missing'])
+    expect(found(plan(false)), 'nothing was heard: perhaps nobody walked').toEqual(new Array(6).fill('missing'))
     const failed = tickRound(plan(false), entry('S1 18:01 failed L', 'f'))
-    expect(found(failed).slice(0, 3)).toEqual(['missing', 'missing', 'not-tried'])
+    expect(found(failed).slice(0, 3)).toEqual(['unheard', 'unheard', 'missing'])
   })
 })
