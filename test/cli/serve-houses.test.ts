@@ -80,7 +80,7 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
       headline: 'Nothing known',
       keeper: 'Keeper not heard yet',
     })
-    expect(yard.problem).toMatch(/^yard\.yaml has \d+ errors?: run `sashtally check yard\.yaml`$/)
+    expect(yard.problem).toMatch(/^\S+\/yard\.yaml has \d+ errors?: run `sashtally check \S+\/yard\.yaml`$/)
     const told = await note(page)
     expect(told.plates.map(({ name }) => name)).toEqual(['dye', 'rope', 'yard'])
     expect(told.summary).toBe('In 1 house something may be open: dye. 1 has no live keeper: yard.')
