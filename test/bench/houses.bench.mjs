@@ -24,7 +24,7 @@ function slope(rows, value) {
 const ms = milliseconds => `${milliseconds.toFixed(milliseconds < 10 ? 1 : 0)} ms`
 
 /** What stopped the event loop, and what of it is not the program's. */
-function stallLines(when, { longest: { stall, work: worked, waited }, p99, work, flush }, limit) {
+function stallLines(when, { longest: { stall, work: worked, waited }, p99, work, collection, flush }, limit) {
   const rest = Math.max(0, stall - worked - waited)
   const parts = Number.isNaN(worked)
     ? ''
@@ -32,7 +32,7 @@ function stallLines(when, { longest: { stall, work: worked, waited }, p99, work,
   const verdict = limit === undefined ? '' : `  ${stall < limit ? 'ok' : `MISSED ${limit} ms`}`
   return [
     `  longest stall in ${when} ${ms(stall)}${parts}${verdict}`,
-    `    99 in 100 under ${ms(p99)}; longest work in one go ${ms(work)}; ${flush.count} bare flushes of the disk beside it: half under ${ms(flush.p50)}, 99 in 100 under ${ms(flush.p99)}, longest ${ms(flush.longest)}`,
+    `    99 in 100 under ${ms(p99)}; longest work in one go ${ms(work)}, longest garbage collection ${ms(collection)}; ${flush.count} bare flushes of the disk beside it: half under ${ms(flush.p50)}, 99 in 100 under ${ms(flush.p99)}, longest ${ms(flush.longest)}`,
   ]
 }
 

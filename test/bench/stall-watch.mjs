@@ -1,5 +1,6 @@
 // What stops the event loop, and what of it was work of the program, and how long a bare flush of the disk takes meanwhile.
 import { closeSync, fsyncSync, openSync, readFileSync, writeSync } from 'node:fs'
+import { PerformanceObserver } from 'node:perf_hooks'
 import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads'
 
 const EVERY_MILLISECONDS = 5
@@ -19,12 +20,18 @@ const part = (sorted, share) => sorted[Math.min(sorted.length - 1, Math.floor(so
 
 /**
  * Looks at the event loop from now on, and flushes a file in `folder` beside it.
- * `end` gives milliseconds: the longest stall with what it was made of, the longest work in one go, and the bare flushes.
+ * `end` gives milliseconds: the longest stall with what it was made of, the longest work in one go,
+ * the longest garbage collection (a part of both), and the bare flushes.
  */
 export function watchStalls(folder) {
   const flusher = new Worker(new URL(import.meta.url), { workerData: `${folder}/bare-flush`, execArgv: [] })
   const stalls = []
   let work = 0
+  let collection = 0
+  const collections = new PerformanceObserver(list => {
+    for (const { duration } of list.getEntries()) collection = Math.max(collection, duration)
+  })
+  collections.observe({ entryTypes: ['gc'] })
   let [last, [ran, waited]] = [performance.now(), ranAndWaited()]
   const timer = setInterval(() => {
     const now = performance.now()
@@ -38,6 +45,7 @@ export function watchStalls(folder) {
   return {
     async end() {
       clearInterval(timer)
+      collections.disconnect()
       const flushed = new Promise(done => flusher.once('message', done))
       flusher.postMessage('end')
       const flushes = (await flushed).sort((a, b) => a - b)
@@ -46,6 +54,7 @@ export function watchStalls(folder) {
         longest: stalls.at(-1) ?? { stall: 0, work: 0, waited: 0 },
         p99: part(stalls, 0.99).stall,
         work,
+        collection,
         flush: {
           count: flushes.length,
           p50: part(flushes, 0.5),
