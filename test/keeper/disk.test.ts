@@ -1,5 +1,7 @@
-import { readlinkSync } from 'node:fs'
+import { copyFileSync, readlinkSync, statSync } from 'node:fs'
+import { join } from 'node:path'
 import { describe, expect, it, vi } from 'vitest'
+import { openSqlite } from '../../src/keeper/store/sqlite.ts'
 import type { TallyStore } from '../../src/keeper/store/store.ts'
 import { TallyStore as Store } from '../../src/keeper/store/store.ts'
 import { StoreProblem } from '../../src/keeper/store/store-problem.ts'
@@ -21,6 +23,17 @@ vi.mock('node:fs', async original => {
 
 const word = (boots: number) => `{"word":"opened","boots":${boots}}`
 const BROKEN = new StoreProblem('input-output', '/data/tally.sqlite: the disk refused it')
+
+/** Another program looks at the tally. @returns ends that */
+function reading(folder: string): () => void {
+  const reader = openSqlite(join(folder, 'tally.sqlite'), 'read')
+  reader.exec('begin')
+  reader.prepare('select count(*) from entries').get([])
+  return () => {
+    reader.exec('commit')
+    reader.close()
+  }
+}
 
 /** Lets time go on, and the disk its own. */
 const passing = (house: BenchHouse, what: string, look: () => boolean): Promise<unknown> =>
@@ -117,6 +130,26 @@ describe('a commit that waits for the disk beside the event loop', () => {
     await passing(house, 'the keeper', () => house.state()?.state === 'live')
   })
 
+  it('that the disk refused is not acknowledged while a reader keeps its log from being moved', async () => {
+    const disk = new SlowDisk()
+    const house = await disk.start()
+    const endReading = reading(house.folder)
+    disk.failures = 1
+    await house.say('ropewalk/w03', word(1))
+    await passing(house, 'the refusal', () => house.state()?.state === 'broken')
+    await house.clock.pass(2)
+    expect([disk.settled, house.feed.acked]).toEqual([1, 0])
+    await house.clock.pass(31)
+    expect(house.state()?.problem).toMatch(
+      /another program is reading the tally: end that program and it goes on by it/,
+    )
+    expect([disk.settled > 1, house.feed.acked]).toEqual([true, 0])
+    endReading()
+    await house.clock.pass(31)
+    await keptAll(house, 1)
+    expect(house.entries('W03').map(({ boots }) => boots)).toEqual([1])
+  })
+
   it('that a death interrupts counts its word once', async () => {
     const disk = new SlowDisk()
     const house = await disk.start()
@@ -181,5 +214,24 @@ describe('a tally that is flushed apart', () => {
     const again = Store.open(folder, 'read', listing)
     expect([...again.entries()].map(({ id }) => id)).toEqual(['e1', 'e2'])
     await again.close()
+  })
+
+  it('says that its log is not in its file while another connection reads what was there before', async () => {
+    const folder = tempFolder()
+    const store = Store.open(folder, 'write', listing)
+    const endReading = reading(folder)
+    await store.commitBeside({ entries: [opened(1)] })
+    expect(() => store.settle()).toThrow(expect.objectContaining({ fault: 'busy' }))
+    endReading()
+    store.settle()
+    const log = statSync(`${join(folder, 'tally.sqlite')}-wal`)
+    expect(log.size, 'nothing of the log is read over what was moved').toBe(0)
+    // What the file holds by itself, as after a loss of power.
+    const copy = join(folder, 'copy.sqlite')
+    copyFileSync(join(folder, 'tally.sqlite'), copy)
+    const alone = openSqlite(copy, 'read')
+    expect(alone.prepare('select count(*) as n from entries').get([])).toMatchObject({ n: 1 })
+    alone.close()
+    await store.close()
   })
 })

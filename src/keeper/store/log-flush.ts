@@ -1,7 +1,10 @@
 import { closeSync, fsync, openSync } from 'node:fs'
 import { promisify } from 'node:util'
-import type { Sql } from './sqlite.ts'
-import { fileProblem } from './store-problem.ts'
+import { flush } from './flush.ts'
+import { moveLog, type Sql } from './sqlite.ts'
+import { fileProblem, StoreProblem } from './store-problem.ts'
+
+const IS_READ = 'the disk refused its log, and another program is reading the tally: end that program'
 
 /** The log of an open database on its way to the disk; it is one file for as long as that is open. */
 export class LogFlush {
@@ -41,10 +44,21 @@ export class LogFlush {
 
   /**
    * Puts what was committed on the disk after a flush that failed. A system may take a file that it failed to write for
-   * written afterwards: the log is moved into the database's own file, which is written and flushed anew.
+   * written afterwards: the log is moved into the database's own file, which is written and flushed anew, and emptied,
+   * since after a loss of power the frames before a lost one would be read over what was moved.
+   * @throws StoreProblem `busy`, at once, while another program reads the tally: its reader keeps frames in the log
    */
   moveIn(): void {
-    this.#sql.prepare('pragma wal_checkpoint(FULL)').get([])
+    const { timeout } = this.#sql.prepare('pragma busy_timeout').get([]) as { timeout: number }
+    this.#sql.pragma('busy_timeout = 0')
+    try {
+      if (!moveLog(this.#sql)) throw new StoreProblem('busy', `${this.#path}: ${IS_READ}`)
+      flush(`${this.#path}-wal`)
+    } catch (error) {
+      throw fileProblem(error, this.#path)
+    } finally {
+      this.#sql.pragma(`busy_timeout = ${timeout}`)
+    }
   }
 
   /** Another file must not get the number of this one while it is being flushed. */

@@ -1,6 +1,6 @@
 import { copyFileSync } from 'node:fs'
 import { type EntryRow, ROW_BYTES, type RowBytes, rowOfBytes } from './rows.ts'
-import { inTransaction, isReading, type Sql } from './sqlite.ts'
+import { inTransaction, isReading, moveLog, type Sql } from './sqlite.ts'
 import { StoreProblem, storeProblem } from './store-problem.ts'
 import { FIRST_SUM, sumOfRow } from './sums.ts'
 
@@ -89,7 +89,8 @@ function bringUp(sql: Sql, path: string, version: number): void {
   }[]
   if (found && Buffer.from(found.line).toString() !== 'ok')
     throw new StoreProblem('damaged', `${path}: it is damaged: run \`sashtally mend\` on its folder`)
-  sql.pragma('wal_checkpoint(TRUNCATE)')
+  if (!moveLog(sql))
+    throw new StoreProblem('busy', `${path}: it is to be copied and another program is reading it: end that program`)
   copyFileSync(path, copy)
   inTransaction(sql, () => {
     sql.exec("alter table entries add column sum text not null default ''")

@@ -165,13 +165,25 @@ export function inTransaction<T>(sql: Sql, work: () => T): T {
   }
 }
 
+/**
+ * Moves the log into the database's file and empties it. Waits for readers as long as the connection waits for locks.
+ * @returns false: some of it is in the log still, since another connection reads it; that is no error to SQLite
+ */
+export function moveLog(sql: Sql): boolean {
+  const moved = sql.prepare('pragma wal_checkpoint(TRUNCATE)').get([]) as Record<
+    'busy' | 'log' | 'checkpointed',
+    number
+  >
+  return moved.busy === 0 && moved.checkpointed === moved.log
+}
+
 /** Closes after moving the log into the file: statements may keep the handle alive until they are collected. */
 export function closeSqlite(sql: Sql): void {
   if (!sql.open) return
   try {
     // Whoever else has it open is not waited for.
     sql.pragma('busy_timeout = 0')
-    sql.pragma('wal_checkpoint(TRUNCATE)')
+    moveLog(sql)
   } catch {
     // A reader or a full disk: the log stays and is read at the next start.
   }

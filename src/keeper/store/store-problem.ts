@@ -24,7 +24,7 @@ export class StoreProblem extends Error {
 
   /** The sentence for a keeper that tries on. */
   get whileKept(): string {
-    const isTriedAgain = this.fault === 'full' || this.fault === 'read-only'
+    const isTriedAgain = ['full', 'read-only', 'busy'].includes(this.fault)
     return isTriedAgain ? `${this.message} and it goes on by itself` : this.message
   }
 }
