@@ -1,4 +1,4 @@
-// The modules of the card and of the command line as few: nobody imports one of them alone but what is named here, and as
+// The modules of a folder of the package as few: nobody imports one of them alone but what is named here, and as
 // 400 files they make the package larger.
 import { mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { dirname, join as joined, relative, resolve } from 'node:path'
@@ -6,38 +6,39 @@ import { build } from 'esbuild'
 import ts from 'typescript'
 import { SLIM } from './slim.mjs'
 
-const scriptsIn = folder =>
+const filesIn = (folder, ending) =>
   readdirSync(folder, { recursive: true })
-    .filter(name => name.endsWith('.js'))
+    .filter(name => name.endsWith(ending))
     .map(name => joined(folder, name))
 
-/** Files of the folder that another folder of the package imports. */
+/** Files of the folder that another folder of the package, or a benchmark, imports. */
 function takenOutside(folder) {
   const dist = dirname(folder)
-  const taken = scriptsIn(dist)
-    .filter(path => !path.startsWith(`${folder}/`) && dirname(path) !== dist)
-    .flatMap(path =>
-      ts
-        .preProcessFile(readFileSync(path, 'utf8'))
-        .importedFiles.map(({ fileName }) => resolve(dirname(path), fileName))
-        .filter(to => to.startsWith(`${folder}/`)),
-    )
+  const others = filesIn(dist, '.js').filter(path => !path.startsWith(`${folder}/`) && dirname(path) !== dist)
+  const taken = [...others, ...filesIn(resolve(dist, '../test/bench'), '.mjs')].flatMap(path =>
+    ts
+      .preProcessFile(readFileSync(path, 'utf8'))
+      .importedFiles.map(({ fileName }) => resolve(dirname(path), fileName))
+      .filter(to => to.startsWith(`${folder}/`)),
+  )
   return [...new Set(taken)].sort()
 }
+
+/** Stands before the full path of what stays where it lies, until it is known where its importer comes to lie. */
+const STAYS = 'stays:'
 
 /** @param entries - names of the modules that somebody can import or run, in the folder */
 export async function join(folder, entries) {
   // What asks where it lies stays where it lies.
-  const fixed = new Set(scriptsIn(folder).filter(path => readFileSync(path, 'utf8').includes('import.meta.url')))
+  const fixed = new Set(filesIn(folder, '.js').filter(path => readFileSync(path, 'utf8').includes('import.meta.url')))
   // So does what lies beside the folder: other entries hold it too.
   const outside = {
     name: 'outside',
     setup: ({ onResolve }) =>
       onResolve({ filter: /^\./ }, ({ path, resolveDir, kind }) => {
-        const full = resolve(resolveDir, path)
-        const to = relative(folder, full)
-        if (to.startsWith('..')) return { path: to, external: true }
-        return fixed.has(full) && kind !== 'entry-point' ? { path: `./${to}`, external: true } : undefined
+        const to = resolve(resolveDir, path)
+        const stays = !to.startsWith(`${folder}/`) || (fixed.has(to) && kind !== 'entry-point')
+        return stays ? { path: `${STAYS}${to}`, external: true } : undefined
       }),
   }
   const { outputFiles } = await build({
@@ -54,9 +55,16 @@ export async function join(folder, entries) {
     plugins: [outside],
     write: false,
   })
-  for (const path of scriptsIn(folder)) if (!fixed.has(path)) rmSync(path)
+  for (const path of filesIn(folder, '.js')) if (!fixed.has(path)) rmSync(path)
   for (const { path, contents } of outputFiles) {
     mkdirSync(dirname(path), { recursive: true })
-    writeFileSync(path, contents)
+    writeFileSync(path, fromWhere(path, Buffer.from(contents).toString()))
   }
 }
+
+/** Imports of what stays, seen from a file. */
+const fromWhere = (path, code) =>
+  code.replaceAll(new RegExp(`"${STAYS}([^"]+)"`, 'g'), (_, to) => {
+    const way = relative(dirname(path), to)
+    return JSON.stringify(way.startsWith('.') ? way : `./${way}`)
+  })

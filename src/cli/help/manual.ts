@@ -14,17 +14,20 @@ export async function run(
   groups: readonly CommandGroup[],
 ): Promise<Exit> {
   if (man) world.stdout.write(manPageOf(groups, version()))
-  else if (pages) world.stdout.write(await listOfPages())
-  else world.stdout.write(page === 'commands' ? manualOf(groups) : await pageOf(page))
+  else if (pages) world.stdout.write(await listOfPages(groups))
+  else world.stdout.write(await pageOf(page, groups))
   return EXIT.fine
 }
 
-/** `src/manual` is published as it stands, so that links from README.md hold in a checkout and in the package. */
-const pageOf = (page: Page): Promise<string> => readFile(inPackage(`src/manual/${page}.md`), 'utf8')
+/** `src/manual` is published as it stands, so that links from README.md hold in a checkout and in the package, but that of the commands, which is made. */
+const pageOf = async (page: Page, groups: readonly CommandGroup[]): Promise<string> =>
+  page === 'commands' ? manualOf(groups) : readFile(inPackage(`src/manual/${page}.md`), 'utf8')
 
 /** Each page with its title, the first line of its text. */
-async function listOfPages(): Promise<string> {
-  const titles = await Promise.all(commands.PAGES.map(async page => /^# (.*)$/m.exec(await pageOf(page))?.[1] ?? ''))
+async function listOfPages(groups: readonly CommandGroup[]): Promise<string> {
+  const titles = await Promise.all(
+    commands.PAGES.map(async page => /^# (.*)$/m.exec(await pageOf(page, groups))?.[1] ?? ''),
+  )
   const width = Math.max(...commands.PAGES.map(page => page.length))
   return commands.PAGES.map((page, index) => `${page.padEnd(width)}  ${titles[index]}\n`).join('')
 }
