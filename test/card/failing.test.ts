@@ -102,15 +102,24 @@ describe.each(Object.entries(ACTS))('%s', (name, does) => {
     test('before it says at once that it cannot be said, or waits for its answer', () => {
       const card = wallOf()
       const answered = answering(card)
+      const isUndo = name === 'an undo'
+      if (isUndo) {
+        look(card)
+        answerAll(card)
+      }
       fails(card)
       const before = ids(card).length
-      if (name !== 'an undo') does(card)
-      else look(card)
+      if (isUndo) card.play({ kind: 'undo', deed: card.state.deeds.last! })
+      else does(card)
       const isOut = ids(card).length > before
       if (what === 'the broker, which takes nothing') expect(isOut).toBe(true)
       else {
         expect(isOut, 'it goes nowhere').toBe(false)
-        expect(card.state.deeds.earlier.at(-1)).toMatchObject({ state: 'failed', noWay: 'keeperUnheard' })
+        expect(card.state.deeds.earlier.at(-1)).toMatchObject({
+          state: 'failed',
+          noWay: 'keeperUnheard',
+          ...(isUndo ? { isUndo } : {}),
+        })
       }
       expectHonest(card, answered)
     })
@@ -156,6 +165,7 @@ describe.each(Object.entries(ACTS))('%s', (name, does) => {
       heals(card)
       card.hear([`${TALLY}/keeper`, keeperNote(card)])
       const [deed] = heldOf(card).filter(({ state }) => state === 'noted')
+      expect(deed !== undefined, 'what was taken back has no way back').toBe(name !== 'an undo')
       if (deed) {
         card.play({ kind: 'undo', deed })
         answerAll(card)

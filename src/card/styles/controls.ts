@@ -8,8 +8,7 @@ export const controlsCss = css`
     gap: 6px;
     flex: none;
   }
-  .act,
-  .quiet-act {
+  .act {
     min-block-size: 44px;
     min-inline-size: 44px;
     padding: 6px 14px;
@@ -30,12 +29,6 @@ export const controlsCss = css`
     color: var(--ink-paper);
     font-size: 19px;
     cursor: pointer;
-  }
-  .quiet-act {
-    padding-inline: 0;
-    border-color: transparent;
-    text-align: start;
-    text-decoration: underline;
   }
   :focus-visible {
     outline: 3px solid var(--ink-doubt);
@@ -89,8 +82,6 @@ export const controlsCss = css`
   }
   .box > .leads {
     font-size: 19px;
-  }
-  .box > .leads {
     display: flex;
     align-items: center;
     gap: 10px;

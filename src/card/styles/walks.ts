@@ -184,7 +184,8 @@ export const walksCss = css`
   }
   /* A small tablet: the list is what is walked by. */
   @container sash (inline-size >= 900px) and (inline-size < 1200px) {
-    .walking-now .panel-head {
+    .walking-now .panel-head,
+    .last-look h2 {
       position: absolute;
       clip-path: inset(50%);
     }
@@ -205,18 +206,11 @@ export const walksCss = css`
     .last-look > :not(.panel-head, .floors) {
       grid-column: 1 / -1;
     }
-    .last-look h2 {
-      position: absolute;
-      clip-path: inset(50%);
-    }
-    .last-look .box {
-      block-size: 44px;
-    }
     .last-look .tick {
       block-size: 46px;
       padding-block: 0;
     }
-    .last-look .tick-box {
+    .last-look :is(.box, .tick-box) {
       block-size: 44px;
     }
     .last-look .tick .aside {

@@ -22,10 +22,7 @@ export const deSheet: Readonly<Record<keyof typeof enSheet, Message>> = {
   jobs: 'Nächste Batterien',
   jobsNone: 'Keine Batterie ist fällig.',
   jobsUnknown: 'Wie viel sie noch hergeben, ist noch nicht bekannt.',
-  jobsMore: {
-    one: '{n} weitere Batterie ist in den nächsten vier Monaten fällig.',
-    other: '{n} weitere Batterien sind in den nächsten vier Monaten fällig.',
-  },
+  jobsMore: { one: '{n} weitere Batterie binnen vier Monaten.', other: '{n} weitere Batterien binnen vier Monaten.' },
   jobsNext: 'Vor {month} ist keine andere fällig.',
   cellEmpty: 'Batterie leer',
   cellDying: 'wohl fast leer',

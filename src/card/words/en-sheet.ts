@@ -22,7 +22,7 @@ export const enSheet = {
   jobs: 'Cells to see to next',
   jobsNone: 'No cell is due.',
   jobsUnknown: 'How much they have left is not known yet.',
-  jobsMore: { one: '{n} more cell is due within four months.', other: '{n} more cells are due within four months.' },
+  jobsMore: { one: '{n} more cell within four months.', other: '{n} more cells within four months.' },
   jobsNext: 'No other is due before {month}.',
   cellEmpty: 'cell empty',
   cellDying: 'may be dying',

@@ -64,6 +64,7 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
     )
     page = await atPort(port, startPage({ port, host: HOST, files: filesOf(register, text, card, broker) }))
     say(`The wall: ${page.url}`)
+    say('A minute here is a week of a house: what is forecast of its cells moves as fast.')
     say('Ctrl-C ends it.\n')
     for (const { afterSeconds, act } of acts(register, seeded(seed), silent)) {
       await pause(afterSeconds / speed, world.signal)
