@@ -217,6 +217,11 @@ try {
       () =>
         globalThis.stage?.feeds.length > 0 && document.querySelector('sash-tally').shadowRoot?.querySelector('.row'),
     )
+    // Until its first forecast no cell is certain: a slow machine takes its time for that.
+    await tab.waitForFunction(() => {
+      const left = [...document.querySelector('sash-tally').shadowRoot.querySelectorAll('.row .left')]
+      return left.length > 0 && left.every(each => !each.textContent.trim().startsWith('–'))
+    })
     for (const step of STATES[state]) {
       await step(tab)
       await new Promise(done => setTimeout(done, 150))
