@@ -9,6 +9,8 @@ export interface Clock {
   now(): number
   /** Milliseconds since some start; nobody can set it. It goes on while the machine sleeps, where that can be told. */
   monotonic(): number
+  /** As `monotonic`, and stands still while the machine sleeps, as timers do. */
+  awake(): number
   /** Milliseconds since the machine started: its clock may have been wrong since then. */
   up(): number
   /** Runs `work` once after `milliseconds`; what it answers cancels it. */
@@ -56,6 +58,7 @@ export const systemClock: Clock = {
   // Of Linux is known that `uptime` tells the sleep (/proc/uptime, or CLOCK_BOOTTIME) and `performance.now` does not
   // (CLOCK_MONOTONIC; clock_gettime(2)). Elsewhere a sleep is taken for a clock that was set: less is said for certain.
   monotonic: elapsedOf({ now: Date.now, awake, up: process.platform === 'linux' ? up : awake }),
+  awake,
   up,
   after(milliseconds, work) {
     let cancelTurn = (): void => {}
@@ -111,6 +114,7 @@ export function checkedClock(clock: Clock, lastKnown?: number): CheckedClock {
       return stepMilliseconds
     },
     monotonic: () => clock.monotonic(),
+    awake: () => clock.awake(),
     up: () => clock.up(),
     after: (milliseconds, work) => clock.after(milliseconds, work),
   }

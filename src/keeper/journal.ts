@@ -49,7 +49,7 @@ export class Journal {
     this.#disk = new Disk({ store, clock, waits, trouble })
     // What is assumed now must not be assumed again of the time from now on.
     this.remember('deaf', JSON.stringify(state.deaf))
-    this.#session = new Redelivery(store, () => clock.monotonic())
+    this.#session = new Redelivery(store, () => clock.awake())
   }
 
   /** @param hooks - who is told from now on */

@@ -11,10 +11,11 @@ export class TestClock implements Clock {
 
   constructor(start: string) {
     this.#offset = Date.parse(start)
-    this.monotonic = elapsedOf({ now: this.now, awake: () => this.#awake, up: this.up })
+    this.monotonic = elapsedOf({ now: this.now, awake: this.awake, up: this.up })
   }
 
   now = (): number => this.#offset + this.up()
+  awake = (): number => this.#awake
   up = (): number => this.#awake + this.#slept
   readonly monotonic: () => number
 

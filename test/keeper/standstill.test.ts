@@ -33,6 +33,70 @@ describe('a keeper that was stopped for a while', () => {
   })
 })
 
+describe('a keeper that was away right after it had looked', () => {
+  const away = async (leave: (house: BenchHouse) => void): Promise<BenchHouse> => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w03', '{"word":"opened","boots":1}')
+    // A last look, and nothing has been missed yet.
+    await house.clock.pass(3_600)
+    leave(house)
+    return house
+  }
+  const MACHINES: readonly (readonly [string, (house: BenchHouse) => void])[] = [
+    ['slept for 12 s', house => house.clock.sleep(12)],
+    ['slept for 2 s', house => house.clock.sleep(2)],
+    ['was paused, and whose clock was set right before what waited came', house => house.clock.set(30_000)],
+  ]
+
+  for (const [what, leave] of MACHINES) {
+    it(`with a machine that ${what} accuses no cell and gives what waited both ends`, async () => {
+      const house = await away(leave)
+      const wake = new Date(house.clock.now()).toISOString()
+      for (const [n, text] of [
+        [1, 'opened'],
+        [2, 'opened'],
+        [1, 'asleep'],
+        [2, 'asleep'],
+      ])
+        house.broker.publish(`ropewalk/w0${n}`, `${text}`)
+      house.broker.publish('ropewalk/w03', '{"word":"asleep"}')
+      await settle()
+      for (const mark of ['W01', 'W02', 'W03']) {
+        for (const { how, at, until, what } of house.entries(mark).slice(mark === 'W03' ? 1 : 0)) {
+          expect([mark, what, how, until]).toEqual([mark, what, 'queued', wake])
+          expect(Date.parse(at), mark).toBeLessThanOrEqual(Date.parse('2026-06-01T09:00:00.010Z'))
+        }
+        const { doubts } = house.reading(mark) as { doubts: string[] }
+        expect(doubts, mark).not.toContain('twin')
+        expect(doubts, mark).not.toContain('faint')
+      }
+      await house.say('ropewalk/w02', 'opened')
+      expect(house.entries('W02').at(-1)?.how, 'what comes after it').toBe('live')
+    })
+  }
+})
+
+describe('a standstill whose marker is lost', () => {
+  it('ends with another one, be it refused or dropped', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const publish = house.feed.publish.bind(house.feed)
+    const lost: (() => Promise<void>)[] = [() => Promise.reject(new Error('the queue is full')), async () => {}]
+    house.feed.publish = (topic, ...rest) => {
+      const lose = topic.includes('/echo/') ? lost.shift() : undefined
+      return lose ? lose() : publish(topic, ...rest)
+    }
+    house.clock.sleep(30)
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.entries('W01').map(({ how }) => how)).toEqual(['queued'])
+    await house.clock.pass(60)
+    expect(lost).toEqual([])
+    await house.say('ropewalk/w02', 'opened')
+    expect(house.entries('W02').map(({ how }) => how)).toEqual(['live'])
+  })
+})
+
 describe('a machine that slept for a while', () => {
   const slept = async (): Promise<BenchHouse> => {
     const house = new BenchHouse()

@@ -158,6 +158,26 @@ describe('a keeper at a broker that gives what it sends again another packet id 
     })
   }
 
+  it('does not take the time of a sleep for one in which the broker read its acknowledgements', async () => {
+    const house = new BenchHouse()
+    house.broker.renumbers = true
+    await house.start()
+    for (const boots of [1, 2]) await house.say('ropewalk/w03', word(boots))
+    house.feed.losesAcks = true
+    await house.say('ropewalk/w02', 'opened')
+    await house.say('ropewalk/w01', 'opened')
+    const session = house.broker.sessions.get('keeper')!
+    session.out = session.out.filter(({ topic }) => topic !== 'ropewalk/w02')
+    house.clock.sleep(3_600)
+    // What had come to the machine before its link ended.
+    await house.say('ropewalk/w03', word(3))
+    house.broker.stop()
+    house.feed.losesAcks = false
+    house.broker.start()
+    await house.clock.pass(1)
+    expect(house.entries('W01').map(({ maybeAgain }) => maybeAgain)).toEqual([undefined, true])
+  })
+
   it('takes a like word of the next link for new where packet ids rise, as MQTT-4.4.0-1 has what is sent again keep its own', async () => {
     const house = new BenchHouse()
     await house.start()

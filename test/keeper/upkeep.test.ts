@@ -20,7 +20,13 @@ function kept(count: number) {
     store,
     folder,
     backups,
-    clock: { now: () => Date.UTC(2026, 5, 2) + passed, monotonic: () => passed, up: () => 0, after: () => () => {} },
+    clock: {
+      now: () => Date.UTC(2026, 5, 2) + passed,
+      monotonic: () => passed,
+      awake: () => passed,
+      up: () => 0,
+      after: () => () => {},
+    },
     tell: () => {},
     standing: (name, text) => standing.set(name, text),
   })

@@ -5,10 +5,10 @@ import { type TallyTopics, tallyPlace } from '../../protocol/topics.ts'
 import { iso } from '../../text/time.ts'
 import { utf8Text } from '../../text/utf8.ts'
 import type { CheckedClock } from '../clock.ts'
-import { newId } from '../id.ts'
 import type { LiveUntil } from '../live-facts.ts'
 import type { CaughtUp } from '../publish/sentences.ts'
 import { SILENT_MILLISECONDS } from './challenge.ts'
+import { Marker } from './marker.ts'
 import { Standstill } from './standstill.ts'
 
 export interface LinkHooks {
@@ -29,19 +29,12 @@ export interface LinkHooks {
 /** One link from its beginning to its end. */
 interface Epoch {
   readonly sessionPresent: boolean
-  readonly markers: Set<string>
   /** Monotonic time since when there was no gap. */
   readonly since: number
   caughtUp: boolean
   settled: boolean
   queued: number
-  /** Markers in a row that the broker did not take. */
-  failures: number
 }
-
-const MARKER_AGAIN_MILLISECONDS = 5_000
-/** Wait after the first marker that the broker did not take; it doubles up to the wait above. */
-const PUBLISH_AGAIN_MILLISECONDS = 100
 
 /**
  * Tells what waited at the broker from what is live. On a link whose session the broker kept, everything before the
@@ -49,7 +42,6 @@ const PUBLISH_AGAIN_MILLISECONDS = 100
  */
 export class LinkSide {
   readonly #feed: Feed
-  readonly #topics: TallyTopics
   readonly #tally: string
   readonly #keeper: string
   readonly #startedIso: string
@@ -58,6 +50,7 @@ export class LinkSide {
   #epoch: Epoch | undefined
   #cancel = (): void => {}
   #cancelSilent = (): void => {}
+  readonly #marker: Marker
   readonly #standstill: Standstill
   readonly #liveUntil: LiveUntil
 
@@ -71,13 +64,15 @@ export class LinkSide {
     liveUntil: LiveUntil
   }) {
     this.#feed = given.feed
-    this.#topics = given.topics
     this.#tally = given.tally
     this.#keeper = given.keeper
     this.#startedIso = given.startedIso
     this.#clock = given.clock
     this.#liveUntil = given.liveUntil
-    this.#standstill = new Standstill(given.clock, marker => void this.#send(marker).catch(() => {}))
+    const send = (marker: string): Promise<void> =>
+      given.feed.publish(given.topics.echo(marker), echoText('marker', given.keeper))
+    this.#marker = new Marker(given.clock, send)
+    this.#standstill = new Standstill(given.clock, send)
   }
 
   /** @param hooks - who is told from now on */
@@ -98,14 +93,13 @@ export class LinkSide {
   link(state: LinkState): void {
     if (state.state === 'live') {
       this.#cancel()
+      this.#marker.stop()
       this.#epoch = {
         sessionPresent: state.sessionPresent,
-        markers: new Set(),
         since: this.#clock.monotonic(),
         caughtUp: false,
         settled: false,
         queued: 0,
-        failures: 0,
       }
       this.#cancelSilent()
       // From the marker on: where many houses begin at once it waits for its turn.
@@ -113,7 +107,7 @@ export class LinkSide {
         this.#cancelSilent = this.#clock.after(SILENT_MILLISECONDS, () => this.#hooks?.silent())
       })
       this.#hooks?.began(state.sessionPresent)
-      this.#later(0, this.#epoch)
+      this.#cancel = this.#clock.after(0, () => this.#marker.begin())
       return
     }
     if (state.state === 'refused') {
@@ -123,30 +117,6 @@ export class LinkSide {
     }
     this.stop()
     this.#hooks?.lost(state)
-  }
-
-  /** Sends the marker until it has come back: a full queue at the broker may drop one. */
-  #mark(epoch: Epoch): void {
-    if (this.#epoch !== epoch || epoch.settled) return
-    const id = newId(this.#clock.now())
-    epoch.markers.add(id)
-    this.#send(id).then(
-      () => this.#later(MARKER_AGAIN_MILLISECONDS, epoch),
-      () => {
-        const wait = PUBLISH_AGAIN_MILLISECONDS * 2 ** epoch.failures++
-        this.#later(Math.min(wait, MARKER_AGAIN_MILLISECONDS), epoch)
-      },
-    )
-  }
-
-  #send(marker: string): Promise<void> {
-    return this.#feed.publish(this.#topics.echo(marker), echoText('marker', this.#keeper))
-  }
-
-  #later(milliseconds: number, epoch: Epoch): void {
-    if (this.#epoch !== epoch || epoch.settled) return
-    this.#cancel()
-    this.#cancel = this.#clock.after(milliseconds, () => this.#mark(epoch))
   }
 
   /** Takes a marker's echo; answers another keeper's question. */
@@ -160,9 +130,7 @@ export class LinkSide {
     }
     this.#standstill.echo(place.id)
     const epoch = this.#epoch
-    if (echo.kind !== 'marker' || !epoch?.markers.has(place.id) || epoch.settled) return
-    epoch.markers.clear()
-    this.#cancel()
+    if (echo.kind !== 'marker' || !epoch || !this.#marker.cameBack(place.id)) return
     this.#cancelSilent()
     if (epoch.caughtUp) {
       epoch.settled = true
@@ -178,7 +146,7 @@ export class LinkSide {
       queued: epoch.queued,
       ...(since === undefined ? {} : { since: iso(since) }),
     })
-    this.#mark(epoch)
+    this.#marker.begin()
   }
 
   /** When a message that comes now happened. */
@@ -214,6 +182,7 @@ export class LinkSide {
 
   stop(): void {
     this.#cancel()
+    this.#marker.stop()
     this.#cancelSilent()
     this.#standstill.stop()
     this.#epoch = undefined

@@ -68,15 +68,15 @@ export class Redelivery {
   #unread = new UnreadAcks()
 
   #remembered: Remembered | undefined
-  readonly #monotonic: () => number
+  readonly #awake: () => number
 
   /**
    * @param remembered - read when it is needed first
-   * @param monotonic - milliseconds since some start
+   * @param awake - milliseconds since some start; stands still while the machine sleeps
    */
-  constructor(remembered: Remembered = NOTHING, monotonic: () => number = () => 0) {
+  constructor(remembered: Remembered = NOTHING, awake: () => number = () => 0) {
     this.#remembered = remembered
-    this.#monotonic = monotonic
+    this.#awake = awake
   }
 
   #ready(): void {
@@ -146,7 +146,7 @@ export class Redelivery {
   }
 
   #watch(packet: number, dup: boolean): void {
-    this.#unread.came(packet, dup, this.#monotonic())
+    this.#unread.came(packet, dup, this.#awake())
     const passed = this.#unkept.get(packet) ?? Number.NEGATIVE_INFINITY
     const isUsed = this.#known.has(packet) || this.#stagedByPacket.has(packet)
     if (!dup && (isUsed || this.#turn - passed < MESSAGES_KEPT)) this.#stagedReuse = true

@@ -1,66 +1,78 @@
 import type { Clock } from '../clock.ts'
-import { newId } from '../id.ts'
+import { Marker } from './marker.ts'
 
 /** How often it is looked whether the keeper stood still, and how late that look is then, milliseconds. */
 const LOOK_MILLISECONDS = 10_000
-const STOOD_MILLISECONDS = 3_000
+const LATE_MILLISECONDS = 3_000
+/** Time that passed and that timers know nothing of, milliseconds: less is drift. */
+const UNSEEN_MILLISECONDS = 1_000
 
-interface Found {
-  /** When the keeper surely read, before it stood still; milliseconds since the epoch. */
-  readonly from: number
-  /** What comes before the echo of this marker may have waited in this machine. */
-  readonly marker: string
+/** A moment by the three clocks of a `Clock`. */
+interface Moment {
+  readonly now: number
+  readonly monotonic: number
+  readonly awake: number
 }
 
 /**
- * Tells when the keeper stood still while words came in: its process was stopped, or its machine slept. A process that was
- * stopped goes on with its timers, before it reads what came meanwhile; the timers of a machine that slept have slept
- * too: before a word is dated, it is looked at the clock.
+ * Tells when the keeper stood still while words came in. Three things show that:
+ * - Its process was stopped: it goes on with its timers, before it reads what came meanwhile, and they are late.
+ * - Its machine slept: its timers slept too, and the clock that nobody can set went on.
+ * - Its machine's clock went forward and no other did: it was set, or the machine was paused by the one that it runs in.
+ *
+ * The first is looked for now and then, the others before each word is dated too. What is read then may have waited since
+ * the last time that the keeper surely read, until a marker that was sent afterwards has come back.
  */
 export class Standstill {
   readonly #clock: Clock
-  readonly #send: (marker: string) => void
+  readonly #marker: Marker
   #cancel = (): void => {}
-  #read = 0
-  /** When the next look is due, by the clock that nobody can set. */
-  #due = Number.POSITIVE_INFINITY
-  #found: Found | undefined
+  /** At the last look; undefined while nobody looks. */
+  #last: Moment | undefined
+  /** When the next look is due, by the clock of timers. */
+  #due = 0
+  /** When the keeper surely read, before it stood still; milliseconds since the epoch. */
+  #from: number | undefined
 
   /** @param send - publishes a marker */
-  constructor(clock: Clock, send: (marker: string) => void) {
+  constructor(clock: Clock, send: (marker: string) => Promise<void>) {
     this.#clock = clock
-    this.#send = send
+    this.#marker = new Marker(clock, send)
   }
 
   /** What had waited at the broker has come. */
   begin(): void {
     this.stop()
+    this.#last = this.#moment()
     this.#wait()
   }
 
   /** Since when what is read now may have waited in this machine, milliseconds since the epoch; undefined: it did not. */
   since(): number | undefined {
     this.#look()
-    if (!this.#found) this.#read = this.#clock.now()
-    return this.#found?.from
+    return this.#from
   }
 
   /** A marker came back. */
   echo(marker: string): void {
     this.#look()
-    if (marker === this.#found?.marker) this.#found = undefined
+    if (this.#marker.cameBack(marker)) this.#from = undefined
   }
 
   stop(): void {
     this.#cancel()
-    this.#due = Number.POSITIVE_INFINITY
-    this.#found = undefined
+    this.#marker.stop()
+    this.#last = undefined
+    this.#from = undefined
+  }
+
+  #moment(): Moment {
+    return { now: this.#clock.now(), monotonic: this.#clock.monotonic(), awake: this.#clock.awake() }
   }
 
   #wait(): void {
     this.#cancel()
-    this.#read = this.#clock.now()
-    this.#due = this.#clock.monotonic() + LOOK_MILLISECONDS
+    this.#due = this.#clock.awake() + LOOK_MILLISECONDS
     this.#cancel = this.#clock.after(LOOK_MILLISECONDS, () => {
       this.#look()
       this.#wait()
@@ -68,10 +80,15 @@ export class Standstill {
   }
 
   #look(): void {
-    if (this.#clock.monotonic() - this.#due < STOOD_MILLISECONDS) return
-    const marker = newId(this.#clock.now())
-    this.#found = { from: this.#found?.from ?? this.#read, marker }
+    const last = this.#last
+    if (!last) return
+    const moment = this.#moment()
+    this.#last = moment
+    const passed = Math.max(moment.now - last.now, moment.monotonic - last.monotonic)
+    const isLate = moment.awake - this.#due >= LATE_MILLISECONDS
+    if (!isLate && passed - (moment.awake - last.awake) < UNSEEN_MILLISECONDS) return
+    this.#from ??= last.now
     this.#wait()
-    this.#send(marker)
+    this.#marker.begin()
   }
 }

@@ -38,7 +38,10 @@ export class UnreadAcks {
     return this.#renumbers ? this.#read : undefined
   }
 
-  /** A message came on the link. @param now - monotonic milliseconds */
+  /**
+   * A message came on the link.
+   * @param now - milliseconds; stands still while the machine sleeps, since a broker hears nothing of it then
+   */
   came(packet: number, dup: boolean, now: number): void {
     this.#renumbers ||= !dup && this.#idsOfLink.has(packet)
     if (this.#idsOfLink.size >= IDS_KEPT) this.#idsOfLink.clear()
