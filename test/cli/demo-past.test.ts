@@ -33,10 +33,12 @@ test.each([1, 2, 3, 4, 5])('is a believable house (seed %i)', seed => {
   const policy = policyOf(register)
   const ledger = applyAll(startLedger(policy), entries)
   const readings = read(ledger, NOW, policy, leftOf(register, ledger, NOW))
-  // Only the newcomer is untested, and one waits for its new cell.
-  expect(readings.filter(({ doubts }) => doubts.includes('untested')).map(({ mark }) => mark)).toEqual(['W23'])
+  // Untested are the newcomer, and the one that waits for its new cell: the last walk did not hear it.
   const spent = readings.filter(({ doubts }) => doubts.includes('spent')).map(({ mark }) => mark)
   expect(spent).toHaveLength(1)
+  expect(readings.filter(({ doubts }) => doubts.includes('untested')).map(({ mark }) => mark)).toEqual(
+    [...spent, 'W23'].sort(),
+  )
   expect([...silent]).toContain(spent[0])
   expect(readings.filter(({ position }) => position === 'closed').length).toBeGreaterThanOrEqual(18)
   expect(readings.filter(({ doubts }) => doubts.includes('twin') || doubts.includes('reflash'))).toEqual([])

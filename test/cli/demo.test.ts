@@ -190,7 +190,9 @@ describe('sashtally demo', () => {
       const tally = fakeWorld()
       expect(await cli(['tally', `${folder}/ropewalk.yaml`, '--data', `${folder}/tally`, '--json'], tally)).toBe(0)
       const { readings } = JSON.parse(tally.said.stdout) as { readings: { doubts: string[]; unheard?: string }[] }
-      expect(readings.filter(({ doubts }) => doubts.includes('untested'))).toHaveLength(1)
+      // The newcomer, and the one whose cell is empty.
+      expect(readings.filter(({ doubts }) => doubts.includes('untested'))).toHaveLength(2)
+      expect(readings.filter(({ doubts }) => doubts.includes('spent'))).toHaveLength(1)
       expect(readings.filter(({ unheard }) => unheard !== undefined)).toEqual([])
       const ear = listenTo({ url: websocketUrl ?? '' }, ['ropewalk/#'])
       await until('a live word', () => ear.heard.some(each => !each.retain))
