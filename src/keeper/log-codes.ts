@@ -1,5 +1,7 @@
 /** What a line of the keeper's log is of, and how much it matters; a person's eyes go by the sentence. */
 export const LOG_LEVELS = {
+  account: 'warning',
+  'account-read': 'info',
   alerts: 'warning',
   'at-work': 'info',
   backup: 'warning',

@@ -1,13 +1,24 @@
 import { execFileSync } from 'node:child_process'
-import { appendFileSync, existsSync, mkdirSync, mkdtempSync, renameSync, rmSync, writeFileSync } from 'node:fs'
+import {
+  appendFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import { keepHouses } from '../../src/keeper/houses/keep-houses.ts'
 import type { KeptHouse } from '../../src/keeper/houses/kept-house.ts'
+import { verdictOf } from '../../src/keeper/publish/verdict.ts'
 import { openTally } from '../../src/keeper/store/read-folder.ts'
-import { linksTo } from '../../src/link/node/links.ts'
+import { type Credentials, linksTo } from '../../src/link/node/links.ts'
 import { builtCommand } from '../support/built.ts'
 import { KeeperProcess } from '../support/keeper-process.ts'
 import { needsMount } from '../support/missing.ts'
@@ -72,7 +83,12 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
       registers: registers(),
       named: 'etc/houses',
       folder: data(),
-      links: register => linksTo(register.broker.mqtt!),
+      links: (register, name) => {
+        const file = registers(`${name}.account`)
+        const account: Credentials = existsSync(file) ? JSON.parse(readFileSync(file, 'utf8')) : {}
+        return linksTo(register.broker.mqtt!, account)
+      },
+      accountOf: name => `${name}.account`,
       signal: stop.signal,
       tell: (text, code, house) => told.push(`${house ?? '-'} ${code} ${text}`),
       opened: all => {
@@ -194,6 +210,80 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     await until('the new one', () => keeperOf('vat') === 'live')
     await until('its reading', () => openingsOf('vat') === 1)
     await keepers.end()
+  })
+
+  describe('at a broker that wants accounts', () => {
+    let guarded: Mosquitto
+    const account = (name: string, text: string) => {
+      writeFileSync(registers('.new'), text, { mode: 0o600 })
+      renameSync(registers('.new'), registers(`${name}.account`))
+    }
+    const own = (username: string, password: string) => JSON.stringify({ username, password })
+    const stateOf = (keepers: ReturnType<typeof start>) => keepers.houses()[0]
+
+    beforeEach(async () => {
+      guarded = await Mosquitto.start({ accounts: { 'dye-keeper': 'madder', 'vat-keeper': 'weld' } })
+      write('dye', textOf('dye', guarded.mqttUrl))
+    })
+    afterEach(async () => {
+      for (const end of running.splice(0)) await end()
+      await guarded.close()
+    })
+
+    test('an account that comes after its register, or is changed, begins the keeper anew', async () => {
+      const keepers = start()
+      await keepers.heard(/^dye account the broker at .* refuses: .*; etc\/houses\/dye\.account is not there$/)
+      expect(stateOf(keepers)).toMatchObject({ code: 'account' })
+      expect(verdictOf(undefined, stateOf(keepers)?.code).text).toBe(
+        'not at work: no account of it for the broker was found, or none that can be read',
+      )
+      account('dye', own('dye-keeper', 'wrong'))
+      await keepers.heard(/^dye link-refused the broker at .* refuses: [^;]*; trying on$/)
+      await until('its reason', () => stateOf(keepers)?.code === 'link-refused')
+      expect(verdictOf(undefined, stateOf(keepers)?.code).text).toMatch(/^not at work: the broker does not let it in/)
+      account('dye', own('dye-keeper', 'madder'))
+      await keepers.heard(/^dye at-work/)
+      expect([stateOf(keepers)?.problem, stateOf(keepers)?.code]).toEqual([undefined, undefined])
+      account('dye', own('vat-keeper', 'weld'))
+      await until('the other account', () => /'?vat-keeper'?/.test(guarded.log))
+      await until('a keeper', () => stateOf(keepers)?.keeper?.vitals().isSettled)
+    })
+
+    test('a keeper at work goes on with its account where the file cannot be used', async () => {
+      account('dye', own('dye-keeper', 'madder'))
+      const keepers = start()
+      await keepers.heard(/^dye at-work/)
+      const { keeper } = stateOf(keepers) ?? {}
+      account('dye', 'nothing of an account')
+      await keepers.heard(/^dye account etc\/houses\/dye\.account .*; the account before it holds$/)
+      expect(stateOf(keepers)?.keeper).toBe(keeper)
+    })
+  })
+
+  test('a house that is taken away is said to be gone, and no more, in the log and at the broker', async () => {
+    good('dye')
+    write('rope', textOf('rope', broker.mqttUrl))
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    await keepers.heard(/^rope at-work/)
+    write('rope', BROKEN)
+    await until('the problem', () => /problem/.test(retained.get('rope/tally/keeper') ?? ''))
+    const before = keepers.told.length
+    rmSync(registers('dye.yaml'))
+    rmSync(registers('rope.yaml'))
+    for (const name of ['dye', 'rope']) await keepers.heard(new RegExp(`^${name} house-gone`))
+    for (const name of ['dye', 'rope']) await until(`the end of ${name}`, () => keeperOf(name) === 'gone')
+    expect(keepers.told.slice(before).filter(line => !/ house-gone /.test(line))).toEqual([])
+    for (const name of ['dye', 'rope'])
+      expect([name, retained.get(`${name}/tally/keeper`)]).toEqual([name, expect.not.stringContaining('problem')])
+  })
+
+  test('a link that leads nowhere is told as a register that cannot be read', async () => {
+    good('dye')
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    symlinkSync(registers('nothing'), registers('rope.yaml'))
+    await keepers.heard(/^rope register etc\/houses\/rope\.yaml cannot be read/)
   })
 
   test('a folder that is no more is told, and what was there is kept on', async () => {

@@ -98,7 +98,7 @@ export class Plates {
     const { name, keeper, problem } = house
     const vitals = keeper?.vitals()
     const known = this.#knownOf(house, vitals?.beat?.at)
-    const verdict = verdictOf(vitals)
+    const verdict = verdictOf(vitals, house.code)
     const { isWell, text } = verdict
     const hasProblem = vitals?.hasProblem === true
     const minute = Math.floor(context.now / MINUTE)

@@ -52,7 +52,7 @@ async function serve(
       port,
       host,
       names,
-      answers: housesHealthPages(() => new Map(all().map(({ name, keeper }) => [name, keeper?.health()])), metricsFor),
+      answers: housesHealthPages(all, metricsFor),
       files: new Map([...(await cardFiles(world)), ...sharedFiles(), ...(await pageFiles(all, tls, world))]),
       fileAt: path => wallFile(path, all(), tls, maySay),
       ...(tls ? { tls } : {}),

@@ -1,3 +1,4 @@
+import type { KeptHouse } from '../../keeper/houses/kept-house.ts'
 import { housesMetricsText, METRICS_TYPE, metricsText } from '../../keeper/publish/metrics.ts'
 import {
   type Health,
@@ -27,8 +28,12 @@ export const healthPages = (health: () => Health | undefined, readers: readonly 
   pagesOf({ verdict: () => verdictOf(health()), figures: () => metricsText(health()) }, readers)
 
 /** As `healthPages`, of many houses. */
-export const housesHealthPages = (houses: () => HousesHealth, readers: readonly string[]): Pages =>
-  pagesOf({ verdict: () => verdictOfHouses(houses()), figures: () => housesMetricsText(houses()) }, readers)
+export function housesHealthPages(houses: () => readonly KeptHouse[], readers: readonly string[]): Pages {
+  const health = (): HousesHealth => new Map(houses().map(({ name, keeper }) => [name, keeper?.health()]))
+  const waits = () => new Map(houses().flatMap(({ name, code }) => (code ? [[name, code] as const] : [])))
+  const verdict = (): Verdict => verdictOfHouses(health(), waits())
+  return pagesOf({ verdict, figures: () => housesMetricsText(health()) }, readers)
+}
 
 function pagesOf(told: { verdict(): Verdict; figures(): string }, readers: readonly string[]): Pages {
   const mayRead = (from: string): boolean => {

@@ -27,8 +27,9 @@ export interface FolderOptions extends Pick<HousesOptions, 'registers' | 'folder
  */
 export function keepFolder({ account, ...options }: FolderOptions, world: World): Promise<void> {
   const registers = resolve(world.cwd, options.registers)
+  const accountOf = (name: string): string => `${name}.account`
   const links: HousesOptions['links'] = async (register, name) => {
-    const file = join(registers, `${name}.account`)
+    const file = join(registers, accountOf(name))
     const own = (await houseAccount(file, world)) ?? account
     if (!own) throw new Stop(EXIT.usage, `${file} is missing, and SASHTALLY_USER names no account for all houses`)
     return linksTo(brokerUrlOf(register), own)
@@ -36,6 +37,6 @@ export function keepFolder({ account, ...options }: FolderOptions, world: World)
   const { now, signal } = world
   const folder = resolve(world.cwd, options.folder)
   return withStoreProblems(() =>
-    keepHouses({ ...options, registers, named: options.registers, folder, links, now, signal }),
+    keepHouses({ ...options, registers, named: options.registers, folder, links, accountOf, now, signal }),
   )
 }

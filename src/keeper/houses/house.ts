@@ -1,3 +1,4 @@
+import { existsSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import type { Links } from '../../link/node/links.ts'
 import type { Register } from '../../register/types.ts'
@@ -8,15 +9,16 @@ import { keepHouse } from '../keep-house.ts'
 import type { LogCode } from '../log-codes.ts'
 import { once } from '../once.ts'
 import { turnOf } from '../turns.ts'
+import { type NamedFile, watchAccount } from './account-watch.ts'
 import { type Claims, type Clash, claimsOf, clashSentence } from './claims.ts'
 import type { KeptHouse } from './kept-house.ts'
 import { editRefused, registerOf, watchRegister } from './register-watch.ts'
 
-export interface HouseOptions extends Pick<KeepOptions, 'homie' | 'backups' | 'tell'> {
-  /** The register's file as messages name it, and where it lies. */
-  readonly file: string
-  readonly path: string
+/** The file is the register's. */
+export interface HouseOptions extends NamedFile, Pick<KeepOptions, 'homie' | 'backups' | 'tell'> {
   readonly name: string
+  /** The file that `links` reads. */
+  readonly account?: NamedFile
   /** Folder of the tally. */
   readonly folder: string
   readonly claims: Claims
@@ -27,6 +29,9 @@ export interface HouseOptions extends Pick<KeepOptions, 'homie' | 'backups' | 't
 const FIRST_WAIT_MILLISECONDS = 5_000
 const LONGEST_WAIT_MILLISECONDS = 60_000
 
+/** What a keeper says while it waits for its place at the broker. */
+const WAITS: ReadonlySet<LogCode> = new Set(['link-down', 'link-refused', 'silent'])
+
 /** One house of many: its keeper, begun again after whatever ends it, for as long as its register is there. */
 export class House implements KeptHouse {
   readonly #o: HouseOptions
@@ -34,6 +39,7 @@ export class House implements KeptHouse {
   register: Register | undefined
   keeper: RunningKeeper | undefined
   problem: string | undefined
+  code: LogCode | undefined
   #isOver = false
   /** Ends the keeper that is at work or about to be. */
   #present: AbortController | undefined
@@ -42,6 +48,8 @@ export class House implements KeptHouse {
   #wait = FIRST_WAIT_MILLISECONDS
   /** What is wrong with the file since the register that holds, as a sentence; for the keeper that comes. */
   #fault: string | undefined
+  /** What was told since the keeper was last at work: trying again tells it once. */
+  #lastTold = ''
   readonly #life: Promise<void>
 
   /** @param isNew - the file came while others were kept: it may still be being written */
@@ -60,13 +68,16 @@ export class House implements KeptHouse {
   }
 
   async #live(isNew: boolean): Promise<void> {
-    const { path, claims, file, now } = this.#o
+    const { path, claims, file, now, account } = this.#o
     const used = isNew ? undefined : await this.#first()
     const watched = { file: path, now, ...(used === undefined ? {} : { used }) }
     const watch = watchRegister(watched, {
       edited: register => this.#edited(register),
       broken: why => this.#broken(why),
+      // Whoever keeps the folder ends this house.
+      missing: () => {},
     })
+    const accountWatch = account && (await watchAccount(account, what => void this.#accountChanged(what)))
     while (!this.#isOver) {
       this.#news = once()
       const news = this.#news.when
@@ -74,6 +85,7 @@ export class House implements KeptHouse {
       else if (!(await this.#keep(this.register)) && !this.#isOver) await within(this.#wait, news)
     }
     watch.stop()
+    accountWatch?.stop()
     claims.release(file)
   }
 
@@ -87,9 +99,31 @@ export class House implements KeptHouse {
     return text
   }
 
+  /** A keeper at work goes on where there is no other account to begin anew with. */
+  async #accountChanged(what: string): Promise<void> {
+    const { links, tell } = this.#o
+    const { register } = this
+    if (!register) return
+    if (this.keeper) {
+      try {
+        await links(register)
+      } catch (error) {
+        tell(`${what}; ${messageOf(error)}; the account before it holds`, 'account')
+        return
+      }
+    }
+    tell(`${what}: the keeper begins anew`, 'account-read')
+    this.#beginAnew()
+  }
+
+  #beginAnew(): void {
+    this.#present?.abort()
+    this.#news.now()
+  }
+
   /** @returns whether it was ended from here */
   async #keep(register: Register): Promise<boolean> {
-    const { file, folder, claims, tell, now, homie, backups } = this.#o
+    const { file, folder, claims, now, homie, backups } = this.#o
     const present = new AbortController()
     this.#present = present
     try {
@@ -99,14 +133,16 @@ export class House implements KeptHouse {
         this.#trouble(`${clashSentence(file, clash)}; ${clash.holder} came first`, 'ended')
         return false
       }
-      const links = await this.#o.links(register)
+      const links = await this.#links(register)
+      if (!links) return false
+      this.#clear()
       const { signal } = present
       const given = {
         register,
         folder,
         links,
         signal,
-        tell,
+        tell: (text: string, code: LogCode) => this.#told(text, code),
         now,
         ...(homie ? { homie } : {}),
         ...(backups ? { backups } : {}),
@@ -123,10 +159,29 @@ export class House implements KeptHouse {
     }
   }
 
+  async #links(register: Register): Promise<Links | undefined> {
+    try {
+      return await this.#o.links(register)
+    } catch (error) {
+      this.#trouble(`${messageOf(error)}; tried again`, 'account')
+      return undefined
+    }
+  }
+
+  /** Until the keeper is at work, what holds it up is the house's problem. */
+  #told(text: string, code: LogCode): void {
+    const { account } = this.#o
+    if (this.keeper || !WAITS.has(code)) this.#o.tell(text, code)
+    else if (code === 'link-refused' && account && !existsSync(account.path))
+      this.#trouble(`${text}; ${account.file} is not there`, 'account')
+    else this.#trouble(text, code)
+  }
+
   #opened(keeper: RunningKeeper | undefined): void {
     this.keeper = keeper
     if (!keeper) return
-    this.problem = undefined
+    this.#clear()
+    this.#lastTold = ''
     this.#wait = FIRST_WAIT_MILLISECONDS
     if (this.#fault !== undefined) keeper.refuseEdit(this.#fault)
   }
@@ -147,8 +202,7 @@ export class House implements KeptHouse {
       }
       this.keeper.adopt(register)
     } else {
-      this.#present?.abort()
-      this.#news.now()
+      this.#beginAnew()
     }
     this.register = register
     this.#fault = undefined
@@ -161,10 +215,16 @@ export class House implements KeptHouse {
     else this.#trouble(`${file} ${why}: run \`sashtally check ${file}\``, 'register')
   }
 
+  #clear(): void {
+    this.problem = undefined
+    this.code = undefined
+  }
+
   #trouble(sentence: string, code: LogCode): void {
-    if (this.problem === sentence) return
     this.problem = sentence
-    this.#o.tell(sentence, code)
+    this.code = code
+    if (this.#lastTold !== sentence) this.#o.tell(sentence, code)
+    this.#lastTold = sentence
   }
 }
 

@@ -13,7 +13,7 @@ import { Claims } from './claims.ts'
 import { nameOf, registersIn } from './folder.ts'
 import { House } from './house.ts'
 import type { KeptHouse } from './kept-house.ts'
-import { LOOK_MILLISECONDS } from './register-watch.ts'
+import { LOOK_MILLISECONDS } from './text-watch.ts'
 
 /** What the keepers of a folder of registers are given. */
 export interface HousesOptions extends Pick<KeepOptions, 'signal' | 'homie' | 'now'> {
@@ -27,6 +27,8 @@ export interface HousesOptions extends Pick<KeepOptions, 'signal' | 'homie' | 'n
   readonly backups?: KeepOptions['backups']
   /** The way to a house's broker, asked for at each start of its keeper; what it throws is told, and tried again. */
   links(register: Register, name: string): Links | Promise<Links>
+  /** Name of the file in `registers` that `links` reads for a house: its keeper begins anew when that comes or changes. */
+  accountOf?(name: string): string
   readonly tell: TellOfHouses
   /** The keepers have begun: what each house is at the moment of the call, in the order of the names. */
   opened?(houses: () => readonly KeptHouse[]): void
@@ -85,6 +87,7 @@ function beginner({
   links,
   tell,
   homie,
+  accountOf,
   now = Date.now,
 }: HousesOptions) {
   const claims = new Claims()
@@ -96,7 +99,10 @@ function beginner({
       tell: (text: string, code: LogCode) => tell(text, code, name),
     }
     const more = backups ? { backups: { ...backups, folder: join(backups.folder, name) } } : {}
-    return new House({ ...own, ...more, ...(homie ? { homie } : {}) }, isNew)
+    const account = accountOf?.(name)
+    const watched =
+      account === undefined ? {} : { account: { file: join(named, account), path: join(registers, account) } }
+    return new House({ ...own, ...more, ...watched, ...(homie ? { homie } : {}) }, isNew)
   }
 }
 

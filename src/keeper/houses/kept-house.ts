@@ -1,5 +1,6 @@
 import type { Register } from '../../register/types.ts'
 import type { RunningKeeper } from '../begin/keep-options.ts'
+import type { LogCode } from '../log-codes.ts'
 
 /** A house of the folder, as it is now. */
 export interface KeptHouse {
@@ -11,4 +12,6 @@ export interface KeptHouse {
   readonly keeper: RunningKeeper | undefined
   /** Why the house is not kept, in a sentence; it is tried again by itself. */
   readonly problem: string | undefined
+  /** What `problem` is of. */
+  readonly code: LogCode | undefined
 }

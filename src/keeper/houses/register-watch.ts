@@ -1,17 +1,16 @@
-import { readFile, stat } from 'node:fs/promises'
 import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
 import { fileReason } from '../../text/file-reason.ts'
 import { iso } from '../../text/time.ts'
-
-/** How often files are looked at. Looking works on every kind of disk, and through editors that replace the file. */
-export const LOOK_MILLISECONDS = 2_000
+import { type WatchedText, watchText } from './text-watch.ts'
 
 export interface RegisterWatchHooks {
   /** A good register, other than the last. */
   edited(register: Register): void
   /** @param why - what is wrong, and since when: a part of a sentence, such as `has 2 errors (seen 2026-…)` */
   broken(why: string): void
+  /** Default: that is broken. */
+  missing?(): void
 }
 
 /** A register, or what is wrong with the text as a part of a sentence. */
@@ -26,75 +25,31 @@ export function registerOf(text: string): Register | string {
 export const editRefused = (path: string, why: string): string =>
   `${path} ${why}: the register before it holds; run \`sashtally check ${path}\``
 
-interface Watched {
-  readonly file: string
-  /** The text that is in use already. */
-  readonly used?: string
-  readonly everyMilliseconds?: number
+interface Watched extends WatchedText {
   now(): number
 }
 
-/**
- * Watches a register file. A file that is being written is looked at again until it has stood still for one look; one
- * that is not there is broken.
- */
+/** Watches a register file; one that is not there is broken, unless somebody else looks after that. */
 export function watchRegister(given: Watched, hooks: RegisterWatchHooks): { stop(): void } {
-  const { file, now, everyMilliseconds = LOOK_MILLISECONDS } = given
+  const { now } = given
   let { used } = given
-  let last = used
-  let lastStat = ''
   let told = ''
-  let stopped = false
-  let timer: ReturnType<typeof setTimeout>
-
   const say = (what: string): void => {
-    if (told === what || stopped) return
+    if (told === what) return
     told = what
     hooks.broken(`${what} (seen ${iso(now())})`)
   }
-
-  const look = async (): Promise<void> => {
-    const { mtimeMs, size, ino } = await stat(file)
-    const fingerprint = `${mtimeMs} ${size} ${ino}`
-    if (fingerprint === lastStat && last === used && told === '') return
-    lastStat = fingerprint
-    const bytes = await readFile(file)
-    let text: string
-    try {
-      text = new TextDecoder('utf-8', { fatal: true }).decode(bytes)
-    } catch {
-      say('is not UTF-8 text')
-      return
-    }
-    if (text !== last) {
-      last = text
-      return
-    }
+  const settled = (text: string): void => {
     if (text === used && told === '') return
     const register = registerOf(text)
     if (typeof register === 'string') {
-      if (text !== used) say(register)
+      say(register)
       return
     }
     used = text
     told = ''
-    if (!stopped) hooks.edited(register)
+    hooks.edited(register)
   }
-
-  const next = (): void => {
-    timer = setTimeout(() => {
-      look()
-        .catch((error: unknown) => say(`cannot be read: ${fileReason(error)}`))
-        .finally(() => {
-          if (!stopped) next()
-        })
-    }, everyMilliseconds)
-  }
-  next()
-  return {
-    stop() {
-      stopped = true
-      clearTimeout(timer)
-    },
-  }
+  const missing = hooks.missing ?? ((): void => say(`cannot be read: ${fileReason({ code: 'ENOENT' })}`))
+  return watchText(given, { settled, unreadable: say, missing })
 }

@@ -86,6 +86,8 @@ export class Status {
     for (const [name, { untilMonotonic }] of this.#notices) {
       if (this.#clock.monotonic() >= untilMonotonic) this.#notices.delete(name)
     }
+    // That the register before holds is said of a keeper at work.
+    if (state === 'gone') this.#notices.delete('register')
     const texts = [this.#trouble, ...[...this.#notices.values()].map(({ text }) => text)].filter(Boolean)
     const problem = texts.join('; ').slice(0, LONGEST)
     const refused = this.#trouble === undefined ? [] : [{ code: 'not-kept' } as const]

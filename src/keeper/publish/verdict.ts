@@ -1,5 +1,6 @@
 import { GONE_AFTER_MILLISECONDS } from '../../protocol/keeper-note.ts'
 import { tame } from '../../text/problems.ts'
+import type { LogCode } from '../log-codes.ts'
 
 /** Whether a keeper is at work. Nothing in it names an opening, a topic or a path: whoever may reach the page may read it. */
 export interface Vitals {
@@ -32,13 +33,24 @@ export interface Verdict {
   readonly text: string
 }
 
+/** Why a keeper has not begun. */
+const WAITS: { readonly [code in LogCode]?: string } = {
+  account: 'no account of it for the broker was found, or none that can be read',
+  ended: 'it cannot begin or was ended, and is tried again: the log says why',
+  'link-down': 'the broker is not reached',
+  'link-refused': 'the broker does not let it in: the log says why',
+  register: 'its register has errors',
+  silent: 'the broker does not let its account read and write the tally',
+}
+
 /**
  * Whether a keeper does its work, in a sentence that names no opening: what `/healthz` says.
  * @param vitals - undefined before the keeper is at work
+ * @param waits - what holds it up until then, where that is known
  */
-export function verdictOf(vitals: Vitals | undefined): Verdict {
+export function verdictOf(vitals: Vitals | undefined, waits?: LogCode): Verdict {
   const ill = (why: string): Verdict => ({ isWell: false, text: `not at work: ${why}` })
-  if (!vitals) return ill('no broker has answered yet, or another keeper has the house')
+  if (!vitals) return ill((waits && WAITS[waits]) ?? 'no broker has answered yet, or another keeper has the house')
   const { isSettled, isKeeping, hasProblem, beat } = vitals
   if (!isKeeping) return ill('the store takes no entries')
   if (!isSettled || !beat) return ill('the broker is not reached, or does not let this account read and write')
@@ -55,9 +67,12 @@ export function verdictOf(vitals: Vitals | undefined): Verdict {
 /** Health of many houses by their names; undefined: not at work. */
 export type HousesHealth = ReadonlyMap<string, Health | undefined>
 
-/** As `verdictOf`, a line a house: well where every house is. Names of houses are those of their registers' files. */
-export function verdictOfHouses(houses: HousesHealth): Verdict {
-  const verdicts = [...houses].map(([name, health]) => ({ name, ...verdictOf(health) }))
+/**
+ * As `verdictOf`, a line a house: well where every house is. Names of houses are those of their registers' files.
+ * @param waits - by name, as `verdictOf` takes it
+ */
+export function verdictOfHouses(houses: HousesHealth, waits: ReadonlyMap<string, LogCode> = new Map()): Verdict {
+  const verdicts = [...houses].map(([name, health]) => ({ name, ...verdictOf(health, waits.get(name)) }))
   if (verdicts.length === 0) return { isWell: false, text: 'not at work: there is no house' }
   return {
     isWell: verdicts.every(({ isWell }) => isWell),
