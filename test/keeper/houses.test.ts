@@ -183,7 +183,9 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     await keepers.heard(/^dye at-work/)
     const named = (more: string) => textOf('rope', broker.mqttUrl).replace('sender: coin }', `sender: coin${more} }`)
     write('rope', named(', client: dyew01'))
-    await keepers.heard(/^rope ended etc\/houses\/rope\.yaml:8 and etc\/houses\/dye\.yaml:8 both have the client id dyew01 at 127\.0\.0\.1:\d+: /)
+    await keepers.heard(
+      /^rope ended etc\/houses\/rope\.yaml:8 and etc\/houses\/dye\.yaml:8 both have the client id dyew01 at 127\.0\.0\.1:\d+: /,
+    )
     write('rope', named(''))
     await keepers.heard(/^rope at-work/)
     write('rope', named(', topic: dye/w01'))
