@@ -14,6 +14,8 @@ import type { HouseState } from './state.ts'
 
 /** Most characters of a story: of its openings the older ones are left out. */
 const LONGEST_STORY = 4_000
+/** Of an opening with three times and both marks: 27 characters a time, and its brackets. */
+const LONGEST_OPENING = 140
 const MOST_CELLS = 12
 const MOST_UNHEARD = 8
 
@@ -100,11 +102,12 @@ function cellsOf(
   return cells.slice(-MOST_CELLS)
 }
 
+/** An opening that is left out takes its marks with it. */
 function bounded(story: StoryNote): StoryNote {
   const spare = JSON.stringify(story).length - LONGEST_STORY
-  if (spare <= 0) return story
-  let [left, dropped] = [spare, 0]
-  for (; left > 0 && dropped < story.openings.length; dropped++)
-    left -= JSON.stringify(story.openings[dropped]).length + 1
-  return { ...story, openings: story.openings.slice(dropped) }
+  if (spare <= 0 || story.openings.length === 0) return story
+  const openings = story.openings.slice(Math.ceil(spare / LONGEST_OPENING))
+  const told = (name: 'maybeAgain' | 'notBefore'): Partial<StoryNote> =>
+    story[name] ? { [name]: story[name].filter(at => openings.some(([from]) => from === at)) } : {}
+  return bounded({ ...story, openings, ...told('maybeAgain'), ...told('notBefore') })
 }

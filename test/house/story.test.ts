@@ -295,6 +295,21 @@ it('a story is at most 4 kB: the oldest openings give way', () => {
   expect(story.openings.at(-1)?.[0]).toBe(waited.at(-1)?.at)
 })
 
+it('an opening that a story leaves out takes its marks with it, and no more are left out than need be', () => {
+  // Forty openings, each of them unsure in every way that the wire knows.
+  const waited = Array.from({ length: 40 }, (_, n) => [
+    entry(iso(Date.parse('2026-05-04T18:00:00Z') + n * HOUR), 'opened', { how: 'queued', maybeAgain: true }),
+    entry(iso(Date.parse('2026-05-04T18:30:00Z') + n * HOUR), 'seen-closed'),
+  ]).flat()
+  const story = told(waited)
+  const starts = story.openings.map(([at]) => at)
+  expect(starts.length).toBeGreaterThan(0)
+  expect(starts.length).toBeLessThan(40)
+  expect([story.maybeAgain, story.notBefore]).toEqual([starts, starts])
+  const onesLength = JSON.stringify([story.openings[0], starts[0], starts[0]]).length - 1
+  expect(JSON.stringify(story).length).toBeGreaterThan(4_000 - onesLength)
+})
+
 describe('times in which nobody listened', () => {
   it('become one where they touch, and stay bounded by telling more, never less', () => {
     let deaf: readonly Deaf[] = []
