@@ -22,7 +22,7 @@ export interface HomieDevice {
 
 const NODE = 'contact'
 
-/** Topics of all devices of a domain as filters, those of one device, and whose description stands on a topic. */
+/** Topic above all devices of a domain, those of all as filters, those of one device, and whose description stands on a topic. */
 export function homieTopics(domain: string) {
   const of = (id: string) => ({
     state: `${domain}/5/${id}/$state`,
@@ -34,7 +34,8 @@ export function homieTopics(domain: string) {
     const id = topic.slice(`${domain}/5/`.length).split('/')[0] ?? ''
     return topic === of(id).description ? id : undefined
   }
-  return { all: `${domain}/5/#`, states, descriptions, of, describedBy }
+  const root = `${domain}/5`
+  return { root, all: `${root}/#`, states, descriptions, of, describedBy }
 }
 
 const descriptionSchema = map({ version: optional(count), root: optional(text()) })

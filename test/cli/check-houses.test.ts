@@ -1,4 +1,4 @@
-import { cpSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdirSync, mkdtempSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
@@ -68,6 +68,38 @@ describe('check of a folder of registers', () => {
     expect(codes('rope.yaml')).not.toContain('houses-clash')
     // The tally, and of each of four openings its client id and its topic.
     expect(codes('twin.yaml').filter(code => code === 'houses-clash')).toHaveLength(1 + 2 * 4)
+  })
+
+  test('refuses a house whose tally lies inside that of another, and so does the access list', async () => {
+    write('dye.yaml', HERE)
+    const inner = HERE.replace('ropewalk/tally', 'ropewalk/tally/say')
+    expect(inner).not.toBe(HERE)
+    write('rope.yaml', inner)
+    const sentence =
+      /rope\.yaml has the tally ropewalk\/tally\/say inside the tally ropewalk\/tally of \S+dye\.yaml at broker\.lan:1883/
+    expect(await check()).toMatchObject({ exit: 1, stdout: expect.stringMatching(sentence) })
+    const world = fakeWorld()
+    expect(await cli(['emit', 'access', '--houses', folder], world)).toBe(1)
+    expect(world.said).toMatchObject({ stdout: '', stderr: expect.stringMatching(sentence) })
+  })
+
+  test('a file that cannot be read is told beside what is wrong with the others', async () => {
+    write('dye.yaml', 'house: [\n')
+    mkdirSync(join(folder, 'loft.yaml'))
+    symlinkSync('nowhere', join(folder, 'rope.yaml'))
+    write('yard.yaml', HERE)
+    const { exit, stdout } = await check()
+    expect(exit).toBe(3)
+    for (const told of [
+      /dye\.yaml:1:/,
+      /loft\.yaml cannot be read: .* \[file-unreadable\]/,
+      /rope\.yaml cannot be read: .* \[file-unreadable\]/,
+      /yard\.yaml: nothing wrong/,
+    ])
+      expect(stdout).toMatch(told)
+    const world = fakeWorld()
+    expect(await cli(['emit', 'access', '--houses', folder], world)).toBe(3)
+    expect(world.said.stderr).toMatch(/dye\.yaml:1:.*loft\.yaml cannot.*rope\.yaml cannot.*nothing was made/s)
   })
 
   test('is wrong use with what is for one house, and without any', async () => {

@@ -1,4 +1,5 @@
 import { expect, it } from 'vitest'
+import { accounts, sharing } from '../../src/emit/broker/access.ts'
 import { brokerNamed, Claims, claimsOf, clashesOf, clashSentence } from '../../src/keeper/houses/claims.ts'
 import { HOUSE, registerOf } from './bench-house.ts'
 
@@ -81,4 +82,71 @@ it('one broker has one name, however its address is written', () => {
   expect(brokerNamed('mqtt://Broker.lan')).toBe(brokerNamed('mqtt://broker.lan:1883'))
   expect(brokerNamed('wss://broker.lan')).toBe('broker.lan:443')
   expect(brokerNamed('mqtt://[::1]:1883')).not.toBe(brokerNamed('mqtt://127.0.0.1'))
+})
+
+const house = (tally: string, topic: string, homieDomain = 'homie') => ({
+  ...registerOf(
+    HOUSE.replace('tally: ropewalk/tally', `tally: ${tally}`)
+      .split('\n')
+      .filter(line => !/mark: (W0[2-9]|D)/.test(line))
+      .join('\n')
+      .replace('mark: W01,', `mark: W01, topic: ${topic}, client: ${topic.replace(/\W/g, '')},`),
+  ),
+  homieDomain,
+})
+
+it('what lies inside the tally of another house is refused, whichever came first, with both lines', () => {
+  const [rope, dye] = [house('rope', 'w01'), house('rope/tally', 'dye/w01')]
+  const told = (...files: readonly (readonly [string, ReturnType<typeof house>])[]) =>
+    [...clashesOf(new Map(files))].flatMap(([file, all]) => all.map(clash => clashSentence(file, clash)))
+  const nested = (inner: string, place: string) =>
+    `${place} has ${inner} inside the tally rope of h/rope.yaml at broker.lan:1883: accounts of a tally reach all topics below it; give each house topics of its own`
+  const tally = nested('the tally rope/tally', 'h/dye.yaml')
+  expect(told(['h/rope.yaml', rope], ['h/dye.yaml', dye])).toEqual([tally])
+  expect(told(['h/dye.yaml', dye], ['h/rope.yaml', rope])).toEqual([tally])
+  const loft = house('loft/tally', 'rope/w01')
+  const line = HOUSE.split('\n').findIndex(each => each.includes('W01')) + 1
+  const topic = nested('the topic rope/w01', `h/loft.yaml:${line}`)
+  expect(told(['h/rope.yaml', rope], ['h/loft.yaml', loft])).toEqual([topic])
+  expect(told(['h/loft.yaml', loft], ['h/rope.yaml', rope])).toEqual([topic])
+  expect(told(['h/rope.yaml', rope], ['h/ropes.yaml', house('ropes', 'ropes-w01')])).toEqual([])
+})
+
+it('two files of one name are told without their folder', () => {
+  const files = new Map([
+    ['h/dye.yaml', house('dye', 'w01')],
+    ['h/dye.yml', house('vat', 'w02')],
+  ])
+  const told = [...clashesOf(files)].flatMap(([file, all]) => all.map(clash => clashSentence(file, clash)))
+  expect(told).toEqual(['h/dye.yml and h/dye.yaml both have the name dye: one keeper a house'])
+})
+
+/** As MQTT 5, 4.7.1 has it, for a filter whose only wildcard is a `#` at its end: `a/#` takes in `a` too. */
+const takesIn = (filter: string, topic: string): boolean =>
+  filter.endsWith('/#') ? `${topic}/`.startsWith(filter.slice(0, -1)) : filter === topic
+
+it('houses that do not clash have no account that reads or writes a topic of the other', () => {
+  const tallies = ['a', 'a/b', 'a/b/c', 'ab', 'homie', 'homie/5/b']
+  const houses = tallies.flatMap(tally => [
+    house(tally, 'x/a'),
+    house(tally, tally === 'a' ? 'y/b' : 'a/b/w'.replace(`${tally}/`, 'z/')),
+    house(tally, tally.startsWith('homie') ? 'z/w' : 'homie/5/w', 'b'),
+  ])
+  let separate = 0
+  for (const one of houses)
+    for (const other of houses) {
+      const both = new Map([
+        ['one.yaml', one],
+        ['other.yaml', other],
+      ])
+      if ([...clashesOf(both).values()].some(all => all.length > 0)) continue
+      separate++
+      const [mine, others] = sharing(both).map(house => accounts(both.get(house.name)!, house))
+      const filters = mine!.flatMap(({ reads, writes }) => [...reads, ...writes])
+      const topics = others!
+        .flatMap(({ reads, writes }) => [...reads, ...writes])
+        .flatMap(filter => (filter.endsWith('/#') ? [filter.slice(0, -2), filter.replace('#', 'below')] : [filter]))
+      expect(filters.flatMap(filter => topics.filter(topic => takesIn(filter, topic)))).toEqual([])
+    }
+  expect(separate).toBeGreaterThan(20)
 })

@@ -172,6 +172,10 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
       /^copy ended etc\/houses\/copy\.yaml and etc\/houses\/dye\.yaml both have the tally dye\/tally at 127\.0\.0\.1:\d+/,
     )
     expect(keepers.houses()[1]).toMatchObject({ name: 'dye', problem: undefined })
+    write('copy', textOf('copy', broker.mqttUrl, { tally: 'dye/tally/say' }))
+    await keepers.heard(
+      /^copy ended etc\/houses\/copy\.yaml has the tally dye\/tally\/say inside the tally dye\/tally of etc\/houses\/dye\.yaml at /,
+    )
     good('copy')
     await keepers.heard(/^copy at-work/)
     await keepers.end()

@@ -16,11 +16,13 @@ export interface HouseFile extends Parsed {
   /** As the person reaches it. */
   readonly file: string
   readonly text: string
+  /** Could not be read: its text is empty, its problem says why. */
+  readonly isUnread: boolean
 }
 
 /**
  * Reads every register of a folder, in the order of their names, sound or not.
- * @throws Stop exit 3 when the folder or a file cannot be read, exit 1 when there is none
+ * @throws Stop exit 3 when the folder cannot be read, exit 1 when it holds no register
  */
 export async function readHouses(folder: string, world: World): Promise<readonly HouseFile[]> {
   const files = await registersIn(resolve(world.cwd, folder)).catch((error: unknown) => {
@@ -28,13 +30,25 @@ export async function readHouses(folder: string, world: World): Promise<readonly
   })
   if (files.length === 0) throw new Stop(EXIT.input, `${folder} holds no register: each *.yaml or *.yml is one`)
   const houses: HouseFile[] = []
-  for (const each of files) {
-    const file = join(folder, each)
-    const text = await readText(file, world)
-    houses.push({ name: nameOf(each), file, text, ...parseRegister(text) })
-  }
+  for (const each of files) houses.push(await readHouse(nameOf(each), join(folder, each), world))
   return houses
 }
+
+async function readHouse(name: string, file: string, world: World): Promise<HouseFile> {
+  try {
+    const text = await readText(file, world)
+    return { name, file, text, isUnread: false, ...parseRegister(text) }
+  } catch (error) {
+    if (!(error instanceof Stop)) throw error
+    const whole = { line: 1, column: 1, length: 1, path: '' }
+    const problem = { code: 'file-unreadable', severity: 'error', ...whole, message: error.message } as const
+    return { name, file, text: '', isUnread: true, problems: [problem] }
+  }
+}
+
+/** Exit code of a folder with errors. */
+export const exitOf = (houses: readonly HouseFile[]): typeof EXIT.world | typeof EXIT.input =>
+  houses.some(({ isUnread }) => isUnread) ? EXIT.world : EXIT.input
 
 /** What two houses of a folder both have and only one may, by the file of the second. */
 export function clashProblems(houses: readonly HouseFile[]): ReadonlyMap<string, readonly Problem[]> {

@@ -7,7 +7,7 @@ import type { Register } from '../../register/types.ts'
 import { firstOf } from '../../text/lists.ts'
 import { formatProblem } from '../../text/problems.ts'
 import { fileOrHouses } from '../files/file-or-houses.ts'
-import { clashProblems, readHouses } from '../files/houses.ts'
+import { clashProblems, exitOf, readHouses } from '../files/houses.ts'
 import { readRegister } from '../files/register.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
@@ -39,7 +39,7 @@ interface Asked {
 /**
  * A register, or a folder of registers of houses that share a broker, with the accounts of each.
  * @throws Stop exit 1 with every name that the list cannot hold, and where two houses clash or name different brokers;
- * exit 2 for a renewal of an account that is none
+ * exit 2 for a renewal of an account that is none; exit 3 where a file cannot be read, with what is wrong with the others
  */
 export async function accessSet(
   command: string,
@@ -76,7 +76,7 @@ async function manyHouses(folder: string, asked: Asked, world: World): Promise<A
     errors += bad.length
   }
   if (errors > 0)
-    throw new Stop(EXIT.input, `${folder}: ${errors} ${errors === 1 ? 'error' : 'errors'}; nothing was made`)
+    throw new Stop(exitOf(files), `${folder}: ${errors} ${errors === 1 ? 'error' : 'errors'}; nothing was made`)
   const registers = new Map(files.flatMap(({ name, register }) => (register ? [[name, register] as const] : [])))
   const houses = sharing(registers).map((house): AccessHouse & { readonly problems: readonly string[] } => {
     const { name } = house

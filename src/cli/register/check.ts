@@ -8,7 +8,7 @@ import type { Problem } from '../../text/problem.ts'
 import { formatProblem, tame } from '../../text/problems.ts'
 import { columns } from '../../text/table.ts'
 import { fileOrHouses } from '../files/file-or-houses.ts'
-import { clashProblems, readHouses } from '../files/houses.ts'
+import { clashProblems, exitOf, readHouses } from '../files/houses.ts'
 import { inputName, readInput } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import type { CheckJson } from '../json/check.ts'
@@ -68,7 +68,7 @@ async function checkHouses(
       world.stdout.write(`${tame(file)}: ${countOf(problems)}\n`)
     }
   const isBad = found.some(({ problems }) => problems.some(({ severity }) => severity === 'error'))
-  return isBad ? EXIT.input : EXIT.fine
+  return isBad ? exitOf(houses) : EXIT.fine
 }
 
 interface ModuleList {

@@ -1,5 +1,6 @@
 import { homieTopics } from '../../protocol/homie.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
+import { isInside } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 
 const ROLES = ['onlooker', 'direct', 'hand', 'bench', 'keeper'] as const
@@ -20,16 +21,23 @@ export interface Account {
 export interface SharingHouse {
   /** Stands before the names of its roles: `dye-house-keeper`. */
   readonly name: string
-  /** No other house at the broker has its Homie domain. */
+  /** No other house at the broker has anything in its Homie domain, or all of that in its tally. */
   readonly hasOwnDevices: boolean
 }
 
 /** Names of the houses that share a broker, to how they share it. */
 export function sharing(registers: ReadonlyMap<string, Register>): readonly SharingHouse[] {
-  const domains = [...registers.values()].map(({ homieDomain }) => homieDomain)
-  const isOwn = (domain: string): boolean => domains.filter(each => each === domain).length === 1
-  return [...registers].map(([name, { homieDomain }]) => ({ name, hasOwnDevices: isOwn(homieDomain) }))
+  const all = [...registers]
+  return all.map(([name, { homieDomain }]) => {
+    const others = all.filter(([other]) => other !== name).map(([, register]) => register)
+    return { name, hasOwnDevices: !others.some(other => touches(other, homieTopics(homieDomain).root)) }
+  })
 }
+
+const touches = ({ tally, openings, homieDomain }: Register, devices: string): boolean =>
+  homieTopics(homieDomain).root === devices ||
+  isInside(devices, tally) ||
+  [tally, ...openings.map(({ topic }) => topic)].some(topic => isInside(topic, devices))
 
 /**
  * Every account a house needs: one for each role, and one for each contact, named by its client id.

@@ -1,4 +1,4 @@
-import { addressesOf, brokerOf } from '../../register/topics.ts'
+import { addressesOf, brokerOf, isInside } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import type { Path } from '../../text/raw.ts'
 import { nameOf } from './folder.ts'
@@ -11,67 +11,107 @@ export interface Claim {
   readonly at?: string
   /** Why two may not have it. */
   readonly why: string
+  /** Topic that it is; with `isTree` all topics below it too, as the accounts of a tally have them. */
+  readonly topic?: string
+  readonly isTree?: boolean
   /** Place of it in the register; undefined: it does not stand there. */
   readonly path?: Path
   /** Of the register, from 1; undefined: of the whole file. */
   readonly line?: number
 }
 
-/** The same claim of two files. */
+/** The same claim of two files, or one that holds the other. */
 export interface Clash {
   readonly claim: Claim
   readonly holder: string
   readonly held: Claim
 }
 
-interface Held {
-  readonly file: string
-  readonly claim: Claim
+/** What files have of what only one may have. */
+class Holders {
+  readonly #held = new Map<string, { readonly file: string; readonly claim: Claim }>()
+
+  add(file: string, claim: Claim): void {
+    this.#held.set(keyOf(claim), { file, claim })
+  }
+
+  remove(claim: Claim): void {
+    this.#held.delete(keyOf(claim))
+  }
+
+  /** @returns of what another file has the first that stands against it */
+  clash(file: string, claim: Claim): Clash | undefined {
+    for (const { file: holder, claim: held } of this.#against(claim))
+      if (holder !== file) return { claim, holder, held }
+    return undefined
+  }
+
+  *#against(claim: Claim) {
+    const { topic, at, isTree } = claim
+    for (const key of [keyOf(claim), ...treesOver(topic).map(tree => keyOf({ what: theTally(tree), at }))]) {
+      const held = this.#held.get(key)
+      if (held) yield held
+    }
+    if (!isTree) return
+    for (const held of this.#held.values()) if (held.claim.at === at && holds(claim, held.claim)) yield held
+  }
 }
 
 /** What only one house may have: the file that came first has it, until it lets go. */
 export class Claims {
-  readonly #holders = new Map<string, Held>()
+  readonly #holders = new Holders()
   readonly #claims = new Map<string, readonly Claim[]>()
+
+  /** What other files have of it. */
+  clashes(file: string, wanted: readonly Claim[]): readonly Clash[] {
+    return wanted.flatMap(claim => this.#holders.clash(file, claim) ?? [])
+  }
 
   /**
    * Takes all of `wanted`, in the place of what `file` had before, or changes nothing.
    * @returns what other files have of it
    */
   take(file: string, wanted: readonly Claim[]): readonly Clash[] {
-    const clashes = wanted.flatMap((claim): Clash[] => {
-      const held = this.#holders.get(keyOf(claim))
-      return held && held.file !== file ? [{ claim, holder: held.file, held: held.claim }] : []
-    })
+    const clashes = this.clashes(file, wanted)
     if (clashes.length > 0) return clashes
     this.release(file)
     this.#claims.set(file, wanted)
-    for (const claim of wanted) this.#holders.set(keyOf(claim), { file, claim })
+    for (const claim of wanted) this.#holders.add(file, claim)
     return []
   }
 
   release(file: string): void {
-    for (const claim of this.#claims.get(file) ?? []) this.#holders.delete(keyOf(claim))
+    for (const claim of this.#claims.get(file) ?? []) this.#holders.remove(claim)
     this.#claims.delete(file)
   }
 }
 
-const keyOf = ({ what, at }: Claim): string => (at === undefined ? what : `${what} at ${at}`)
+const keyOf = ({ what, at }: { readonly what: string; readonly at?: string | undefined }): string =>
+  at === undefined ? what : `${what} at ${at}`
+const theTally = (tally: string): string => `the tally ${tally}`
+
+/** Tallies that would have the topic: itself and each above it. */
+function treesOver(topic: string | undefined): readonly string[] {
+  const levels = topic?.split('/') ?? []
+  return levels.map((_, index) => levels.slice(0, index + 1).join('/'))
+}
+
+const holds = (outer: Claim, inner: Claim): boolean =>
+  outer.isTree === true && outer.topic !== undefined && inner.topic !== undefined && isInside(inner.topic, outer.topic)
 
 /**
  * What houses claim that another before them has, each once, however many addresses their broker has.
  * @param houses - by file
  */
 export function clashesOf(houses: ReadonlyMap<string, Register>): ReadonlyMap<string, readonly Clash[]> {
-  const first = new Map<string, Held>()
+  const holders = new Holders()
   return new Map(
     [...houses].map(([file, register]): [string, readonly Clash[]] => {
       const clashes = new Map<string, Clash>()
       for (const claim of claimsOf(nameOf(file), register)) {
-        const held = first.get(keyOf(claim))
-        if (!held) first.set(keyOf(claim), { file, claim })
-        else if (held.file !== file && !clashes.has(claim.what))
-          clashes.set(claim.what, { claim, holder: held.file, held: held.claim })
+        const clash = holders.clash(file, claim)
+        if (!clash) holders.add(file, claim)
+        else if (!clashes.has(claim.what)) clashes.set(claim.what, clash)
       }
       return [file, [...clashes.values()]]
     }),
@@ -79,8 +119,14 @@ export function clashesOf(houses: ReadonlyMap<string, Register>): ReadonlyMap<st
 }
 
 /** Two places and what both have, as a sentence. */
-export const clashSentence = (file: string, { claim, holder, held }: Clash): string =>
-  `${placeOf(file, claim)} and ${placeOf(holder, held)} both have ${keyOf(claim)}: ${claim.why}`
+export function clashSentence(file: string, { claim, holder, held }: Clash): string {
+  const [here, there] = [placeOf(file, claim), placeOf(holder, held)]
+  if (keyOf(claim) === keyOf(held)) return `${here} and ${there} both have ${keyOf(claim)}: ${claim.why}`
+  return holds(held, claim) ? within(here, claim, there, held) : within(there, held, here, claim)
+}
+
+const within = (place: string, inner: Claim, around: string, outer: Claim): string =>
+  `${place} has ${inner.what} inside ${outer.what} of ${around} at ${inner.at}: accounts of a tally reach all topics below it; give each house topics of its own`
 
 const placeOf = (file: string, { line }: Claim): string => (line === undefined ? file : `${file}:${line}`)
 
@@ -88,12 +134,12 @@ const placeOf = (file: string, { line }: Claim): string => (line === undefined ?
 export function claimsOf(name: string, { broker, tally, openings }: Register): readonly Claim[] {
   const addresses = [...addressesOf(broker, 'mqtt'), ...addressesOf(broker, 'websocket')]
   const atBroker = [...new Set(addresses.map(brokerNamed))].flatMap((at): Claim[] => [
-    { what: `the tally ${tally}`, at, why: 'one keeper a house', path: ['tally'] },
+    { what: theTally(tally), at, why: 'one keeper a house', topic: tally, isTree: true, path: ['tally'] },
     ...openings.flatMap(({ client, topic, line }, index): Claim[] => {
       const place = (key: string) => ({ at, line, path: ['openings', index, key] })
       return [
         { what: `the client id ${client}`, why: 'a broker keeps one of two clients with one id', ...place('client') },
-        { what: `the topic ${topic}`, why: 'a word of one would count for the other', ...place('topic') },
+        { what: `the topic ${topic}`, why: 'a word of one would count for the other', topic, ...place('topic') },
       ]
     }),
   ])

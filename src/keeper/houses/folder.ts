@@ -1,4 +1,5 @@
 import { readdir } from 'node:fs/promises'
+import { basename } from 'node:path'
 
 const REGISTER = /^[^.].*\.ya?ml$/i
 
@@ -6,5 +7,5 @@ const REGISTER = /^[^.].*\.ya?ml$/i
 export const registersIn = async (folder: string): Promise<readonly string[]> =>
   (await readdir(folder)).filter(name => REGISTER.test(name)).sort()
 
-/** Name of a house: that of its register's file without the ending. */
-export const nameOf = (file: string): string => file.replace(/\.[^.]*$/, '')
+/** Name of a house: that of its register's file without folder and ending. */
+export const nameOf = (file: string): string => basename(file).replace(/\.[^.]*$/, '')
