@@ -86,6 +86,37 @@ test('what no list can hold, and what is not of one broker, makes nothing', asyn
   expect((await emit(folder, 'access', '--houses', 'r', 'r/a.yaml')).exit).toBe(2)
 })
 
+describe('accounts of two houses', () => {
+  const make = (...more: string[]) =>
+    emit(folder, 'access', '--houses', 'r', '--out', 'list', '--accounts', 'p', '--private', 'h', ...more)
+  const account = () => join(folder, 'r', 'dye-house.account')
+  beforeEach(async () => {
+    await studios(join(folder, 'r'))
+    expect(await make()).toMatchObject({ exit: 0 })
+  })
+
+  test('one file that cannot be written leaves all others as they were', async () => {
+    const files = ['p', 'h/dye-house/private.h', 'h/rope-loft/private.h', 'r/rope-loft.account']
+    const texts = () => Promise.all(files.map(file => readFile(join(folder, file), 'utf8')))
+    const before = await texts()
+    await rm(account())
+    await mkdir(account())
+    const renewed = ['dyehousew01', 'dye-house-keeper', 'ropeloftw01', 'rope-loft-keeper']
+    expect(await make('--renew', ...renewed)).toMatchObject({ exit: 3, stdout: '' })
+    expect(await texts()).toEqual(before)
+  })
+
+  test('the file of a keeper that was lost is told, with what to renew', async () => {
+    await rm(account())
+    const { exit, stderr } = await make()
+    expect(exit).toBe(0)
+    expect(stderr).toMatch(/^r\/dye-house\.account is not there, .*: --renew dye-house-keeper$/m)
+    expect(stderr).not.toMatch(/--renew rope-loft-keeper/)
+    expect((await make('--renew', 'dye-house-keeper')).stderr).not.toMatch(/is not there/)
+    expect(await houseAccount(account(), fakeWorld())).toMatchObject({ username: 'dye-house-keeper' })
+  })
+})
+
 describe(haveMosquitto.title('two houses on one real broker'), { skip: haveMosquitto.skip }, () => {
   let scratch: string
   let broker: Mosquitto

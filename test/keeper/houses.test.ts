@@ -205,6 +205,28 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     await keepers.end()
   })
 
+  test('an edit that another house stands against is taken up once that house is gone', async () => {
+    good('dye')
+    good('rope')
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    await keepers.heard(/^rope at-work/)
+    const refused = (what: RegExp) =>
+      until(`the refusal ${what}`, () => what.test(retained.get('rope/tally/keeper') ?? ''))
+    good('rope', { tally: 'dye/tally/opening' })
+    await refused(/the tally dye\/tally\/opening inside the tally dye\/tally of .*: the register before it holds/)
+    await opens('rope')
+    await until('its word', () => openingsOf('rope') === 1)
+    const shared = textOf('rope', broker.mqttUrl).replace('sender: coin }', 'sender: coin, topic: dye/w01 }')
+    write('rope', shared)
+    await refused(/both have the topic dye\/w01 at .*: the register before it holds/)
+    rmSync(registers('dye.yaml'))
+    await keepers.heard(/^rope register-read/)
+    await until('the refusal to go', () => !/before it holds/.test(retained.get('rope/tally/keeper') ?? ''))
+    expect(keepers.houses()[0]?.register?.openings[0]?.topic).toBe('dye/w01')
+    await keepers.end()
+  })
+
   test('an edit that names another tally begins its keeper anew, with the same store', async () => {
     good('dye')
     const keepers = start()

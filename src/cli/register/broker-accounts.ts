@@ -65,34 +65,37 @@ export async function makeAccounts(
     const filled: Filled[] = []
     const toShow: Made[] = []
     try {
-      for (const { house, all } of made) {
-        const { written, shown } = await handOut(house, all, world)
-        filled.push(...written)
-        toShow.push(...shown)
-      }
+      for (const { house, all } of made) toShow.push(...(await handOut(house, all, filled, world)))
       await writeWhole(file, `${[...kept, ...hashed].join('\n')}\n`, world, 0o600)
       await chmod(resolve(world.cwd, file), 0o600)
     } catch (error) {
-      for (const each of filled) await each.undo()
+      // One that cannot be put back keeps none of the others from it.
+      await Promise.allSettled(filled.map(each => each.undo()))
       throw error
     }
     showOnce(toShow, world)
   } else world.stderr.write(`${file} has every account already.\n`)
-  for (const { privateFile, register } of houses)
-    if (privateFile !== undefined) await tellPrivate(privateFile, register, world)
+  for (const house of houses) {
+    tellKeeper(house, world)
+    if (house.privateFile !== undefined) await tellPrivate(house.privateFile, house.register, world)
+  }
   const users = new Set(houses.flatMap(({ accounts }) => accounts.map(({ user }) => user)))
   const gone = [...known].filter(user => !users.has(user))
   if (gone.length)
     world.stderr.write(`${file} also holds accounts that the register does not know: ${gone.join(', ')}\n`)
 }
 
-/** Writes the passwords that nobody need type where they are used; the others are to be shown. */
+/**
+ * Writes the passwords that nobody need type where they are used.
+ * @param written - gets each file as soon as it is written, so that a later failure can undo it
+ * @returns the others: they are to be shown
+ */
 async function handOut(
   { register, privateFile, keeperFile }: AccessHouse,
   made: readonly Made[],
+  written: Filled[],
   world: World,
-): Promise<{ readonly written: readonly Filled[]; readonly shown: readonly Made[] }> {
-  const written: Filled[] = []
+): Promise<readonly Made[]> {
   let shown = made
   if (privateFile !== undefined) {
     const own = shown.filter(({ mark }) => mark !== undefined)
@@ -110,7 +113,7 @@ async function handOut(
       shown = shown.filter(each => each !== keeper)
     }
   }
-  return { written, shown }
+  return shown
 }
 
 /** @returns undefined where the file holds another user: that is the person's */
@@ -143,6 +146,15 @@ function showOnce(made: readonly Made[], world: World): void {
   world.stdout.write('Passwords, shown this once:\n')
   const width = Math.max(...made.map(({ user }) => user.length))
   for (const { user, what, password } of made) world.stdout.write(`  ${user.padEnd(width)}  ${password}  ${what}\n`)
+}
+
+/** A keeper's file that was lost cannot be made again from the broker's hash. */
+function tellKeeper({ accounts, keeperFile }: AccessHouse, world: World): void {
+  const keeper = accounts.find(({ role }) => role === 'keeper')
+  if (!keeper || keeperFile === undefined || existsSync(resolve(world.cwd, keeperFile))) return
+  world.stderr.write(
+    `${keeperFile} is not there, and the broker keeps only a hash: give ${keeper.user} a new password: --renew ${keeper.user}\n`,
+  )
 }
 
 async function tellPrivate(privateFile: string, register: Register, world: World): Promise<void> {

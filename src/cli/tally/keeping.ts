@@ -34,7 +34,13 @@ export async function keepFile({ path, ...options }: KeepingOptions, world: Worl
     else if (keeper) {
       watch = watchRegister(
         { file: resolve(world.cwd, path), used: first, now },
-        { edited: edited => keeper.adopt(edited), broken: why => keeper.refuseEdit(editRefused(path, why)) },
+        {
+          edited: edited => {
+            keeper.adopt(edited)
+            return true
+          },
+          broken: why => keeper.refuseEdit(editRefused(path, why)),
+        },
       )
     }
     options.opened?.(keeper)

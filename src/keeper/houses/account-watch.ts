@@ -16,12 +16,13 @@ export async function watchAccount(
   changed: (what: string) => void,
 ): Promise<{ stop(): void }> {
   let used = await readFile(path, 'utf8').catch(() => undefined)
-  const settled = (text: string | undefined): void => {
-    if (text === used) return
+  const settled = (text: string | undefined): true => {
+    if (text === used) return true
     used = text
     changed(`${file} ${text === undefined ? 'is gone' : 'came or was edited'}`)
+    return true
   }
-  const lost = (): void => settled(undefined)
+  const lost = () => void settled(undefined)
   return watchText(used === undefined ? { file: path } : { file: path, used }, {
     settled,
     missing: lost,

@@ -10,7 +10,7 @@ import type { LogCode } from '../log-codes.ts'
 import { once } from '../once.ts'
 import { turnOf } from '../turns.ts'
 import { type NamedFile, watchAccount } from './account-watch.ts'
-import { type Claims, type Clash, claimsOf, clashSentence } from './claims.ts'
+import { type Claims, claimsOf, clashSentence } from './claims.ts'
 import type { KeptHouse } from './kept-house.ts'
 import { editRefused, registerOf, watchRegister } from './register-watch.ts'
 
@@ -127,7 +127,7 @@ export class House implements KeptHouse {
     const present = new AbortController()
     this.#present = present
     try {
-      const [clash] = this.#claim(register)
+      const [clash] = claims.take(file, claimsOf(this.name, register))
       if (clash) {
         claims.release(file)
         this.#trouble(`${clashSentence(file, clash)}; ${clash.holder} came first`, 'ended')
@@ -186,26 +186,29 @@ export class House implements KeptHouse {
     if (this.#fault !== undefined) keeper.refuseEdit(this.#fault)
   }
 
-  #claim(register: Register): readonly Clash[] {
-    const { name, file, claims } = this.#o
-    return claims.take(file, claimsOf(name, register))
-  }
-
-  #edited(register: Register): void {
+  /** @returns false: another house has what it claims, and the register before it holds */
+  #edited(register: Register): boolean {
+    const { file, claims } = this.#o
     const before = this.register
-    if (this.keeper && before && isSamePlace(before, register)) {
-      const [clash] = this.#claim(register)
+    const wanted = claimsOf(this.name, register)
+    if (this.keeper && before) {
+      const [clash] = claims.clashes(file, wanted)
       if (clash) {
-        this.#fault = `${clashSentence(this.#o.file, clash)}: the register before it holds`
-        this.keeper.refuseEdit(this.#fault)
-        return
+        const fault = `${clashSentence(file, clash)}: the register before it holds`
+        if (fault !== this.#fault) this.keeper.refuseEdit(fault)
+        this.#fault = fault
+        return false
       }
+    }
+    if (this.keeper && before && isSamePlace(before, register)) {
+      claims.take(file, wanted)
       this.keeper.adopt(register)
     } else {
       this.#beginAnew()
     }
     this.register = register
     this.#fault = undefined
+    return true
   }
 
   #broken(why: string): void {

@@ -5,8 +5,11 @@ import { iso } from '../../text/time.ts'
 import { type WatchedText, watchText } from './text-watch.ts'
 
 export interface RegisterWatchHooks {
-  /** A good register, other than the last. */
-  edited(register: Register): void
+  /**
+   * A good register, other than the last.
+   * @returns whether it is taken; one that is not comes again at the next look
+   */
+  edited(register: Register): boolean
   /** @param why - what is wrong, and since when: a part of a sentence, such as `has 2 errors (seen 2026-…)` */
   broken(why: string): void
   /** Default: that is broken. */
@@ -39,16 +42,17 @@ export function watchRegister(given: Watched, hooks: RegisterWatchHooks): { stop
     told = what
     hooks.broken(`${what} (seen ${iso(now())})`)
   }
-  const settled = (text: string): void => {
-    if (text === used && told === '') return
+  const settled = (text: string): boolean => {
+    if (text === used && told === '') return true
     const register = registerOf(text)
     if (typeof register === 'string') {
       say(register)
-      return
+      return true
     }
-    used = text
     told = ''
-    hooks.edited(register)
+    const isTaken = hooks.edited(register)
+    used = isTaken ? text : undefined
+    return isTaken
   }
   const missing = hooks.missing ?? ((): void => say(`cannot be read: ${fileReason({ code: 'ENOENT' })}`))
   return watchText(given, { settled, unreadable: say, missing })

@@ -5,8 +5,11 @@ import { fileReason } from '../../text/file-reason.ts'
 export const LOOK_MILLISECONDS = 2_000
 
 export interface TextWatchHooks {
-  /** A text other than the last one, or one that can be read again. */
-  settled(text: string): void
+  /**
+   * A text other than the last one, or one that can be read again.
+   * @returns whether it is taken; one that is not comes again at the next look
+   */
+  settled(text: string): boolean
   /** No such name is there, not even a link that leads nowhere. */
   missing(): void
   /** @param why - a part of a sentence, such as `is not UTF-8 text` */
@@ -40,9 +43,8 @@ export function watchText(given: WatchedText, hooks: TextWatchHooks): { stop(): 
     const isStill = text === last
     last = text
     if (stopped || !isStill || text === used) return
-    used = text
+    used = text === null || hooks.settled(text) ? text : undefined
     if (text === null) hooks.unreadable('is not UTF-8 text')
-    else hooks.settled(text)
   }
 
   const failed = async (error: unknown): Promise<void> => {
