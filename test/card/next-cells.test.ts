@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
+import { byNeed, isNeededNow } from '../../src/budget/advice/next-cells.ts'
 import { jobsOf } from '../../src/card/select/jobs.ts'
 import { houseOf } from '../../src/card/state/house.ts'
 import { cellForecasts } from '../../src/cli/cells/cell-forecasts.ts'
@@ -15,6 +16,14 @@ const register = parseRegister(readFileSync(new URL('../../examples/ropewalk.yam
 const at = (back: number) => new Date(EVENING - back).toISOString()
 const HOUR = 3_600_000
 const failed = (mark: string): Entry => ({ id: `failed ${mark}`, at: at(HOUR), mark, what: 'failed', how: 'live' })
+const unheard = (mark: string): Entry => ({
+  id: `walk ${mark}`,
+  at: at(HOUR),
+  mark,
+  what: 'round',
+  text: 'unheard',
+  how: 'live',
+})
 /** Its module powered up and its word did not get through. */
 const faint = (mark: string): Entry => ({
   id: `faint ${mark}`,
@@ -30,7 +39,8 @@ describe('the wall and `forecast` name the same cells first', () => {
     ['an evening', []],
     ['a cell that failed', [failed('W22')]],
     ['cells that may be dying', [faint('W15'), faint('W13')]],
-    ['all of these', [failed('W19'), faint('W15'), failed('W03')]],
+    ['a contact that a walk did not hear', [unheard('W11')]],
+    ['all of these', [failed('W19'), faint('W15'), failed('W03'), unheard('W11')]],
   ])('%s', (_name, more: readonly Entry[]) => {
     const entries = [...eveningEntries(), ...more].sort((a, b) => (a.at < b.at ? -1 : 1))
     const ledger = applyAll(startLedger(policyOf(register), entries[0]!.at), entries)
@@ -42,5 +52,17 @@ describe('the wall and `forecast` name the same cells first', () => {
     const told = cellForecasts(register, ledger, livesOf(register, ledger, EVENING), undefined, EVENING)
     expect(due.map(({ opening }) => opening.mark)).toEqual(told.slice(0, 3).map(({ opening }) => opening.mark))
     expect(due.length, `and ${others} more`).toBe(3)
+  })
+
+  test('a contact that a walk did not hear comes after a cell that failed and before one that may be dying', () => {
+    const needs = [
+      { mark: 'faint', doubts: ['faint'] },
+      { mark: 'unheard', doubts: ['untested'], unheardOnWalk: at(HOUR) },
+      { mark: 'spent', doubts: ['spent'] },
+      { mark: 'well', doubts: [] },
+    ]
+    const sorted = [...needs].sort(byNeed)
+    expect(sorted.map(({ mark }) => mark)).toEqual(['spent', 'unheard', 'faint', 'well'])
+    expect(sorted.map(isNeededNow)).toEqual([true, true, true, false])
   })
 })

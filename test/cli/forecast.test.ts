@@ -248,7 +248,33 @@ describe('the table', () => {
     expect(row(text, 'W01')).toMatch(
       /nothing yet +2036-11, its shelf life +about \d+ openings left .*its shelf life of about 10 years ends it by 2036-11; with these openings it is not expected to be low before \(one in twenty is by 203\d-\d\d\)/,
     )
-    expect(text.split('\n')[1]).toBe('Nothing to do now.')
+    expect(text.split('\n')[1]).toBe('Never heard yet, open once: W01, W02, W03.')
+    const heard = await run(['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 1, 1)))
+    expect(heard.split('\n')[1]).toMatch(/^Nothing to do now\./)
+    expect(heard).not.toMatch(/change the cell/i)
+  })
+
+  it('a contact that the last walk did not hear is the first thing to do, and its reason is the true one', async () => {
+    const heard = ['W01', 'W02', 'W03'].flatMap(mark => lived(mark, 2, 1))
+    const unheard = { id: 'walk', at: at(0.1), mark: 'W03', what: 'round', how: 'live', text: 'unheard' } as const
+    const text = await run([...heard, unheard])
+    expect(text.split('\n')[1]).toMatch(/^Not heard on the last walk, open once more: W03\. Next cell: W01, by /)
+    expect(rows(text)[0]).toBe('W03')
+    expect(row(text, 'W03')).toMatch(/open it once more +now +.*not heard on the last walk/)
+  })
+
+  it('a cell that was fitted just now is not tested with that cell yet, and not for long', async () => {
+    const fitted = {
+      id: 'new',
+      at: at(0),
+      mark: 'W01',
+      what: 'cell-fitted',
+      how: 'live',
+      cell: { type: 'CR2032' },
+    } as const
+    const text = await run([...lived('W01', 5, 30), fitted])
+    expect(row(text, 'W01')).toMatch(/not tested with this cell yet/)
+    expect(text).not.toMatch(/untested for long/)
   })
 
   it('after an early death the day on which a cell may end is told, not its shelf life alone', async () => {

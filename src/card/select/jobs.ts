@@ -32,6 +32,7 @@ export function jobsOf(rows: readonly Row[], now: number): Jobs {
   }
 }
 
-function needOf({ reading: { doubts, left } }: Row): CellNeed {
-  return { doubts, changeBy: left?.changeBy === undefined ? undefined : Date.parse(left.changeBy), next: left?.next }
+function needOf({ reading: { doubts, unheardOnWalk, left } }: Row): CellNeed {
+  const changeBy = left?.changeBy === undefined ? undefined : Date.parse(left.changeBy)
+  return { doubts, unheardOnWalk, changeBy, next: left?.next }
 }

@@ -187,10 +187,16 @@ interface CellRow {
 
 /** What a cell to see to needs, or what it has left. */
 export function tellJob(row: CellRow, context: TellContext): string {
-  const { doubts } = row.reading
+  const { doubts, unheardOnWalk } = row.reading
   const { words } = context
   if (doubts.includes('spent')) return words.say('cellEmpty')
-  const first = doubts.includes('faint') ? 'cellDying' : doubts.includes('overdue') ? 'cellTest' : undefined
+  const first = unheardOnWalk
+    ? 'walkUnheard'
+    : doubts.includes('faint')
+      ? 'cellDying'
+      : doubts.includes('overdue')
+        ? 'cellTest'
+        : undefined
   const { big, small } = tellLeft(row, context)
   return `${first ? `${words.say(first)}, ` : ''}${big} ${small}`
 }

@@ -91,6 +91,7 @@ const proofOf = (opening: Opening, cell: CellHistory, accept: number | undefined
 
 const needOf = ({ reading, left }: CellForecast): CellNeed => ({
   doubts: reading.doubts,
+  unheardOnWalk: reading.unheardOnWalk,
   changeBy: left?.changeBy,
   next: left?.next,
 })

@@ -7,7 +7,9 @@ import { leftSentence, silenceText } from './left-text.ts'
 import type { KindLives } from './lives.ts'
 
 const TEST = 'open it once as a test'
+const AGAIN = 'open it once more'
 const CHANGE = 'change the cell'
+const UNHEARD = 'not heard on the last walk'
 const UNSUITED = 'do not count on it'
 const NOTHING = 'nothing yet'
 const READY = 'keep a cell ready'
@@ -21,16 +23,25 @@ export interface Need {
   readonly what: string
   readonly by: string
   readonly why: string
+  /** Its contact was never heard: it wants to be opened once, beside what its cell needs. */
+  readonly isUntried?: boolean
 }
 
 /** @param kind - what a new cell there gives */
 export function needOf(row: CellForecast, timezone: string, kind: KindLives | undefined): Need {
+  return { ...cellNeed(row, timezone, kind), isUntried: isUntried(row.reading) }
+}
+
+const isUntried = ({ last, provenAt }: Reading): boolean => last === undefined && provenAt === undefined
+
+function cellNeed(row: CellForecast, timezone: string, kind: KindLives | undefined): Need {
   const { opening, reading, left, slowJoin, limit } = row
   const { doubts } = reading
   const told = why(row)
   const slow = slowJoin ? ['slow to join: test it'] : []
   if (doubts.includes('spent'))
     return { what: CHANGE, by: 'now', why: 'cell empty, or reed or magnet: it failed its test' }
+  if (reading.unheardOnWalk) return { what: AGAIN, by: 'now', why: told || UNHEARD }
   if (!left) return { what: '', by: '', why: `no model of a ${opening.sender.cell}` }
   if (doubts.includes('overdue') || doubts.includes('faint')) {
     const heard = doubts.includes('faint')
@@ -70,16 +81,19 @@ function why({ reading, left, sentBefore }: CellForecast): string {
   return [
     leftSentence(left),
     ...(counted >= 2 ? [`probably good for ${counted} more`] : []),
-    ...(reading.last === undefined && reading.provenAt === undefined ? ['never tried yet'] : untested(reading)),
+    ...untested(reading),
     ...(sentBefore === 'guessed' ? ['it has sent before the count began, how often is a guess'] : []),
     ...(sentBefore === 'unknown' ? ['its age is not known, so it may have less than a new one'] : []),
     ...(left.changeBy === undefined ? ['how often it is opened is not known yet'] : []),
   ].join(', ')
 }
 
-const untested = ({ doubts, unheardOnWalk }: Reading): string[] => {
-  if (unheardOnWalk) return ['not heard on the last walk']
-  return doubts.includes('untested') ? ['untested for long'] : []
+function untested(reading: Reading): string[] {
+  if (reading.unheardOnWalk) return [UNHEARD]
+  if (isUntried(reading)) return ['never tried yet']
+  if (!reading.doubts.includes('untested')) return []
+  if (reading.provenAt !== undefined) return ['untested for long']
+  return [reading.sends === 0 ? 'not tested with this cell yet' : 'not tested yet']
 }
 
 const dateText = (time: number, timezone: string): string => {
@@ -97,20 +111,24 @@ function dueText({ by, from, to }: Due, timezone: string): string {
 
 /** The answer in a line: what to do now, and what comes next. */
 export function inShort(needs: readonly (Need & { readonly mark: string })[]): string {
-  const now = (what: string): string | undefined => {
-    const marks = needs.filter(need => need.by === 'now' && need.what === what).map(({ mark }) => mark)
+  const named = (isSo: (need: Need) => boolean): string | undefined => {
+    const marks = needs.filter(isSo).map(({ mark }) => mark)
     const more = marks.length > NAMED ? ` and ${marks.length - NAMED} more` : ''
     return marks.length > 0 ? `${marks.slice(0, NAMED).join(', ')}${more}` : undefined
   }
-  const [tests, changes] = [now(TEST), now(CHANGE)]
+  const now = (what: string): string | undefined => named(need => need.by === 'now' && need.what === what)
+  const [again, tests, changes] = [now(AGAIN), now(TEST), now(CHANGE)]
+  const untried = named(need => need.isUntried === true && need.by !== 'now' && need.what !== UNSUITED)
   const unsuited = needs.filter(({ what }) => what === UNSUITED).length
   const ready = needs.filter(({ what }) => what === READY).sort((a, b) => (a.by < b.by ? -1 : 1))[0]
   const next = needs.find(({ by, what }) => what === CHANGE && by !== 'now')
   return [
+    ...(again ? [`Not heard on the last walk, open once more: ${again}.`] : []),
     ...(tests ? [`Open once as a test: ${tests}.`] : []),
     ...(changes ? [`Change the cell now: ${changes}.`] : []),
     ...(unsuited ? [`Not to count on where they are: ${unsuited} ${unsuited === 1 ? 'contact' : 'contacts'}.`] : []),
-    ...(tests || changes || unsuited ? [] : ['Nothing to do now.']),
+    ...(untried ? [`Never heard yet, open once: ${untried}.`] : []),
+    ...(again || tests || changes || unsuited || untried ? [] : ['Nothing to do now.']),
     ...(next ? [`Next cell: ${next.mark}, by ${next.by}.`] : []),
     ...(ready ? [`Keep a cell ready: ${ready.mark} may end about ${ready.by}.`] : []),
   ].join(' ')

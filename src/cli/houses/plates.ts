@@ -168,14 +168,17 @@ function nextCell({ register, readings }: Known, when: When, { words, own, now }
   if (!next) return ''
   const { opening, reading, need } = next
   const { changeBy = Number.POSITIVE_INFINITY } = need
+  const untried = cells.filter(({ reading: { last, provenAt } }) => last === undefined && provenAt === undefined)
+  if (!isNeededNow(need) && untried.length > 0) return own.untried(named(untried.map(({ opening }) => opening.mark)))
   if (!isNeededNow(need) && !Number.isFinite(changeBy)) return words.say(reading.left ? 'jobsNone' : 'jobsUnknown')
   const by = isNeededNow(need) || changeBy <= now ? own.now : own.by(when.date(changeBy, now))
   const left = tellJob({ opening: opening.sender, reading }, { words, when, now })
   return `${own.cell(opening.mark, opening.room ?? opening.name)} · ${by} · ${left}`
 }
 
-const needOf = ({ doubts, left }: Reading): CellNeed => ({
+const needOf = ({ doubts, unheardOnWalk, left }: Reading): CellNeed => ({
   doubts,
+  unheardOnWalk,
   changeBy: left?.changeBy === undefined ? undefined : Date.parse(left.changeBy),
   next: left?.next,
 })

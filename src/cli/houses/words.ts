@@ -16,6 +16,7 @@ export interface HousesWords {
   noWall: string
   cell(mark: string, place: string): string
   now: string
+  untried(marks: string): string
   by(day: string): string
   noScript: string
 }
@@ -35,6 +36,7 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     nothingKnown: 'Nothing known',
     noWall: 'No wall: the register names no WebSocket address that this page can use.',
     cell: (mark, place) => `Next cell: ${mark}, ${place}`,
+    untried: marks => `Never heard yet, open once: ${marks}`,
     now: 'now',
     by: day => `by ${day}`,
     noScript: 'This page needs JavaScript to stay live. Load it again to see what is known now.',
@@ -54,6 +56,7 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     nothingKnown: 'Nichts bekannt',
     noWall: 'Keine Tafel: das Register nennt keine WebSocket-Adresse, die diese Seite öffnen kann.',
     cell: (mark, place) => `Nächste Batterie: ${mark}, ${place}`,
+    untried: marks => `Noch nie gehört, einmal öffnen: ${marks}`,
     now: 'jetzt',
     by: day => `bis ${day}`,
     noScript: 'Ohne JavaScript bleibt diese Seite nicht aktuell. Neu laden zeigt, was jetzt bekannt ist.',
