@@ -280,6 +280,19 @@ describe('a store of version 1, as release 0.1.0 made it', () => {
     return folder
   }
 
+  it('is left as it is while another program reads it: a copy would not be whole', () => {
+    const folder = folderOf1()
+    const [sql, reader] = [openSqlite(tally(folder), 'write'), openSqlite(tally(folder), 'read')]
+    reader.exec('begin')
+    reader.prepare('select count(*) from entries').get([])
+    sql.exec('create table later (word text)')
+    sql.pragma('busy_timeout = 0')
+    expect(() => new TallyStore(sql, ledgerRules({}), tally(folder))).toThrow(/another program is reading it: end that/)
+    expect(existsSync(`${tally(folder)}.version-1`)).toBe(false)
+    reader.close()
+    sql.close()
+  })
+
   it('is copied, brought up, and counts as before', async () => {
     const folder = folderOf1()
     const before = readFileSync(tally(folder))
