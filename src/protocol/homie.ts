@@ -25,6 +25,7 @@ const NODE = 'contact'
 /** Topic above all devices of a domain, those of all as filters, those of one device, and whose description stands on a topic. */
 export function homieTopics(domain: string) {
   const of = (id: string) => ({
+    all: `${domain}/5/${id}/#`,
     state: `${domain}/5/${id}/$state`,
     description: `${domain}/5/${id}/$description`,
     value: (name: string) => `${domain}/5/${id}/${name}`,
@@ -35,7 +36,7 @@ export function homieTopics(domain: string) {
     return topic === of(id).description ? id : undefined
   }
   const root = `${domain}/5`
-  return { root, all: `${root}/#`, states, descriptions, of, describedBy }
+  return { root, states, descriptions, of, describedBy }
 }
 
 const descriptionSchema = map({ version: optional(count), root: optional(text()) })

@@ -43,6 +43,25 @@ const access = (...more: string[]) =>
 const secrets = async () =>
   new Map([...privateMacros(await read('fw/private.h'))].map(([macro, literal]) => [macro, literal.slice(1, -1)]))
 
+test.each([
+  ['emit broker', ['emit', 'broker', 'kiln.yaml', '--out', 'set'], 'set/house.access'],
+  ['emit access', ['emit', 'access', 'kiln.yaml', '--out', 'set/house.access'], 'set/house.access'],
+])('%s of one house leaves the list of another as it is, and goes on with its own', async (_name, argv, list) => {
+  const kiln = REGISTER.replace('Ropewalk Studios', 'Ropewalk Studios, kiln').replace('ropewalk/tally', 'kiln/tally')
+  await writeFile(join(folder, 'kiln.yaml'), kiln)
+  expect((await run('emit', 'broker', 'house.yaml', '--out', 'set')).exit).toBe(0)
+  const before = await read(list)
+  const { exit, stderr } = await run(...argv)
+  expect(exit).toBe(1)
+  expect(stderr).toMatch(/set\/house\.access is the access list of another house \(Ropewalk Studios\).*--houses/)
+  expect(await read(list)).toBe(before)
+  // The same house under another name, then with another tally too: each by itself is an edit of its register.
+  await writeFile(join(folder, 'house.yaml'), REGISTER.replace('Ropewalk Studios', 'Ropewalk Studios, yard'))
+  expect((await run('emit', 'broker', 'house.yaml', '--out', 'set')).exit).toBe(0)
+  await writeFile(join(folder, 'house.yaml'), kiln.replace('Studios, kiln', 'Studios, yard'))
+  expect((await run('emit', 'broker', 'house.yaml', '--out', 'set')).exit).toBe(0)
+})
+
 describe(haveMosquitto.title('passwords without copying'), { skip: haveMosquitto.skip }, () => {
   test('each contact gets its own, for its owner alone, and nothing of it is shown or kept elsewhere', async () => {
     expect((await run('emit', 'firmware', 'house.yaml', '--out', 'fw')).exit).toBe(0)

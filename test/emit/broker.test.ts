@@ -158,7 +158,9 @@ describe(haveMosquitto.title('the set on a real broker'), { skip: haveMosquitto.
       [tally, 'tally'],
       [`${tally}/say/W01`, 'tally say'],
       [`${tally}/say/W01/more`, 'tally'],
-      ['homie/5/ropewalk/$state', 'homie'],
+      ['homie/5/ropewalk-tally/$state', 'homie'],
+      ['homie/5/w01/$description', 'homie'],
+      ['homie/5/print-tally/$state', 'elsewhere'],
       [`${tally}x`, 'elsewhere'],
       ['elsewhere', 'elsewhere'],
     ])
@@ -280,9 +282,14 @@ describe(haveMosquitto.title('the set on a real broker'), { skip: haveMosquitto.
   })
 })
 
-test('the keeper writes devices in the domain of its house and in no other', () => {
+test('the keeper writes the devices of its own house in its domain, those of earlier marks too, and no other', () => {
+  const [first, ...others] = ropewalk().openings.slice(0, 3)
   const writes = (domain: string) =>
-    accounts({ ...ropewalk(), homieDomain: domain }).find(({ user }) => user === 'keeper')?.writes
-  expect(writes('annex')).toContain('annex/5/#')
-  expect(writes('annex')).not.toContain('homie/5/#')
+    accounts({ ...ropewalk(), openings: [{ ...first!, was: ['Old-1'] }, ...others], homieDomain: domain })
+      .find(({ user }) => user === 'keeper')
+      ?.writes.filter(topic => topic.includes('/5/'))
+  const marks = others.map(({ mark }) => mark)
+  expect(writes('annex')).toEqual(
+    ['ropewalk-tally', first!.mark, 'Old-1', ...marks].map(id => `annex/5/${id.toLowerCase()}/#`),
+  )
 })

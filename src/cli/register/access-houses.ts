@@ -1,5 +1,7 @@
-import { dirname, join } from 'node:path'
+import { existsSync } from 'node:fs'
+import { dirname, join, resolve } from 'node:path'
 import { type Account, accessProblems, accounts, sharing } from '../../emit/broker/access.ts'
+import { listedHouses } from '../../emit/broker/listed-houses.ts'
 import type { SettingsHouse } from '../../emit/broker/settings.ts'
 import { brokerNamed } from '../../keeper/houses/claims.ts'
 import { addressesOf } from '../../register/topics.ts'
@@ -8,6 +10,7 @@ import { firstOf } from '../../text/lists.ts'
 import { formatProblem } from '../../text/problems.ts'
 import { fileOrHouses } from '../files/file-or-houses.ts'
 import { clashProblems, exitOf, readHouses } from '../files/houses.ts'
+import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
@@ -97,6 +100,29 @@ async function manyHouses(folder: string, asked: Asked, world: World): Promise<A
 
 function refuse(problems: readonly string[]): void {
   if (problems.length) throw new Stop(EXIT.input, problems.join('\nsashtally: '))
+}
+
+/**
+ * One list holds all houses of a broker: that of one house alone must not take the place of others'.
+ * @param path - where the list is to be written
+ * @throws Stop exit 1 where the list that stands there is of another house
+ */
+export async function mustBeOwnList(path: string | undefined, { houses }: AccessSet, world: World): Promise<void> {
+  const [own, ...more] = houses
+  if (path === undefined || !own || more.length > 0 || own.keeperFile !== undefined) return
+  if (!existsSync(resolve(world.cwd, path))) return
+  const { house, tally } = own.register
+  const others = listedHouses(await readText(path, world)).filter(
+    listed => listed.tally !== tally && listed.title !== house.replace(/\p{C}/gu, ' '),
+  )
+  if (others.length === 0) return
+  const whose = firstOf(
+    others.map(listed => listed.title),
+    6,
+  )
+  refuse([
+    `${path} is the access list of another house (${whose}), and a broker reads one list: nothing was made. Put the registers of all houses at the broker into one folder and name it with --houses; for a broker of its own name another file or folder with --out`,
+  ])
 }
 
 /** A contact's client id may be what another house calls an account. */

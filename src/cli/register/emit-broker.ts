@@ -13,7 +13,7 @@ import {
 import { addressesOf } from '../../register/topics.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
-import { accessSet } from './access-houses.ts'
+import { accessSet, mustBeOwnList } from './access-houses.ts'
 import { makeAccounts, mustGoTogether } from './broker-accounts.ts'
 import type * as commands from './commands.ts'
 import { deliver } from './emit-deliver.ts'
@@ -21,7 +21,9 @@ import { deliver } from './emit-deliver.ts'
 export async function run({ args: { file }, options }: Given<typeof commands.broker>, world: World): Promise<Exit> {
   const { out, place: given, check, accounts: passwords, renew } = options
   mustGoTogether(options)
-  const { houses, broker } = await accessSet('emit broker', file, options, world)
+  const set = await accessSet('emit broker', file, options, world)
+  const { houses, broker } = set
+  if (!check) await mustBeOwnList(join(out, ACCESS_FILE), set, world)
   const place = given ?? resolve(world.cwd, out)
   const settings = brokerSettings(broker, { place, passwords: basename(passwords ?? PASSWORDS_FILE) })
   const nodes = Math.max(...houses.map(({ register }) => addressesOf(register.broker, 'mqtt').length))

@@ -1,7 +1,8 @@
-import { homieTopics } from '../../protocol/homie.ts'
+import { homieRoot, homieTopics } from '../../protocol/homie.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import { isInside } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
+import { listHead } from './listed-houses.ts'
 
 const ROLES = ['onlooker', 'direct', 'hand', 'bench', 'keeper'] as const
 type Role = (typeof ROLES)[number]
@@ -43,12 +44,13 @@ const touches = ({ tally, openings, homieDomain }: Register, devices: string): b
  * Every account a house needs: one for each role, and one for each contact, named by its client id.
  * @param house - where others share its broker; absent: it is alone there
  */
-export function accounts({ tally, openings, homieDomain }: Register, house?: SharingHouse): readonly Account[] {
+export function accounts(register: Register, house?: SharingHouse): readonly Account[] {
+  const { tally, openings, homieDomain } = register
   const contacts = openings.map(({ topic }) => topic)
   const { all, says: say } = tallyTopics(tally).filters
-  const devices = house?.hasOwnDevices === false ? [] : [homieTopics(homieDomain).all]
-  const keeperIs =
-    devices.length > 0 ? 'the keeper' : 'the keeper; for --homie give each register a homieDomain of its own'
+  const isTelling = house?.hasOwnDevices !== false
+  const { descriptions, states } = homieTopics(homieDomain)
+  const keeperIs = isTelling ? 'the keeper' : 'the keeper; for --homie give each register a homieDomain of its own'
   const roles: readonly (Omit<Account, 'user'> & { readonly role: Role })[] = [
     { role: 'onlooker', what: 'a wall that only looks, with a keeper; a hub', reads: [all], writes: [] },
     { role: 'direct', what: 'a wall that counts for itself', reads: [all, ...contacts], writes: [] },
@@ -58,8 +60,8 @@ export function accounts({ tally, openings, homieDomain }: Register, house?: Sha
     {
       role: 'keeper',
       what: keeperIs,
-      reads: [all, ...devices, ...contacts],
-      writes: [all, ...devices, ...contacts],
+      reads: [all, ...contacts, ...(isTelling ? [descriptions, states] : [])],
+      writes: [all, ...contacts, ...(isTelling ? devicesOf(register) : [])],
     },
   ]
   return [
@@ -72,6 +74,14 @@ export function accounts({ tally, openings, homieDomain }: Register, house?: Sha
       writes: [topic],
     })),
   ]
+}
+
+/** The devices of a house alone, those of its openings' earlier marks too: they are taken away. */
+function devicesOf({ tally, openings, homieDomain }: Register): readonly string[] {
+  const marks = openings.map(({ mark }) => mark)
+  const children = openings.flatMap(({ mark, was }) => [mark, ...was]).map(mark => mark.toLowerCase())
+  const ids = new Set([homieRoot(tally, marks), ...children])
+  return [...ids].map(id => homieTopics(homieDomain).of(id).all)
 }
 
 const userOf = (role: Role, house: string | undefined): string => (house === undefined ? role : `${house}-${role}`)
@@ -120,7 +130,7 @@ export function accessProblems(register: Register, house?: SharingHouse): readon
 }
 
 /** A house with its accounts, for the access list. */
-export interface ListedHouse {
+export interface HouseToList {
   /** What comments call it. */
   readonly title: string
   readonly accounts: readonly Account[]
@@ -130,7 +140,7 @@ export interface ListedHouse {
  * Access list of a broker that keeps one as text: `user`, then `topic read|write FILTER` lines.
  * Who is not named may do nothing.
  */
-export const accessListOf = (houses: readonly ListedHouse[]): string =>
+export const accessListOf = (houses: readonly HouseToList[]): string =>
   houses
     .map(({ title, accounts }) => {
       const blocks = accounts.map(({ user, what, reads, writes }) =>
@@ -141,7 +151,7 @@ export const accessListOf = (houses: readonly ListedHouse[]): string =>
           ...writes.map(topic => `topic ${reads.includes(topic) ? 'readwrite' : 'write'} ${topic}`),
         ].join('\n'),
       )
-      return `# Generated from the register of ${title.replace(/\p{C}/gu, ' ')}. Do not edit.\n\n${blocks.join('\n\n')}\n`
+      return `${listHead(title)}\n\n${blocks.join('\n\n')}\n`
     })
     .join('\n')
 

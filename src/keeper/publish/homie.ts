@@ -1,4 +1,4 @@
-import type { Feed, Heard, LinkState } from '../../protocol/feed.ts'
+import { type Feed, type Heard, type LinkState, NotTaken } from '../../protocol/feed.ts'
 import {
   HOMIE_VALUES,
   type HomieDevice,
@@ -142,7 +142,7 @@ export class HomieDevices {
     if (this.#isTaken(devices)) return
     // While a keeper cannot keep, what stands is what was known: the devices are told as away.
     const state: HomieState = this.#isKeeperLive ? 'ready' : 'disconnected'
-    for (const id of this.#leftOver(devices)) await this.#remove(id)
+    for (const id of this.#leftOver(devices)) await this.#takeAway(id)
     for (const device of [...devices.slice(1), root]) {
       const topics = this.#topics.of(device.id)
       this.#own.add(device.id)
@@ -192,6 +192,18 @@ export class HomieDevices {
       if (id !== undefined && !wanted.has(id) && parseHomieDescription(text).root === root) left.push(id)
     }
     return left
+  }
+
+  /** The account may write the devices of its openings alone, and this is none any more. */
+  async #takeAway(id: string): Promise<void> {
+    try {
+      await this.#remove(id)
+    } catch (error) {
+      if (!(error instanceof NotTaken && error.isForbidden)) throw error
+      this.#standing.delete(this.#topics.of(id).description)
+      const what = `${id} is no opening any more, and this account may not take its device away`
+      this.#o.tell(`homie: ${what}: clear what is kept below ${this.#topics.root}/${id} with another`, 'homie')
+    }
   }
 
   /** Its state first: the device ceases to exist; what else stands of it is cleared behind that. */
