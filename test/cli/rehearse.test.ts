@@ -85,6 +85,7 @@ describe(haveMosquitto.title('rehearse'), { skip: haveMosquitto.skip }, () => {
       expect(words('ropewalk/d01').at(-2)).toBe('lost')
       expect(words('ropewalk/d01')[0]).toBe('shut')
       // What is heard comes by another way than what was done, so other lines may stand in between.
+      expect(world.said.stdout).not.toContain('on test')
       expect(world.said.stdout).toMatch(/W01 says opened\n(.*\n)*.*W01 is heard: opened/)
       expect(world.said.stdout).toMatch(/The rehearsal is over\. The broker keeps of W01 and D01 what it kept before/)
     })
@@ -275,6 +276,7 @@ describe(haveMosquitto.title('rehearse'), { skip: haveMosquitto.skip }, () => {
       await until('the door to be opened', () => words('ropewalk/d01').includes('ajar'))
       world.interrupt()
       expect(await ended).toBe(0)
+      expect(world.said.stdout).toMatch(/\nW01 and D01: on test at the keeper, so what is played counts nothing\.\n/)
       await until('the end of the test', () => !reading('W01')?.onTestUntil && !reading('D01')?.onTestUntil)
       expect(reading('W01')).toMatchObject({ openings: before.w01?.openings ?? 0, sends: before.w01?.sends ?? 0 })
       expect(reading('D01')).toMatchObject({ openings: before.d01?.openings ?? 0 })

@@ -65,14 +65,15 @@ export async function run(
     const kept = (until: World) => keptOn(linkTo(url, account), topics, until)
     const before = await kept(world)
     say('Your hub hears every word: what it switches when a window opens, it switches now.')
-    if (keeperIsThere(signs.keeper, world.now()))
+    if (keeperIsThere(signs.keeper, world.now())) {
       lease = await TestLease.begin(
         linkTo(url, account),
         register.tally,
         openings.map(each => each.mark),
         world,
       )
-    else if (!options.yes && !(await agrees(world))) return EXIT.input
+      say(`${listed(openings.map(each => each.mark))}: on test at the keeper, so what is played counts nothing.`)
+    } else if (!options.yes && !(await agrees(world))) return EXIT.input
     if (fault) say(`Fault: ${FAULTS[fault]}.`)
     await rehearse(openings, {
       brokers,
