@@ -16,6 +16,7 @@ import { Loop } from './loop.ts'
 import { isNight } from './select/night.ts'
 import { type Page, Selector } from './select/select.ts'
 import { idleFor, SORTS, VIEWS } from './state/chosen.ts'
+import { hearsNothing } from './state/link.ts'
 import { styles } from './styles/styles.ts'
 import { accountForm, refusal } from './views/account-form.ts'
 import { noHouse } from './views/no-house.ts'
@@ -103,7 +104,7 @@ export class SashTally extends LitElement {
   readonly #loop = new Loop(this.#world, () => {
     if (this.isConnected) this.requestUpdate()
   })
-  readonly #account = new AccountKeeper(this)
+  readonly #account = new AccountKeeper(() => this.requestUpdate())
   readonly #source = new RegisterSource(this, {
     asked: () => this.#loop.dispatch({ kind: 'register-asked' }),
     found: (found, url) => this.#loop.dispatch({ kind: 'register', found, url }),
@@ -185,12 +186,13 @@ export class SashTally extends LitElement {
     const scene = this.#selector.select(state, page)
     const { words } = page
     const night = scene && isNight(scene, idleFor(state.chosen, page.now)) ? 'night' : ''
-    const asks = { ...page, link: state.link, fresh: false }
+    const heardNothing = hearsNothing(state.link, page.now)
+    const asks = { ...page, link: state.link, fresh: false, heardNothing }
     return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
       ${scene ? sheet(scene, scene.chosen.isPrinting ? 'all' : this.#stage) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
         ${state.register.state === 'loading' ? html`<slot></slot>` : nothing}
-        ${scene ? nothing : noHouse(state.register, words, state.attributes.tally)}
+        ${scene ? nothing : noHouse(state.register, words, state.attributes.tally, heardNothing)}
         ${scene || refusal(asks) === undefined ? nothing : accountForm(asks)}
       </div>
       ${this.#announcer.region(scene)}

@@ -19,7 +19,7 @@ afterEach(() => void vi.unstubAllGlobals())
 
 /** A page that was just loaded. */
 const page = (tally: string) => {
-  const accounts = new AccountKeeper({ addController: () => {}, requestUpdate: () => {} } as never)
+  const accounts = new AccountKeeper(() => {})
   return { accounts, account: accounts.for(BROKER, tally) }
 }
 

@@ -272,7 +272,7 @@ describe('the family’s acts', () => {
     ]) {
       const before = await wall()
       before.card.remove()
-      sessionStorage.setItem('sashtally round ropewalk/tally', kept)
+      sessionStorage.setItem('sashtally round ropewalk/tally ws://127.0.0.1:9001', kept)
       const w = await wall({ stage: before.stage })
       expect(w.root.querySelector('.round')).to.equal(null)
     }

@@ -1,5 +1,6 @@
 import { expect } from 'chai'
-import { EVENING } from './fixtures.ts'
+import { COIN } from '../ledger/notation.ts'
+import { EVENING, Stage } from './fixtures.ts'
 import { HOUSE, until, type Wall, wall } from './wall.ts'
 
 const iso = (at: number) => new Date(at).toISOString()
@@ -19,6 +20,17 @@ const reading = (w: Wall, position: string, more = {}) =>
     ...more,
   })
 const TALLY = 'ropewalk/tally'
+const REGISTER_NOTE = JSON.stringify({
+  v: 1,
+  house: 'Ropewalk Studios',
+  timezone: 'Europe/Lisbon',
+  sides: ['south'],
+  floors: 1,
+  roof: 'none',
+  openings: [
+    { mark: 'W01', name: 'Dye room, west sash', kind: 'window', reports: 'openings', cell: 'CR2032', policy: COIN },
+  ],
+})
 const tick = (w: Wall, mark: string) =>
   (w.root.querySelector(`[aria-label^="I looked, it is shut: ${mark}"]`) as HTMLButtonElement).click()
 /** The keeper's answer to what was said as the nth. */
@@ -393,6 +405,64 @@ describe('with a keeper in the house', () => {
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why: 'the broker is not ready' })
     await w.drawn()
     expect(w.root.querySelector('.account')).to.equal(null)
+  })
+
+  it('a wall whose kept account hears nothing says so after 20 s, and takes another account', async () => {
+    localStorage.clear()
+    localStorage.setItem(
+      'sashtally account ws://127.0.0.1:9001',
+      JSON.stringify({ user: 'kiln-onlooker', password: 'clay' }),
+    )
+    const stage = new Stage()
+    const w = await wall({ stage, bare: true, attributes: { tally: TALLY, broker: 'ws://127.0.0.1:9001' } })
+    expect(stage.asked.map(({ user }) => user)).to.deep.equal(['kiln-onlooker'])
+    await w.pass(19_000)
+    expect(w.root.querySelector('.account')).to.equal(null)
+    await w.pass(2_000)
+    expect(w.text('.fallback')).to.include('Nothing at all has been heard')
+    const [user, password] = [...w.root.querySelectorAll<HTMLInputElement>('.account input')]
+    user!.value = 'print-onlooker'
+    password!.value = 'ink'
+    w.root.querySelector('form')!.requestSubmit()
+    await w.drawn()
+    expect(stage.asked.map(({ user }) => user)).to.deep.equal(['kiln-onlooker', 'print-onlooker'])
+    stage.live()
+    await w.drawn()
+    expect(w.root.querySelector('.account'), 'the new one is given its time').to.equal(null)
+    expect(localStorage.getItem('sashtally account ws://127.0.0.1:9001'), 'the other house keeps its own').to.include(
+      'kiln',
+    )
+  })
+
+  it('houses with one tally at two brokers remember a walk and a keeper each, and find what was kept before', async () => {
+    const report = { at: iso(EVENING - 60_000), heard: ['W01'], leftOut: [], missing: [], failed: [] }
+    const at = (broker: string, stage: Stage) =>
+      wall({ stage, bare: true, live: false, attributes: { tally: TALLY, broker, view: 'round' } })
+    const seen = async (w: Wall) => {
+      w.stage.live()
+      await w.hear(`${TALLY}/register`, REGISTER_NOTE, { retain: true })
+      await w.hear(`${TALLY}/opening/W01`, reading(w, 'closed'), { retain: true })
+      await w.hear(`${TALLY}/keeper`, keeper(w))
+      return w
+    }
+    localStorage.clear()
+    sessionStorage.clear()
+    localStorage.setItem(`sashtally round ${TALLY}`, JSON.stringify(report))
+    const before = await seen(await at('ws://kiln.lan:9001', new Stage()))
+    expect(before.text('.round')).to.include('Walk of 21:46')
+    await before.pass(1_000)
+    before.card.remove()
+    localStorage.setItem(
+      `sashtally round ${TALLY} ws://kiln.lan:9001`,
+      JSON.stringify({ ...report, at: iso(EVENING - 7_200_000) }),
+    )
+    localStorage.removeItem(`sashtally round ${TALLY}`)
+    const kiln = await seen(await at('ws://kiln.lan:9001', new Stage()))
+    expect(kiln.text('.round')).to.include('Walk of 19:47')
+    kiln.card.remove()
+    const print = await seen(await at('ws://print.lan:9001', new Stage()))
+    expect(print.text('.round')).to.not.include('Walk of')
+    print.card.remove()
   })
 
   it('a wall that may not say has no acts', async () => {

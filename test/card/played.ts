@@ -67,14 +67,14 @@ export class Played {
         else this.memory.set(effect.name, effect.text)
       }
       if (effect.kind === 'recall') {
-        const { tally } = effect
+        const { tally, house } = effect
         const memory = {
           listened: this.memory.get(`sashtally heard ${tally}`),
-          keeper: this.memory.get(`sashtally keeper ${tally}`),
+          keeper: this.memory.get(`sashtally keeper ${house}`),
           walk: undefined,
           report: undefined,
         }
-        this.play({ kind: 'recalled', tally, memory })
+        this.play({ kind: 'recalled', tally, house, memory })
       }
     }
     return effects

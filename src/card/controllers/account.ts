@@ -1,20 +1,17 @@
-import type { ReactiveController, ReactiveControllerHost } from 'lit'
 import { credentialsIn } from '../state/kept.ts'
 import type { Credentials } from '../world.ts'
 
 /** The broker's user name and password, asked once and kept on this tablet alone, a pair for each house at a broker. */
-export class AccountKeeper implements ReactiveController {
-  readonly #host: ReactiveControllerHost
+export class AccountKeeper {
+  readonly #changed: () => void
   /** Where the pair is kept; and where earlier versions kept one for all houses at the broker, which is still read. */
   #keys: readonly [own: string, older: string] = ['', '']
   #account: Credentials | undefined
 
-  constructor(host: ReactiveControllerHost) {
-    this.#host = host
-    host.addController(this)
+  /** @param changed - who this tablet is was said anew */
+  constructor(changed: () => void) {
+    this.#changed = changed
   }
-
-  hostConnected(): void {}
 
   for(broker: string, tally: string): Credentials | undefined {
     const older = `sashtally account ${broker}`
@@ -37,7 +34,7 @@ export class AccountKeeper implements ReactiveController {
     } catch {
       // A page without storage asks again after a reload.
     }
-    this.#host.requestUpdate()
+    this.#changed()
   }
 
   forget(): void {
@@ -47,7 +44,7 @@ export class AccountKeeper implements ReactiveController {
     } catch {
       // Nothing was kept.
     }
-    this.#host.requestUpdate()
+    this.#changed()
   }
 
   #read(): Credentials | undefined {

@@ -61,7 +61,7 @@ export function carrierOf({ world, state, dispatch, link, page, account }: Ports
     'await-answers': ({ ids }) => {
       setTimeout(() => dispatch({ kind: 'unanswered', ids }), ANSWER_MILLISECONDS)
     },
-    recall: ({ tally }) => dispatch({ kind: 'recalled', tally, memory: recall(tally) }),
+    recall: ({ tally, house }) => dispatch({ kind: 'recalled', tally, house, memory: recall(tally, house) }),
     remember: ({ name, text, inPage }) => remember(name, text, inPage),
     opened: ({ mark, at }) => page.opened(mark, at),
     'link-changed': ({ standing }) => page.linkChanged(standing),

@@ -4,12 +4,15 @@ import type { Entry } from '../../protocol/entry.ts'
 import { entriesIn, topicsIn } from '../state/kept.ts'
 import { type Memory, NAMES } from '../state/memory.ts'
 
-export function recall(tally: string): Memory {
+/** What an earlier version kept by the tally alone is read where the house has nothing of its own. */
+export function recall(tally: string, house: string): Memory {
+  const either = (storage: 'localStorage' | 'sessionStorage', name: (of: string) => string) =>
+    read(storage, name(house)) ?? read(storage, name(tally))
   return {
     listened: read('localStorage', NAMES.listened(tally)),
-    keeper: read('localStorage', NAMES.keeper(tally)),
-    walk: read('sessionStorage', NAMES.walk(tally)),
-    report: read('localStorage', NAMES.walk(tally)),
+    keeper: either('localStorage', NAMES.keeper),
+    walk: either('sessionStorage', NAMES.walk),
+    report: either('localStorage', NAMES.walk),
   }
 }
 

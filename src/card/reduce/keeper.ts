@@ -7,15 +7,14 @@ import type { TallyPlace } from '../../protocol/topics.ts'
 import { utf8Text } from '../../text/utf8.ts'
 import { houseOfNote } from '../state/house.ts'
 import { isBeating, isHeard, isUsed, noKeeper } from '../state/keeper.ts'
+import { hasStood } from '../state/link.ts'
 import { NAMES } from '../state/memory.ts'
+import { memoryOf } from '../state/shown.ts'
 import type { HeardWord } from '../state/tally.ts'
 import { answered } from './says.ts'
 import { heardOpen } from './tally.ts'
 import { change, effect, type Turn } from './turn.ts'
 import { walkOn } from './walk.ts'
-
-/** What the broker kept of a keeper comes at once: a house where nothing came by then has none any more. */
-const FORGET_MILLISECONDS = 20_000
 
 /** @param isRemembered - this tablet heard a keeper in the house when it last listened */
 export const useKeeper = (turn: Turn, tally: string, isRemembered: boolean): Turn =>
@@ -24,12 +23,12 @@ export const useKeeper = (turn: Turn, tally: string, isRemembered: boolean): Tur
 /** A tablet that is loaded while the link is down must know that its own tally is not the house's. */
 export function rememberKeeper(turn: Turn): Turn {
   const { keeper, link } = turn.state
-  const { liveSince } = link
-  const isQuiet = liveSince !== undefined && Math.abs(turn.stamp.now - liveSince) > FORGET_MILLISECONDS
+  const isQuiet = hasStood(link, turn.stamp.now)
+  // A house where nothing came of a keeper by then has none any more.
   const isRemembered = isUsed(keeper) && !(isQuiet && !isHeard(keeper))
   if (isRemembered === keeper.isRemembered) return turn
-  const name = NAMES.keeper(keeper.tally)
-  const text = isRemembered ? '1' : undefined
+  const name = NAMES.keeper(memoryOf(turn.state))
+  const text = isRemembered ? '1' : ''
   return effect(change(turn, 'keeper', { isRemembered }), { kind: 'remember', name, text })
 }
 

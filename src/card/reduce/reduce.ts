@@ -51,9 +51,9 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
     case 'register':
       return registerFound(turn, event.found, event.url)
     case 'recalled': {
-      const { tally, memory } = event
-      const kept = useKeeper(turn, tally, memory.keeper !== undefined)
-      const walked = useWalk(kept, tally, { walk: memory.walk, report: memory.report })
+      const { tally, house, memory } = event
+      const kept = useKeeper(turn, tally, Boolean(memory.keeper))
+      const walked = useWalk(kept, house, { walk: memory.walk, report: memory.report })
       return turn.state.register.state === 'read' ? useHouse(walked, tally, memory.listened) : walked
     }
     case 'dialled':

@@ -1,6 +1,6 @@
 import { houseOf } from '../state/house.ts'
 import type { RegisterFound, RegisterStanding } from '../state/register.ts'
-import { tallyOf } from '../state/shown.ts'
+import { memoryOf, tallyOf } from '../state/shown.ts'
 import { listen } from './link.ts'
 import { writeDown } from './listening.ts'
 import { openTally, takeRegister } from './tally.ts'
@@ -35,7 +35,8 @@ export function registerFound(turn: Turn, found: RegisterFound, url: string): Tu
 export function recall(turn: Turn): Turn {
   const { keeper, walk, listening, register } = turn.state
   const tally = tallyOf(turn.state)
+  const house = memoryOf(turn.state)
   const isCounted = register.state === 'read' && listening.house !== tally
-  const isKnown = keeper.tally === tally && walk.tally === tally && !isCounted
-  return tally === '' || isKnown ? turn : effect(turn, { kind: 'recall', tally })
+  const isKnown = keeper.tally === tally && walk.house === house && !isCounted
+  return tally === '' || isKnown ? turn : effect(turn, { kind: 'recall', tally, house })
 }

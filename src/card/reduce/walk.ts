@@ -10,8 +10,8 @@ import { change, effect, type Turn } from './turn.ts'
 /** What was begun longer ago was left, not walked. */
 const LONGEST_WALK_MILLISECONDS = 12 * HOUR
 
-export const useWalk = (turn: Turn, tally: string, unread: Walk['unread']): Turn =>
-  turn.state.walk.tally === tally ? turn : change(turn, 'walk', { ...noWalk, tally, unread })
+export const useWalk = (turn: Turn, house: string, unread: Walk['unread']): Turn =>
+  turn.state.walk.house === house ? turn : change(turn, 'walk', { ...noWalk, house, unread })
 
 /** Looks at what was kept, now that the house is known: a walk that was under way goes on, and is shown. */
 export function recallWalk(turn: Turn, house: CardHouse | undefined): Turn {
@@ -38,8 +38,8 @@ export function walkOn(turn: Turn, entry: Entry): Turn {
 
 /** A phone that goes into the pocket between two windows may drop the page. */
 export function keepWalk(turn: Turn, round: Round | undefined): Turn {
-  const name = NAMES.walk(turn.state.walk.tally)
-  const text = round && JSON.stringify(round)
+  const name = NAMES.walk(turn.state.walk.house)
+  const text = round ? JSON.stringify(round) : ''
   return effect(change(turn, 'walk', { round }), { kind: 'remember', name, text, inPage: true })
 }
 
@@ -62,7 +62,7 @@ function keepReport(turn: Turn, ended: Round, at: string): Turn {
     missing: marks(missing),
     failed: marks(failed),
   }
-  const name = NAMES.walk(turn.state.walk.tally)
+  const name = NAMES.walk(turn.state.walk.house)
   return effect(change(turn, 'walk', { ended, last }), { kind: 'remember', name, text: JSON.stringify(last) })
 }
 

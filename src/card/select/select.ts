@@ -6,6 +6,7 @@ import { planRound } from '../../ledger/round.ts'
 import { iso, MINUTE } from '../../text/time.ts'
 import { isOpenWay, sendingMarks } from '../state/deeds.ts'
 import { isBeating, isUsed, saidAt } from '../state/keeper.ts'
+import { hearsNothing } from '../state/link.ts'
 import { awaitsKeeper, brokerOf, isFresh, shownHouse, wayOf } from '../state/shown.ts'
 import type { CardState } from '../state/state.ts'
 import { late } from '../words/late.ts'
@@ -20,9 +21,6 @@ import type { Scene } from './scene.ts'
 import { RowSorter } from './sort.ts'
 import { Stories, type StoryOf } from './stories.ts'
 import { dayTo, deafSince, OpenedToday } from './today.ts'
-
-/** The broker's kept copies come at once: a link on which nothing at all was heard by then hears nothing. */
-const NOTHING_MILLISECONDS = 20_000
 
 /** What the sheet is drawn for, beside the state. */
 export interface Page extends Clocks {
@@ -52,7 +50,6 @@ export class Selector {
     const rows = this.#rows.read(state, house, now)
     const fresh = isFresh(state, page)
     const isBeaten = isBeating(keeper, page)
-    const { liveSince } = link
     const sinceHome = chosen.sinceHome ?? now
     const isHome = chosen.view === 'while-out' && chosen.told === undefined
     const way = wayOf(state, page)
@@ -90,7 +87,7 @@ export class Selector {
       keeperNote: keeper.note,
       keeperSilent: isUsed(keeper) && !isBeaten,
       keeperAwaited: awaitsKeeper(state, now),
-      heardNothing: !link.hasHeard && liveSince !== undefined && Math.abs(now - liveSince) > NOTHING_MILLISECONDS,
+      heardNothing: hearsNothing(link, now),
       registerTrouble: state.register.state === 'read' ? state.register.trouble : undefined,
       otherPage: !tally.writes,
       countedSince,

@@ -41,7 +41,7 @@ export type CardEffect =
   /** Call those of these says unanswered that have no answer in time. */
   | { readonly kind: 'await-answers'; readonly ids: readonly string[] }
   /** Look up what this tablet keeps of a house. */
-  | { readonly kind: 'recall'; readonly tally: string }
+  | { readonly kind: 'recall'; readonly tally: string; readonly house: string }
   /** Keep a text on this tablet, or in this page alone; undefined: forget it. */
   | { readonly kind: 'remember'; readonly name: string; readonly text: string | undefined; readonly inPage?: true }
   | { readonly kind: 'opened'; readonly mark: string; readonly at: string }

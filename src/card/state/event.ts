@@ -50,7 +50,7 @@ export type CardEvent =
   /** Another address is asked for a register. */
   | { readonly kind: 'register-asked' }
   | { readonly kind: 'register'; readonly found: RegisterFound; readonly url: string }
-  | { readonly kind: 'recalled'; readonly tally: string; readonly memory: Memory }
+  | { readonly kind: 'recalled'; readonly tally: string; readonly house: string; readonly memory: Memory }
   /** A broker is dialled, or the same with another account. */
   | { readonly kind: 'dialled' }
   | { readonly kind: 'link'; readonly standing: LinkState | LinkOff }

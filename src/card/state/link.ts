@@ -42,5 +42,14 @@ export const noLink: Link = {
 
 export const isLive = ({ standing }: Link): boolean => standing.state === 'live'
 
+/** The broker's kept copies come at once: what has not come by then was not kept, or this account may not read it. */
+const KEPT_MILLISECONDS = 20_000
+
+/** The link has stood for long enough to have brought what the broker keeps. */
+export const hasStood = ({ liveSince }: Link, now: number): boolean =>
+  liveSince !== undefined && Math.abs(now - liveSince) > KEPT_MILLISECONDS
+
+export const hearsNothing = (link: Link, now: number): boolean => !link.hasHeard && hasStood(link, now)
+
 /** The contacts themselves are heard, all of them. */
 export const hearsAll = ({ standing }: Link): boolean => standing.state === 'live' && !standing.partial

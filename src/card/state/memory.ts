@@ -10,12 +10,15 @@ export interface Memory {
   readonly report: string | undefined
 }
 
-/** Names in the browser's storage by the topic prefix of a tally; tablets have kept under these since the first card. */
+/**
+ * Names in the browser's storage. What a wall counts itself goes by the topic prefix of the tally alone, since a broker
+ * may move; what may belong to a keeper, by the house, since two keepers at two brokers may have one prefix.
+ */
 export const NAMES = {
   listened: (tally: string): string => `sashtally heard ${tally}`,
-  keeper: (tally: string): string => `sashtally keeper ${tally}`,
+  keeper: (house: string): string => `sashtally keeper ${house}`,
   /** In the page's own storage the walk, in the tablet's the report. */
-  walk: (tally: string): string => `sashtally round ${tally}`,
+  walk: (house: string): string => `sashtally round ${house}`,
   /** Entries that a page had not kept when it was left. */
   late: (tally: string): string => `sashtally late ${tally}`,
   /** The times in which nobody listened. */

@@ -15,6 +15,9 @@ const AWAIT_MILLISECONDS = 40_000
 export const tallyOf = ({ register, attributes }: CardState): string =>
   register.state === 'read' ? register.register.tally : attributes.tally
 
+/** Whose memory of keeper and walk it is: a wall keeps these apart by tally and broker. */
+export const memoryOf = (state: CardState): string => `${tallyOf(state)} ${brokerOf(state)}`
+
 /** Topics of the contacts; none without a register. */
 export const topicsOf = ({ register }: CardState): readonly string[] =>
   register.state === 'read' ? [...new Set(register.register.openings.map(({ topic }) => topic))] : []

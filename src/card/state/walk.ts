@@ -12,8 +12,8 @@ export interface KeptRound {
 
 /** The walk round the house: planned, walked, reported. */
 export interface Walk {
-  /** Topic prefix of the tally that it belongs to. */
-  readonly tally: string
+  /** Whose it is in the tablet's memory. */
+  readonly house: string
   /** What this tablet keeps of a walk, as text; looked at once the house is known. */
   readonly unread: { readonly walk: string | undefined; readonly report: string | undefined } | undefined
   readonly round: Round | undefined
@@ -25,7 +25,7 @@ export interface Walk {
 }
 
 export const noWalk: Walk = {
-  tally: '',
+  house: '',
   unread: undefined,
   round: undefined,
   leaveOutNatural: true,

@@ -2,14 +2,16 @@ import { html, nothing, type TemplateResult } from 'lit'
 import type { Scene } from '../select/scene.ts'
 import type { Key } from '../words/en.ts'
 
-/** Why another account may be needed; undefined where none would help. */
-export function refusal({ link: { standing }, fresh }: Pick<Scene, 'link' | 'fresh'>): string | undefined {
-  if (standing.state === 'refused') return standing.account || standing.filters ? standing.why : undefined
-  return standing.state === 'live' && !fresh ? standing.partial : undefined
-}
-
 /** What the question needs to know; there may be no sheet yet. */
-export type Asks = Pick<Scene, 'words' | 'act' | 'link' | 'fresh' | 'accountKept'>
+export type Asks = Pick<Scene, 'words' | 'act' | 'link' | 'fresh' | 'accountKept' | 'heardNothing'>
+
+/** Why another account may be needed; empty: nobody said it. Undefined where none would help. */
+export function refusal({ link: { standing }, fresh, accountKept, heardNothing }: Asks): string | undefined {
+  if (standing.state === 'refused') return standing.account || standing.filters ? standing.why : undefined
+  if (standing.state !== 'live') return undefined
+  // A broker may take a subscription that it will not serve.
+  return (fresh ? undefined : standing.partial) ?? (heardNothing && accountKept ? '' : undefined)
+}
 
 /** The broker lets nobody in without an account, and none was tried: nothing is wrong yet. */
 export const isFirstAsk = ({ link: { standing }, accountKept }: Pick<Scene, 'link' | 'accountKept'>): boolean =>
@@ -18,6 +20,7 @@ export const isFirstAsk = ({ link: { standing }, accountKept }: Pick<Scene, 'lin
 /** Asked for when the broker refuses; never filled in from the page. */
 export function accountForm(scene: Asks): TemplateResult {
   const { words, act } = scene
+  const why = refusal(scene)
   const submit = (event: SubmitEvent) => {
     event.preventDefault()
     const form = event.target as HTMLFormElement
@@ -27,7 +30,7 @@ export function accountForm(scene: Asks): TemplateResult {
   }
   return html`<form class="account" part="account" @submit=${submit}>
     <h2>${words.say(title(scene))}</h2>
-    ${isFirstAsk(scene) ? nothing : html`<p>${refusal(scene)}</p>`}
+    ${why && !isFirstAsk(scene) ? html`<p>${why}</p>` : nothing}
     <label>${words.say('user')} <input name="user" autocomplete="username" autocapitalize="none" required /></label>
     <label>${words.say('password')} <input name="password" type="password" autocomplete="current-password" /></label>
     <button class="act">${words.say('connect')}</button>
@@ -38,5 +41,6 @@ export function accountForm(scene: Asks): TemplateResult {
 /** The first question reads otherwise than the answer to a wrong password. */
 function title({ link: { standing }, accountKept }: Asks): Key {
   if (!accountKept) return 'passTitle'
-  return standing.state === 'live' ? 'passPartly' : 'passWrong'
+  if (standing.state !== 'live') return 'passWrong'
+  return standing.partial ? 'passPartly' : 'connect'
 }

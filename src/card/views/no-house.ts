@@ -1,13 +1,19 @@
-import { html, type nothing, type TemplateResult } from 'lit'
+import { html, nothing, type TemplateResult } from 'lit'
 import type { Problem } from '../../text/problem.ts'
 import type { RegisterStanding, RegisterTrouble } from '../state/register.ts'
 import type { Words } from '../words/words.ts'
 
 /** Why there is nothing to show, with the register's problems where it has any. */
-export function noHouse(state: RegisterStanding, words: Words, tally?: string): TemplateResult | typeof nothing {
+export function noHouse(
+  state: RegisterStanding,
+  words: Words,
+  tally?: string,
+  heardNothing?: boolean,
+): TemplateResult | typeof nothing {
   switch (state.state) {
     case 'none':
-      return html`<p class="no-house">${tally ? words.say('awaitsKeeper', { tally }) : words.say('noRegister')}</p>`
+      return html`<p class="no-house">${tally ? words.say('awaitsKeeper', { tally }) : words.say('noRegister')}</p>
+        ${heardNothing ? html`<p class="no-house">${words.say('heardNothing')}</p>` : nothing}`
     case 'unread':
       return html`<p class="no-house">${words.say('registerGone', { url: state.url, why: state.why })}</p>`
     case 'bad': {

@@ -22,16 +22,16 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   otherPage: 'Eine andere Seite auf diesem Tablet führt die Zählung dieses Hauses; diese zeigt sie nur.',
   notOnThisPage: 'Auf dieser Seite nicht möglich: eine andere führt die Zählung.',
   heardNothing:
-    'Es ist gar nichts zu hören: vielleicht läuft der Zähldienst nicht, vielleicht darf dieses Konto die Kontakte nicht lesen, oder noch kein Kontakt hat sich gemeldet.',
+    'Es ist gar nichts zu hören: vielleicht läuft kein Zähldienst, darf dieses Konto die Kontakte nicht lesen, oder noch kein Kontakt hat sich gemeldet.',
   partlyBand: 'Zum Teil verbunden: diese Tafel darf nicht alles lesen.',
   roundLost: {
     one: '{n} Eintrag des Rundgangs nicht gespeichert.',
     other: '{n} Einträge des Rundgangs nicht gespeichert.',
   },
   keeperAwaitedKept:
-    'In diesem Haus läuft ein Zähldienst; sein nächstes Lebenszeichen steht noch aus. Bis dahin ist zu sehen, was er zuletzt gemeldet hat, {at}.',
+    'Hier läuft ein Zähldienst; sein nächstes Lebenszeichen steht noch aus. Bis dahin ist zu sehen, was er zuletzt gemeldet hat, {at}.',
   keeperAwaited:
-    'In diesem Haus läuft ein Zähldienst; sein nächstes Lebenszeichen steht noch aus. Bis dahin ist zu sehen, was dieses Tablet gezählt hat.',
+    'Hier läuft ein Zähldienst; sein nächstes Lebenszeichen steht noch aus. Bis dahin ist zu sehen, was dieses Tablet gezählt hat.',
   keeperSilentBand:
     'Der Zähldienst meldet sich nicht. Zu sehen ist, was dieses Tablet selbst gezählt hat und was der Zähldienst zuletzt als offen gemeldet hat.',
   failedNoted: '{mark}: geöffnet, keine Meldung, vermerkt {at}',
@@ -89,7 +89,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   print: 'Drucken',
   lookedBy: 'Nachgesehen: wer, wann',
   pen: 'Das Kästchen ist für den Stift: abhaken, was zu war.',
-  printed: 'Gedruckt {at}. Angaben und Zahlen gelten für diesen Zeitpunkt und ändern sich danach.',
+  printed: 'Gedruckt {at}. Alles gilt für diesen Zeitpunkt.',
   back: 'Zurück zum Haus',
   more: 'Mehr zu {mark}',
   storyNone: 'Was vorher war, ist hier nicht bekannt.',
@@ -137,12 +137,11 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   password: 'Passwort',
   connect: 'Verbinden',
   forget: 'Gespeichertes Passwort entfernen',
-  forgetSure: 'Ja, entfernen: danach wird neu gefragt',
+  forgetSure: 'Ja, entfernen',
   awaitsKeeper: 'Wartet auf das Register des Zähldienstes unter {tally}',
   loading: 'Das Register wird gelesen',
   tooOld: 'Dieser Browser ist zu alt für die Tafel: nötig ist mindestens Chrome 105, Safari 16 oder Firefox 110.',
-  noRegister:
-    'Kein Register angegeben. Im Attribut register nennen oder in ein script-Element vom Typ application/yaml oder application/json setzen.',
+  noRegister: 'Kein Register: im Attribut register nennen.',
   registerGone: 'Das Register unter {url} ließ sich nicht lesen: {why}',
   registerKept:
     'Die Liste der Fenster ist nicht mehr lesbar: es gilt noch die vorige. Bitte der Person Bescheid geben, die sich darum kümmert.',

@@ -18,7 +18,7 @@ export const enPanels = {
   keeperUnheard: 'Not possible now: the keeper is not heard.',
   mayNotSay: 'This wall’s account may not say it: that takes the account “hand”.',
   noForecast: 'This page lacks a file and cannot forecast the cells: no silent contact is certain.',
-  otherPage: 'Another page on this tablet keeps this house’s tally; this one only shows it.',
+  otherPage: 'Another page on this tablet keeps this house’s tally; this one shows it.',
   notOnThisPage: 'Not possible on this page: another one keeps the tally.',
   heardNothing:
     'Nothing at all has been heard: the keeper may not run, this account may not read the contacts, or no contact has spoken yet.',
@@ -75,7 +75,7 @@ export const enPanels = {
   print: 'Print',
   lookedBy: 'Looked: who, when',
   pen: 'The box is for your pen: tick what you saw shut.',
-  printed: 'Printed {at}. Positions and figures are of that moment and change from then on.',
+  printed: 'Printed {at}. All this is of that moment.',
   back: 'Back to the house',
   more: 'More about {mark}',
   storyNone: 'What it did before is not known here.',
@@ -123,12 +123,11 @@ export const enPanels = {
   password: 'Password',
   connect: 'Connect',
   forget: 'Remove the kept password',
-  forgetSure: 'Yes, remove it: it is asked for again',
+  forgetSure: 'Yes, remove it',
   awaitsKeeper: 'Waiting for the keeper’s register on {tally}',
   loading: 'Reading the register',
   tooOld: 'This browser is too old for the wall: it takes Chrome 105, Safari 16 or Firefox 110 at least.',
-  noRegister:
-    'No register is given. Name one in the register attribute, or put it into a script child of type application/yaml or application/json.',
+  noRegister: 'No register is given: name one in the attribute register.',
   registerGone: 'The register at {url} could not be read: {why}',
   registerKept:
     'The list of windows cannot be read any more: the one before it still counts. Tell whoever looks after it.',
