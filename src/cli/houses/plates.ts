@@ -9,7 +9,7 @@ import { type Verdict, verdictOf } from '../../keeper/publish/verdict.ts'
 import { headline as countsOf } from '../../ledger/headline.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
-import { withoutUsers } from '../../text/masked.ts'
+import { sha256Hex } from '../../text/sha256.ts'
 import { MINUTE } from '../../text/time.ts'
 import { wallBroker } from '../tally/wall-page.ts'
 import type { Lang } from '../tally/wishes.ts'
@@ -31,7 +31,7 @@ export interface Plate {
   readonly cell: string
   readonly keeper: string
   readonly isHeard: boolean
-  /** For who builds, in English; empty: none. */
+  /** For who builds, in English and without a name of anything; empty: none. The log says the rest. */
   readonly problem: string
 }
 
@@ -118,7 +118,7 @@ export class Plates {
   }
 
   #make(
-    { name, register, keeper, problem }: KeptHouse,
+    { name, register }: KeptHouse,
     verdict: Verdict,
     hasProblem: boolean,
     known: Known | undefined,
@@ -134,12 +134,10 @@ export class Plates {
       name,
       title,
       hasWall,
-      key: JSON.stringify([name, title, hasWall]),
+      key: sha256Hex(JSON.stringify([name, title, hasWall])),
       keeper: verdict.isWell ? (hasProblem ? own.liveAndSays : own.live) : heard(known, context, when),
       isHeard: verdict.isWell,
-      problem: withoutUsers(
-        problem ?? (keeper && !verdict.isWell ? verdict.text : wall && 'why' in wall ? wall.why : ''),
-      ),
+      problem: !verdict.isWell ? verdict.text : wall && 'why' in wall ? NO_WALL : '',
     }
     if (!known)
       return { ...common, tone: 'doubt', headline: own.nothingKnown, headlineLost: own.nothingKnown, cell: '' }
@@ -154,6 +152,8 @@ export class Plates {
     }
   }
 }
+
+const NO_WALL = 'No wall: the register names no WebSocket address that this page can use.'
 
 const heard = (known: Known | undefined, { own, now }: Context, when: When): string =>
   known?.beatAt === undefined ? own.neverHeard : own.heard(when.at(known.beatAt, now))
@@ -194,6 +194,6 @@ function summary(plates: readonly Plate[], { own }: Context): string {
   return [
     ...(open.length > 0 ? [own.mayBeOpen(open.length, names(open))] : []),
     ...(unheard.length > 0 ? [own.noKeeper(unheard.length, names(unheard))] : []),
-    ...(unsure.length > 0 ? [own.notCertain(unsure.length)] : []),
+    ...(unsure.length > 0 ? [own.notCertain(unsure.length, names(unsure))] : []),
   ].join(' ')
 }

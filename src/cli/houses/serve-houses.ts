@@ -91,6 +91,15 @@ async function pageFiles(
 
 const WALL_PATH = /^\/([^/]+)\/(manifest\.webmanifest)?$/
 
+/** A segment of a path as a name; undefined: it is none. */
+function decoded(segment = ''): string | undefined {
+  try {
+    return decodeURIComponent(segment)
+  } catch {
+    return undefined
+  }
+}
+
 /** A file of a house's wall: the name in the path is looked for among the houses that there are, nowhere else. */
 function wallFile(
   path: string,
@@ -99,7 +108,7 @@ function wallFile(
   maySay: boolean,
 ): PageFile | undefined {
   const [, segment, isManifest] = WALL_PATH.exec(path) ?? []
-  const { register } = houses.find(({ name }) => encodeURIComponent(name) === segment) ?? {}
+  const { register } = houses.find(({ name }) => name === decoded(segment)) ?? {}
   if (!register) return undefined
   const { house: title, tally } = register
   if (isManifest) return manifest(title, '../')

@@ -7,13 +7,12 @@ export interface HousesWords {
   allShut(houses: number): string
   mayBeOpen(houses: number, names: string): string
   noKeeper(houses: number, names: string): string
-  notCertain(houses: number): string
+  notCertain(houses: number, names: string): string
   live: string
   liveAndSays: string
   heard(at: string): string
   neverHeard: string
   nothingKnown: string
-  noWall: string
   cell(mark: string, place: string): string
   now: string
   untried(marks: string): string
@@ -27,14 +26,13 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     noHouse: 'No house yet: each register that comes into the folder is one.',
     allShut: houses => (houses === 1 ? 'All shut.' : `All shut, in all ${houses} houses.`),
     mayBeOpen: (houses, names) => `In ${houses} ${houses === 1 ? 'house' : 'houses'} something may be open: ${names}.`,
-    noKeeper: (houses, names) => `${houses} ${houses === 1 ? 'has' : 'have'} no live keeper: ${names}.`,
-    notCertain: houses => `${houses} not certain.`,
+    noKeeper: (houses, names) => `${houses} ${houses === 1 ? 'house has' : 'houses have'} no live keeper: ${names}.`,
+    notCertain: (houses, names) => `${houses} ${houses === 1 ? 'house is' : 'houses are'} not certain: ${names}.`,
     live: 'Keeper live',
     liveAndSays: 'Keeper live, with a message: its wall says what',
     heard: at => `Keeper last heard ${at}`,
     neverHeard: 'Keeper not heard yet',
     nothingKnown: 'Nothing known',
-    noWall: 'No wall: the register names no WebSocket address that this page can use.',
     cell: (mark, place) => `Next cell: ${mark}, ${place}`,
     untried: marks => `Never heard yet, open once: ${marks}`,
     now: 'now',
@@ -47,14 +45,13 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     allShut: houses => (houses === 1 ? 'Alles zu.' : `Alles zu, in allen ${houses} Häusern.`),
     mayBeOpen: (houses, names) =>
       `In ${houses} ${houses === 1 ? 'Haus' : 'Häusern'} ist vielleicht etwas offen: ${names}.`,
-    noKeeper: (houses, names) => `${houses} ohne Zähldienst: ${names}.`,
-    notCertain: houses => `${houses} unklar.`,
+    noKeeper: (houses, names) => `${houses} ${houses === 1 ? 'Haus' : 'Häuser'} ohne Zähldienst: ${names}.`,
+    notCertain: (houses, names) => `In ${houses} ${houses === 1 ? 'Haus' : 'Häusern'} ist etwas unklar: ${names}.`,
     live: 'Zähldienst verbunden',
     liveAndSays: 'Zähldienst verbunden, mit einem Hinweis: er steht auf der Tafel',
     heard: at => `Zähldienst zuletzt gehört ${at}`,
     neverHeard: 'Zähldienst noch nicht gehört',
     nothingKnown: 'Nichts bekannt',
-    noWall: 'Keine Tafel: das Register nennt keine WebSocket-Adresse, die diese Seite öffnen kann.',
     cell: (mark, place) => `Nächste Batterie: ${mark}, ${place}`,
     untried: marks => `Noch nie gehört, einmal öffnen: ${marks}`,
     now: 'jetzt',

@@ -24,7 +24,7 @@ export async function tlsOf({ tlsCert: cert, tlsKey: key }: ServeOptions, world:
 export const isOpenHost = ({ host }: ServeOptions): boolean => !isLoopbackAddress(host)
 
 export const cautionOf = ({ host }: ServeOptions): string =>
-  `caution: ${host} is open to the network. A wall that lists open windows is a burglar's list: keep it inside the house, and accounts on the broker`
+  `caution: ${host} is open to the network. A wall that lists open windows is a burglar's list: keep it inside the house, and accounts on the broker. They protect the walls; the page of many houses asks for none`
 
 /** What listens, or why it cannot, in a sentence. */
 export async function atPort<T>(starting: Promise<T>): Promise<T> {

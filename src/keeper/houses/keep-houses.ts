@@ -48,7 +48,7 @@ export async function keepHouses(options: HousesOptions): Promise<void> {
   makeFolder(options.folder)
   for (const file of oldestFirst(files, options)) houses.set(file, begin(file, false))
   if (houses.size === 0) tell(`${named} holds no register yet: each *.yaml or *.yml that comes is a house`, 'houses')
-  options.opened?.(() => [...houses.values()].sort((a, b) => (a.name < b.name ? -1 : 1)))
+  options.opened?.(() => byName([...houses.values()]))
   const stopped = new Promise<void>(done => signal.addEventListener('abort', () => done(), { once: true }))
   let missing: ReadonlySet<string> = new Set()
   let told = ''
@@ -121,6 +121,14 @@ async function filesAtStart(registers: string, named: string): Promise<readonly 
   } catch (error) {
     throw new KeeperProblem(`${named} cannot be read: ${fileReason(error)}`)
   }
+}
+
+/** Of two files with one name the one whose keeper is at work is the house. */
+function byName(houses: readonly House[]): readonly House[] {
+  const rank = ({ keeper, register }: House): number =>
+    2 * Number(keeper !== undefined) + Number(register !== undefined)
+  const best = new Map([...houses].sort((a, b) => rank(a) - rank(b)).map(house => [house.name, house]))
+  return [...best.values()].sort((a, b) => (a.name < b.name ? -1 : 1))
 }
 
 /** A house with a tally comes before a newer one that wants its place. */
