@@ -138,6 +138,7 @@ describe.skipIf(both.skip)(both.title('the page of houses in Chromium'), () => {
     )
     expect(await plate('tar', '.headline')).toBe('None heard open when last live')
     expect(await plate('dye', '.headline')).toBe('1 may be open')
+    // biome-ignore lint/performance/useDomNodeTextContent: what is seen, not what is hidden
     expect(await page.$eval('body', body => body.innerText)).not.toMatch(/All shut|Keeper live/)
     expect(await places()).toBe(before)
     expect(complaints).toEqual([])
