@@ -6,7 +6,7 @@ import { type When, whenIn } from '../../card/words/when.ts'
 import { type Words, wordsFor } from '../../card/words/words.ts'
 import type { KeptHouse } from '../../keeper/houses/kept-house.ts'
 import { type Verdict, verdictOf } from '../../keeper/publish/verdict.ts'
-import { headline as countsOf } from '../../ledger/headline.ts'
+import { headline as countsOf, type Headline } from '../../ledger/headline.ts'
 import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
 import { sha256Hex } from '../../text/sha256.ts'
@@ -146,11 +146,17 @@ export class Plates {
     return {
       ...common,
       tone: headTone(head),
-      headline: words.say(...headline({ head, fresh: verdict.isWell })),
-      headlineLost: words.say(...headline({ head: countsOf(readings, false), fresh: false })),
+      headline: sentence(head, verdict.isWell, words),
+      headlineLost: sentence(countsOf(readings, false), false, words),
       cell: nextCell(known, when, context),
     }
   }
+}
+
+/** The headline of the house's own wall; with what the wall counts beside it, since a plate has no counts. */
+function sentence(head: Headline, fresh: boolean, words: Words): string {
+  const unsure = head.mayBeOpen > 0 && head.notCertain > 0 ? [words.say('unsure', { n: head.notCertain })] : []
+  return [words.say(...headline({ head, fresh })), ...unsure].join(' · ')
 }
 
 const NO_WALL = 'No wall: the register names no WebSocket address that this page can use.'
