@@ -181,9 +181,7 @@ describe('how the sheet looks', () => {
     dispatchEvent(new Event('beforeprint'))
     expect(drawn()).to.equal(placed)
     expect(w.root.querySelector('.page-turn')).to.equal(null)
-    expect(w.text('.printed')).to.match(
-      /Printed .*25 November 2026.* are of that moment.* Counted on this tablet since/,
-    )
+    expect(w.text('.printed')).to.match(/Printed .*25 November 2026.* is of that moment.* Counted on this tablet since/)
     dispatchEvent(new Event('afterprint'))
     expect(drawn()).to.equal(onPage)
   })
