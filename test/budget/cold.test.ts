@@ -164,11 +164,12 @@ describe('forecasts in houses whose cells give up to 60 % less in winter (simula
   })
 })
 
-it('told in steps that cells share, what a cell has come to moves no range by more than a step', () => {
+it('told in steps that cells share, what a cell has come to moves no range and no chance by more than a step', () => {
+  const even: Shares = Array.from({ length: 12 }, () => 0.7)
   const winter: Shares = Array.from({ length: 12 }, (_, m) => 1 - 0.3 * (1 + Math.cos((2 * Math.PI * m) / 12)))
   fc.assert(
     fc.property(fc.double({ min: 0.5, max: 40, noNaN: true }), fc.nat(11), (worn, month) => {
-      const leftOf = (of: number) =>
+      const leftOf = (of: number, shares: Shares) =>
         leftByMark(
           [
             {
@@ -183,7 +184,7 @@ it('told in steps that cells share, what a cell has come to moves no range by mo
               observedDays: 60,
               replaceBelow: 0.9,
               cold: {
-                shares: winter,
+                shares,
                 worn: of,
                 hardest: of + 2,
                 ahead: { from: JANUARY + (month * YEAR * DAY) / 12, perYear: 40, already: 6 },
@@ -192,11 +193,13 @@ it('told in steps that cells share, what a cell has come to moves no range by mo
           ],
           { now: 0 },
         ).W01!
-      const [exact, stepped] = [leftOf(worn), leftOf(toStep(worn))]
+      const [exact, stepped] = [leftOf(worn, even), leftOf(toStep(worn), even)]
       // half a step of what it has come to, and as much of what is left
       for (const p of ['p05', 'p50', 'p95'] as const)
         expect(Math.abs(stepped[p] - exact[p])).toBeLessThan(0.025 * (worn + exact[p]))
-      expect(Math.abs(stepped.next - exact.next)).toBeLessThan(0.025)
+      // Where hardly a cell dies between two winters a range may end in either: there only the chance moves little.
+      for (const shares of [even, winter])
+        expect(Math.abs(leftOf(toStep(worn), shares).next - leftOf(worn, shares).next)).toBeLessThan(0.025)
     }),
     { numRuns: 25 },
   )

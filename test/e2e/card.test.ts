@@ -159,7 +159,7 @@ describe.skipIf(both.skip)(both.title('the card in Chromium on mosquitto'), () =
 
   test('a broker that asks for an account gets it from the wall, once', async () => {
     const { wall } = await setUp({ accounts: { onlooker: 'sesame' } })
-    await wall.shows('.link', /^refused: the broker does not let this account in/)
+    await wall.shows('.account h2', /^This wall needs a user name and a password/)
     await wall.page.evaluate(() => {
       const root = document.querySelector('sash-tally')?.shadowRoot
       const [user, password] = root?.querySelectorAll<HTMLInputElement>('form input') ?? []
