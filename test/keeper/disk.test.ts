@@ -24,6 +24,10 @@ vi.mock('node:fs', async original => {
 const word = (boots: number) => `{"word":"opened","boots":${boots}}`
 const BROKEN = new StoreProblem('input-output', '/data/tally.sqlite: the disk refused it')
 
+/** Bytes in the log of a tally. */
+const inLog = (folder: string): number =>
+  statSync(join(folder, 'tally.sqlite-wal'), { throwIfNoEntry: false })?.size ?? 0
+
 /** Another program looks at the tally. @returns ends that */
 function reading(folder: string): () => void {
   const reader = openSqlite(join(folder, 'tally.sqlite'), 'read')
@@ -194,6 +198,26 @@ describe('a tally that is flushed apart', () => {
     expect(flushed).toHaveLength(1)
     expect(readlinkSync(`/proc/self/fd/${flushed[0]}`)).toMatch(/tally\.sqlite-wal$/)
     await store.close()
+  })
+
+  it('is one file as soon as it is closed, where nothing is on its way to the disk', async () => {
+    const folder = tempFolder()
+    const store = Store.open(folder, 'write', listing)
+    await store.commitBeside({ entries: [opened(1)] })
+    const closed = store.close()
+    expect(inLog(folder)).toBe(0)
+    await closed
+  })
+
+  it('is closed after what is on its way', async () => {
+    const folder = tempFolder()
+    const store = Store.open(folder, 'write', listing)
+    const written = store.commitBeside({ entries: [opened(1)] })
+    const closed = store.close()
+    expect(inLog(folder)).toBeGreaterThan(0)
+    await written
+    await closed
+    expect(inLog(folder)).toBe(0)
   })
 
   it('throws at once what it does not take', async () => {

@@ -11,7 +11,8 @@ export class LogFlush {
   readonly #sql: Sql
   readonly #path: string
   #file: number | undefined
-  #last: Promise<void> = Promise.resolve()
+  /** The flush that is on its way. */
+  #going: Promise<void> | undefined
 
   constructor(sql: Sql, path: string) {
     this.#sql = sql
@@ -29,7 +30,11 @@ export class LogFlush {
    */
   flush(): Promise<void> {
     const flushed = this.#flush()
-    this.#last = flushed.catch(() => {})
+    const ended = (): void => {
+      if (this.#going === going) this.#going = undefined
+    }
+    const going = flushed.then(ended, ended)
+    this.#going = going
     return flushed
   }
 
@@ -61,10 +66,18 @@ export class LogFlush {
     }
   }
 
-  /** Another file must not get the number of this one while it is being flushed. */
-  async close(): Promise<void> {
-    await this.#last
-    if (this.#file !== undefined) closeSync(this.#file)
-    this.#file = undefined
+  /**
+   * Another file must not get the number of this one while it is being flushed.
+   * @param closed - called at once where nothing is being flushed
+   */
+  close(closed: () => void): Promise<void> {
+    const end = (): void => {
+      if (this.#file !== undefined) closeSync(this.#file)
+      this.#file = undefined
+      closed()
+    }
+    if (this.#going) return this.#going.then(end)
+    end()
+    return Promise.resolve()
   }
 }

@@ -225,10 +225,12 @@ export class TallyStore<Kept> {
     this.#guard(() => copyInto(this.#sql, path))
   }
 
+  /** At once, where nothing is on its way to the disk. */
   async close(): Promise<void> {
-    await this.#log.close()
-    this.#last?.close()
-    closeSqlite(this.#sql)
+    await this.#log.close(() => {
+      this.#last?.close()
+      closeSqlite(this.#sql)
+    })
   }
 
   #guard<T>(work: () => T): T {
