@@ -73,7 +73,7 @@ export class Left implements Remaining {
   surviving(more: number): number {
     const total = keptAt(this.#cell.sends + more)
     const ratio = total === undefined ? undefined : this.#ratios()
-    if (total === undefined || !ratio) return this.#measure(more, false)[0]
+    if (total === undefined || !ratio) return Math.min(1, this.#measure(more, false)[0])
     const table = this.#predictor.tables(this.#cell).running(total)
     const points = this.#points
     let chance = 0

@@ -7,8 +7,12 @@ export type Chance<T> = T & { readonly chance: number }
 export function mixed(ways: readonly Chance<{ readonly left: Remaining }>[]): Remaining {
   const [only] = ways
   if (only && ways.length === 1) return only.left
+  // A sum of parts that add up to 1 may come out a rounding above it.
   const sum = (of: (left: Remaining) => number): number =>
-    ways.reduce((all, { chance, left }) => all + chance * of(left), 0)
+    Math.min(
+      1,
+      ways.reduce((all, { chance, left }) => all + chance * of(left), 0),
+    )
   const surviving = (more: number): number => sum(left => left.surviving(more))
   const likeliest = ways.reduce((one, other) => (other.chance > one.chance ? other : one)).left
   return {
