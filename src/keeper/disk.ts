@@ -4,6 +4,7 @@ import type { KeeperOptions } from './options.ts'
 import type { TallyStore } from './store/store.ts'
 import { StoreProblem } from './store/store-problem.ts'
 import type { Batch } from './store/store-rules.ts'
+import { turnOf } from './turns.ts'
 
 const FIRST_MILLISECONDS = 1_000
 const LONGEST_MILLISECONDS = 30_000
@@ -75,9 +76,14 @@ export class Disk {
     this.#isWriting = true
     const done = (): void => {
       this.#isWriting = false
+      this.#o.store.answered()
       kept()
     }
-    this.#written = written.then(done, error => this.refused(error, () => this.#settle(done)))
+    // The flushes of many houses end together: their answers take turns too.
+    this.#written = written.then(
+      () => turnOf(done),
+      error => this.refused(error, () => this.#settle(done)),
+    )
   }
 
   #settle(done: () => void): void {

@@ -32,13 +32,9 @@ function held() {
   return { rss: rss / 1e6, heap: heapUsed / 1e6 }
 }
 
-const matches = (filter, topic) => {
-  const [f, t] = [filter.split('/'), topic.split('/')]
-  return (
-    f.every((level, n) => level === '#' || level === '+' || level === t[n]) &&
-    (f.at(-1) === '#' || f.length === t.length)
-  )
-}
+/** Levels of a filter and of a topic. */
+const matches = (f, t) =>
+  f.every((level, n) => level === '#' || level === '+' || level === t[n]) && (f.at(-1) === '#' || f.length === t.length)
 
 /** A broker of one house: what is published comes to everybody who listens to it, at once. */
 class Bus {
@@ -55,7 +51,7 @@ class Bus {
         setImmediate(() => given.link({ state: 'live', since: Date.now(), sessionPresent: false }))
       },
       listen: given => {
-        filters = given
+        filters = given.map(filter => filter.split('/'))
       },
       publish: async (topic, payload) => {
         this.lastAt = performance.now()
@@ -63,7 +59,8 @@ class Bus {
         setImmediate(() => void this.deliver(topic, bytes))
       },
       close: async () => void this.#feeds.delete(feed),
-      take: message => (filters.some(filter => matches(filter, message.topic)) ? listener?.heard(message) : undefined),
+      take: (message, levels) =>
+        filters.some(filter => matches(filter, levels)) ? listener?.heard(message) : undefined,
     }
     this.#feeds.add(feed)
     return feed
@@ -73,7 +70,8 @@ class Bus {
   deliver(topic, payload) {
     this.#packetId = (this.#packetId % 65_535) + 1
     const message = { topic, payload, retain: false, dup: false, qos: 1, packetId: this.#packetId }
-    return Promise.all([...this.#feeds].map(feed => feed.take(message)))
+    const levels = topic.split('/')
+    return Promise.all([...this.#feeds].map(feed => feed.take(message, levels)))
   }
 }
 

@@ -1,6 +1,10 @@
 import { expect, it } from 'vitest'
+import { Disk } from '../../src/keeper/disk.ts'
+import type { TallyStore } from '../../src/keeper/store/store.ts'
 import { inTurn, turnOf } from '../../src/keeper/turns.ts'
+import type { Ledger } from '../../src/ledger/apply.ts'
 import { pause } from '../support/until.ts'
+import { TestClock } from './fake-broker.ts'
 
 const busy = (milliseconds: number): void => {
   const end = performance.now() + milliseconds
@@ -51,4 +55,34 @@ it('work that throws fails alone', async () => {
   const next = turnOf(() => 'done')
   await expect(failing).rejects.toThrow('no')
   expect(await next).toBe('done')
+})
+
+it('houses whose flushes end together answer in turn', async () => {
+  const told: string[] = []
+  const store = { answered: () => told.push('answered') } as unknown as TallyStore<Ledger>
+  const disks = [1, 2].map(
+    () => new Disk({ store, clock: new TestClock('2026-03-02T08:00:00Z'), waits: 'beside', trouble: () => {} }),
+  )
+  const flushed = Promise.resolve()
+  // What comes from outside.
+  let isOver = false
+  const outside = (): void => {
+    told.push('outside')
+    if (!isOver) setImmediate(outside)
+  }
+  outside()
+  for (const disk of disks) {
+    disk.whenWritten(flushed, () => {
+      busy(11)
+      told.push('kept')
+    })
+  }
+  await Promise.all(disks.map(disk => disk.written))
+  isOver = true
+  expect(
+    told
+      .join(' ')
+      .replace(/(outside ?)+/g, '- ')
+      .trim(),
+  ).toBe('- answered kept - answered kept')
 })

@@ -40,6 +40,7 @@ export class TallyStore<Kept> {
   readonly #file: string
   #seq = 0
   #sum = ''
+  #answeredSeq = 0
   #snapshotSeq = 0
 
   /** @throws StoreProblem when the file is damaged, not a tally or from a newer version */
@@ -56,6 +57,7 @@ export class TallyStore<Kept> {
     this.#tables = new SmallTables(sql)
     this.#guard(() => {
       this.#seq = this.#stored.end
+      this.#answeredSeq = this.#seq
       this.#sum = this.#stored.sumAt(this.#seq)
       this.#snapshotSeq = this.#snapshot.seq
     })
@@ -145,24 +147,29 @@ export class TallyStore<Kept> {
   /** @throws StoreProblem when nothing of the batch was kept; an `id` that stands already is refused */
   commitBatch(batch: Batch<Kept>): void {
     this.#write(batch, true)
-    this.#answered(batch)
+    this.answered()
   }
 
   /**
-   * As `commitBatch`, and the disk is waited for beside the event loop; one batch at a time. Where that fails the batch
-   * stands, and may not be on the disk: `settle` is to be called until it does not throw.
+   * As `commitBatch`, and the disk is waited for beside the event loop; one batch at a time, and `answered` follows. Where
+   * that fails the batch stands, and may not be on the disk: `settle` is to be called until it does not throw.
    * @returns resolves when the batch is on the disk
    * @throws StoreProblem at once when nothing of the batch was kept
    */
   commitBeside(batch: Batch<Kept>): Promise<void> {
     this.#write(batch, false)
-    return this.#log.flush().then(() => this.#answered(batch))
+    return this.#log.flush()
   }
 
   /** @throws StoreProblem when the disk refuses */
   settle(): void {
     this.#guard(() => this.#log.moveIn())
-    this.#last?.write({ seq: this.#seq, sum: this.#sum })
+  }
+
+  /** All that was committed is on the disk. */
+  answered(): void {
+    if (this.#seq !== this.#answeredSeq) this.#last?.write({ seq: this.#seq, sum: this.#sum })
+    this.#answeredSeq = this.#seq
   }
 
   #write(batch: Batch<Kept>, isWaitedFor: boolean): void {
@@ -182,10 +189,6 @@ export class TallyStore<Kept> {
     this.#seq = seq
     this.#sum = sum
     if (snapshot) this.#snapshotSeq = seq
-  }
-
-  #answered({ entries }: Batch<Kept>): void {
-    if (entries.length > 0) this.#last?.write({ seq: this.#seq, sum: this.#sum })
   }
 
   /** Latest time of an entry, milliseconds; undefined in an empty store. */
