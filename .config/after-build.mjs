@@ -49,6 +49,6 @@ if (analyzed.status === 0) {
 
 slim(`${root}dist`, JSON.parse(readFileSync(`${root}package.json`, 'utf8')).exports)
 await join(`${root}dist/card`, ['sash-tally', 'define'])
-await join(`${root}dist/cli`, ['bin', 'houses/follow'])
+await join(`${root}dist/cli`, ['bin', 'houses/follow', 'houses/way-back'])
 await join(`${root}dist/keeper`, ['index', 'forecast/forecast-worker'])
 chmodSync(`${root}dist/cli/bin.js`, 0o755)

@@ -111,6 +111,15 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
       const { status } = await fetch(new URL(file, page + path))
       expect([file, status]).toEqual([file, 200])
     }
+    const german = async (path: string) => (await fetch(page + path, { headers: { 'accept-language': 'de' } })).text()
+    expect(await german(path)).toMatch(/<nav><a href="\.\.\/"><span aria-hidden="true">←<\/span> Häuser<\/a><\/nav>/)
+    // A wall on a home screen and the page around are one application: the way back stays in it.
+    expect(JSON.parse(await german(`${path}manifest.webmanifest`))).toMatchObject({ start_url: './', scope: '../' })
+    expect(JSON.parse(await german('manifest.webmanifest'))).toMatchObject({ name: 'Häuser', scope: './' })
+    studios.take('mute.yaml')
+    await until('the end of mute', async () => (await note(page)).plates.length === 1)
+    expect(await german(path)).not.toMatch(/<nav>/)
+    studios.house('mute', { websocket: '' })
     const html = await (await fetch(page)).text()
     expect(html).toContain(`<a href="${path}">Ropewalk Studios, dye house &amp; &lt;loft&gt;</a>`)
     expect(html).not.toMatch(/All shut|<loft>/)

@@ -83,6 +83,29 @@ describe('tally without a folder asks the broker', () => {
     }
   })
 
+  test.each([
+    ['its own last word', { state: 'gone', beat: '2026-05-01T12:43:00.000Z' }, '12:43'],
+    ['a last will, which has the time of its start', { state: 'gone', beat: '2026-05-01T05:00:00.000Z' }, '08:00'],
+    ['no word for long', { beat: '2026-05-01T12:43:00.000Z' }, '12:43'],
+  ] as const)(
+    'a keeper that ended was last known to live by the later of its readings and %s',
+    async (_, how, time) => {
+      await begin()
+      await publish({ ...both, keeper: note(how) })
+      const { stdout } = await tally()
+      expect(stdout).toContain(
+        `No keeper is at work at this broker: the last sign of life is of Fri 2026-05-01 ${time}; `,
+      )
+    },
+  )
+
+  test('a keeper that kept nothing and ended has nothing newer than its readings', async () => {
+    await begin()
+    const ended = note({ state: 'gone', problem: 'the disk is full', problems: [{ code: 'not-kept' }] })
+    await publish({ ...both, keeper: ended })
+    expect((await tally()).stdout).toContain('this was said Fri 2026-05-01 08:00; ')
+  })
+
   test('what is wrong with a keeper at work is said too', async () => {
     await begin()
     await publish({ ...both, keeper: note({ problem: 'words were missed' }) })

@@ -125,8 +125,54 @@ describe.skipIf(both.skip)(both.title('the page of houses in Chromium'), () => {
         )
         .catch(() => '')
     await until('the same headline', async () => (await headline()) === '1 may be open')
-    await page.goBack()
+    await page.keyboard.press('Tab')
+    expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('← Houses')
+    await Promise.all([page.waitForNavigation(), page.keyboard.press('Enter')])
+    expect(page.url()).toBe(serving.page)
     await shows('dye', '.headline', /^1 may be open$/)
+  })
+
+  test('the way back from a wall lies beside it, has its colours by night too, and is not printed', async () => {
+    const wall = await chromium.newPage()
+    await wall.goto(`${serving.page}dye/`)
+    const box = (selector: string) =>
+      wall.$eval(selector, element => {
+        const { left, top, right, bottom } = element.getBoundingClientRect()
+        return { left, top, right, bottom }
+      })
+    for (const [width, height] of [...SIZES, [1280, 800], [1024, 600], [300, 300]] as const) {
+      await wall.setViewport({ width, height })
+      const [margin, link, sheet] = [await box('nav'), await box('nav a'), await box('sash-tally')]
+      const isBeside = margin.bottom === height
+      expect(margin).toEqual(isBeside ? { ...margin, left: 0, top: 0 } : { left: 0, top: 0, right: width, bottom: 44 })
+      expect(sheet).toEqual({
+        ...{ left: isBeside ? margin.right : 0, top: isBeside ? 0 : margin.bottom },
+        ...{ right: width, bottom: height },
+      })
+      expect(Math.min(link.right - link.left, link.bottom - link.top)).toBeGreaterThanOrEqual(44)
+      expect(await wall.$eval('nav a', link => link.scrollWidth - link.clientWidth)).toBeLessThanOrEqual(0)
+      expect(await wall.$eval('html', html => [html.scrollWidth, html.scrollHeight])).toEqual([width, height])
+    }
+    const colours = () =>
+      wall.evaluate(() => {
+        const sheet = document.querySelector('sash-tally')!.shadowRoot!.querySelector('.sheet')!
+        const [of, margin] = [getComputedStyle(sheet), getComputedStyle(document.querySelector('nav')!)]
+        return [of.backgroundColor, margin.backgroundColor]
+      })
+    const seen = new Set<string>()
+    for (const scheme of ['light', 'dark'])
+      for (const isNight of [false, true]) {
+        await wall.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }])
+        await wall.evaluate(isNight => {
+          document.querySelector('sash-tally')!.shadowRoot!.querySelector('.sheet')!.classList.toggle('night', isNight)
+        }, isNight)
+        await until('the same colours', async () => new Set(await colours()).size === 1)
+        seen.add((await colours()).join())
+      }
+    expect(seen.size).toBe(4)
+    await wall.emulateMediaType('print')
+    expect(await wall.$eval('nav', nav => getComputedStyle(nav).display)).toBe('none')
+    await wall.close()
   })
 
   test('without its server it says since when, and no all-clear', async () => {

@@ -14,7 +14,7 @@ import type { Lang } from '../tally/wishes.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { housesPage } from './page.ts'
 import { Plates } from './plates.ts'
-import { HOUSES_STYLE } from './style.ts'
+import { HOUSES_STYLE, WAY_BACK_STYLE } from './style.ts'
 import { HOUSES_WORDS } from './words.ts'
 
 /**
@@ -75,7 +75,7 @@ async function pageFiles(
   world: World,
 ): Promise<readonly [string, PageFile][]> {
   const plates = new Plates(houses, world.now, tls !== undefined)
-  const script = await readText(inPackage('dist/cli/houses/follow.js'), world)
+  const script = (name: string): Promise<string> => readText(inPackage(`dist/cli/houses/${name}.js`), world)
   const inLang =
     (tell: (lang: Lang) => string): PageFile['body'] =>
     ({ lang }) =>
@@ -84,8 +84,10 @@ async function pageFiles(
     ['/', { type: 'text/html', body: inLang(lang => housesPage(plates.note(lang), lang)) }],
     ['/houses.json', { type: 'application/json', body: inLang(lang => JSON.stringify(plates.note(lang))) }],
     ['/houses.css', { type: 'text/css', body: HOUSES_STYLE }],
-    ['/houses.js', { type: 'text/javascript', body: script }],
-    ['/manifest.webmanifest', manifest(HOUSES_WORDS.en.title)],
+    ['/houses.js', { type: 'text/javascript', body: await script('follow') }],
+    ['/way-back.css', { type: 'text/css', body: WAY_BACK_STYLE }],
+    ['/way-back.js', { type: 'text/javascript', body: await script('way-back') }],
+    ['/manifest.webmanifest', manifest(lang => HOUSES_WORDS[lang].title)],
   ]
 }
 
@@ -111,11 +113,14 @@ function wallFile(
   const { register } = houses.find(({ name }) => name === decoded(segment)) ?? {}
   if (!register) return undefined
   const { house: title, tally } = register
-  if (isManifest) return manifest(title, '../')
+  if (isManifest) return manifest(() => title, '../')
   const broker = wallBroker(register, tls !== undefined)
   if ('why' in broker) return undefined
   return {
     type: 'text/html',
-    body: ({ lang, by }) => wallPage({ title, tally, maySay, by, lang, broker: broker.url, shared: '../' }).body,
+    body: ({ lang, by }) => {
+      const back = houses.length > 1 ? HOUSES_WORDS[lang].title : undefined
+      return wallPage({ title, tally, maySay, by, lang, broker: broker.url, shared: '../', houses: back }).body
+    },
   }
 }

@@ -37,3 +37,18 @@ footer { margin-top: 1rem; padding-top: 0.4rem; border-top: 1px solid var(--line
 @media (max-width: 40rem) { main { padding: 0.6rem; } h1 { font-size: 1.7rem; } .summary { --lines: 5; } }
 @media print { li { break-inside: avoid; } }
 `
+
+/** The page around a wall: the way back has a margin of its own, at the side where the wall is wider than high. */
+export const WAY_BACK_STYLE = `:root { ${inks(SHEETS.paper.day)} }
+@media (prefers-color-scheme: dark) { :root { ${inks(SHEETS.blueprint.day)} } }
+body { display: grid; grid: 44px minmax(0, 1fr) / 100%; }
+nav { display: flex; background: var(--paper); font: 14px/1.3 ${FONTS}; }
+nav a { display: flex; align-items: center; justify-content: center; gap: 0.4em; min-width: 44px; padding: 0 14px; color: var(--note); text-decoration: none; }
+nav a:focus-visible { outline: 2px solid var(--line); outline-offset: -4px; }
+@media (orientation: landscape) and (min-width: 600px) {
+body { grid: 100% / 52px minmax(0, 1fr); }
+nav a { flex: 1; flex-direction: column; gap: 0; height: 88px; padding: 0; font-size: 12px; }
+nav span { font-size: 18px; }
+}
+@media print { body { display: block; } nav { display: none; } }
+`

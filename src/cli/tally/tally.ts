@@ -79,8 +79,9 @@ async function fromStore(
 function fromKeeper(published: Published, register: Register, since: number | undefined, now: number): ToldTally {
   const { keeper, readings, refused } = published
   const keeperAtWork = isAtWork(keeper, now)
-  // Of a keeper that is not live the beat goes on while its readings stand still.
-  const beats = keeper?.state === 'live' ? [keeper.beat] : []
+  // Of a keeper that keeps nothing the beat goes on while its readings stand still.
+  const isBroken = keeper?.state === 'broken' || keeper?.problems?.some(({ code }) => code === 'not-kept') === true
+  const beats = keeper && !isBroken ? [keeper.beat] : []
   const asOf = [...readings.map(reading => reading.asOf), ...beats].sort().at(-1)!
   const when = localTime(asOf, register.timezone)
   const problem = keeper?.problem
@@ -94,7 +95,9 @@ function fromKeeper(published: Published, register: Register, since: number | un
     ...(refused === undefined ? [] : [`Something may be missing here: ${tame(refused)}.`]),
     ...(keeperAtWork
       ? []
-      : [`No keeper is at work at this broker: this was said ${when}; what came later is not in it.`]),
+      : [
+          `No keeper is at work at this broker: ${isBroken ? 'this was said' : 'the last sign of life is of'} ${when}; what came later is not in it.`,
+        ]),
   ].map(line => `${line}\n\n`)
   if (since !== undefined) {
     const { opened, unknown } = openedByStories(register, published, since)

@@ -23,6 +23,8 @@ export interface WallOptions {
   readonly lang?: Lang
   /** Where the files lie that walls share, as the page writes it; default: beside it. */
   readonly shared?: string
+  /** What the page of houses is called, for a way back to it where the files lie that walls share. */
+  readonly houses?: string | undefined
 }
 
 /**
@@ -56,6 +58,7 @@ export function wallPage({
   by,
   lang = 'en',
   shared = '',
+  houses,
 }: WallOptions): PageFile & { readonly body: string } {
   const attributes = [
     register === undefined ? '' : ` register="${escapeHtml(register)}"`,
@@ -75,9 +78,9 @@ export function wallPage({
 <link rel="manifest" href="manifest.webmanifest${signedBy(by)}">
 <link rel="stylesheet" href="${shared}page.css">
 <script src="${shared}sash-tally.js" defer></script>
-</head>
+${houses === undefined ? '' : `<link rel="stylesheet" href="${shared}way-back.css">\n<script src="${shared}way-back.js" type="module"></script>\n`}</head>
 <body>
-<sash-tally${attributes}>
+${houses === undefined ? '' : `<nav><a href="${shared}"><span aria-hidden="true">←</span> ${escapeHtml(houses)}</a></nav>\n`}<sash-tally${attributes}>
 <p lang="en">The wall of ${escapeHtml(title)} is being drawn. If these words stay: it takes JavaScript, and Chrome 105, Safari 16 or Firefox 110 at least.</p>
 </sash-tally>
 </body>
@@ -118,16 +121,18 @@ export const sharedFiles = (): [string, PageFile][] => [
 
 /**
  * With it a tablet can keep a page on its home screen, with who says what is said there.
- * @param shared - where the icons lie, as the manifest writes it
+ * @param titleIn - the page's title in a language
+ * @param shared - where the icons lie, as the manifest writes it; what lies there is of the same application
  * @see W3C Web Application Manifest, section 1 "Application manifest", for the members
  */
-export const manifest = (title: string, shared = ''): PageFile => ({
+export const manifest = (titleIn: (lang: Lang) => string, shared = ''): PageFile => ({
   type: 'application/manifest+json',
-  body: ({ by }) =>
+  body: ({ by, lang }) =>
     JSON.stringify({
-      name: title,
-      short_name: title.slice(0, 12),
+      name: titleIn(lang),
+      short_name: titleIn(lang).slice(0, 12),
       start_url: `./${signedBy(by)}`,
+      scope: shared || './',
       display: 'standalone',
       background_color: PAPER,
       theme_color: PAPER,
@@ -145,5 +150,5 @@ export const manifest = (title: string, shared = ''): PageFile => ({
 /** What the page of one wall loads beside the card, by path. */
 export const wallFiles = (title: string): [string, PageFile][] => [
   ...sharedFiles(),
-  ['/manifest.webmanifest', manifest(title)],
+  ['/manifest.webmanifest', manifest(() => title)],
 ]
