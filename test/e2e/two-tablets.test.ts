@@ -67,6 +67,14 @@ describe.skipIf(both.skip)(both.title('two tablets of one house, with a keeper, 
     return { broker, keeper, hall, loft, open }
   }
 
+  /** Presses until the keeper has noted it: what says that a word may still be noted is no answer. */
+  const sayUntilNoted = (wall: Wall): Promise<unknown> =>
+    until('the box to take it', async () => {
+      if (/^W01 seen shut, noted/.test(await wall.text('.house-box .deed'))) return true
+      await wall.press('I looked, it is shut').catch(() => {})
+      return false
+    })
+
   test('what one says the other sees, and so it sees what is taken back', async () => {
     const { hall, loft, open } = await setUp()
     await open('W01')
@@ -136,11 +144,24 @@ describe.skipIf(both.skip)(both.title('two tablets of one house, with a keeper, 
     expect((await hall.row('W01'))?.say).toMatch(/nobody has seen it shut/)
     await broker.start()
     for (const wall of [hall, loft]) await wall.shows('.link', /^live/)
-    await until('the box to take it', async () => {
-      if (/noted/.test(await hall.text('.house-box .deed'))) return true
-      await hall.press('I looked, it is shut').catch(() => {})
-      return false
-    })
+    await sayUntilNoted(hall)
     await loft.says('W01', /seen shut/)
+  })
+
+  test('what was said to a broker that had forgotten the keeper stays unanswered, and is said again', async () => {
+    const { broker, keeper, hall, loft, open } = await setUp()
+    await open('W01')
+    await broker.stop()
+    keeper.freeze()
+    cleaning.push(async () => keeper.thaw())
+    await broker.start()
+    for (const wall of [hall, loft]) await wall.shows('.link', /^live/)
+    // Nobody has a session at this broker yet: it takes the word for nobody.
+    await hall.press('I looked, it is shut')
+    await hall.shows('.house-box .deed', /No answer yet: it may still be noted/)
+    keeper.thaw()
+    expect((await hall.row('W01'))?.say).toMatch(/nobody has seen it shut/)
+    await sayUntilNoted(hall)
+    for (const wall of [hall, loft]) await wall.says('W01', /seen shut/)
   })
 })
