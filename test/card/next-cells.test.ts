@@ -15,24 +15,18 @@ import { EVENING, eveningEntries } from './fixtures.ts'
 const register = parseRegister(readFileSync(new URL('../../examples/ropewalk.yaml', import.meta.url), 'utf8')).register!
 const at = (back: number) => new Date(EVENING - back).toISOString()
 const HOUR = 3_600_000
-const failed = (mark: string): Entry => ({ id: `failed ${mark}`, at: at(HOUR), mark, what: 'failed', how: 'live' })
-const unheard = (mark: string): Entry => ({
-  id: `walk ${mark}`,
+const entry = (mark: string, what: Entry['what'], more: Partial<Entry> = {}): Entry => ({
+  id: `${what} ${mark}`,
   at: at(HOUR),
   mark,
-  what: 'round',
-  text: 'unheard',
+  what,
   how: 'live',
+  ...more,
 })
+const failed = (mark: string): Entry => entry(mark, 'failed')
+const unheard = (mark: string): Entry => entry(mark, 'round', { text: 'unheard' })
 /** Its module powered up and its word did not get through. */
-const faint = (mark: string): Entry => ({
-  id: `faint ${mark}`,
-  at: at(HOUR),
-  mark,
-  what: 'rest',
-  how: 'live',
-  linkLiveSeconds: 90_000,
-})
+const faint = (mark: string): Entry => entry(mark, 'rest', { linkLiveSeconds: 90_000 })
 
 describe('the wall and `forecast` name the same cells first', () => {
   test.each([

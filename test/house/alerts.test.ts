@@ -8,6 +8,7 @@ import type { Entry } from '../../src/protocol/entry.ts'
 import type { Left } from '../../src/protocol/reading.ts'
 import type { AlertSettings } from '../../src/register/types.ts'
 import { HOUSE, registerOf } from '../keeper/bench-house.ts'
+import { DEAD } from './left.ts'
 
 const NOBODY: ReadonlySet<string> = new Set()
 const NEW_LEFT: Left = { p05: 4, p50: 9, p95: 20, next: 0.99, restsOn: { source: 'practice', cells: 0, deaths: 0 } }
@@ -251,16 +252,6 @@ describe('a cell', () => {
     expect(house.lines).toEqual(['cell-due W01'])
   })
 })
-
-/** More likely dead than not. */
-const DEAD: Left = {
-  p05: 0,
-  p50: 1,
-  p95: 9,
-  alive: 0.2,
-  next: 0.2,
-  restsOn: { source: 'practice', cells: 0, deaths: 0 },
-}
 
 describe('silence and gaps', () => {
   it('an overdue contact is told once for one silence', () => {

@@ -7,6 +7,7 @@ import { isSurelyShut } from '../../src/ledger/headline.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 import type { Left } from '../../src/protocol/reading.ts'
 import { registerOf } from '../keeper/bench-house.ts'
+import { DEAD } from './left.ts'
 
 const NOON = Date.parse('2026-06-01T12:00:00.000Z')
 const bytes = (text: string) => new TextEncoder().encode(text)
@@ -326,15 +327,7 @@ describe('entries that are entries already', () => {
 })
 
 describe('a silent cell', () => {
-  const dead: Left = {
-    p05: 0,
-    p50: 1,
-    p95: 9,
-    alive: 0.2,
-    next: 0.2,
-    restsOn: { source: 'practice', cells: 0, deaths: 0 },
-  }
-  const fine: Left = { ...dead, alive: 0.9, next: 0.9 }
+  const fine: Left = { ...DEAD, alive: 0.9, next: 0.9 }
   const forecast = (house: House, left: Left, madeFrom = house.state.ledger) =>
     house.play({ kind: 'forecast', left: { W01: left }, madeFrom, id: house.id(), now: house.now })
   /** Heard, seen shut and forecast. */
@@ -350,7 +343,7 @@ describe('a silent cell', () => {
   const isCertain = (house: House) => isSurelyShut(house.reading('W01')!)
 
   it.each(['failed', 'cell-fitted'])('stays doubtful when %s is said of it and taken back', what => {
-    const house = silent(dead)
+    const house = silent(DEAD)
     house.say('W01', { id: 'wrong', what })
     house.say('W01', { id: 'back', what: 'undone', undoes: 'wrong' })
     expect(house.reading('W01')?.doubts).toEqual(['overdue'])
@@ -359,10 +352,10 @@ describe('a silent cell', () => {
   })
 
   it('stays doubtful also when a forecast came before what was said is taken back', () => {
-    const house = silent(dead)
+    const house = silent(DEAD)
     house.say('W01', { id: 'wrong', what: 'failed' })
     const madeFrom = house.state.ledger
-    forecast(house, { ...dead, alive: 0 })
+    forecast(house, { ...DEAD, alive: 0 })
     house.say('W01', { id: 'back', what: 'undone', undoes: 'wrong' })
     expect(house.reading('W01')?.doubts).toEqual(['overdue'])
     forecast(house, fine, madeFrom)
@@ -370,7 +363,7 @@ describe('a silent cell', () => {
   })
 
   it('is doubtful when its proof is taken back, until a forecast', () => {
-    const house = silent(dead)
+    const house = silent(DEAD)
     house.say('W01', { id: 'test', what: 'proved' })
     forecast(house, fine)
     expect(isCertain(house)).toBe(true)

@@ -400,14 +400,21 @@ describe('what is left of a cell', () => {
     expect(house.reading('W01')).not.toHaveProperty('left')
   })
 
-  it('keeps no house from its link where its first forecast hangs: said, and no silent cell is certain until it comes', async () => {
+  /** A keeper that has ended: W01 was seen shut, for certain. */
+  const seenShut = async (): Promise<BenchHouse> => {
     const house = new BenchHouse()
     await house.start()
     await house.say('ropewalk/w01', OPENED)
     await house.clock.pass(60)
     await house.person('W01', { id: 'shut', what: 'seen-closed' })
+    expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: [] })
     await house.keeper.stop()
     house.kill()
+    return house
+  }
+
+  it('keeps no house from its link where its first forecast hangs: said, and no silent cell is certain until it comes', async () => {
+    const house = await seenShut()
     let come = (_: LeftByMark): void => {}
     const forecast: Forecast = (_, { give }) => {
       give()
@@ -430,14 +437,7 @@ describe('what is left of a cell', () => {
   })
 
   it('makes no silent cell certain while no forecast can be made: said, and over with the first that is', async () => {
-    const house = new BenchHouse()
-    await house.start()
-    await house.say('ropewalk/w01', OPENED)
-    await house.clock.pass(60)
-    await house.person('W01', { id: 'shut', what: 'seen-closed' })
-    expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: [] })
-    await house.keeper.stop()
-    house.kill()
+    const house = await seenShut()
     let tries = 0
     const forecast: Forecast = (of, ask) =>
       ++tries === 1 ? Promise.reject(new Error('out of order')) : atOnce(leftOf)(of, ask)
