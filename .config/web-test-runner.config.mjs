@@ -10,21 +10,24 @@ const executablePath = [process.env.CHROME_PATH, '/usr/bin/chromium', '/usr/bin/
   path => path && existsSync(path),
 )
 
-/** Counts of passed, failed and skipped tests, and which failed, for the test command. */
+/** Counts of passed, failed and skipped tests, and which passed and failed, for the test command. */
 const counts = {
   onTestRunFinished({ sessions }) {
     const file = process.env.SASHTALLY_COUNTS
     if (!file) return
-    const sums = { passed: 0, failed: 0, skipped: 0, failures: [] }
+    const sums = { passed: 0, failed: 0, skipped: 0, failures: [], passes: [] }
+    const fileOf = session => relative(rootDir, session.testFile)
     const fail = (session, test) => {
       sums.failed++
-      sums.failures.push({ file: relative(rootDir, session.testFile), test })
+      sums.failures.push({ file: fileOf(session), test })
     }
     const add = (session, suite) => {
       for (const test of suite?.tests ?? []) {
         if (test.skipped) sums.skipped++
-        else if (test.passed) sums.passed++
-        else fail(session, test.name)
+        else if (test.passed) {
+          sums.passed++
+          sums.passes.push(`${fileOf(session)} ${test.name}`)
+        } else fail(session, test.name)
       }
       for (const inner of suite?.suites ?? []) add(session, inner)
     }
