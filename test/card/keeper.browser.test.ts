@@ -435,7 +435,7 @@ describe('with a keeper in the house', () => {
     )
   })
 
-  it('houses with one tally at two brokers remember a walk and a keeper each, and find what was kept before', async () => {
+  it('houses with one tally at two brokers remember a walk and a keeper each', async () => {
     const report = { at: iso(EVENING - 60_000), heard: ['W01'], leftOut: [], missing: [], failed: [] }
     const at = (broker: string, stage: Stage) =>
       wall({ stage, bare: true, live: false, attributes: { tally: TALLY, broker, view: 'round' } })
@@ -448,18 +448,9 @@ describe('with a keeper in the house', () => {
     }
     localStorage.clear()
     sessionStorage.clear()
-    localStorage.setItem(`sashtally round ${TALLY}`, JSON.stringify(report))
-    const before = await seen(await at('ws://kiln.lan:9001', new Stage()))
-    expect(before.text('.round')).to.include('Walk of 21:46')
-    await before.pass(1_000)
-    before.card.remove()
-    localStorage.setItem(
-      `sashtally round ${TALLY} ws://kiln.lan:9001`,
-      JSON.stringify({ ...report, at: iso(EVENING - 7_200_000) }),
-    )
-    localStorage.removeItem(`sashtally round ${TALLY}`)
+    localStorage.setItem(`sashtally round ${TALLY} ws://kiln.lan:9001`, JSON.stringify(report))
     const kiln = await seen(await at('ws://kiln.lan:9001', new Stage()))
-    expect(kiln.text('.round')).to.include('Walk of 19:47')
+    expect(kiln.text('.round')).to.include('Walk of 21:46')
     kiln.card.remove()
     const print = await seen(await at('ws://print.lan:9001', new Stage()))
     expect(print.text('.round')).to.not.include('Walk of')

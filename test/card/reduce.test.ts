@@ -3,6 +3,7 @@ import type { Deed } from '../../src/card/state/deeds.ts'
 import type { CardEvent } from '../../src/card/state/event.ts'
 import { policyOf } from '../../src/house/policy.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
+import { planRound } from '../../src/ledger/round.ts'
 import { parseRegister } from '../../src/register/parse.ts'
 import { entry } from '../ledger/notation.ts'
 import { NOTHING_KEPT, NOW, Played, REGISTER } from './played.ts'
@@ -198,6 +199,37 @@ describe('a time in which nobody listened', () => {
     other.begin({ writes: false })
     other.pass(120_000)
     expect(other.memory.size).toBe(0)
+  })
+})
+
+describe('a walk that is under way', () => {
+  const begun = (): Played => {
+    const card = new Played()
+    card.begin()
+    const stops = ['W01', 'W02'].map(mark => ({ mark, name: mark, power: 'cell' as const }))
+    const plan = { stops, sides: [], provenAt: {}, overdue: new Set<string>(), leaveOutNatural: true }
+    card.play({ kind: 'start-round', round: planRound({ ...plan, startedAt: new Date(card.now).toISOString() }) })
+    card.hear(['ropewalk/w01', 'opened'])
+    return card
+  }
+  const ticked = ({ state }: Played) => state.walk.round?.steps.filter(step => step.heardAt).map(({ mark }) => mark)
+
+  test('goes on where its house moves to another broker', () => {
+    const card = begun()
+    expect(ticked(card)).toEqual(['W01'])
+    card.read(REGISTER.replace("'ws://127.0.0.1:9001'", "['ws://127.0.0.1:9001', 'ws://127.0.0.1:9002']"))
+    expect(ticked(card)).toEqual(['W01'])
+    card.hear(['ropewalk/w02', 'opened'])
+    expect(ticked(card)).toEqual(['W01', 'W02'])
+    expect(card.of('remember').at(-1)?.name).toBe(
+      'sashtally round ropewalk/tally ws://127.0.0.1:9001 ws://127.0.0.1:9002',
+    )
+  })
+
+  test('is none of another house', () => {
+    const card = begun()
+    card.read(REGISTER.replace('ropewalk/tally', 'ropewalk/tally2'))
+    expect(ticked(card)).toBeUndefined()
   })
 })
 

@@ -4,22 +4,17 @@ import type { Entry } from '../../protocol/entry.ts'
 import { entriesIn, topicsIn } from '../state/kept.ts'
 import { type Memory, NAMES } from '../state/memory.ts'
 
-/** What an earlier version kept by the tally alone is read where the house has nothing of its own. */
-export function recall(tally: string, house: string): Memory {
-  const either = (storage: 'localStorage' | 'sessionStorage', name: (of: string) => string) =>
-    read(storage, name(house)) ?? read(storage, name(tally))
-  return {
-    listened: read('localStorage', NAMES.listened(tally)),
-    keeper: either('localStorage', NAMES.keeper),
-    walk: either('sessionStorage', NAMES.walk),
-    report: either('localStorage', NAMES.walk),
-  }
-}
+export const recall = (tally: string, house: string): Memory => ({
+  listened: read(NAMES.listened(tally)),
+  keeper: read(NAMES.keeper(house)),
+  walk: read(NAMES.walk(house), true),
+  report: read(NAMES.walk(house)),
+})
 
 /** @param text - undefined: to be forgotten. @param inPage - in this page alone */
 export function remember(name: string, text: string | undefined, inPage = false): void {
   try {
-    const storage = globalThis[inPage ? 'sessionStorage' : 'localStorage']
+    const storage = storageOf(inPage)
     if (text === undefined) storage.removeItem(name)
     else storage.setItem(name, text)
   } catch {
@@ -27,14 +22,12 @@ export function remember(name: string, text: string | undefined, inPage = false)
   }
 }
 
-export const recallListened = (tally: string): string | undefined => read('localStorage', NAMES.listened(tally))
+export const recallListened = (tally: string): string | undefined => read(NAMES.listened(tally))
 
-export const recallDeaf = (tally: string): readonly Deaf[] | undefined =>
-  parseDeaf(read('localStorage', NAMES.deaf(tally)) ?? '')
+export const recallDeaf = (tally: string): readonly Deaf[] | undefined => parseDeaf(read(NAMES.deaf(tally)) ?? '')
 
 /** Topics of the contacts that were listened to last; undefined: nobody knows. */
-export const recallTopics = (tally: string): readonly string[] | undefined =>
-  topicsIn(read('localStorage', NAMES.topics(tally)))
+export const recallTopics = (tally: string): readonly string[] | undefined => topicsIn(read(NAMES.topics(tally)))
 
 /** Puts entries by that the store may not take in time before the page ends. */
 export function saveLate(tally: string, entries: readonly Entry[]): void {
@@ -43,14 +36,16 @@ export function saveLate(tally: string, entries: readonly Entry[]): void {
 
 /** What was put by, once: after that nothing is. */
 export function takeLate(tally: string): readonly Entry[] {
-  const kept = entriesIn(read('localStorage', NAMES.late(tally)))
+  const kept = entriesIn(read(NAMES.late(tally)))
   remember(NAMES.late(tally), undefined)
   return kept
 }
 
-function read(storage: 'localStorage' | 'sessionStorage', name: string): string | undefined {
+const storageOf = (inPage: boolean): Storage => globalThis[inPage ? 'sessionStorage' : 'localStorage']
+
+function read(name: string, inPage = false): string | undefined {
   try {
-    return globalThis[storage].getItem(name) ?? undefined
+    return storageOf(inPage).getItem(name) ?? undefined
   } catch {
     return undefined
   }

@@ -53,7 +53,7 @@ function turnOf(turn: Turn, event: CardEvent): Turn {
     case 'recalled': {
       const { tally, house, memory } = event
       const kept = useKeeper(turn, tally, Boolean(memory.keeper))
-      const walked = useWalk(kept, house, { walk: memory.walk, report: memory.report })
+      const walked = useWalk(kept, tally, house, memory)
       return turn.state.register.state === 'read' ? useHouse(walked, tally, memory.listened) : walked
     }
     case 'dialled':

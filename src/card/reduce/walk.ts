@@ -3,15 +3,21 @@ import type { Entry } from '../../protocol/entry.ts'
 import { HOUR, iso } from '../../text/time.ts'
 import type { CardHouse } from '../state/house.ts'
 import { reportIn, walkIn } from '../state/kept.ts'
-import { NAMES } from '../state/memory.ts'
-import { type KeptRound, noWalk, type Walk } from '../state/walk.ts'
+import { type Memory, NAMES } from '../state/memory.ts'
+import { type KeptRound, noWalk } from '../state/walk.ts'
 import { change, effect, type Turn } from './turn.ts'
 
 /** What was begun longer ago was left, not walked. */
 const LONGEST_WALK_MILLISECONDS = 12 * HOUR
 
-export const useWalk = (turn: Turn, house: string, unread: Walk['unread']): Turn =>
-  turn.state.walk.house === house ? turn : change(turn, 'walk', { ...noWalk, house, unread })
+/** @param memory - what is kept of `house`; a walk that is under way goes on where its house has moved to another broker */
+export function useWalk(turn: Turn, tally: string, house: string, { walk: kept, report }: Memory): Turn {
+  const { walk } = turn.state
+  if (walk.house === house) return turn
+  const isUnderWay = walk.round && walk.house.startsWith(`${tally} `)
+  const unread = { walk: isUnderWay ? JSON.stringify(walk.round) : kept, report }
+  return change(turn, 'walk', { ...noWalk, house, unread })
+}
 
 /** Looks at what was kept, now that the house is known: a walk that was under way goes on, and is shown. */
 export function recallWalk(turn: Turn, house: CardHouse | undefined): Turn {
