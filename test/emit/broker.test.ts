@@ -5,7 +5,7 @@ import { join } from 'node:path'
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import { accessProblems, accounts } from '../../src/emit/broker/access.ts'
+import { accessList, accessProblems, accounts } from '../../src/emit/broker/access.ts'
 import { brokerSettings } from '../../src/emit/broker/settings.ts'
 import type { Register } from '../../src/register/types.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
@@ -18,14 +18,20 @@ const read = (path: string) => readFile(new URL(`../../${path}`, import.meta.url
 describe('names that an access list cannot hold', () => {
   const register = ropewalk()
   const [w01] = register.openings as [(typeof register.openings)[0]]
-  const renamed = (client: string, topic = w01.topic) =>
-    accessProblems({ ...register, openings: [{ ...w01, client, topic }] }).map(problem => problem.message)
+  const renamed = (client: string, topic = w01.topic, { tally } = register) =>
+    accessProblems({ ...register, tally, openings: [{ ...w01, client, topic }] })
   test('are told, each with what is wrong', () => {
     expect(renamed('rww01')).toEqual([])
     expect(renamed('keeper')[0]).toMatch(/name of a role/)
     expect(renamed('a\nuser hand')[0]).toMatch(/cannot be named/)
     expect(renamed('#x')[0]).toMatch(/cannot be named/)
-    expect(renamed('rww01', 'a\ntopic #')[0]).toMatch(/cannot hold the topic/)
+    expect(renamed('rww01', 'a\ntopic x')[0]).toMatch(/^W01: the topic "a\\ntopic x" holds a control character/)
+    const tally = 'rope/tally\nuser eve\ntopic read dye/tally'
+    expect(renamed('rww01', ' a', { ...register, tally })).toEqual([
+      expect.stringMatching(/^the topic tally "rope\/tally\\nuser eve.*" holds a control character/),
+      expect.stringMatching(/^W01: the topic " a" begins or ends with a blank/),
+    ])
+    expect(() => accessList({ ...register, tally })).toThrow(RangeError)
   })
 })
 

@@ -173,9 +173,15 @@ const printable = (text: string): string =>
   text.replace(/[\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]/g, '')
 
 test('an access list gives each account its topics and no other, or says why it cannot', () => {
+  const tally = fc.oneof(
+    fc.constant('ropewalk/tally'),
+    fc.string({ unit: 'binary', minLength: 1, maxLength: 30 }),
+    fc.constantFrom('a\ntopic readwrite b\nuser eve\ntopic read b', ' a', 'a\r', 'a\u0085b', 'a b', '%u/tally'),
+  )
   let made = 0
   fc.assert(
-    fc.property(anyClient, register => {
+    fc.property(fc.tuple(anyClient, tally), ([house, tally]) => {
+      const register = { ...house, tally }
       if (accessProblems(register).length) return
       made++
       expect(rulesOf(accessList(register))).toEqual(

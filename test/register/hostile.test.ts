@@ -107,11 +107,13 @@ test('thousands of warnings do not make an error', () => {
   expect(problems.every(problem => problem.severity === 'warning')).toBe(true)
 })
 
-test('half a character or U+0000 from an escape is refused wherever text goes', () => {
+test('half a character or a control character from an escape is refused wherever text goes', () => {
   expect(found(written({ head: 'sides: ["\\ud800"]' }))).toEqual(['text "\\ud800"'])
   const contact = (more: string) => written({ openings: `  - { mark: A, name: A, sender: coin, ${more} }` })
-  expect(found(contact('topic: "a\\0b"'))).toEqual(['topic-nul "a\\0b"'])
-  expect(found(contact('topic: "a\\ud800"'))).toEqual(['topic-half "a\\ud800"'])
+  expect(found(contact('topic: "a\\0b"'))).toEqual(['topic-character "a\\0b"'])
+  expect(found(contact('topic: "a\\ud800"'))).toEqual(['topic-character "a\\ud800"'])
+  expect(found(written({ tally: '"a\\nuser eve"' }))).toEqual(['topic-character "a\\nuser eve"'])
+  expect(found(written({ tally: '" a"' }))).toEqual(['topic-blank " a"'])
   expect(found(contact('client: "a\\0b"'))).toEqual(['client-id "a\\0b"'])
 })
 

@@ -63,7 +63,7 @@ export async function accessSet(
 
 async function oneHouse(file: string, asked: Asked, world: World): Promise<AccessSet> {
   const register = await readRegister(file, world)
-  refuse(accessProblems(register).map(({ message }) => message))
+  refuse(accessProblems(register))
   const { house: title } = register
   const privateFile = asked.private === undefined ? {} : { privateFile: asked.private }
   return { houses: [{ title, register, accounts: accounts(register), ...privateFile }], broker: register }
@@ -91,7 +91,7 @@ async function manyHouses(folder: string, asked: Asked, world: World): Promise<A
       accounts: accounts(register, house),
       keeperFile: join(dirname(file), `${name}.account`),
       ...(asked.private === undefined ? {} : { privateFile: join(asked.private, name, 'private.h') }),
-      problems: accessProblems(register, house).map(({ message }) => `${file}: ${message}`),
+      problems: accessProblems(register, house).map(problem => `${file}: ${problem}`),
     }
   })
   refuse([...houses.flatMap(({ problems }) => problems), ...twiceNamed(houses)])

@@ -1,6 +1,6 @@
 import { homieRoot, homieTopics } from '../../protocol/homie.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
-import { isInside } from '../../register/topics.ts'
+import { isInside, topicFault } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { listHead } from './listed-houses.ts'
 
@@ -86,47 +86,38 @@ function devicesOf({ tally, openings, homieDomain }: Register): readonly string[
 
 const userOf = (role: Role, house: string | undefined): string => (house === undefined ? role : `${house}-${role}`)
 
-/** A name that the access list cannot hold: told before anything is written. */
-export interface AccessProblem {
-  readonly user: string
-  readonly message: string
-}
-
 /** Can stand in an access list and in a password file. */
 const isUser = (name: string): boolean => /^[^\s:#%\p{C}][^:\p{C}]{0,63}$/u.test(name) && !/\s$/.test(name)
 
 /**
- * Names that would break or widen an access list.
+ * Names that would break or widen an access list, each as a sentence.
  * @param house - as `accounts` takes it
  */
-export function accessProblems(register: Register, house?: SharingHouse): readonly AccessProblem[] {
-  const problems: AccessProblem[] = []
+export function accessProblems({ tally, openings }: Register, house?: SharingHouse): readonly string[] {
   const roles = ROLES.map(role => userOf(role, house?.name))
   const user = roles.find(user => !isUser(user))
-  if (user !== undefined) {
-    const message = `an account cannot be named ${JSON.stringify(user)}: name the register's file with letters, digits and hyphens, 40 at most`
-    problems.push({ user, message })
-  }
-  for (const { mark, client, topic } of register.openings) {
-    if (roles.includes(client))
-      problems.push({
-        user: client,
-        message: `${mark}: the client id "${client}" is the name of a role's account; give it another`,
-      })
-    if (!isUser(client)) {
-      problems.push({
-        user: client,
-        message: `${mark}: an account cannot be named ${JSON.stringify(client)}; 1 to 23 letters and digits can`,
-      })
-    }
-    if (/\p{C}/u.test(topic) || /^\s|\s$/.test(topic)) {
-      problems.push({
-        user: client,
-        message: `${mark}: an access list cannot hold the topic ${JSON.stringify(topic)}; leave out control characters and blanks at its ends`,
-      })
-    }
-  }
-  return problems
+  return [
+    ...(user === undefined
+      ? []
+      : [
+          `an account cannot be named ${JSON.stringify(user)}: name the register's file with letters, digits and hyphens, 40 at most`,
+        ]),
+    ...topicProblems('the topic tally', tally),
+    ...openings.flatMap(({ mark, client, topic }) => [
+      ...(roles.includes(client)
+        ? [`${mark}: the client id "${client}" is the name of a role's account; give it another`]
+        : []),
+      ...(isUser(client)
+        ? []
+        : [`${mark}: an account cannot be named ${JSON.stringify(client)}; 1 to 23 letters and digits can`]),
+      ...topicProblems(`${mark}: the topic`, topic),
+    ]),
+  ]
+}
+
+function topicProblems(what: string, topic: string): readonly string[] {
+  const fault = topicFault(topic)
+  return fault ? [`${what} ${JSON.stringify(topic)} ${fault.says}: choose another`] : []
 }
 
 /** A house with its accounts, for the access list. */
@@ -155,6 +146,12 @@ export const accessListOf = (houses: readonly HouseToList[]): string =>
     })
     .join('\n')
 
-/** Of a house that is alone at its broker. */
-export const accessList = (register: Register): string =>
-  accessListOf([{ title: register.house, accounts: accounts(register) }])
+/**
+ * Of a house that is alone at its broker.
+ * @throws RangeError with every name that an access list cannot hold
+ */
+export function accessList(register: Register): string {
+  const problems = accessProblems(register)
+  if (problems.length > 0) throw new RangeError(problems.join('; '))
+  return accessListOf([{ title: register.house, accounts: accounts(register) }])
+}
