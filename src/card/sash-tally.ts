@@ -1,4 +1,12 @@
-import { html, LitElement, nothing, type PropertyValues, type TemplateResult } from 'lit'
+import {
+  type CSSResultGroup,
+  html,
+  LitElement,
+  nothing,
+  type PropertyDeclarations,
+  type PropertyValues,
+  type TemplateResult,
+} from 'lit'
 import { oneOf } from '../text/one-of.ts'
 import { AccountKeeper } from './controllers/account.ts'
 import { Announcer } from './controllers/announcer.ts'
@@ -75,21 +83,25 @@ const SHEETS = ['auto', 'paper', 'blueprint'] as const
  * @cssprop --sash-font - typeface
  */
 export class SashTally extends LitElement {
-  static override styles = styles
-  static override properties = {
-    register: {},
-    broker: {},
-    tally: {},
-    view: {},
-    sheet: {},
-    sort: {},
-    maySay: { type: Boolean, attribute: 'may-say' },
-    by: {},
-    lang: {},
+  static override get styles(): CSSResultGroup {
+    return styles
+  }
+  static override get properties(): PropertyDeclarations {
+    return {
+      register: {},
+      broker: {},
+      tally: {},
+      view: {},
+      sheet: {},
+      sort: {},
+      maySay: { type: Boolean, attribute: 'may-say' },
+      by: {},
+      lang: {},
+    }
   }
 
   /** The world of every card on the page; the define module gives it the link and the store. */
-  static world: CardWorld = { now: () => Date.now(), elapsed: () => performance.now() }
+  declare static world: CardWorld
 
   declare register: string | null
   declare broker: string | null
@@ -245,3 +257,6 @@ export class SashTally extends LitElement {
     )
   }
 }
+
+// Not in the class: where a static field has a value, the bundle writes each private one as a map.
+SashTally.world = { now: () => Date.now(), elapsed: () => performance.now() }

@@ -46,7 +46,7 @@ export class Watches {
   /** These entries are on the disk. */
   kept(entries: readonly Entry[]): void {
     this.#keptAt = this.#given.clock.monotonic()
-    this.#boots.look(entries)
+    this.#boots.look(entries, this.#given.journal.state.ledger)
     this.#tellBoots()
   }
 

@@ -76,7 +76,10 @@ export interface Fold {
   readonly provenAt?: number
   /** A walk passed the contact by and did not hear it, milliseconds since the epoch; until it proves itself again. */
   readonly unheardOnWalk?: number
+  /** The highest boot count of the present counter. */
   readonly boots?: number
+  /** Counts below `boots` of which no word was heard, the last 1000: their sends are counted, and their words may come. */
+  readonly unheardBoots?: readonly number[]
   /** Sends counted since `boots` was heard. */
   readonly sendsSinceBoots: number
   readonly millivolts?: number

@@ -8,7 +8,7 @@ import type { Fold, PastCell } from './fold.ts'
 import type { PlacedEntry } from './window.ts'
 
 /** Names the shape of a kept ledger: one under another name is counted again from its entries. */
-export const LEDGER_FORMAT = 'ledger 10'
+export const LEDGER_FORMAT = 'ledger 11'
 
 const number = z.number()
 const flag = z.boolean()
@@ -51,6 +51,7 @@ const foldShape = {
   provenAt: optional(number),
   unheardOnWalk: optional(number),
   boots: optional(count),
+  unheardBoots: optional(z.array(count)),
   sendsSinceBoots: count,
   millivolts: optional(amount),
   fittedMillivolts: optional(amount),

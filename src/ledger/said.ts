@@ -33,6 +33,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         sendsThrough: sends - fold.sends,
         sendsSinceBoots: 0,
         boots: undefined,
+        unheardBoots: undefined,
         countedSince: at,
         cellType: entry.cell?.type ?? policy.cell,
         millivolts: entry.cell?.millivolts,
@@ -47,6 +48,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
     case 'module-fitted':
       return changed(fold, {
         boots: undefined,
+        unheardBoots: undefined,
         sendsSinceBoots: 0,
         faint: false,
         spent: false,

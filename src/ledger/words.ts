@@ -1,14 +1,12 @@
 import type { Entry } from '../protocol/entry.ts'
 import { willSeconds } from '../protocol/last-will.ts'
 import type { Policy } from '../protocol/policy.ts'
+import { bootOf, isBehind, withBoot } from './boots.ts'
 import { AFTER_WAIT, changed, type Fold, ODD_TEXT, untilOf, willFloor, willWait } from './fold.ts'
-
-/** Widest gap in boot counts that counts as sends which nobody heard; a wider gap means that the counter was reset. */
-const BOOT_GAP = 1000
 
 /** What one word of the contact, or its last will, changes. */
 export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
-  if (entry.maybeAgain && isHeardBoot(fold, entry, policy)) return fold
+  if (bootOf(fold, entry, policy) === 'again') return fold
   const heard: { -readonly [K in keyof Fold]: Fold[K] } = { ...fold, last: lastOf(entry) }
   if (entry.millivolts !== undefined) heard.millivolts = entry.millivolts
   if (entry.revision !== undefined) heard.revision = entry.revision
@@ -29,12 +27,6 @@ export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
 
 const lastOf = ({ at, until, what: word, how }: Entry): NonNullable<Fold['last']> =>
   until === undefined ? { at, word, how } : { at, until, word, how }
-
-/** On a cell every word is a boot of its own: a count that was passed already says that the word is a redelivery. */
-function isHeardBoot(fold: Fold, { boots }: Entry, { power }: Policy): boolean {
-  if (power !== 'cell' || boots === undefined || fold.boots === undefined) return false
-  return boots <= fold.boots && fold.boots - boots <= BOOT_GAP
-}
 
 /** A word that the register does not know is counted and shown, and is never an opening. */
 export function foldOdd(fold: Fold, entry: Entry): Fold {
@@ -82,8 +74,7 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
     openings: fold.openings + (sameOpening ? 0 : 1),
     sends,
     sendsThrough: sends,
-    sendsSinceBoots: entry.boots === undefined ? fold.sendsSinceBoots + sent : 0,
-    boots: entry.boots ?? fold.boots,
+    ...withBoot(fold, entry, policy, sent),
     wordAt: queued ? undefined : at,
     openedAt: latest === undefined ? at : (latest ?? undefined),
     awaitsRest: true,
@@ -145,6 +136,8 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
   const counts = edge === 'opened' && !bounced && !(fold.edge === edge && isRepeat(gap, policy))
   const sent = sendsOf(fold, entry, policy, gap)
   const sends = fold.sends + sent
+  if (edge === 'closed' && fold.edge === 'opened' && isBehind(bootOf(fold, entry, policy)))
+    return changed(fold, { sends, ...withBoot(fold, entry, policy, sent) })
   return changed(fold, {
     edge,
     state: edge,
@@ -153,8 +146,7 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     openings: fold.openings + (counts ? 1 : 0),
     sends,
     sendsThrough: sends,
-    sendsSinceBoots: entry.boots === undefined ? fold.sendsSinceBoots + sent : 0,
-    boots: entry.boots ?? fold.boots,
+    ...withBoot(fold, entry, policy, sent),
     wordAt: queued ? undefined : at,
     openedAt: edge === 'opened' ? (latest === null ? undefined : at) : fold.openedAt,
     unheardAt: undefined,
@@ -191,10 +183,8 @@ export const isTakeover = (waitedMilliseconds: number, policy: Policy): boolean 
 function sendsOf(fold: Fold, entry: Entry, policy: Policy, gapMilliseconds: number): number {
   if (policy.power !== 'cell') return 0
   if (entry.sends !== undefined) return entry.sends
-  if (entry.boots !== undefined && fold.boots !== undefined) {
-    const boots = entry.boots - fold.boots
-    if (boots === 0) return 0
-    return boots > 0 && boots <= BOOT_GAP ? Math.max(0, boots - fold.sendsSinceBoots) : 1
-  }
-  return gapMilliseconds < policy.bootSeconds * 1000 ? 0 : 1
+  const boot = bootOf(fold, entry, policy)
+  if (boot === undefined) return gapMilliseconds < policy.bootSeconds * 1000 ? 0 : 1
+  if (boot === 'next') return Math.max(0, entry.boots! - fold.boots! - fold.sendsSinceBoots)
+  return boot === 'late' ? 0 : 1
 }

@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest'
 import { BootWatch } from '../../src/keeper/session/boot-watch.ts'
-import { startLedger } from '../../src/ledger/apply.ts'
+import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
 
 const word = (n: number, boots: number): Entry => ({
@@ -12,8 +12,19 @@ const word = (n: number, boots: number): Entry => ({
   boots,
 })
 
+/** A watch, and the ledger to which the words are added that it looks at. */
+function watched() {
+  let ledger = startLedger({})
+  const watch = new BootWatch(ledger)
+  const look = (words: readonly Entry[]): void => {
+    ledger = applyAll(ledger, words)
+    watch.look(words, ledger)
+  }
+  return { look, due: (now: number) => watch.due(now) }
+}
+
 it('boots that nobody heard of many openings are one sentence that a person reads', () => {
-  const watch = new BootWatch(startLedger({}))
+  const watch = watched()
   const all = Array.from({ length: 300 }, (_, n) => n)
   watch.look(all.map(n => word(n, 1)))
   expect(watch.due(0)).toBeUndefined()
@@ -25,7 +36,7 @@ it('boots that nobody heard of many openings are one sentence that a person read
 })
 
 it('boots that are found missing word by word are told of once a minute for each opening, added up and in order', () => {
-  const watch = new BootWatch(startLedger({}))
+  const watch = watched()
   const told: (string | undefined)[] = []
   for (let second = 0; second < 150; second++) {
     watch.look([word(2, 3 * second), word(1, 2 * second)])
@@ -37,4 +48,13 @@ it('boots that are found missing word by word are told of once a minute for each
     `W1 booted ${one} ${one === 1 ? 'time' : 'times'} more than was heard`,
   ]
   expect(told.map(said => said?.split(', '))).toEqual([both(2, 1), both(120, 60), both(120, 60)])
+})
+
+it('words that come behind a later one of their contact are no sign of more boots', () => {
+  const watch = watched()
+  watch.look([word(1, 5)])
+  for (const boots of [7, 6, 8]) watch.look([word(1, boots)])
+  expect(watch.due(0)?.sentence).toMatch(/^W1 booted 1 time more than was heard while/)
+  watch.look([word(1, 9)])
+  expect(watch.due(120_000)).toBeUndefined()
 })

@@ -45,16 +45,24 @@ async function thief({ broker }: Reach): Promise<void> {
 }
 
 /** A line of the register is taken out and put back, once all its words are kept; nothing is published meanwhile. */
-async function edit({ keeper, register, held, allKept }: Reach): Promise<void> {
+async function edit({ broker, keeper, register, held, allKept }: Reach): Promise<void> {
+  const onlooker = await mqtt.connectAsync(broker.mqttUrl)
+  let openings: number | undefined
+  onlooker.on('message', (_, payload) => {
+    openings = JSON.parse(payload.toString()).openings.length
+  })
+  await onlooker.subscribeAsync('torture/tally/register', { qos: 1 })
+  // On its one link the keeper subscribes before it publishes: what is said from then on is heard, or waits.
+  const isTaken = (count: number) => until(`${count} openings`, () => openings === count || keeper.hasEnded, 120)
   await held(async () => {
     await keeper.live()
     await allKept()
     writeFileSync(register.path, register.text('C4'))
-    await until('the line to be out', () => keeper.log.includes('read again: 5 openings') || keeper.hasEnded)
+    await isTaken(5)
     writeFileSync(register.path, register.text())
-    await until('the line to be back', () => keeper.log.includes('read again: 6 openings') || keeper.hasEnded)
-    await pause(500)
+    await isTaken(6)
   })
+  await onlooker.endAsync()
 }
 
 /** No file of the keeper may grow for a while. */

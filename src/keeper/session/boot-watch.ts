@@ -2,6 +2,7 @@ import type { Ledger } from '../../ledger/apply.ts'
 import type { Entry } from '../../protocol/entry.ts'
 import { MOST_MARKS } from '../../protocol/keeper-note.ts'
 import { firstOf } from '../../text/lists.ts'
+import { own } from '../../text/own.ts'
 import { MINUTE } from '../../text/time.ts'
 
 /**
@@ -9,6 +10,7 @@ import { MINUTE } from '../../text/time.ts'
  * publishers were told that they came: only a boot count shows it.
  */
 export class BootWatch {
+  /** The highest boot count of each opening. */
   readonly #last = new Map<string, number>()
   /** Openings whose first live word after the gap has not come yet. */
   #unsure = new Set<string>()
@@ -29,13 +31,15 @@ export class BootWatch {
     this.#unsure = new Set(this.#last.keys())
   }
 
-  look(entries: readonly Entry[]): void {
+  /** @param ledger - after the entries; whether a count was passed or began anew is its rule */
+  look(entries: readonly Entry[], { marks }: Ledger): void {
     for (const { mark, what, how, boots } of entries) {
       if (boots === undefined || (what !== 'opened' && what !== 'closed') || how === 'retained' || how === 'said')
         continue
+      const fold = own(marks, mark)?.fold
       const before = this.#last.get(mark)
-      this.#last.set(mark, boots)
-      const lost = before === undefined ? 0 : boots - before - 1
+      if (fold?.boots !== undefined) this.#last.set(mark, fold.boots)
+      const lost = before === undefined ? 0 : (fold?.unheardBoots ?? []).filter(passed => passed > before).length
       if (lost > 0 && (how === 'queued' || this.#unsure.has(mark))) {
         this.#untold.set(mark, (this.#untold.get(mark) ?? 0) + lost)
       }

@@ -1,0 +1,133 @@
+import fc from 'fast-check'
+import { describe, expect, it } from 'vitest'
+import { apply, applyAll, startLedger } from '../../src/ledger/apply.ts'
+import { read } from '../../src/ledger/read.ts'
+import type { Entry } from '../../src/protocol/entry.ts'
+import type { Policy } from '../../src/protocol/policy.ts'
+import type { Reading } from '../../src/protocol/reading.ts'
+import { COIN } from './notation.ts'
+
+/** How one word of a contact comes: a boot that is `lost` never, and a copy of it later. */
+interface Delivery {
+  readonly lost: boolean
+  /** Places behind its own. */
+  readonly late: number
+  readonly copy: { readonly late: number; readonly marked: boolean } | undefined
+}
+
+interface Came {
+  readonly boots: number
+  readonly isCopy: boolean
+  readonly marked: boolean
+}
+
+const MOST_LATE = 30
+const lateness = fc.oneof({ weight: 3, arbitrary: fc.constant(0) }, fc.integer({ min: 0, max: MOST_LATE }))
+const deliveries = (copies: fc.Arbitrary<boolean>) =>
+  fc.array(
+    fc.record({
+      lost: fc.integer({ min: 0, max: 9 }).map(one => one === 0),
+      late: lateness,
+      copy: fc.option(fc.record({ late: fc.integer({ min: 1, max: MOST_LATE }), marked: copies }), { nil: undefined }),
+    }),
+    { minLength: 1, maxLength: 60 },
+  )
+
+/** The order in which the words come, of a counter that stands at `first` at the beginning. */
+function orderOf(first: number, all: readonly Delivery[]): Came[] {
+  const placed = all.flatMap(({ lost, late, copy }, index) => {
+    if (lost) return []
+    const boots = first + index
+    const own = { place: index + late, came: { boots, isCopy: false, marked: false } }
+    return copy ? [own, { place: own.place + copy.late, came: { boots, isCopy: true, marked: copy.marked } }] : [own]
+  })
+  return placed.sort((a, b) => a.place - b.place || a.came.boots - b.came.boots).map(({ came }) => came)
+}
+
+const START = Date.parse('2026-06-01T08:00:00Z')
+/** Words stand farther apart than a bounce. */
+const APART = 31_000
+const at = (n: number): string => new Date(START + n * APART).toISOString()
+
+const entryOf = ({ boots, marked }: Came, n: number, what: Entry['what'] = 'opened'): Entry => ({
+  ...{ id: `e${n}`, at: at(n), mark: 'W01', what, how: 'live', boots },
+  ...(marked ? { maybeAgain: true as const } : {}),
+})
+
+const readingOf = (entries: readonly Entry[], policy: Policy = COIN): Reading =>
+  read(applyAll(startLedger({ W01: policy }, at(-1)), entries), START + entries.length * APART)[0]!
+
+describe('words of one contact that come late or twice', () => {
+  it('are each one send, also those that were passed unheard, whatever the order', () => {
+    fc.assert(
+      fc.property(fc.nat(5_000), deliveries(fc.constant(true)), (first, all) => {
+        const order = orderOf(first, all)
+        const heard = new Set<number>()
+        let ledger = startLedger({ W01: COIN }, at(-1))
+        for (const [n, came] of order.entries()) {
+          heard.add(came.boots)
+          ledger = apply(ledger, entryOf(came, n))
+          const { sends, openings } = read(ledger, START + n * APART)[0]!
+          // Of what was sent before the first word that came, what was heard is known.
+          const below = [...heard].filter(boots => boots < order[0]!.boots).length
+          expect(sends).toBe(Math.max(...heard) - order[0]!.boots + 1 + below)
+          expect(openings).toBe(heard.size)
+        }
+      }),
+    )
+  })
+
+  it('cost one send each at most where nobody marked that they came twice', () => {
+    fc.assert(
+      fc.property(fc.nat(5_000), deliveries(fc.boolean()), (first, all) => {
+        const order = orderOf(first, all)
+        fc.pre(order.length > 0)
+        const heard = new Set(order.map(({ boots }) => boots))
+        const unmarked = order.filter(({ isCopy, marked }) => isCopy && !marked).length
+        const { sends } = readingOf(order.map((one, n) => entryOf(one, n)))
+        expect(sends).toBeGreaterThanOrEqual(heard.size)
+        expect(sends).toBeLessThanOrEqual(Math.max(...heard) - Math.min(...heard) + 1 + unmarked)
+      }),
+    )
+  })
+
+  it('never close what a later word opened', () => {
+    const edges: Policy = { ...COIN, reports: 'both' }
+    fc.assert(
+      fc.property(fc.nat(5_000), deliveries(fc.boolean()), (first, all) => {
+        const order = orderOf(first, all)
+        const { position } = readingOf(
+          order.map((one, n) => entryOf(one, n, one.boots % 2 === 0 ? 'opened' : 'closed')),
+          edges,
+        )
+        const last = Math.max(...order.map(({ boots }) => boots))
+        if (order.length > 0 && last % 2 === 0) expect(position).toBe('open')
+      }),
+    )
+  })
+
+  it('leave a counter that began anew later what it is', () => {
+    fc.assert(
+      fc.property(
+        fc.nat(5_000),
+        deliveries(fc.constant(true)),
+        fc.nat(5_000),
+        fc.integer({ min: 1, max: 40 }),
+        (first, all, anew, count) => {
+          const before = orderOf(first, all)
+          const heard = before.map(({ boots }) => boots)
+          fc.pre(before.length > 0)
+          const last = Math.max(...heard)
+          // The last number is the last boot again, one that was passed unheard a word that comes late.
+          fc.pre(anew !== last && (heard.includes(anew) || anew < Math.min(...heard) || anew > last + 1_000))
+          const old = before.map((one, n) => entryOf(one, n))
+          const hours = (n: number) => new Date(START + (before.length + 60 * n) * APART).toISOString()
+          const more = Array.from({ length: count }, (_, n): Entry => {
+            return { id: `n${n}`, at: hours(n + 1), mark: 'W01', what: 'opened', how: 'live', boots: anew + n }
+          })
+          expect(readingOf([...old, ...more]).sends).toBe(readingOf(old).sends + count)
+        },
+      ),
+    )
+  })
+})
