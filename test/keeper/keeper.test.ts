@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import { leftOf } from '../../src/house/forecast.ts'
 import type { LeftByMark } from '../../src/house/state.ts'
-import type { Forecast } from '../../src/keeper/forecast/forecast.ts'
+import type { Forecast, ForecastAsk } from '../../src/keeper/forecast/forecast.ts'
 import type { Left } from '../../src/protocol/reading.ts'
 import { atOnce, BenchHouse, HOUSE, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
@@ -434,6 +434,29 @@ describe('what is left of a cell', () => {
     await house.clock.pass(30)
     expect(house.reading('W01')).toMatchObject({ position: 'closed', doubts: [] })
     expect(house.state()).not.toHaveProperty('problem')
+  })
+
+  it('is no fault where the first forecast waits for those of other houses: said only after five minutes', async () => {
+    const house = new BenchHouse()
+    const asks: ForecastAsk[] = []
+    let come = (_: LeftByMark): void => {}
+    const forecast: Forecast = (_, ask) => {
+      asks.push(ask)
+      return new Promise(done => {
+        come = done
+      })
+    }
+    await house.start({ forecast })
+    await house.clock.pass(290)
+    expect(house.state()).toMatchObject({ state: 'live' })
+    expect(house.state()).not.toHaveProperty('problem')
+    await house.clock.pass(20)
+    expect(house.state()?.problem).toMatch(/no forecast of the cells yet/)
+    asks[0]!.give()
+    come({})
+    await house.clock.pass(30)
+    expect(house.state()).not.toHaveProperty('problem')
+    expect(house.told.filter(line => line.includes('no forecast of the cells yet'))).toHaveLength(1)
   })
 
   it('makes no silent cell certain while no forecast can be made: said, and over with the first that is', async () => {
