@@ -1,12 +1,4 @@
-import {
-  type CSSResultGroup,
-  html,
-  LitElement,
-  nothing,
-  type PropertyDeclarations,
-  type PropertyValues,
-  type TemplateResult,
-} from 'lit'
+import { html, LitElement, nothing, type PropertyValues, type TemplateResult } from 'lit'
 import { oneOf } from '../text/one-of.ts'
 import { AccountKeeper } from './controllers/account.ts'
 import { Announcer } from './controllers/announcer.ts'
@@ -34,8 +26,6 @@ import type { CardWorld } from './world.ts'
 
 export { SashLink, SashOpened } from './events.ts'
 export type { CardWorld } from './world.ts'
-
-const SHEETS = ['auto', 'paper', 'blueprint'] as const
 
 /**
  * The wall of a house: what may be open, what nobody has seen shut, what is untested, and how many openings each cell
@@ -83,10 +73,10 @@ const SHEETS = ['auto', 'paper', 'blueprint'] as const
  * @cssprop --sash-font - typeface
  */
 export class SashTally extends LitElement {
-  static override get styles(): CSSResultGroup {
+  static override get styles() {
     return styles
   }
-  static override get properties(): PropertyDeclarations {
+  static override get properties() {
     return {
       register: {},
       broker: {},
@@ -151,21 +141,26 @@ export class SashTally extends LitElement {
       leaving: () => dispatch({ kind: 'leaving' }),
       printing: isPrinting => dispatch({ kind: 'printing', isPrinting }),
     })
-    const carryOut = carrierOf({
-      world: this.#world,
-      state: () => this.#loop.state,
-      dispatch,
-      link: this.#wire,
-      account: this.#account,
-      page: {
-        opened: (mark, at) => this.dispatchEvent(new SashOpened(mark, at)),
-        linkChanged: standing => this.dispatchEvent(new SashLink(standing)),
-        focus: selectors => this.#focus.wish(selectors),
-        putBack: () => this.#focus.letGo(),
-        drawNow: () => this.#drawNow(),
-      },
-    })
-    this.#loop.start(carryOut)
+    this.#loop.start(
+      carrierOf({
+        world: this.#world,
+        state: () => this.#loop.state,
+        dispatch,
+        link: this.#wire,
+        account: this.#account,
+        page: {
+          opened: (mark, at) => this.dispatchEvent(new SashOpened(mark, at)),
+          linkChanged: standing => this.dispatchEvent(new SashLink(standing)),
+          focus: selectors => this.#focus.wish(selectors),
+          putBack: () => this.#focus.letGo(),
+          // Without waiting for a frame: what is printed next.
+          drawNow: () => {
+            this.requestUpdate()
+            this.performUpdate()
+          },
+        },
+      }),
+    )
   }
 
   override connectedCallback(): void {
@@ -196,15 +191,14 @@ export class SashTally extends LitElement {
     const { state } = this.#loop
     const page = this.#page()
     const scene = this.#selector.select(state, page)
-    const { words } = page
     const night = scene && isNight(scene, idleFor(state.chosen, page.now)) ? 'night' : ''
     const heardNothing = hearsNothing(state.link, page.now)
     const asks = { ...page, link: state.link, fresh: false, heardNothing }
-    return html`<div class="sheet ${oneOf(SHEETS, this.sheet)} ${night}" lang=${words.lang}>
+    return html`<div class="sheet ${oneOf(['auto', 'paper', 'blueprint'], this.sheet)} ${night}" lang=${page.words.lang}>
       ${scene ? sheet(scene, scene.chosen.isPrinting ? 'all' : this.#stage) : nothing}
       <div class="fallback" ?hidden=${scene !== undefined}>
         ${state.register.state === 'loading' ? html`<slot></slot>` : nothing}
-        ${scene ? nothing : noHouse(state.register, words, state.attributes.tally, heardNothing)}
+        ${scene ? nothing : noHouse(state.register, page.words, state.attributes.tally, heardNothing)}
         ${scene || refusal(asks) === undefined ? nothing : accountForm(asks)}
       </div>
       ${this.#announcer.region(scene)}
@@ -241,12 +235,6 @@ export class SashTally extends LitElement {
       accountKept: this.#account.kept,
       act: this.#loop.dispatch,
     }
-  }
-
-  /** Without waiting for a frame: what is printed next. */
-  #drawNow(): void {
-    this.requestUpdate()
-    this.performUpdate()
   }
 
   /** The sheet turns no page under a person's focus, nor where no motion is wanted. */
