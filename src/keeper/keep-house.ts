@@ -84,6 +84,7 @@ async function keepStore(opened: Opened): Promise<void> {
   try {
     opened.opened?.({
       state: () => house.state(),
+      latest: () => house.state('last'),
       newest: () => store.lastAt() ?? 0,
       ...house.health,
       adopt: edited => house.adopt(edited),

@@ -167,9 +167,9 @@ export class Keeper {
     })
   }
 
-  /** The house as it is on the disk, read now. */
-  state(): HouseState {
-    this.#journal.pass()
+  /** The house as it is on the disk, read now, or as of the last word, beat or time that was due. */
+  state(of: 'now' | 'last' = 'now'): HouseState {
+    if (of === 'now') this.#journal.pass()
     return this.#journal.state
   }
 

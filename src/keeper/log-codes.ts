@@ -8,6 +8,7 @@ export const LOG_LEVELS = {
   'backup-made': 'info',
   boots: 'warning',
   broker: 'info',
+  clash: 'error',
   clock: 'warning',
   deaf: 'warning',
   disk: 'warning',

@@ -17,6 +17,7 @@ export interface FeedOptions {
   readonly username?: string
   readonly password?: string
   readonly will?: { readonly topic: string; readonly payload: string; readonly qos?: 0 | 1; readonly retain?: boolean }
+  /** Default 10: a wall that says that it is live must soon know better. */
   readonly keepAliveSeconds?: number
   /** Longest time from dialling to the broker's answer; default 10, and 4 where there are other nodes to ask. */
   readonly connectTimeoutSeconds?: number
@@ -46,7 +47,7 @@ export function connectionOptionsOf(options: FeedOptions, clientId: string, vers
     timeoutMilliseconds: (options.connectTimeoutSeconds ?? (options.url.includes(' ') ? 4 : 10)) * 1000,
     clientId,
     clean,
-    keepAliveSeconds: options.keepAliveSeconds ?? 30,
+    keepAliveSeconds: options.keepAliveSeconds ?? 10,
     ...(username === undefined ? {} : { username }),
     ...(password === undefined ? {} : { password }),
     ...(will ? { will: { qos: 1, retain: false, ...will } } : {}),

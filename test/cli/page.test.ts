@@ -120,13 +120,13 @@ describe('the page server', () => {
     expect((await ask('/')).text).toContain('<link rel="manifest" href="manifest.webmanifest">')
   })
 
-  test('on the home screen the wall goes on signing what is said there', () => {
+  test('on the home screen the wall goes on signing what is said there', async () => {
     const wall = wallPage({ title: 'Rope', broker: 'ws://broker.lan:9001', maySay: true, by: 'Hall & stairs' }).body
     expect(wall).toContain('<link rel="manifest" href="manifest.webmanifest?by=Hall%20%26%20stairs">')
     const body = new Map(wallFiles('Rope')).get('/manifest.webmanifest')?.body
     if (typeof body !== 'function') throw new Error('the manifest knows nobody')
     const asked = { hostname: 'broker.lan', lang: 'en', by: 'Hall & stairs' } as const
-    const { start_url } = JSON.parse(body(asked) ?? '')
+    const { start_url } = JSON.parse((await body(asked)) ?? '')
     expect(start_url).toBe('./?by=Hall%20%26%20stairs')
     expect(new URLSearchParams(start_url.split('?')[1]).get('by')).toBe('Hall & stairs')
   })

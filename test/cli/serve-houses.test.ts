@@ -1,7 +1,8 @@
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
-import type { HousesNote, Plate } from '../../src/cli/houses/plates.ts'
+import type { Plate } from '../../src/cli/houses/plate.ts'
+import type { HousesNote } from '../../src/cli/houses/plates.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { Studios } from '../support/studios.ts'
 import { until } from '../support/until.ts'
@@ -80,7 +81,7 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
       headline: 'Nothing known',
       keeper: 'Keeper not heard yet',
     })
-    expect(yard.problem).toBe('not at work: its register has errors')
+    expect(yard.problem).toBe('not at work: its register has errors or cannot be read')
     const told = await note(page)
     expect(told.plates.map(({ name }) => name)).toEqual(['dye', 'rope', 'yard'])
     expect(told.summary).toBe('In 1 house something may be open: dye. 1 house has no live keeper: yard.')
@@ -151,7 +152,7 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
     const { plates } = await note(page)
     expect(plates.map(({ name, isHeard, problem }) => [name, isHeard, problem])).toEqual([
       ['dye', true, ''],
-      ['yard', false, 'not at work: its register has errors'],
+      ['yard', false, 'not at work: its register has errors or cannot be read'],
     ])
     expect(await (await fetch(`${page}healthz`)).text()).toMatch(/^dye: at work: .*\nyard: not at work: .*\n$/)
   })
@@ -170,6 +171,39 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
     expect((await note(page)).summary).toBe('1 house has no live keeper: rope.')
     await broker.start()
     await live(page, 'rope')
+  })
+
+  test('a broker that falls silent with its links open is noticed by the keep-alive of these links', async () => {
+    studios.house('rope')
+    const page = await start()
+    await live(page, 'rope')
+    await says('rope/d01', 'shut')
+    await plate(page, 'rope', ({ headline }) => headline === 'All shut')
+    broker.freeze()
+    await plate(page, 'rope', ({ headline }) => headline === 'None heard open when last live')
+    expect(serving?.world.said.stdout).toMatch(
+      /rope: the link is down: the broker was silent for 15 s, and did not answer/,
+    )
+    broker.thaw()
+    await live(page, 'rope')
+  })
+
+  test('an edit that breaks a register, or clashes, is told on the plate, and the older one holds', async () => {
+    studios.house('dye')
+    studios.house('rope')
+    const page = await start()
+    await live(page, 'dye', 'rope')
+    const keeperIs = (what: string) => plate(page, 'rope', ({ keeper }) => keeper === what)
+    studios.write('rope.yaml', 'house: [\n')
+    await keeperIs('Keeper live, by its older register: the newer one has errors or cannot be read')
+    expect((await note(page, 'de')).plates[1]?.keeper).toMatch(/mit dem älteren Register: das neuere hat Fehler/)
+    expect(await (await fetch(`${page}healthz`)).text()).toMatch(
+      /^rope: at work by its older register: its register has errors or cannot be read$/m,
+    )
+    studios.house('rope', { tally: 'dye/tally' })
+    await keeperIs('Keeper live, by its older register: the newer one claims what another house has')
+    studios.house('rope')
+    await keeperIs('Keeper live')
   })
 
   test('health and figures are told of each house, and no password anywhere', async () => {

@@ -75,7 +75,7 @@ describe.skipIf(both.skip)(both.title('the page of houses in Chromium'), () => {
     await says('tar/d01', 'shut')
     await shows('dye', '.headline', /^1 may be open$/)
     await shows('tar', '.headline', /^All shut$/)
-    await shows('yard', '.keeper', /^Keeper not heard yet +not at work: its register has errors$/)
+    await shows('yard', '.keeper', /^Keeper not heard yet +not at work: its register has errors or cannot be read$/)
     expect(await text('.summary')).toMatch(
       /^In 1 house something may be open: dye\. 1 house has no live keeper: yard\. 3 houses are not certain/,
     )
@@ -172,6 +172,25 @@ describe.skipIf(both.skip)(both.title('the page of houses in Chromium'), () => {
     expect(seen.size).toBe(4)
     await wall.emulateMediaType('print')
     expect(await wall.$eval('nav', nav => getComputedStyle(nav).display)).toBe('none')
+    await wall.close()
+  })
+
+  test('page and wall take back what they say of now once the broker is silent', async () => {
+    await shows('tar', '.headline', /^All shut$/)
+    const wall = await chromium.newPage()
+    await wall.goto(`${serving.page}tar/`)
+    const says = () =>
+      wall.$eval('sash-tally', card =>
+        [...card.shadowRoot!.querySelectorAll('.headline, .strip')]
+          .map(each => each.textContent.replace(/\s+/g, ' ').trim())
+          .join(' | '),
+      )
+    await until('the wall', async () => /^All shut/.test(await says()))
+    broker.freeze()
+    await shows('tar', '.headline', /^None heard open when last live$/)
+    await until('the wall to doubt', async () => /^None heard open when last live .*Not live\./.test(await says()))
+    broker.thaw()
+    await until('the wall to be live', async () => /^All shut/.test(await says()))
     await wall.close()
   })
 

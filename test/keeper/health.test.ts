@@ -34,6 +34,14 @@ describe('whether a keeper does its work', () => {
     expect(verdictOf(WELL)).toEqual({ isWell: true, text: 'at work: the last beat was 12 s ago' })
     expect(verdictOf({ ...WELL, beat: { at: 0, ageMilliseconds: 90_000 } }).isWell).toBe(true)
   })
+  it('by an older register it does, and why is said', () => {
+    expect(verdictOf(WELL, 'register')).toEqual({
+      isWell: true,
+      text: 'at work by its older register: its register has errors or cannot be read',
+    })
+    expect(verdictOf(NO_BEAT, 'register').text).toMatch(/^not at work: the broker is not reached/)
+    expect(verdictOf(undefined, 'clash').text).toMatch(/^not at work: another house has a tally, topic or client id/)
+  })
   it('what stands on its state is said, but not what it is', () => {
     const text = 'at work, and something wants a person: the wall and the log say what'
     expect(verdictOf({ ...WELL, hasProblem: true })).toEqual({ isWell: true, text })

@@ -122,7 +122,9 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     await keepers.heard(
       /^yard register etc\/houses\/yard\.yaml has \d+ errors?: run `sashtally check etc\/houses\/yard\.yaml`/,
     )
-    expect(keepers.houses().map(({ name, keeper, problem }) => [name, keeper !== undefined, problem ?? ''])).toEqual([
+    expect(
+      keepers.houses().map(({ name, keeper, trouble }) => [name, keeper !== undefined, trouble?.text ?? '']),
+    ).toEqual([
       ['dye', true, ''],
       ['rope', true, ''],
       ['yard', false, expect.stringContaining('yard.yaml')],
@@ -169,16 +171,37 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     await keepers.heard(/^dye at-work/)
     write('copy', textOf('copy', broker.mqttUrl, { tally: 'dye/tally' }))
     await keepers.heard(
-      /^copy ended etc\/houses\/copy\.yaml and etc\/houses\/dye\.yaml both have the tally dye\/tally at 127\.0\.0\.1:\d+/,
+      /^copy clash etc\/houses\/copy\.yaml and etc\/houses\/dye\.yaml both have the tally dye\/tally at 127\.0\.0\.1:\d+/,
     )
-    expect(keepers.houses()[1]).toMatchObject({ name: 'dye', problem: undefined })
+    expect(keepers.houses()[1]).toMatchObject({ name: 'dye', trouble: undefined })
     write('copy', textOf('copy', broker.mqttUrl, { tally: 'dye/tally/say' }))
     await keepers.heard(
-      /^copy ended etc\/houses\/copy\.yaml has the tally dye\/tally\/say inside the tally dye\/tally of etc\/houses\/dye\.yaml at /,
+      /^copy clash etc\/houses\/copy\.yaml has the tally dye\/tally\/say inside the tally dye\/tally of etc\/houses\/dye\.yaml at /,
     )
     good('copy')
     await keepers.heard(/^copy at-work/)
     await keepers.end()
+  })
+
+  test('a house that waits for what another has begins when that lets go, or is gone', async () => {
+    good('dye')
+    const keepers = start()
+    await keepers.heard(/^dye at-work/)
+    const wants = (name: string, tally: string) => {
+      write(name, textOf(name, broker.mqttUrl, { tally }))
+      return keepers.heard(new RegExp(`^${name} clash .*; etc/houses/.* came first$`))
+    }
+    await wants('copy', 'dye/tally')
+    await wants('twin', 'dye/tally/say')
+    good('dye', { tally: 'vat/tally' })
+    await keepers.heard(/^copy at-work/)
+    expect(keepers.houses()[0]?.trouble).toBeUndefined()
+    expect(keepers.houses()[2]?.trouble?.text).toMatch(/inside the tally dye\/tally of etc\/houses\/copy\.yaml/)
+    rmSync(registers('copy.yaml'))
+    await keepers.heard(/^twin at-work/)
+    await keepers.end()
+    const { last } = keepers.houses().find(({ name }) => name === 'dye') ?? {}
+    expect([last?.register.tally, last?.readings.size, typeof last?.beatAt]).toEqual(['vat/tally', 1, 'number'])
   })
 
   test('a client id or topic of another house at the broker is refused with both lines, and an edit so too', async () => {
@@ -188,7 +211,7 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     const named = (more: string) => textOf('rope', broker.mqttUrl).replace('sender: coin }', `sender: coin${more} }`)
     write('rope', named(', client: dyew01'))
     await keepers.heard(
-      /^rope ended etc\/houses\/rope\.yaml:8 and etc\/houses\/dye\.yaml:8 both have the client id dyew01 at 127\.0\.0\.1:\d+: /,
+      /^rope clash etc\/houses\/rope\.yaml:8 and etc\/houses\/dye\.yaml:8 both have the client id dyew01 at 127\.0\.0\.1:\d+: /,
     )
     write('rope', named(''))
     await keepers.heard(/^rope at-work/)
@@ -261,17 +284,19 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     test('an account that comes after its register, or is changed, begins the keeper anew', async () => {
       const keepers = start()
       await keepers.heard(/^dye account the broker at .* refuses: .*; etc\/houses\/dye\.account is not there$/)
-      expect(stateOf(keepers)).toMatchObject({ code: 'account' })
-      expect(verdictOf(undefined, stateOf(keepers)?.code).text).toBe(
+      expect(stateOf(keepers)).toMatchObject({ trouble: { code: 'account' } })
+      expect(verdictOf(undefined, stateOf(keepers)?.trouble?.code).text).toBe(
         'not at work: no account of it for the broker was found, or none that can be read',
       )
       account('dye', own('dye-keeper', 'wrong'))
       await keepers.heard(/^dye link-refused the broker at .* refuses: [^;]*; trying on$/)
-      await until('its reason', () => stateOf(keepers)?.code === 'link-refused')
-      expect(verdictOf(undefined, stateOf(keepers)?.code).text).toMatch(/^not at work: the broker does not let it in/)
+      await until('its reason', () => stateOf(keepers)?.trouble?.code === 'link-refused')
+      expect(verdictOf(undefined, stateOf(keepers)?.trouble?.code).text).toMatch(
+        /^not at work: the broker does not let it in/,
+      )
       account('dye', own('dye-keeper', 'madder'))
       await keepers.heard(/^dye at-work/)
-      expect([stateOf(keepers)?.problem, stateOf(keepers)?.code]).toEqual([undefined, undefined])
+      expect(stateOf(keepers)?.trouble).toBeUndefined()
       account('dye', own('vat-keeper', 'weld'))
       await until('the other account', () => /'?vat-keeper'?/.test(guarded.log))
       await until('a keeper', () => stateOf(keepers)?.keeper?.vitals().isSettled)

@@ -13,6 +13,7 @@ interface Attempt {
   readonly at: number
   readonly url: string
   readonly version: Version
+  readonly keepAliveSeconds: number
   readonly events: ConnectionEvents
   readonly asked: string[]
   readonly dropped: (Error | undefined)[]
@@ -33,7 +34,7 @@ function start(options: Partial<FeedOptions> & { heard?: (message: Heard) => voi
     retry: { firstSeconds: 1, mostSeconds: 8 },
     random: () => 1 - Number.EPSILON,
     onListenerError: error => errors.push(error),
-    connect: (url, { version }, events) => {
+    connect: (url, { version, keepAliveSeconds }, events) => {
       let isLive = false
       const asked: string[] = []
       const dropped: (Error | undefined)[] = []
@@ -41,6 +42,7 @@ function start(options: Partial<FeedOptions> & { heard?: (message: Heard) => voi
         at: Date.now(),
         url,
         version,
+        keepAliveSeconds,
         events,
         asked,
         dropped,
@@ -93,6 +95,13 @@ const word: Heard = {
   qos: 1,
   packetId: 7,
 }
+
+test('a wall asks for a keep-alive of 10 s: a broker that falls silent is noticed within two of them', () => {
+  const { last } = start()
+  expect(last().keepAliveSeconds).toBe(10)
+  const patient = start({ keepAliveSeconds: 30 })
+  expect(patient.last().keepAliveSeconds).toBe(30)
+})
 
 test('waits double up to the longest, and begin anew after a link of ten seconds', async () => {
   const { attempts, last } = start({ protocolVersion: 5 })

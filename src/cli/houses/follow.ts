@@ -1,12 +1,16 @@
 /** Runs in the browser, on the page of houses: asks for its texts again and again, and says when no answer comes. */
-import type { HousesNote, Plate } from './plates.ts'
+import type { Plate } from './plate.ts'
+import type { HousesNote } from './plates.ts'
 
 const ASK_MILLISECONDS = 5_000
 /** Without an answer for so long nothing is said to be so now. */
 const LOST_MILLISECONDS = 15_000
 
 const summary = document.querySelector('.summary')!
-const plates = [...document.querySelectorAll<HTMLElement>('li')]
+const { frame } = document.querySelector('ul')!.dataset
+const elements = [...document.querySelectorAll<HTMLElement>('li')]
+/** In their places; the first answer has all of them, a later one those that changed. */
+const plates: Plate[] = []
 
 interface Answer {
   readonly note: HousesNote
@@ -30,7 +34,7 @@ function show(): void {
   const lost = isLost(answer)
   document.body.classList.toggle('lost', lost)
   put(summary, lost ? note.lost : note.summary)
-  for (const [index, plate] of note.plates.entries()) showPlate(plates[index]!, plate, lost)
+  for (const [index, plate] of plates.entries()) showPlate(elements[index]!, plate, lost)
 }
 
 function showPlate(element: HTMLElement, plate: Plate, lost: boolean): void {
@@ -41,8 +45,10 @@ function showPlate(element: HTMLElement, plate: Plate, lost: boolean): void {
   put(element.querySelector('.keeper small'), plate.problem)
 }
 
-const isSamePage = ({ plates: told }: HousesNote): boolean =>
-  told.length === plates.length && told.every(({ key }, index) => key === plates[index]!.dataset.key)
+function take(next: Answer): void {
+  answer = next
+  for (const { at, ...plate } of next.note.plates) plates[at] = plate
+}
 
 let asking = false
 
@@ -53,10 +59,11 @@ async function ask(): Promise<void> {
   try {
     // What is old by the time that it comes is old.
     const [at, elapsed] = [Date.now(), performance.now()]
-    const response = await fetch('houses.json', { signal: AbortSignal.timeout(LOST_MILLISECONDS) })
+    const after = encodeURIComponent(answer?.note.version ?? '')
+    const response = await fetch(`houses.json?after=${after}`, { signal: AbortSignal.timeout(LOST_MILLISECONDS) })
     if (!response.ok) return
     const note: HousesNote = await response.json()
-    if (isSamePage(note)) answer = { note, at, elapsed }
+    if (note.frame === frame) take({ note, at, elapsed })
     else location.reload()
   } catch {
     // The page says so once it has been without an answer for long enough.

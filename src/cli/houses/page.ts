@@ -1,7 +1,8 @@
 import { wordsFor } from '../../card/words/words.ts'
 import { escapeHtml } from '../../text/html.ts'
 import type { Lang } from '../tally/wishes.ts'
-import type { HousesNote, Plate } from './plates.ts'
+import type { Plate } from './plate.ts'
+import type { HousesNote } from './plates.ts'
 import { HOUSES_WORDS } from './words.ts'
 
 /** Path of a house's wall below the page of houses. */
@@ -11,7 +12,7 @@ export const wallPath = (name: string): string => `${encodeURIComponent(name)}/`
  * The page of houses, each text in a slot of its own that the page's script fills anew. As it is sent it says nothing
  * that holds only while it is live.
  */
-export function housesPage({ lost, plates }: HousesNote, lang: Lang): string {
+export function housesPage({ lost, plates, frame }: HousesNote, lang: Lang): string {
   const words = wordsFor([lang])
   const own = HOUSES_WORDS[lang]
   return `<!doctype html>
@@ -31,7 +32,7 @@ export function housesPage({ lost, plates }: HousesNote, lang: Lang): string {
 <h1>${own.title}</h1>
 <p class="summary" role="status">${escapeHtml(lost)}</p>
 <noscript><p>${own.noScript}</p></noscript>
-<ul>
+<ul data-frame="${frame}">
 ${plates.map(plateHtml).join('\n')}
 </ul>
 <footer>${words.say('notAlarm')} ${words.say('strangers')}</footer>
@@ -44,7 +45,7 @@ ${plates.map(plateHtml).join('\n')}
 function plateHtml(plate: Plate): string {
   const { name, title, hasWall, tone } = plate
   const text = escapeHtml(title)
-  return `<li class="${tone === 'shut' ? 'doubt' : tone}" data-key="${escapeHtml(plate.key)}">
+  return `<li class="${tone === 'shut' ? 'doubt' : tone}">
 <span class="name">${escapeHtml(name)}</span>
 <h2>${hasWall ? `<a href="${wallPath(name)}">${text}</a>` : text}</h2>
 <p class="headline">${escapeHtml(plate.headlineLost)}</p>

@@ -10,7 +10,6 @@ import { withLog } from '../tally/log.ts'
 import { type PageFile, startPage } from '../tally/page.ts'
 import { atPort, cautionOf, isOpenHost, type ServeOptions, type Tls, tlsOf } from '../tally/serving.ts'
 import { cardFiles, manifest, sharedFiles, wallBroker, wallPage } from '../tally/wall-page.ts'
-import type { Lang } from '../tally/wishes.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { housesPage } from './page.ts'
 import { Plates } from './plates.ts'
@@ -76,13 +75,12 @@ async function pageFiles(
 ): Promise<readonly [string, PageFile][]> {
   const plates = new Plates(houses, world.now, tls !== undefined)
   const script = (name: string): Promise<string> => readText(inPackage(`dist/cli/houses/${name}.js`), world)
-  const inLang =
-    (tell: (lang: Lang) => string): PageFile['body'] =>
-    ({ lang }) =>
-      tell(lang)
   return [
-    ['/', { type: 'text/html', body: inLang(lang => housesPage(plates.note(lang), lang)) }],
-    ['/houses.json', { type: 'application/json', body: inLang(lang => JSON.stringify(plates.note(lang))) }],
+    ['/', { type: 'text/html', body: async ({ lang }) => housesPage(await plates.note(lang), lang) }],
+    [
+      '/houses.json',
+      { type: 'application/json', body: async ({ lang, after }) => JSON.stringify(await plates.note(lang, after)) },
+    ],
     ['/houses.css', { type: 'text/css', body: HOUSES_STYLE }],
     ['/houses.js', { type: 'text/javascript', body: await script('follow') }],
     ['/way-back.css', { type: 'text/css', body: WAY_BACK_STYLE }],

@@ -10,6 +10,9 @@ export interface HousesWords {
   notCertain(houses: number, names: string): string
   live: string
   liveAndSays: string
+  /** The keeper goes on by an older register: the newer one is broken, or claims what another house has. */
+  liveBroken: string
+  liveClash: string
   heard(at: string): string
   neverHeard: string
   nothingKnown: string
@@ -30,6 +33,8 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     notCertain: (houses, names) => `${houses} ${houses === 1 ? 'house is' : 'houses are'} not certain: ${names}.`,
     live: 'Keeper live',
     liveAndSays: 'Keeper live, with a message: its wall says what',
+    liveBroken: 'Keeper live, by its older register: the newer one has errors or cannot be read',
+    liveClash: 'Keeper live, by its older register: the newer one claims what another house has',
     heard: at => `Keeper last heard ${at}`,
     neverHeard: 'Keeper not heard yet',
     nothingKnown: 'Nothing known',
@@ -49,6 +54,8 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     notCertain: (houses, names) => `In ${houses} ${houses === 1 ? 'Haus' : 'Häusern'} ist etwas unklar: ${names}.`,
     live: 'Zähldienst verbunden',
     liveAndSays: 'Zähldienst verbunden, mit einem Hinweis: er steht auf der Tafel',
+    liveBroken: 'Zähldienst verbunden, mit dem älteren Register: das neuere hat Fehler oder ist nicht lesbar',
+    liveClash: 'Zähldienst verbunden, mit dem älteren Register: das neuere beansprucht, was ein anderes Haus hat',
     heard: at => `Zähldienst zuletzt gehört ${at}`,
     neverHeard: 'Zähldienst noch nicht gehört',
     nothingKnown: 'Nichts bekannt',

@@ -30,7 +30,7 @@ export const healthPages = (health: () => Health | undefined, readers: readonly 
 /** As `healthPages`, of many houses. */
 export function housesHealthPages(houses: () => readonly KeptHouse[], readers: readonly string[]): Pages {
   const health = (): HousesHealth => new Map(houses().map(({ name, keeper }) => [name, keeper?.health()]))
-  const waits = () => new Map(houses().flatMap(({ name, code }) => (code ? [[name, code] as const] : [])))
+  const waits = () => new Map(houses().flatMap(({ name, trouble }) => (trouble ? [[name, trouble.code] as const] : [])))
   const verdict = (): Verdict => verdictOfHouses(health(), waits())
   return pagesOf({ verdict, figures: () => housesMetricsText(health()) }, readers)
 }

@@ -20,6 +20,9 @@ export interface FolderOptions extends Pick<HousesOptions, 'registers' | 'folder
   readonly homie: boolean
 }
 
+/** What the page of houses says rests on these links: a broker that falls silent is noticed after one and a half. */
+const KEEP_ALIVE_SECONDS = 10
+
 /**
  * Runs the keepers of a folder of registers.
  * @returns when the world's signal stops them
@@ -32,7 +35,8 @@ export function keepFolder({ account, ...options }: FolderOptions, world: World)
     const file = join(registers, accountOf(name))
     const own = (await houseAccount(file, world)) ?? account
     if (!own) throw new Stop(EXIT.usage, `${file} is missing, and SASHTALLY_USER names no account for all houses`)
-    return linksTo(brokerUrlOf(register), own)
+    const { url, link } = linksTo(brokerUrlOf(register), own)
+    return { url, link: wishes => link({ keepAliveSeconds: KEEP_ALIVE_SECONDS, ...wishes }) }
   }
   const { now, signal } = world
   const folder = resolve(world.cwd, options.folder)

@@ -19,7 +19,7 @@ export interface PageFile {
     | 'image/svg+xml'
     | 'image/png'
   /** Undefined: there is none yet. */
-  readonly body: string | Uint8Array | ((asked: Asked) => string | undefined)
+  readonly body: string | Uint8Array | ((asked: Asked) => string | undefined | Promise<string>)
 }
 
 export interface Asked {
@@ -28,6 +28,8 @@ export interface Asked {
   readonly lang: Lang
   /** What is said at that wall is signed so: `?by=Hall` in its address. */
   readonly by?: string | undefined
+  /** Only what is new since: `?after=`, as an earlier answer named it. */
+  readonly after?: string | undefined
 }
 
 /** What is made anew for whoever asks. */
@@ -100,9 +102,9 @@ export async function startPage(options: PageOptions): Promise<Page> {
   const lasting = new Map(
     [...files].map(([path, { body }]) => [path, typeof body === 'function' ? undefined : sent(body)]),
   )
-  const answer = (request: IncomingMessage, response: ServerResponse) => {
-    const give = ({ status, type, body }: Answer) =>
-      response
+  const answer = async (request: IncomingMessage, response: ServerResponse): Promise<void> => {
+    const give = ({ status, type, body }: Answer): void =>
+      void response
         .writeHead(status, {
           'content-type': type,
           'content-security-policy': POLICY,
@@ -120,9 +122,10 @@ export async function startPage(options: PageOptions): Promise<Page> {
     if (!file) return say(404, 'no such file')
     const hostname = (request.headers.host ?? '').replace(/:\d+$/, '')
     const lang = langOf(request.headers['accept-language'])
+    const wish = (name: string): string | undefined => new URLSearchParams(query).get(name) || undefined
     const body =
       typeof file.body === 'function'
-        ? file.body({ hostname, lang, by: new URLSearchParams(query).get('by') || undefined })
+        ? await file.body({ hostname, lang, by: wish('by'), after: wish('after') })
         : file.body
     if (body === undefined) return say(503, 'not yet: try again in a moment')
     const { tag, gzip } = lasting.get(path) ?? sent(body, QUICK)
@@ -143,7 +146,8 @@ export async function startPage(options: PageOptions): Promise<Page> {
     })
     response.end(unchanged || request.method === 'HEAD' ? undefined : (zipped ?? body))
   }
-  const server = tls ? createHttpsServer(tls, answer) : createServer(answer)
+  const takes = (request: IncomingMessage, response: ServerResponse): void => void answer(request, response)
+  const server = tls ? createHttpsServer(tls, takes) : createServer(takes)
   const port = await listen(server, options.port, host)
   return {
     url: `http${tls ? 's' : ''}://${host.includes(':') ? `[${host}]` : host}:${port}/`,

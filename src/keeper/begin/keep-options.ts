@@ -33,6 +33,8 @@ export interface KeepOptions {
 export interface RunningKeeper {
   /** The house as it is on the disk: `state().ledger` is what `read` takes. */
   state(): HouseState
+  /** As `state`, of the last word, beat or time that was due: it costs nothing. */
+  latest(): HouseState
   /** When the tally was last added to, milliseconds since the epoch. */
   newest(): number
   /** Whether it is at work, without asking the disk; `health` has all the figures. */

@@ -1,6 +1,7 @@
 import { addressesOf, brokerOf, isInside } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import type { Path } from '../../text/raw.ts'
+import { once } from '../once.ts'
 import { nameOf } from './folder.ts'
 
 /** What only one house may have. */
@@ -61,6 +62,12 @@ class Holders {
 export class Claims {
   readonly #holders = new Holders()
   readonly #claims = new Map<string, readonly Claim[]>()
+  #next = once()
+
+  /** Resolves when a file next lets go of something. */
+  get freed(): Promise<void> {
+    return this.#next.when
+  }
 
   /** What other files have of it. */
   clashes(file: string, wanted: readonly Claim[]): readonly Clash[] {
@@ -82,7 +89,9 @@ export class Claims {
 
   release(file: string): void {
     for (const claim of this.#claims.get(file) ?? []) this.#holders.remove(claim)
-    this.#claims.delete(file)
+    if (!this.#claims.delete(file)) return
+    this.#next.now()
+    this.#next = once()
   }
 }
 

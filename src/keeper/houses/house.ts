@@ -11,7 +11,7 @@ import { once } from '../once.ts'
 import { turnOf } from '../turns.ts'
 import { type NamedFile, watchAccount } from './account-watch.ts'
 import { type Claims, claimsOf, clashSentence } from './claims.ts'
-import type { KeptHouse } from './kept-house.ts'
+import { type KeptHouse, knownOf, type LastKnown, type Trouble } from './kept-house.ts'
 import { editRefused, registerOf, watchRegister } from './register-watch.ts'
 
 /** The file is the register's. */
@@ -38,16 +38,17 @@ export class House implements KeptHouse {
   readonly name: string
   register: Register | undefined
   keeper: RunningKeeper | undefined
-  problem: string | undefined
-  code: LogCode | undefined
+  last: LastKnown | undefined
+  /** What keeps it from being kept. */
+  #held: Trouble | undefined
+  /** What is wrong with the file since the register that holds; for the keeper that comes too. */
+  #refused: Trouble | undefined
   #isOver = false
   /** Ends the keeper that is at work or about to be. */
   #present: AbortController | undefined
   /** Ends the wait for another try. */
   #news = once()
   #wait = FIRST_WAIT_MILLISECONDS
-  /** What is wrong with the file since the register that holds, as a sentence; for the keeper that comes. */
-  #fault: string | undefined
   /** What was told since the keeper was last at work: trying again tells it once. */
   #lastTold = ''
   readonly #life: Promise<void>
@@ -57,6 +58,10 @@ export class House implements KeptHouse {
     this.#o = options
     this.name = options.name
     this.#life = this.#live(isNew)
+  }
+
+  get trouble(): Trouble | undefined {
+    return this.keeper ? this.#refused : this.#held
   }
 
   /** Ends the keeper in order. */
@@ -80,9 +85,10 @@ export class House implements KeptHouse {
     const accountWatch = account && (await watchAccount(account, what => void this.#accountChanged(what)))
     while (!this.#isOver) {
       this.#news = once()
-      const news = this.#news.when
+      const [news, freed] = [this.#news.when, claims.freed]
       if (!this.register) await news
-      else if (!(await this.#keep(this.register)) && !this.#isOver) await within(this.#wait, news)
+      else if (!(await this.#keep(this.register)) && !this.#isOver)
+        await (this.#held?.code === 'clash' ? Promise.race([news, freed]) : within(this.#wait, news))
     }
     watch.stop()
     accountWatch?.stop()
@@ -130,12 +136,12 @@ export class House implements KeptHouse {
       const [clash] = claims.take(file, claimsOf(this.name, register))
       if (clash) {
         claims.release(file)
-        this.#trouble(`${clashSentence(file, clash)}; ${clash.holder} came first`, 'ended')
+        this.#hold(`${clashSentence(file, clash)}; ${clash.holder} came first`, 'clash')
         return false
       }
       const links = await this.#links(register)
       if (!links) return false
-      this.#clear()
+      this.#held = undefined
       const { signal } = present
       const given = {
         register,
@@ -151,7 +157,7 @@ export class House implements KeptHouse {
       return true
     } catch (error) {
       if (present.signal.aborted) return true
-      this.#trouble(`${messageOf(error)}; tried again`, 'ended')
+      this.#hold(`${messageOf(error)}; tried again`, 'ended')
       this.#wait = Math.min(2 * this.#wait, LONGEST_WAIT_MILLISECONDS)
       return false
     } finally {
@@ -163,7 +169,7 @@ export class House implements KeptHouse {
     try {
       return await this.#o.links(register)
     } catch (error) {
-      this.#trouble(`${messageOf(error)}; tried again`, 'account')
+      this.#hold(`${messageOf(error)}; tried again`, 'account')
       return undefined
     }
   }
@@ -173,17 +179,18 @@ export class House implements KeptHouse {
     const { account } = this.#o
     if (this.keeper || !WAITS.has(code)) this.#o.tell(text, code)
     else if (code === 'link-refused' && account && !existsSync(account.path))
-      this.#trouble(`${text}; ${account.file} is not there`, 'account')
-    else this.#trouble(text, code)
+      this.#hold(`${text}; ${account.file} is not there`, 'account')
+    else this.#hold(text, code)
   }
 
   #opened(keeper: RunningKeeper | undefined): void {
+    if (!keeper) this.last = knownOf(this)
     this.keeper = keeper
     if (!keeper) return
-    this.#clear()
+    this.#held = undefined
     this.#lastTold = ''
     this.#wait = FIRST_WAIT_MILLISECONDS
-    if (this.#fault !== undefined) keeper.refuseEdit(this.#fault)
+    if (this.#refused) keeper.refuseEdit(this.#refused.text)
   }
 
   /** @returns false: another house has what it claims, and the register before it holds */
@@ -194,9 +201,7 @@ export class House implements KeptHouse {
     if (this.keeper && before) {
       const [clash] = claims.clashes(file, wanted)
       if (clash) {
-        const fault = `${clashSentence(file, clash)}: the register before it holds`
-        if (fault !== this.#fault) this.keeper.refuseEdit(fault)
-        this.#fault = fault
+        this.#refuse(`${clashSentence(file, clash)}: the register before it holds`, 'clash')
         return false
       }
     }
@@ -207,27 +212,25 @@ export class House implements KeptHouse {
       this.#beginAnew()
     }
     this.register = register
-    this.#fault = undefined
+    this.#refused = undefined
     return true
   }
 
   #broken(why: string): void {
     const { file } = this.#o
-    this.#fault = editRefused(file, why)
-    if (this.keeper) this.keeper.refuseEdit(this.#fault)
-    else this.#trouble(`${file} ${why}: run \`sashtally check ${file}\``, 'register')
+    this.#refuse(editRefused(file, why), 'register')
+    if (!this.keeper) this.#hold(`${file} ${why}: run \`sashtally check ${file}\``, 'register')
   }
 
-  #clear(): void {
-    this.problem = undefined
-    this.code = undefined
+  #refuse(text: string, code: LogCode): void {
+    if (this.#refused?.text !== text) this.keeper?.refuseEdit(text)
+    this.#refused = { text, code }
   }
 
-  #trouble(sentence: string, code: LogCode): void {
-    this.problem = sentence
-    this.code = code
-    if (this.#lastTold !== sentence) this.#o.tell(sentence, code)
-    this.#lastTold = sentence
+  #hold(text: string, code: LogCode): void {
+    this.#held = { text, code }
+    if (this.#lastTold !== text) this.#o.tell(text, code)
+    this.#lastTold = text
   }
 }
 

@@ -1,6 +1,21 @@
+import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
 import type { RunningKeeper } from '../begin/keep-options.ts'
 import type { LogCode } from '../log-codes.ts'
+
+/** What is wrong with a house, in a sentence, and what that is of. */
+export interface Trouble {
+  readonly text: string
+  readonly code: LogCode
+}
+
+/** What was last known of a house whose keeper is not at work. */
+export interface LastKnown {
+  readonly register: Register
+  readonly readings: ReadonlyMap<string, Reading>
+  /** When the broker last took the keeper's state, milliseconds since the epoch. */
+  readonly beatAt: number | undefined
+}
 
 /** A house of the folder, as it is now. */
 export interface KeptHouse {
@@ -10,8 +25,15 @@ export interface KeptHouse {
   readonly register: Register | undefined
   /** Undefined while it is not at work. */
   readonly keeper: RunningKeeper | undefined
-  /** Why the house is not kept, in a sentence; it is tried again by itself. */
-  readonly problem: string | undefined
-  /** What `problem` is of. */
-  readonly code: LogCode | undefined
+  /** Where it is not: as it was when a keeper was last. */
+  readonly last: LastKnown | undefined
+  /** Why it is not, or is by an older register; it is tried again by itself. */
+  readonly trouble: Trouble | undefined
+}
+
+/** What is known of a house: of its keeper, where that has something to tell, or as it was last. */
+export function knownOf({ keeper, last }: Pick<KeptHouse, 'keeper' | 'last'>): LastKnown | undefined {
+  const { register, readings } = keeper?.latest() ?? {}
+  if (!keeper || !register || !readings?.size) return last
+  return { register, readings, beatAt: keeper.vitals().beat?.at ?? last?.beatAt }
 }

@@ -33,20 +33,21 @@ export interface Verdict {
   readonly text: string
 }
 
-/** Why a keeper has not begun. */
+/** Why a keeper has not begun, or goes on by an older register. */
 const WAITS: { readonly [code in LogCode]?: string } = {
   account: 'no account of it for the broker was found, or none that can be read',
+  clash: 'another house has a tally, topic or client id that its register names: the log says which',
   ended: 'it cannot begin or was ended, and is tried again: the log says why',
   'link-down': 'the broker is not reached',
   'link-refused': 'the broker does not let it in: the log says why',
-  register: 'its register has errors',
+  register: 'its register has errors or cannot be read',
   silent: 'the broker does not let its account read and write the tally',
 }
 
 /**
  * Whether a keeper does its work, in a sentence that names no opening: what `/healthz` says.
  * @param vitals - undefined before the keeper is at work
- * @param waits - what holds it up until then, where that is known
+ * @param waits - what holds it up until then; of a keeper at work, what is wrong with the edit of its register
  */
 export function verdictOf(vitals: Vitals | undefined, waits?: LogCode): Verdict {
   const ill = (why: string): Verdict => ({ isWell: false, text: `not at work: ${why}` })
@@ -56,6 +57,8 @@ export function verdictOf(vitals: Vitals | undefined, waits?: LogCode): Verdict 
   if (!isSettled || !beat) return ill('the broker is not reached, or does not let this account read and write')
   const seconds = Math.floor(beat.ageMilliseconds / 1000)
   if (beat.ageMilliseconds > GONE_AFTER_MILLISECONDS) return ill(`the broker has taken no beat for ${seconds} s`)
+  const older = waits && WAITS[waits]
+  if (older !== undefined) return { isWell: true, text: `at work by its older register: ${older}` }
   return {
     isWell: true,
     text: hasProblem

@@ -27,5 +27,8 @@ export interface Links {
  */
 export function linksTo(url: string, account: Credentials = {}, trust?: string): Links {
   const tls = trust === undefined ? {} : { ca: trust, checkServerIdentity: () => undefined }
-  return { url, link: (wishes = {}) => mqttFeed({ url, connect: connectNode(tls), ...account, ...wishes }) }
+  return {
+    url,
+    link: (wishes = {}) => mqttFeed({ url, connect: connectNode(tls), keepAliveSeconds: 30, ...account, ...wishes }),
+  }
 }

@@ -1,0 +1,78 @@
+import { expect, test } from 'vitest'
+import { Plates } from '../../src/cli/houses/plates.ts'
+import type { KeptHouse } from '../../src/keeper/houses/kept-house.ts'
+import type { Reading } from '../../src/protocol/reading.ts'
+import { registerOf } from '../keeper/bench-house.ts'
+
+const NOW = Date.UTC(2026, 10, 30, 8)
+const register = registerOf()
+const mark = register.openings[0]!.mark
+const readingsOf = (position: Reading['position']): ReadonlyMap<string, Reading> =>
+  new Map([[mark, { mark, position, doubts: [], openings: 1, sends: 1, asOf: '2026-11-30T08:00:00.000Z' } as Reading]])
+
+/** A house at work, as far as its plate asks it. */
+const house = (name: string, readings: () => ReadonlyMap<string, Reading>): KeptHouse => {
+  const vitals = { isSettled: true, isKeeping: true, hasProblem: false, beat: { at: NOW, ageMilliseconds: 0 } }
+  const keeper = { latest: () => ({ register, readings: readings() }), vitals: () => vitals }
+  return { name, register, keeper: keeper as unknown as KeptHouse['keeper'], last: undefined, trouble: undefined }
+}
+
+test('tells all plates, and after that the ones that changed, in the language that was asked', async () => {
+  const [open, shut] = [readingsOf('opened'), readingsOf('closed')]
+  let dye = shut
+  let now = NOW
+  const houses = [house('dye', () => dye), house('rope', () => shut), house('yard', () => shut)]
+  const plates = new Plates(
+    () => houses,
+    () => now,
+    false,
+  )
+  const names = async (after?: string, lang: 'en' | 'de' = 'en') => {
+    const note = await plates.note(lang, after)
+    return { ...note, told: note.plates.map(({ at, name, headline }) => `${at} ${name} ${headline}`) }
+  }
+  const first = await names()
+  expect(first.told).toEqual(['0 dye All shut', '1 rope All shut', '2 yard All shut'])
+  dye = open
+  const second = await names(first.version)
+  expect(second.told).toEqual(['0 dye 1 may be open'])
+  expect(second.summary).toBe('In 1 house something may be open: dye.')
+  expect((await names(first.version)).told).toEqual(second.told)
+  now += 60_000
+  const third = await names(second.version)
+  expect([third.told, third.lost === second.lost, third.frame]).toEqual([[], false, first.frame])
+  for (const other of ['', 'nothing', `${first.version}x`.replace('.en.', '.de.'), first.version.replace(/\d+$/, 'x')])
+    expect([other, (await names(other)).told.length]).toEqual([other, 3])
+  expect((await names(third.version, 'de')).told[0]).toBe('0 dye 1 vielleicht offen')
+
+  houses.splice(1, 1)
+  const fewer = await names(third.version)
+  expect([fewer.told, fewer.frame === first.frame]).toEqual([[], false])
+})
+
+test('many houses are looked at in turns: what comes from outside is not kept waiting for all of them', async () => {
+  const readings = readingsOf('closed')
+  const slowly = () => {
+    const end = performance.now() + 2
+    while (performance.now() < end);
+    return readings
+  }
+  const houses = Array.from({ length: 100 }, (_, n) => house(`h${n}`, slowly))
+  const plates = new Plates(
+    () => houses,
+    () => NOW,
+    false,
+  )
+  let turns = 0
+  let isOver = false
+  const count = (): void => {
+    turns++
+    if (!isOver) setImmediate(count)
+  }
+  count()
+  const { plates: all } = await plates.note('en')
+  isOver = true
+  expect(all).toHaveLength(100)
+  // Of 10 ms each.
+  expect(turns).toBeGreaterThanOrEqual(10)
+})
