@@ -1,6 +1,7 @@
 import { uptime } from 'node:os'
 import { type Clocks, checkedNow, doubtfulFrom, isWrongNow, lookAt, watchClock } from '../house/clock.ts'
 import { clamp } from '../text/clamp.ts'
+import { atEveryTick } from './ticks.ts'
 import { inTurn } from './turns.ts'
 
 /** Time as the keeper sees it; tests hand in their own. */
@@ -15,6 +16,8 @@ export interface Clock {
   up(): number
   /** Runs `work` once after `milliseconds`; what it answers cancels it. */
   after(milliseconds: number, work: () => void): () => void
+  /** Runs `work` at every tick (`ticks.ts`) until what it answers is called. */
+  tick(work: () => void): () => void
 }
 
 /** What is told of time, milliseconds. */
@@ -73,6 +76,7 @@ export const systemClock: Clock = {
       cancelTurn()
     }
   },
+  tick: atEveryTick,
 }
 
 /** Waits until something has come, or for so long. @returns whether it came */
@@ -117,6 +121,7 @@ export function checkedClock(clock: Clock, lastKnown?: number): CheckedClock {
     awake: () => clock.awake(),
     up: () => clock.up(),
     after: (milliseconds, work) => clock.after(milliseconds, work),
+    tick: work => clock.tick(work),
   }
 }
 

@@ -123,9 +123,8 @@ describe('the house of the demo', () => {
     const from = ear.heard.length
     await house.play({ what: 'twins', mark: 'W05', other: 'W06' })
     await until('three words', async () => (await wordsOf(['ropewalk/w05', 'ropewalk/w06'], from)).length === 3)
+    // Left to itself it would come after the other's word.
     expect(await wordsOf(['ropewalk/w05', 'ropewalk/w06'], from)).toEqual(['w05 opened', 'w05 asleep', 'w06 opened'])
-    const [first, rest] = ear.heard.slice(from)
-    expect(rest!.at - first!.at).toBeLessThan(2000)
   })
 
   test('sends JSON where the register says so, with a boot count that rises', async () => {

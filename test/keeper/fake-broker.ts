@@ -1,4 +1,5 @@
 import { type Clock, elapsedOf } from '../../src/keeper/clock.ts'
+import { TICK_MILLISECONDS } from '../../src/keeper/ticks.ts'
 import type { Feed, Heard, LinkState } from '../../src/protocol/feed.ts'
 
 /** A clock that stands still until it is moved. */
@@ -8,6 +9,7 @@ export class TestClock implements Clock {
   #slept = 0
   #offset: number
   #timers: { at: number; work: () => void }[] = []
+  #ticks: { at: number; work: () => void }[] = []
 
   constructor(start: string) {
     this.#offset = Date.parse(start)
@@ -27,9 +29,18 @@ export class TestClock implements Clock {
     }
   }
 
+  tick = (work: () => void): (() => void) => {
+    const tick = { at: this.#awake + TICK_MILLISECONDS, work }
+    this.#ticks.push(tick)
+    return () => {
+      this.#ticks = this.#ticks.filter(each => each !== tick)
+    }
+  }
+
   /** The process that had set them is dead. */
   dropTimers(): void {
     this.#timers = []
+    this.#ticks = []
   }
 
   /** Somebody sets the machine's clock. */
@@ -37,12 +48,29 @@ export class TestClock implements Clock {
     this.#offset += byMilliseconds
   }
 
-  /** The process is stopped for a while: all that was due comes at its end, at once and in order. */
-  stand(seconds: number): void {
+  /** The process is stopped for a while: it goes on with what came, and its timers come as soon as time passes. */
+  stop(seconds: number): void {
     this.#awake += seconds * 1000
+  }
+
+  /** As `stop`, and all that was due comes first, at once and in order. */
+  stand(seconds: number): void {
+    this.stop(seconds)
     const due = this.#timers.filter(({ at }) => at <= this.#awake).sort((a, b) => a.at - b.at)
     this.#timers = this.#timers.filter(each => !due.includes(each))
+    this.#tickUntil(this.#awake)
     for (const { work } of due) work()
+  }
+
+  /** Nothing is waited for that a tick causes: a day has too many of them. */
+  #tickUntil(end: number): void {
+    for (;;) {
+      const next = this.#ticks.filter(({ at }) => at <= end).sort((a, b) => a.at - b.at)[0]
+      if (!next) return
+      this.#awake = Math.max(this.#awake, next.at)
+      next.at = this.#awake + TICK_MILLISECONDS
+      next.work()
+    }
   }
 
   /** The machine is put to sleep for a while: its timers come as much later. */
@@ -56,6 +84,7 @@ export class TestClock implements Clock {
     for (;;) {
       await settle()
       const next = this.#timers.filter(({ at }) => at <= end).sort((a, b) => a.at - b.at)[0]
+      this.#tickUntil(next?.at ?? end)
       if (!next) break
       this.#timers = this.#timers.filter(each => each !== next)
       this.#awake = Math.max(this.#awake, next.at)

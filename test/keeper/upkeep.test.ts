@@ -26,6 +26,7 @@ function kept(count: number) {
       awake: () => passed,
       up: () => 0,
       after: () => () => {},
+      tick: () => () => {},
     },
     tell: () => {},
     standing: (name, text) => standing.set(name, text),

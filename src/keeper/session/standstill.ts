@@ -1,9 +1,9 @@
 import type { Clock } from '../clock.ts'
+import { TICK_MILLISECONDS } from '../ticks.ts'
 import { Marker } from './marker.ts'
 
-/** How often it is looked whether the keeper stood still, and how late that look is then, milliseconds. */
-const LOOK_MILLISECONDS = 10_000
-const LATE_MILLISECONDS = 3_000
+/** Time without a look after which the next tick is so late that nothing was read meanwhile, milliseconds: less is load. */
+const STOOD_MILLISECONDS = TICK_MILLISECONDS + 1_500
 /** Time that passed and that timers know nothing of, milliseconds: less is drift. */
 const UNSEEN_MILLISECONDS = 1_000
 
@@ -16,12 +16,12 @@ interface Moment {
 
 /**
  * Tells when the keeper stood still while words came in. Three things show that:
- * - Its process was stopped: it goes on with its timers, before it reads what came meanwhile, and they are late.
+ * - Its process was stopped, or its event loop: it did not look for longer than from one tick to the next.
  * - Its machine slept: its timers slept too, and the clock that nobody can set went on.
  * - Its machine's clock went forward and no other did: it was set, or the machine was paused by the one that it runs in.
  *
- * The first is looked for now and then, the others before each word is dated too. What is read then may have waited since
- * the last time that the keeper surely read, until a marker that was sent afterwards has come back.
+ * It looks at every tick and before each word is dated. What is read then may have waited since the last time that the
+ * keeper surely read, until a marker that was sent afterwards has come back.
  */
 export class Standstill {
   readonly #clock: Clock
@@ -29,8 +29,6 @@ export class Standstill {
   #cancel = (): void => {}
   /** At the last look; undefined while nobody looks. */
   #last: Moment | undefined
-  /** When the next look is due, by the clock of timers. */
-  #due = 0
   /** When the keeper surely read, before it stood still; milliseconds since the epoch. */
   #from: number | undefined
 
@@ -44,7 +42,7 @@ export class Standstill {
   begin(): void {
     this.stop()
     this.#last = this.#moment()
-    this.#wait()
+    this.#cancel = this.#clock.tick(() => this.#look())
   }
 
   /** Since when what is read now may have waited in this machine, milliseconds since the epoch; undefined: it did not. */
@@ -70,25 +68,15 @@ export class Standstill {
     return { now: this.#clock.now(), monotonic: this.#clock.monotonic(), awake: this.#clock.awake() }
   }
 
-  #wait(): void {
-    this.#cancel()
-    this.#due = this.#clock.awake() + LOOK_MILLISECONDS
-    this.#cancel = this.#clock.after(LOOK_MILLISECONDS, () => {
-      this.#look()
-      this.#wait()
-    })
-  }
-
   #look(): void {
     const last = this.#last
     if (!last) return
     const moment = this.#moment()
     this.#last = moment
-    const passed = Math.max(moment.now - last.now, moment.monotonic - last.monotonic)
-    const isLate = moment.awake - this.#due >= LATE_MILLISECONDS
-    if (!isLate && passed - (moment.awake - last.awake) < UNSEEN_MILLISECONDS) return
+    const awake = moment.awake - last.awake
+    const unseen = Math.max(moment.now - last.now, moment.monotonic - last.monotonic) - awake
+    if (awake < STOOD_MILLISECONDS && unseen < UNSEEN_MILLISECONDS) return
     this.#from ??= last.now
-    this.#wait()
     this.#marker.begin()
   }
 }
