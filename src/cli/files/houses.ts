@@ -50,7 +50,7 @@ async function readHouse(name: string, file: string, world: World): Promise<Hous
 export const exitOf = (houses: readonly HouseFile[]): typeof EXIT.world | typeof EXIT.input =>
   houses.some(({ isUnread }) => isUnread) ? EXIT.world : EXIT.input
 
-/** What two houses of a folder both have and only one may, by the file of the second. */
+/** What two houses of a folder both have and only one may, at both files. */
 export function clashProblems(houses: readonly HouseFile[]): ReadonlyMap<string, readonly Problem[]> {
   const sound = houses.flatMap(({ file, register }) => (register ? [[file, register] as const] : []))
   const texts = new Map(houses.map(({ file, text }) => [file, text]))

@@ -109,22 +109,27 @@ const holds = (outer: Claim, inner: Claim): boolean =>
   outer.isTree === true && outer.topic !== undefined && inner.topic !== undefined && isInside(inner.topic, outer.topic)
 
 /**
- * What houses claim that another before them has, each once, however many addresses their broker has.
+ * What houses claim that another has too, at both: which of them came first nobody can see. Each once, however many
+ * addresses their broker has.
  * @param houses - by file
  */
 export function clashesOf(houses: ReadonlyMap<string, Register>): ReadonlyMap<string, readonly Clash[]> {
   const holders = new Holders()
-  return new Map(
-    [...houses].map(([file, register]): [string, readonly Clash[]] => {
-      const clashes = new Map<string, Clash>()
-      for (const claim of claimsOf(nameOf(file), register)) {
-        const clash = holders.clash(file, claim)
-        if (!clash) holders.add(file, claim)
-        else if (!clashes.has(claim.what)) clashes.set(claim.what, clash)
+  const found = new Map([...houses.keys()].map(file => [file, new Map<string, Clash>()]))
+  const add = (file: string, clash: Clash): void => {
+    const key = JSON.stringify([clash.claim.what, clash.held.what, clash.holder])
+    if (!found.get(file)?.has(key)) found.get(file)?.set(key, clash)
+  }
+  for (const [file, register] of houses)
+    for (const claim of claimsOf(nameOf(file), register)) {
+      const clash = holders.clash(file, claim)
+      if (!clash) holders.add(file, claim)
+      else {
+        add(file, clash)
+        add(clash.holder, { claim: clash.held, holder: file, held: claim })
       }
-      return [file, [...clashes.values()]]
-    }),
-  )
+    }
+  return new Map([...found].map(([file, clashes]) => [file, [...clashes.values()]]))
 }
 
 /** Two places and what both have, as a sentence. */
