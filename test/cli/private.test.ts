@@ -41,14 +41,18 @@ const access = (...more: string[]) =>
   run('emit', 'access', 'house.yaml', '--out', 'acl', '--accounts', 'passwords', '--private', 'fw/private.h', ...more)
 /** The C literals of what private.h gives, without their quotes. */
 const secrets = async () =>
-  new Map([...privateMacros(await read('fw/private.h'))].map(([macro, literal]) => [macro, literal.slice(1, -1)]))
+  new Map(
+    [...privateMacros(await read('fw/private.h'))].flatMap(([macro, literal]) =>
+      macro === 'PRIVATE_TALLY' ? [] : [[macro, literal.slice(1, -1)]],
+    ),
+  )
+const KILN = REGISTER.replace('Ropewalk Studios', 'Ropewalk Studios, kiln').replace('ropewalk/tally', 'kiln/tally')
 
 test.each([
   ['emit broker', ['emit', 'broker', 'kiln.yaml', '--out', 'set'], 'set/house.access'],
   ['emit access', ['emit', 'access', 'kiln.yaml', '--out', 'set/house.access'], 'set/house.access'],
 ])('%s of one house leaves the list of another as it is, and goes on with its own', async (_name, argv, list) => {
-  const kiln = REGISTER.replace('Ropewalk Studios', 'Ropewalk Studios, kiln').replace('ropewalk/tally', 'kiln/tally')
-  await writeFile(join(folder, 'kiln.yaml'), kiln)
+  await writeFile(join(folder, 'kiln.yaml'), KILN)
   expect((await run('emit', 'broker', 'house.yaml', '--out', 'set')).exit).toBe(0)
   const before = await read(list)
   const { exit, stderr } = await run(...argv)
@@ -58,7 +62,7 @@ test.each([
   // The same house under another name, then with another tally too: each by itself is an edit of its register.
   await writeFile(join(folder, 'house.yaml'), REGISTER.replace('Ropewalk Studios', 'Ropewalk Studios, yard'))
   expect((await run('emit', 'broker', 'house.yaml', '--out', 'set')).exit).toBe(0)
-  await writeFile(join(folder, 'house.yaml'), kiln.replace('Studios, kiln', 'Studios, yard'))
+  await writeFile(join(folder, 'house.yaml'), KILN.replace('Studios, kiln', 'Studios, yard'))
   expect((await run('emit', 'broker', 'house.yaml', '--out', 'set')).exit).toBe(0)
 })
 
@@ -92,6 +96,45 @@ describe(haveMosquitto.title('passwords without copying'), { skip: haveMosquitto
       'keeper',
     ])
     expect((await readdir(folder)).sort()).toEqual(['acl', 'fw', 'house.yaml', 'passwords'])
+  })
+
+  const filesIn = async () =>
+    Object.fromEntries(
+      await Promise.all(
+        (await readdir(folder, { recursive: true, withFileTypes: true }))
+          .filter(each => each.isFile())
+          .map(async each => [each.name, await readFile(join(each.parentPath, each.name), 'utf8')] as const),
+      ),
+    )
+
+  test.each([
+    ['emit access', ['--out', 'kiln.acl', '--accounts', 'kiln.passwords', '--private', 'fw/private.h']],
+    ['emit broker', ['--out', 'kiln', '--accounts', 'kiln.passwords', '--private', 'fw/private.h']],
+    ['emit firmware', ['--out', 'fw']],
+    ['check', ['--tally', 'kiln.jsonl', '--private', 'fw/private.h']],
+    ['rehearse', ['W01', '--private', 'fw/private.h']],
+  ])('%s leaves the private.h of another house as it is, and makes nothing', async (command, more) => {
+    await access()
+    await writeFile(join(folder, 'kiln.yaml'), KILN)
+    await writeFile(join(folder, 'kiln.jsonl'), '')
+    const before = await filesIn()
+    const { exit, stderr } = await run(...command.split(' '), 'kiln.yaml', ...more)
+    expect([exit, stderr]).toEqual([
+      1,
+      expect.stringMatching(
+        /fw\/private\.h is of the house with the tally ropewalk\/tally, not of Ropewalk Studios, kiln \(kiln\/tally\): .*--private/,
+      ),
+    ])
+    expect(await filesIn()).toEqual(before)
+  })
+
+  test('a private.h of before is taken for this house’s, and says so from then on', async () => {
+    await run('emit', 'firmware', 'house.yaml', '--out', 'fw')
+    const older = (await read('fw/private.h')).replace(/^#define PRIVATE_TALLY.*\n/m, '')
+    await writeFile(join(folder, 'fw/private.h'), older)
+    expect((await access()).stderr).toMatch(/fw\/private\.h did not say of which house it is: it does now, Ropewalk/)
+    expect(await read('fw/private.h')).toContain('#define PRIVATE_TALLY "ropewalk/tally"\n')
+    expect((await access()).stderr).not.toMatch(/did not say/)
   })
 
   test('the broker lets each contact in with what stands there', async () => {

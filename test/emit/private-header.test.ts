@@ -4,9 +4,11 @@ import { cString, cText } from '../../src/emit/firmware/c-text.ts'
 import {
   fillPrivate,
   macroOf,
+  ownedPrivate,
   privateHeader,
   privateMacros,
   privatePasswords,
+  privateTally,
 } from '../../src/emit/firmware/private-header.ts'
 import { registerOf, ropewalk } from './houses.ts'
 
@@ -15,9 +17,9 @@ const template = privateHeader(register)
 const marks = register.openings.map(({ mark }) => mark)
 
 describe('the private header as it is written once', () => {
-  test('has one line for every mark, and holds nothing', () => {
+  test('has one line for every mark, and holds nothing but whose it is', () => {
     for (const mark of marks) expect(template).toContain(`\n/* #define PRIVATE_PASSWORD_${mark} "" */\n`)
-    expect(privateMacros(template).size).toBe(0)
+    expect([...privateMacros(template)]).toEqual([['PRIVATE_TALLY', '"ropewalk/tally"']])
   })
   test('asks for the network only where the register does not name it', () => {
     const named = registerOf(`house: A
@@ -34,6 +36,20 @@ openings: [{ mark: D-2, name: A, sender: coin }]
     expect(privateHeader(named)).toContain('CONTACT_BROKER_HOST')
     expect(template).not.toContain('CONTACT_BROKER_HOST')
   })
+})
+
+test('says of which house it is, whatever the tally is called; an older one can be told to', () => {
+  expect(privateTally(template)).toBe('ropewalk/tally')
+  const older = template.replace(/^#define PRIVATE_TALLY.*\n/m, '')
+  expect(privateTally(older)).toBeUndefined()
+  fc.assert(
+    fc.property(fc.string({ minLength: 1, unit: 'grapheme' }), tally => {
+      const owned = ownedPrivate(older, tally)
+      expect(privateTally(owned)).toBe(tally)
+      expect(ownedPrivate(owned, `${tally}/other`)).toBe(owned)
+      expect(owned.replace(/^#define PRIVATE_TALLY.*\n/m, '')).toBe(older)
+    }),
+  )
 })
 
 describe('filling it in', () => {

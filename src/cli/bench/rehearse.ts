@@ -15,6 +15,7 @@ import { keeperIsThere, lostWhy, waitFor } from '../broker/listening.ts'
 import { readText } from '../files/read-write.ts'
 import { openingOf, readRegister } from '../files/register.ts'
 import type { Given } from '../program/command.ts'
+import { mustBeOwnPrivate } from '../register/private-file.ts'
 import { EXIT, type Exit, NoTerminal, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { HeardBack } from './heard-back.ts'
@@ -41,6 +42,7 @@ export async function run(
   const say = (line: string): void => world.stdout.write(`${tame(line)}\n`)
   const account = await credentialsOf(world)
   const url = brokerUrlOf(register)
+  if (options.private !== undefined) await mustBeOwnPrivate(options.private, register, world)
   const brokers = await contactBrokers(register, openings, options.private, world)
   const signs = new HouseSigns(register)
   const spoken = new SpokenWords()

@@ -13,6 +13,7 @@ import { clashProblems, exitOf, readHouses } from '../files/houses.ts'
 import { readText } from '../files/read-write.ts'
 import { readRegister } from '../files/register.ts'
 import { EXIT, Stop, type World } from '../world.ts'
+import { mustBeOwnPrivate } from './private-file.ts'
 
 /** A house with its accounts. */
 export interface AccessHouse {
@@ -103,11 +104,17 @@ function refuse(problems: readonly string[]): void {
 }
 
 /**
- * One list holds all houses of a broker: that of one house alone must not take the place of others'.
- * @param path - where the list is to be written
- * @throws Stop exit 1 where the list that stands there is of another house
+ * @param list - where the access list is to be written
+ * @throws Stop exit 1 where that, or a private header to be filled in, is of another house
  */
-export async function mustBeOwnList(path: string | undefined, { houses }: AccessSet, world: World): Promise<void> {
+export async function mustBeOwn(list: string | undefined, set: AccessSet, world: World): Promise<void> {
+  await mustBeOwnList(list, set, world)
+  for (const { privateFile, register } of set.houses)
+    if (privateFile !== undefined) await mustBeOwnPrivate(privateFile, register, world)
+}
+
+/** One list holds all houses of a broker: that of one house alone must not take the place of others'. */
+async function mustBeOwnList(path: string | undefined, { houses }: AccessSet, world: World): Promise<void> {
   const [own, ...more] = houses
   if (path === undefined || !own || more.length > 0 || own.keeperFile !== undefined) return
   if (!existsSync(resolve(world.cwd, path))) return

@@ -98,6 +98,8 @@ async function moduleLists(
       modules: older,
     })
     if (options.private !== undefined) {
+      const { mustBeOwnPrivate } = await import('./private-file.ts')
+      await mustBeOwnPrivate(options.private, register, world)
       const { notePasswordTimes } = await import('./password-times.ts')
       const { olderPasswords } = await import('./older-passwords.ts')
       const marks = register.openings.map(({ mark }) => mark)

@@ -1,7 +1,7 @@
 import { accessListOf } from '../../emit/broker/access.ts'
 import type { Given } from '../program/command.ts'
 import type { Exit, World } from '../world.ts'
-import { accessSet, mustBeOwnList } from './access-houses.ts'
+import { accessSet, mustBeOwn } from './access-houses.ts'
 import { makeAccounts, mustGoTogether } from './broker-accounts.ts'
 import type * as commands from './commands.ts'
 import { deliver } from './emit-deliver.ts'
@@ -11,7 +11,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.acc
   mustGoTogether(options)
   const set = await accessSet('emit access', file, options, world)
   const { houses } = set
-  if (!check) await mustBeOwnList(out, set, world)
+  if (!check) await mustBeOwn(out, set, world)
   const exit = await deliver({ text: accessListOf(houses), out, check }, world)
   const tell = (line: string): void => void world.stderr.write(`${line}\n`)
   if (passwords !== undefined) {

@@ -13,7 +13,7 @@ import {
 import { addressesOf } from '../../register/topics.ts'
 import type { Given } from '../program/command.ts'
 import { EXIT, type Exit, type World } from '../world.ts'
-import { accessSet, mustBeOwnList } from './access-houses.ts'
+import { accessSet, mustBeOwn } from './access-houses.ts'
 import { makeAccounts, mustGoTogether } from './broker-accounts.ts'
 import type * as commands from './commands.ts'
 import { deliver } from './emit-deliver.ts'
@@ -23,7 +23,7 @@ export async function run({ args: { file }, options }: Given<typeof commands.bro
   mustGoTogether(options)
   const set = await accessSet('emit broker', file, options, world)
   const { houses, broker } = set
-  if (!check) await mustBeOwnList(join(out, ACCESS_FILE), set, world)
+  if (!check) await mustBeOwn(join(out, ACCESS_FILE), set, world)
   const place = given ?? resolve(world.cwd, out)
   const settings = brokerSettings(broker, { place, passwords: basename(passwords ?? PASSWORDS_FILE) })
   const nodes = Math.max(...houses.map(({ register }) => addressesOf(register.broker, 'mqtt').length))

@@ -12,10 +12,13 @@ import type * as commands from './commands.ts'
 import { contactProgram } from './contact-program.ts'
 import { deliver, tellRemarks } from './emit-deliver.ts'
 import { notePasswordTimes } from './password-times.ts'
+import { mustBeOwnPrivate } from './private-file.ts'
 
 export async function run({ args: { file }, options }: Given<typeof commands.firmware>, world: World): Promise<Exit> {
   const { out, mark, port, check } = options
   const register = await readRegister(file, world)
+  const secret = join(out, PRIVATE_HEADER)
+  if (!check) await mustBeOwnPrivate(secret, register, world)
   const openings = mark === undefined ? register.openings : [openingOf(register, mark, '--mark')]
   tellRemarks(brokerRemarks(register), world)
   let exit: Exit = EXIT.fine
@@ -24,7 +27,6 @@ export async function run({ args: { file }, options }: Given<typeof commands.fir
     const done = await deliver({ text, out: join(out, name), check }, world)
     if (done !== EXIT.fine) exit = done
   }
-  const secret = join(out, PRIVATE_HEADER)
   if (check) return exit
   if (existsSync(resolve(world.cwd, secret))) {
     await notePasswordTimes(

@@ -1,5 +1,5 @@
 import type { Register } from '../../register/types.ts'
-import { cString } from './c-text.ts'
+import { cString, cText } from './c-text.ts'
 
 /** Name of the file that holds what only the modules may know. */
 export const PRIVATE_HEADER = 'private.h'
@@ -7,6 +7,7 @@ export const PRIVATE_HEADER = 'private.h'
 /** A mark as part of a C macro's name: `D-2` as `D_2`. Marks differ whatever their case, so these differ too. */
 export const macroOf = (mark: string): string => mark.toUpperCase().replaceAll('-', '_')
 
+const TALLY = 'PRIVATE_TALLY'
 const WIFI_PASSWORD = 'PRIVATE_WIFI_PASSWORD'
 const passwordOf = (mark: string): string => `PRIVATE_PASSWORD_${macroOf(mark)}`
 const empty = (macro: string): string => `/* #define ${macro} "" */`
@@ -19,6 +20,9 @@ export function privateHeader(register: Register): string {
  */
 #ifndef SASHTALLY_PRIVATE_H
 #define SASHTALLY_PRIVATE_H
+
+/* Of which house it is, by its tally. */
+#define ${TALLY} ${cString(register.tally)}
 
 ${named ? '' : `/* Your network, where the register does not name it (wifi: { name: ... }). */\n${empty('PRIVATE_WIFI_NAME')}\n`}/* Its password; an open network has "". */
 ${empty(WIFI_PASSWORD)}
@@ -65,6 +69,12 @@ export function privateMacros(text: string): ReadonlyMap<string, string> {
   return found
 }
 
+/** The tally of the house that a private header says it is of; undefined: it does not say. */
+export function privateTally(text: string): string | undefined {
+  const literal = privateMacros(text).get(TALLY)
+  return literal === undefined ? undefined : cText(literal)
+}
+
 /** The C literals of the passwords that a private header holds: of the network, and of each contact by its mark. */
 export function privatePasswords(text: string, marks: readonly string[]) {
   const macros = privateMacros(text)
@@ -97,12 +107,23 @@ export function fillPrivate(text: string, passwords: ReadonlyMap<string, string>
     return `#define ${macro} ${literal}`
   })
   for (const macro of given) wanted.delete(macro)
-  if (wanted.size === 0) return filled
-  const lines = filled.split(/(?<=\n)/)
+  return withMacros(filled, wanted)
+}
+
+/**
+ * A private header that says of which house it is; one that says so already stays as it is.
+ * @throws RangeError as `fillPrivate`
+ */
+export const ownedPrivate = (text: string, tally: string): string =>
+  privateTally(text) === undefined ? withMacros(text, new Map([[TALLY, cString(tally)]])) : text
+
+function withMacros(text: string, macros: ReadonlyMap<string, string>): string {
+  if (macros.size === 0) return text
+  const lines = text.split(/(?<=\n)/)
   const contact = lines.findLastIndex(line => LINE.exec(line.trimEnd())?.[1]?.startsWith(passwordOf('')))
   const at = contact >= 0 ? contact + 1 : lines.findLastIndex(line => /^\s*#\s*endif\b/.test(line))
   if (at < 0) throw new RangeError('it has no #endif before which a line could be put')
   const end = text.includes('\r\n') ? '\r\n' : '\n'
-  const more = [...wanted].map(([macro, literal]) => `#define ${macro} ${literal}${end}`)
+  const more = [...macros].map(([macro, literal]) => `#define ${macro} ${literal}${end}`)
   return [...lines.slice(0, at), ...more, ...lines.slice(at)].join('')
 }
