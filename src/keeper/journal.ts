@@ -6,7 +6,7 @@ import { Disk } from './disk.ts'
 import type { JournalHooks, JournalOptions } from './journal-options.ts'
 import { LiveFacts } from './live-facts.ts'
 import { type Outcome, playAll } from './outcome.ts'
-import { type EventOf, eventsOf, type Item, nextOf, type Planned } from './planned.ts'
+import { eventsOf, type Item, nextOf, type Planned } from './planned.ts'
 import { Redelivery } from './session/redelivery.ts'
 import type { TallyStore } from './store/store.ts'
 import { inTurn } from './turns.ts'
@@ -111,8 +111,12 @@ export class Journal {
   /** Resolves when the fact is on the disk; while nothing can be kept, at once: then it follows as soon as it can. */
   keepFact(name: string, value: string): Promise<void> {
     this.#facts.remember(name, value)
-    if (this.#disk.isPausing || this.#paused || this.#ended) return Promise.resolve()
-    return new Promise(done => this.#add({ isFact: true, done }))
+    return this.#factsKept()
+  }
+
+  /** Resolves when the messages that were taken are on the disk; while nothing can be kept, at once. */
+  drained(): Promise<void> {
+    return this.waiting > 0 ? this.#factsKept() : Promise.resolve()
   }
 
   /** Keeps back what comes, unacknowledged, while the ledger is being counted again. */
@@ -131,10 +135,9 @@ export class Journal {
   /** The house is quiet: a snapshot, and until when the link was live. Shows a disk that refuses before words come. */
   rest(): void {
     if (this.#isBusy || this.#queue.length > 0) return
-    const { ledger } = this.#state
     const snapshot = this.#store.tail > 0 || this.#disk.hasFailed
     try {
-      const written = this.#disk.commit({ entries: [], kept: ledger, snapshot, facts: this.#facts.quiet() })
+      const written = this.#disk.commit({ entries: [], kept: this.#state.ledger, snapshot, facts: this.#facts.quiet() })
       this.#facts.kept()
       this.#disk.whenWritten(written, () => this.#kept())
     } catch (error) {
@@ -164,7 +167,8 @@ export class Journal {
     try {
       if (begins === 'session') this.#session.forget()
       if (begins === 'link') this.#session.stageLink()
-      outcome = playAll(this.#state, this.#eventsOf(some))
+      const find = (id: string) => this.#store.find(id)
+      outcome = playAll(this.#state, eventsOf(some, { now: this.#clock.now(), session: this.#session, find }))
       written = this.#commit(outcome, some)
     } catch (error) {
       this.#session.rollback()
@@ -190,18 +194,10 @@ export class Journal {
     if (this.#queue.length > 0) this.#soon()
   }
 
-  readonly #again = (): void => {
-    if (this.#queue.length > 0) void this.flush()
-    else this.rest()
-  }
+  readonly #again = (): void => (this.#queue.length > 0 ? void this.flush() : this.rest())
 
   get #isBusy(): boolean {
     return this.#disk.isBusy || this.#paused || this.#ended
-  }
-
-  #eventsOf(items: readonly Item[]): readonly EventOf[] {
-    const find = (id: string) => this.#store.find(id)
-    return eventsOf(items, { now: this.#clock.now(), session: this.#session, find })
   }
 
   #add(item: Item): void {
@@ -227,14 +223,18 @@ export class Journal {
     if (!mustKeep && !isListenedNew && entries.length === 0 && staged.taken.length === 0) return
     const facts = { ...this.#facts.now(), ...staged.facts, ...(isListenedNew ? { topics: listened } : {}) }
     const newSession = items[0]?.begins === 'session'
-    const batch = { entries, kept: state.ledger, taken: staged, newSession, facts }
-    const written = this.#disk.commit(batch)
+    const written = this.#disk.commit({ entries, kept: state.ledger, taken: staged, newSession, facts })
     this.#facts.kept()
     return written
   }
 
+  #factsKept(): Promise<void> {
+    if (this.#disk.isPausing || this.#paused || this.#ended) return Promise.resolve()
+    return new Promise(done => this.#add({ isFact: true, done }))
+  }
+
   #letFactsGo(): void {
-    const facts = this.#queue.filter(({ isFact }) => isFact)
+    const facts = [...this.#inHand, ...this.#queue].filter(({ isFact }) => isFact)
     this.#queue = this.#queue.filter(({ isFact }) => !isFact)
     for (const { done } of facts) done()
   }
@@ -242,9 +242,9 @@ export class Journal {
   #recovered(): void {
     this.#disk.worked()
     if (this.#dropped > 0) {
-      const refused = [`${this.#dropped} words at QoS 0 were dropped while the disk refused`]
+      const why = `${this.#dropped} words at QoS 0 were dropped while the disk refused`
       this.#dropped = 0
-      this.#hooks?.played({ ...playAll(this.#state, []), refused })
+      this.#hooks?.played({ ...playAll(this.#state, []), refused: [why] })
     }
   }
 }

@@ -86,7 +86,7 @@ export class Keeper {
       keep: id => journal.keepFact('seal', id),
     })
     this.#feed = feed
-    const link = new LinkSide({ feed, topics, tally: register.tally, keeper, startedIso, clock, liveUntil })
+    const link = new LinkSide({ feed, topics, tally: register.tally, keeper, startedIso, clock, liveUntil, journal })
     this.#link = link
     this.#status = new Status(clock, startedIso)
     const status = new StatusTopic({

@@ -53,6 +53,7 @@ export class LinkSide {
   readonly #marker: Marker
   readonly #standstill: Standstill
   readonly #liveUntil: LiveUntil
+  readonly #journal: { drained(): Promise<void> }
 
   constructor(given: {
     feed: Feed
@@ -62,7 +63,10 @@ export class LinkSide {
     startedIso: string
     clock: CheckedClock
     liveUntil: LiveUntil
+    /** Where the messages go. */
+    journal: { drained(): Promise<void> }
   }) {
+    this.#journal = given.journal
     this.#feed = given.feed
     this.#tally = given.tally
     this.#keeper = given.keeper
@@ -146,7 +150,10 @@ export class LinkSide {
       queued: epoch.queued,
       ...(since === undefined ? {} : { since: iso(since) }),
     })
-    this.#marker.begin()
+    // Nothing is published, and nobody told that it is at work, before what had waited counts and is acknowledged.
+    void this.#journal.drained().then(() => {
+      if (this.#epoch === epoch) this.#cancel = this.#clock.after(0, () => this.#marker.begin())
+    })
   }
 
   /** When a message that comes now happened. */
