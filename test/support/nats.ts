@@ -118,15 +118,15 @@ ${lines}
     return this.nodes.map(({ url }) => url).join(' ')
   }
 
-  healthy(seconds = 60): Promise<unknown> {
-    return until(
-      'every node to be healthy',
-      async () => {
-        for (const node of this.nodes) if (!(await node.isHealthy()) || !(await answers(node.ports.mqtt))) return false
-        return true
-      },
-      seconds,
-    )
+  /**
+   * Waits until each node has been healthy: not all at one moment, since under load always one of them has a copy to
+   * catch up with.
+   */
+  async healthy(seconds = 60): Promise<void> {
+    for (const node of this.nodes) {
+      const isUp = async () => (await node.isHealthy()) && (await answers(node.ports.mqtt))
+      await until(`node ${node.name} to be healthy`, isUp, seconds)
+    }
   }
 
   async close(): Promise<void> {
