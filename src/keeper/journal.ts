@@ -13,7 +13,6 @@ import { inTurn } from './turns.ts'
 
 /** Messages at QoS 0 kept in memory while the disk refuses; more are dropped, and said. */
 const MOST_WAITING = 20_000
-const NOTHING = (): void => {}
 
 /**
  * Plays what happens into the machine and keeps its entries. Events that come while a transaction is under way share the
@@ -73,20 +72,22 @@ export class Journal {
       this.#dropped++
       return Promise.resolve()
     }
+    this.#session.came(heard)
     return new Promise(done => this.#add({ word: { heard, arrival }, done }))
   }
 
   /** An event in its place among the messages. */
-  readonly play = (planned: Planned): void => this.#add({ planned, done: NOTHING })
+  readonly play = (planned: Planned): void => this.#add({ planned })
 
   /** The broker has no session any more: nothing will be redelivered from it, and words may have been missed. */
   forgetSession(heardUntil: number | undefined): void {
-    this.#add({ begins: 'session', planned: { kind: 'missed', heardUntil }, done: NOTHING })
+    this.#add({ begins: 'session', planned: { kind: 'missed', heardUntil } })
   }
 
   /** The next link of the session is another one: it must be on the disk before that is made. */
   nextLink(): void {
-    this.#add({ begins: 'link', done: NOTHING })
+    this.#session.linkEnded()
+    this.#add({ begins: 'link' })
   }
 
   /** A message that is not kept. */
@@ -128,7 +129,7 @@ export class Journal {
   /** @param planned - comes before all that waited */
   release(planned: Planned): void {
     this.#paused = false
-    this.#queue.unshift({ planned, done: NOTHING })
+    this.#queue.unshift({ planned })
     void this.flush()
   }
 
@@ -188,7 +189,7 @@ export class Journal {
     this.#inHand = []
     if (outcome) this.#state = outcome.state
     if (this.#disk.hasFailed) this.#recovered()
-    for (const item of items) item.done()
+    for (const item of items) item.done?.()
     if (outcome) this.#hooks?.played(outcome)
     if (this.#isPassDue) this.pass()
     if (this.#queue.length > 0) this.#soon()
@@ -236,15 +237,14 @@ export class Journal {
   #letFactsGo(): void {
     const facts = [...this.#inHand, ...this.#queue].filter(({ isFact }) => isFact)
     this.#queue = this.#queue.filter(({ isFact }) => !isFact)
-    for (const { done } of facts) done()
+    for (const { done } of facts) done?.()
   }
 
   #recovered(): void {
     this.#disk.worked()
-    if (this.#dropped > 0) {
-      const why = `${this.#dropped} words at QoS 0 were dropped while the disk refused`
-      this.#dropped = 0
-      this.#hooks?.played({ ...playAll(this.#state, []), refused: [why] })
-    }
+    if (this.#dropped === 0) return
+    const why = `${this.#dropped} words at QoS 0 were dropped while the disk refused`
+    this.#dropped = 0
+    this.#hooks?.played({ ...playAll(this.#state, []), refused: [why] })
   }
 }

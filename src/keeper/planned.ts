@@ -21,7 +21,7 @@ export interface Item {
   readonly begins?: 'session' | 'link'
   /** A fact is to be on the disk when this is done. */
   readonly isFact?: true
-  done(): void
+  done?(): void
 }
 
 /** Messages in one transaction at most: acknowledgements go out in between. */

@@ -26,6 +26,7 @@ class ReusedIds {
   comes(word: string, packetId = 1, rest: Partial<Heard> = {}): string {
     const payload = new TextEncoder().encode(word)
     const heard = { topic: 'ropewalk/w07', payload, retain: false, dup: false, qos: 1, packetId, ...rest } as const
+    this.session.came(heard)
     const delivery = this.session.judge(heard)
     this.session.stage(heard)
     this.#commit()
@@ -33,6 +34,7 @@ class ReusedIds {
   }
 
   nextLink(): void {
+    this.session.linkEnded()
     this.session.stageLink()
     this.#commit()
   }
@@ -187,5 +189,22 @@ describe('a keeper at a broker that gives what it sends again another packet id 
     await house.clock.pass(1)
     await house.say('ropewalk/w01', 'opened')
     expect(house.entries('W01').map(({ maybeAgain }) => maybeAgain)).toEqual([undefined, undefined])
+  })
+
+  it('takes no packet id for one that came again because its disk refused the word once, or a link broke meanwhile', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    await house.say('ropewalk/w01', 'opened')
+    house.sql.exec('pragma query_only = 1')
+    await house.say('ropewalk/w01', 'opened')
+    await house.clock.pass(1)
+    house.broker.stop()
+    house.broker.start()
+    await house.clock.pass(1)
+    house.sql.exec('pragma query_only = 0')
+    await house.clock.pass(40)
+    await house.say('ropewalk/w01', 'opened')
+    expect(house.store.fact('acksRead') ?? '').toBe('')
+    expect(house.entries('W01').map(({ maybeAgain }) => maybeAgain)).toEqual([undefined, undefined, undefined])
   })
 })

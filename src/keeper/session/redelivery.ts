@@ -126,6 +126,16 @@ export class Redelivery {
     this.#unread.remember(one)
   }
 
+  /** A message comes: told once, and in the order of messages and links, however often its transaction is tried. */
+  came({ qos, packetId, dup }: Heard): void {
+    if (qos > 0 && packetId !== undefined) this.#unread.came(packetId, dup, this.#awake())
+  }
+
+  /** A link of the session has ended: what comes from now on is of another one. */
+  linkEnded(): void {
+    this.#unread.linkEnded()
+  }
+
   /** Puts a message into the transaction that is being made; at QoS 0 nothing is sent again. */
   stage(heard: Heard): void {
     if (heard.qos === 0 || heard.packetId === undefined) return
@@ -138,7 +148,9 @@ export class Redelivery {
   }
 
   /** Looks at a message of the session that is not kept: it has a packet id too. */
-  seen({ qos, packetId, dup }: Heard): void {
+  seen(heard: Heard): void {
+    this.came(heard)
+    const { qos, packetId, dup } = heard
     if (qos === 0 || packetId === undefined) return
     this.#ready()
     this.#watch(packetId, dup)
@@ -146,7 +158,6 @@ export class Redelivery {
   }
 
   #watch(packet: number, dup: boolean): void {
-    this.#unread.came(packet, dup, this.#awake())
     const passed = this.#unkept.get(packet) ?? Number.NEGATIVE_INFINITY
     const isUsed = this.#known.has(packet) || this.#stagedByPacket.has(packet)
     if (!dup && (isUsed || this.#turn - passed < MESSAGES_KEPT)) this.#stagedReuse = true
@@ -156,7 +167,6 @@ export class Redelivery {
   stageLink(): void {
     this.#ready()
     this.#stagedLinks = [this.#links[1], this.#turn]
-    this.#unread.linkEnded()
   }
 
   /** What the transaction adds, and the first turn that is still remembered after it. */

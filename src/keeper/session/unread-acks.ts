@@ -28,7 +28,7 @@ export class UnreadAcks {
 
   /** @param read - what `read` was at the last commit; how long the link was up after that nobody knows */
   begin(read: number | undefined, last: number): void {
-    this.#renumbers = read !== undefined
+    this.#renumbers ||= read !== undefined
     this.#read = Math.min(read ?? 0, last)
     this.committed(last)
   }
