@@ -24,6 +24,7 @@ const standIns = alias({
     { find: /^\.{1,2}\/(?:.+\/)?doc\/Document\.js$/, replacement: here('src/text/browser/yaml-document.ts') },
     { find: /^\.{1,2}\/(?:.+\/)?directives\.js$/, replacement: here('src/text/browser/yaml-directives.ts') },
     { find: /^\.\/slips\/slips\.ts$/, replacement: here('src/register/browser/slips.ts') },
+    { find: /^\.\/craft-rules\.ts$/, replacement: here('src/register/browser/craft-rules.ts') },
     { find: /^\.\/broker-rules\.ts$/, replacement: here('src/register/browser/broker-rules.ts') },
     { find: /^\.{1,2}\/must\.ts$/, replacement: here('src/budget/browser/must.ts') },
     { find: /^\.{1,2}\/(?:circuit\/)?figure\.ts$/, replacement: here('src/budget/browser/figure.ts') },

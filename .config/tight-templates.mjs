@@ -9,12 +9,15 @@
 /** A line break with what stands around it is one space to HTML and SVG, in texts and between attributes alike. */
 export const tightMarkup = (/** @type {string} */ text) => text.replace(/\s*\n\s*/g, ' ')
 
-/** Quoted texts stay; what is idle, white space and comments, goes beside a sign and is one space elsewhere. */
+/** Quoted texts stay; what is idle, white space and comments, goes beside a sign and is one space elsewhere; so does the last semicolon of a rule. */
 const IDLE = String.raw`(?:\s|/\*[^]*?\*/)`
-const CSS = new RegExp(String.raw`("[^"]*"|'[^']*')|${IDLE}*([{};,])${IDLE}*|(:)${IDLE}+|${IDLE}+`, 'g')
+const CSS = new RegExp(
+  String.raw`("[^"]*"|'[^']*')|(?:${IDLE}*;)?${IDLE}*(\})${IDLE}*|${IDLE}*([{;,])${IDLE}*|(:)${IDLE}+|${IDLE}+`,
+  'g',
+)
 
 export const tightCss = (/** @type {string} */ text) =>
-  text.replace(CSS, (_all, quoted, sign, colon) => quoted ?? sign ?? colon ?? ' ')
+  text.replace(CSS, (_all, quoted, end, sign, colon) => quoted ?? end ?? sign ?? colon ?? ' ')
 
 /** @type {Readonly<Record<string, (text: string) => string>>} */
 const TAGS = { html: tightMarkup, svg: tightMarkup, css: tightCss }

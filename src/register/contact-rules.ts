@@ -1,6 +1,7 @@
 import { shown } from '../text/problems.ts'
 import type { Path } from '../text/raw.ts'
-import { addressRules, placeRules, repeatRules, useRules } from './opening-rules.ts'
+import { addressRules, repeatRules } from './craft-rules.ts'
+import { placeRules, useRules } from './opening-rules.ts'
 import { DEFAULT_TALLY } from './resolve.ts'
 import { type RuleContext, textOf, valueAt, whose } from './rule-context.ts'
 import { derivedClient, derivedTopic, isInside, isPortableClient, topicFault } from './topics.ts'

@@ -4,7 +4,7 @@ import type { Path } from '../text/raw.ts'
 import { namesIn, type RuleContext, textOf, valueAt } from './rule-context.ts'
 
 /** The opening a rule speaks of. */
-interface Named {
+export interface Named {
   readonly index: number
   readonly who: string
 }
@@ -52,55 +52,6 @@ export function useRules({ read, root, sendersWhole, add }: RuleContext, { who, 
       'key',
       'cell-on-mains',
       `${who}: A contact on mains has no cell; cellFitted is not used: take it out, or change the sender`,
-      'warning',
-    )
-  }
-}
-
-/** No two contacts join with one fixed address. */
-export function addressRules({ read, add }: RuleContext, contacts: readonly Named[]): void {
-  const first = new Map<string, Named>()
-  for (const contact of contacts) {
-    const own: Path = ['openings', contact.index, 'wifi', 'address']
-    const shared: Path = ['senders', textOf(read(['openings', contact.index, 'sender'])) ?? '', 'wifi', 'address']
-    const everyone: Path = ['wifi', 'address']
-    const address = textOf(read(own)) ?? textOf(read(shared)) ?? textOf(read(everyone))
-    if (address === undefined) continue
-    const other = first.get(address)
-    if (!other) first.set(address, contact)
-    else
-      add(
-        [own, shared, everyone].find(path => read(path) !== undefined) ?? own,
-        'value',
-        'ip-address-twice',
-        `${other.who} and ${contact.who} join with the same fixed address ${address}: one of them drops out when both are awake, give each opening its own wifi address`,
-        'warning',
-      )
-  }
-}
-
-const COIN = /^[BC]R\d{4}/i
-
-/** Repeats cost a coin cell its openings. */
-export function repeatRules({ read, add }: RuleContext, contacts: readonly Named[]): void {
-  const warned = new Set<string>()
-  for (const { index } of contacts) {
-    const sender = textOf(read(['openings', index, 'sender'])) ?? ''
-    const cell = textOf(read(['senders', sender, 'cell']))
-    if (cell === undefined || !COIN.test(cell)) continue
-    const sites: Path[] = [
-      ['openings', index, 'repeatSeconds'],
-      ['senders', sender, 'repeatSeconds'],
-      ['repeatSeconds'],
-    ]
-    const site = sites.find(path => read(path) !== undefined)
-    if (!site || warned.has(site.join('/'))) continue
-    warned.add(site.join('/'))
-    add(
-      site,
-      'key',
-      'repeat-on-coin-cell',
-      `Each repeat spends a send, and a coin cell has few of them (a CR2032 about 20 cold joins): take repeatSeconds out for contacts on a coin cell such as ${shown(cell)}`,
       'warning',
     )
   }

@@ -1,23 +1,14 @@
 import { listed } from '../text/lists.ts'
-import { nearest } from '../text/nearest.ts'
 import { shown } from '../text/problems.ts'
 import type { Path } from '../text/raw.ts'
+import { senderCraft } from './craft-rules.ts'
 import { namesIn, type RuleContext, valueAt, whose } from './rule-context.ts'
-import { BUILT_IN_CELLS } from './types.ts'
 
-const CELLS: readonly string[] = BUILT_IN_CELLS
 /** The words of a contact, by what it reports, in the order in which it says them. */
 export const SENDER_WORDS = { openings: ['opened', 'rest'], both: ['opened', 'closed', 'gone'] } as const
-/** Words that other subscribers, people and programs, take for a closed window. */
-export const SAYS_CLOSED =
-  /^(?:0|no|off|false|ok|safe|zu|dicht)$|(?:^|[^\p{L}])(?:closed?|shut|locked|secured?|geschlossen|ferm[ée]e?|cerrad[oa]|chius[oa]|fechad[oa]|gesloten|lukket|stängd|suljettu|zamkni[ęe]te|zavřeno|закрыт[оа]?|κλειστό|關閉|关闭|閉|닫힘)(?:$|[^\p{L}])/iu
-
-/** Words of a contact that falls silent: they say nothing of the window. */
-const SAYS_NOTHING =
-  /^(?:asleep|sleep(?:ing)?|at rest|rest(?:ing)?|idle|lost|gone|away|silent|quiet|unknown|schläft|weg)$/iu
-
 /** Rules on one kind of contact. */
-export function senderRules({ read, root, whole, add }: RuleContext, name: string): void {
+export function senderRules(context: RuleContext, name: string): void {
+  const { read, root, whole, add } = context
   const here = (...path: (string | number)[]): Path => ['senders', name, ...path]
   const lead = `${whose(root, here())}: `
   const has = (...path: (string | number)[]): boolean => valueAt(root, here(...path)) !== undefined
@@ -38,35 +29,7 @@ export function senderRules({ read, root, whole, add }: RuleContext, name: strin
       `${lead}A contact runs from a cell or from the mains, and neither stands here: add cell: CR2032, or power: mains`,
     )
   }
-  const cell = read(here('cell'))
-  if (typeof cell === 'string' && !CELLS.includes(cell)) {
-    const meant = nearest(cell, CELLS)
-    add(
-      here('cell'),
-      'value',
-      'cell-unknown',
-      `${lead}What is left can be told for ${CELLS.join(', ')}; there are no figures for ${shown(cell)}: ${meant ? `did you mean ${meant}?` : 'its openings are only counted'}`,
-      'warning',
-    )
-  }
-  if (read(here('power')) === 'mains' && has('load')) {
-    add(
-      here('load'),
-      'key',
-      'load-on-mains',
-      `${lead}A load is what a cell must carry; on mains it is not used: take it out`,
-      'warning',
-    )
-  }
-  if (read(here('qos')) === 0) {
-    add(
-      here('qos'),
-      'value',
-      'qos-0',
-      `${lead}At QoS 0 a word can be lost on the way and no one can know: write qos: 1`,
-      'warning',
-    )
-  }
+  senderCraft(context, name)
   wordRules({ read, whole, add }, here, lead, has)
   pointerRules({ read, add }, here, lead)
   const phases = valueAt(root, here('load'))
@@ -142,24 +105,6 @@ function wordRules(
         `${lead}The words of a contact differ; ${same} and ${key} are both ${shown(word)}: change one`,
       )
     else first.set(word.trim(), key)
-    if (key === 'closed' && SAYS_NOTHING.test(word.trim())) {
-      add(
-        here('words', key),
-        'value',
-        'closed-says-nothing',
-        `${lead}A closed word is believed: everything that stands on it is called shut; ${shown(word)} reads like the word of a last will, which comes shut or not: if it is one, this contact reports openings only and it is its rest word`,
-        'warning',
-      )
-    }
-    if ((key === 'rest' || key === 'gone') && SAYS_CLOSED.test(word.trim())) {
-      add(
-        here('words', key),
-        'value',
-        'rest-says-closed',
-        `${lead}The ${key} word comes by itself when the contact falls silent, shut or not; ${shown(word)} makes any other subscriber believe that it is shut: use a word such as ${key === 'rest' ? 'asleep' : 'lost'}`,
-        'warning',
-      )
-    }
   }
 }
 

@@ -4,8 +4,9 @@ import { beforeAll, expect, test, vi } from 'vitest'
 import { parseRegister } from '../../src/register/parse.ts'
 import type { Parsed } from '../../src/register/types.ts'
 
-// The card does not name slips: without that both say the same.
+// The card does not name slips and has no rules of craft: without these both say the same.
 vi.mock('../../src/register/slips/slips.ts', () => import('../../src/register/browser/slips.ts'))
+vi.mock('../../src/register/craft-rules.ts', () => import('../../src/register/browser/craft-rules.ts'))
 
 const root = new URL('../../', import.meta.url)
 let parse: (text: string) => Parsed

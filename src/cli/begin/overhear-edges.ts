@@ -1,4 +1,4 @@
-import { SAYS_CLOSED } from '../../register/sender-rules.ts'
+import { SAYS_CLOSED } from '../../register/craft-rules.ts'
 
 /** A word in its time, seconds. */
 export interface Timed {
