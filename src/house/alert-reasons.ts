@@ -1,7 +1,7 @@
 import type { Ledger } from '../ledger/apply.ts'
 import { isCellKnown } from '../ledger/cells.ts'
 import { mayBeOpen } from '../ledger/headline.ts'
-import { OVERDUE_BELOW } from '../ledger/read.ts'
+import { isTooSilent } from '../ledger/read.ts'
 import type { Alert } from '../protocol/alert.ts'
 import type { Reading } from '../protocol/reading.ts'
 import type { AlertSettings } from '../register/types.ts'
@@ -48,10 +48,8 @@ export function reasonsOf(known: Known, { openLongMinutes }: AlertSettings): rea
   // Until when a test hides openings is known at its end.
   const isGap = (reading: Reading) =>
     unreadable.has(reading.mark) || (reading.unheard !== undefined && reading.onTestUntil === undefined)
-  // Without a forecast the doubt says only that nobody knows.
-  const isForecast = ({ left }: Reading) => left?.alive !== undefined && left.alive < OVERDUE_BELOW
   const isOverdue = (reading: Reading) =>
-    reading.doubts.includes('overdue') && isForecast(reading) && isHeard(reading, unreadable)
+    reading.doubts.includes('overdue') && isTooSilent(reading.left) && isHeard(reading, unreadable)
   return [
     ['open-long', about(openOf(known).filter(isLong), ({ since }) => since)],
     ['cell-due', about(readings.filter(isDue), reading => foldOf(reading)?.countedSince?.toString())],

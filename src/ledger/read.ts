@@ -129,7 +129,7 @@ function doubtsOf(
   const flashed = fold.revision !== undefined && policy.revision !== undefined && fold.revision !== policy.revision
   const doubts: Record<Doubt, boolean> = {
     untested: !proven || fold.unheardOnWalk !== undefined,
-    overdue: left?.alive !== undefined && left.alive < OVERDUE_BELOW && !fold.spent,
+    overdue: isTooSilent(left) && !fold.spent,
     faint: fold.faint,
     twin: twinWith !== undefined,
     low: policy.power === 'cell' && low,
@@ -142,6 +142,9 @@ function doubtsOf(
 
 /** The cell is more likely dead than not: it is to be tested. */
 export const OVERDUE_BELOW = 0.5
+
+/** False too where nobody knows: without a forecast of now the doubt `overdue` says only that. */
+export const isTooSilent = (left: Left | undefined): boolean => (left?.alive ?? 1) < OVERDUE_BELOW
 
 /** Chance that the next opening gets through if the cell still runs: silence alone never makes a cell low. */
 const nextIfAlive = ({ next, alive = 1 }: Left): number => (alive > 0 ? next / alive : 0)

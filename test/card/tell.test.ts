@@ -1,8 +1,9 @@
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import { Forecasts } from '../../src/card/effects/forecasts.ts'
 import { inTurns } from '../../src/card/effects/in-turns.ts'
+import { jobsOf } from '../../src/card/select/jobs.ts'
 import type { Row } from '../../src/card/state/row.ts'
-import { tellGrounds, tellLeft, tellLeftInFull, tellQuiet, tellRow } from '../../src/card/words/tell.ts'
+import { tellGrounds, tellJob, tellLeft, tellLeftInFull, tellQuiet, tellRow } from '../../src/card/words/tell.ts'
 import { whenIn } from '../../src/card/words/when.ts'
 import { wordsFor } from '../../src/card/words/words.ts'
 import type { Left, Reading } from '../../src/protocol/reading.ts'
@@ -83,7 +84,25 @@ describe('one row', () => {
     expect(tellRow(rowOf({ left, doubts: ['overdue'] }), ground).main).toBe(
       'nothing heard for 41 days where 12 is usual: perhaps the cell',
     )
-    expect(tellRow(rowOf({ doubts: ['overdue'] }), ground).main).toMatch(/silent for longer than usual/)
+    const unusual = { ...LEFT, alive: 0.3 }
+    expect(tellRow(rowOf({ left: unusual, doubts: ['overdue'] }), ground).main).toMatch(/silent for longer than usual/)
+  })
+
+  test('until a forecast speaks of a cell it is not called silent, nor a cell to see to', () => {
+    const known = rowOf({ doubts: ['overdue'] })
+    const { left: _, ...unforecast } = known.reading
+    for (const row of [
+      known,
+      rowOf({ left: { ...LEFT, alive: 0.9 }, doubts: ['overdue'] }),
+      { ...known, reading: unforecast },
+    ]) {
+      expect(tellRow(row, ground).main).toBe('not known yet whether its cell still works')
+      expect(tellJob(row, ground)).not.toMatch(/silent/)
+      expect(jobsOf([row], NOW)).toEqual({ due: [], more: 0, nextAt: undefined })
+    }
+    const silent = rowOf({ left: { ...LEFT, alive: 0.3 }, doubts: ['overdue'] })
+    expect(tellJob(silent, ground)).toMatch(/silent: open it once as a test/)
+    expect(jobsOf([silent], NOW).due).toEqual([silent])
   })
 })
 

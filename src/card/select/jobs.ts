@@ -1,4 +1,5 @@
 import { byNeed, type CellNeed, isNeededNow } from '../../budget/advice/next-cells.ts'
+import { isTooSilent } from '../../ledger/read.ts'
 import { DAY } from '../../text/time.ts'
 import type { Row } from '../state/row.ts'
 
@@ -34,5 +35,7 @@ export function jobsOf(rows: readonly Row[], now: number): Jobs {
 
 function needOf({ reading: { doubts, unheardOnWalk, left } }: Row): CellNeed {
   const changeBy = left?.changeBy === undefined ? undefined : Date.parse(left.changeBy)
-  return { doubts, unheardOnWalk, changeBy, next: left?.next }
+  // That nobody knows yet is no job.
+  const known = isTooSilent(left) ? doubts : doubts.filter(doubt => doubt !== 'overdue')
+  return { doubts: known, unheardOnWalk, changeBy, next: left?.next }
 }

@@ -164,6 +164,7 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   roundNext: 'Als Nächstes',
   roundHeard: 'gemeldet {at}',
   roundMissed: 'nicht gemeldet',
+  roundNotTried: 'nicht versucht',
   roundAgain: 'Diese noch einmal öffnen. Wieder keine Meldung: Batterie wechseln, dann noch ein Rundgang.',
   roundWaiting: 'wartet auf die Meldung',
   roundProgress: '{n} von {of} gemeldet',

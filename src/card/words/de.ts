@@ -46,6 +46,7 @@ export const de: Readonly<Record<Key, Message>> = {
   twinUnknown: 'von einem anderen Kontakt gestört: bitte der Person Bescheid geben, die ihn gebaut hat',
   low: 'die Batterie ist schwach: bald wechseln',
   overdue: 'vielleicht länger still als sonst: zum Test einmal öffnen',
+  unforecast: 'noch nicht bekannt, ob die Batterie noch geht',
   overdueFor: 'seit {days} Tagen keine Meldung, üblich sind {usual}: vielleicht die Batterie',
   spent: 'geöffnet, keine Meldung: Batterie wechseln; sonst Reedkontakt oder Magnet',
   takenSpent: 'Batterie leer',

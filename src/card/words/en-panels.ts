@@ -147,6 +147,7 @@ export const enPanels = {
   roundNext: 'Next',
   roundHeard: 'heard {at}',
   roundMissed: 'not heard',
+  roundNotTried: 'not tried',
   roundAgain: 'Open these once more. No word again: change the cell, then walk again.',
   roundWaiting: 'waiting for its word',
   roundProgress: '{n} of {of} heard',

@@ -43,6 +43,7 @@ export const en = {
   twinUnknown: 'disturbed by another contact: tell whoever built it',
   low: 'the cell is low: change it soon',
   overdue: 'perhaps silent for longer than usual: open it once as a test',
+  unforecast: 'not known yet whether its cell still works',
   overdueFor: 'nothing heard for {days} days where {usual} is usual: perhaps the cell',
   spent: 'opened, no word came: change the cell; else reed or magnet',
   takenSpent: 'cell empty',

@@ -1,6 +1,7 @@
 /** A reading in plain words, as short sentences. */
 
 import { wholeRange } from '../../budget/lives/whole-range.ts'
+import { isTooSilent } from '../../ledger/read.ts'
 import type { Doubt, Reading } from '../../protocol/reading.ts'
 import { MINUTE } from '../../text/time.ts'
 import { type Row, toneOf, worstDoubt } from '../state/row.ts'
@@ -142,6 +143,7 @@ export function tellDoubt({ opening, reading }: Row, doubt: Doubt, { words, when
       return words.say(opening.power === 'cell' && reading.last && reading.sends === 0 ? 'cellUntested' : 'neverTested')
     }
     case 'overdue': {
+      if (!isTooSilent(reading.left)) return words.say('unforecast')
       const { days, usualDays } = reading.left?.silence ?? {}
       if (days === undefined || usualDays === undefined) return words.say('overdue')
       return words.say('overdueFor', { days: when.number(days, 0), usual: when.number(Math.max(1, usualDays), 0) })
@@ -187,14 +189,14 @@ interface CellRow {
 
 /** What a cell to see to needs, or what it has left. */
 export function tellJob(row: CellRow, context: TellContext): string {
-  const { doubts, unheardOnWalk } = row.reading
+  const { doubts, unheardOnWalk, left } = row.reading
   const { words } = context
   if (doubts.includes('spent')) return words.say('cellEmpty')
   const first = unheardOnWalk
     ? 'walkUnheard'
     : doubts.includes('faint')
       ? 'cellDying'
-      : doubts.includes('overdue')
+      : doubts.includes('overdue') && isTooSilent(left)
         ? 'cellTest'
         : undefined
   const { big, small } = tellLeft(row, context)

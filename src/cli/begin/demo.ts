@@ -22,6 +22,7 @@ import { appendTally, writeFolder } from '../store/append-tally.ts'
 import { keepFile } from '../tally/keeping.ts'
 import { type Page, type PageFile, startPage } from '../tally/page.ts'
 import { cardFiles, wallFiles, wallPage } from '../tally/wall-page.ts'
+import type { Lang } from '../tally/wishes.ts'
 import { EXIT, type Exit, Stop, type World } from '../world.ts'
 import type * as commands from './commands.ts'
 import { acts } from './demo-acts.ts'
@@ -30,6 +31,11 @@ import { PAST_WEEKS, pastOf } from './demo-past.ts'
 
 const HOST = '127.0.0.1'
 const PROFILES = ['bellframe', 'teasel'] as const
+/** Said on the page too: forecasts that swing would pass for a fault. */
+const PACE: Readonly<Record<Lang, string>> = {
+  en: 'A demo: a minute here is a week of a house, and what is forecast of its cells moves as fast.',
+  de: 'Eine Vorführung: eine Minute ist hier eine Woche im Haus. So schnell ändern sich auch die Vorhersagen zu den Batterien.',
+}
 
 export async function run({ options }: Given<typeof commands.demo>, world: World): Promise<Exit> {
   const { port, speed, seed = world.now() % 1_000_000 } = options
@@ -64,7 +70,7 @@ export async function run({ options }: Given<typeof commands.demo>, world: World
     )
     page = await atPort(port, startPage({ port, host: HOST, files: filesOf(register, text, card, broker) }))
     say(`The wall: ${page.url}`)
-    say('A minute here is a week of a house: what is forecast of its cells moves as fast.')
+    say(PACE.en)
     say('Ctrl-C ends it.\n')
     for (const { afterSeconds, act } of acts(register, seeded(seed), silent)) {
       await pause(afterSeconds / speed, world.signal)
@@ -181,6 +187,7 @@ const filesOf = (register: Register, text: string, card: readonly [string, PageF
             broker: broker.websocketUrl,
             maySay: true,
             lang,
+            note: PACE[lang],
           }).body,
       },
     ],

@@ -25,6 +25,8 @@ export interface WallOptions {
   readonly shared?: string
   /** What the page of houses is called, for a way back to it where the files lie that walls share. */
   readonly houses?: string | undefined
+  /** One line over the wall. */
+  readonly note?: string
 }
 
 /**
@@ -59,6 +61,7 @@ export function wallPage({
   lang = 'en',
   shared = '',
   houses,
+  note,
 }: WallOptions): PageFile & { readonly body: string } {
   const attributes = [
     register === undefined ? '' : ` register="${escapeHtml(register)}"`,
@@ -80,7 +83,7 @@ export function wallPage({
 <script src="${shared}sash-tally.js" defer></script>
 ${houses === undefined ? '' : `<link rel="stylesheet" href="${shared}way-back.css">\n<script src="${shared}way-back.js" type="module"></script>\n`}</head>
 <body>
-${houses === undefined ? '' : `<nav><a href="${shared}"><span aria-hidden="true">←</span> ${escapeHtml(houses)}</a></nav>\n`}<sash-tally${attributes}>
+${houses === undefined ? '' : `<nav><a href="${shared}"><span aria-hidden="true">←</span> ${escapeHtml(houses)}</a></nav>\n`}${note === undefined ? '' : `<p>${escapeHtml(note)}</p>\n`}<sash-tally${attributes}>
 <p lang="en">The wall of ${escapeHtml(title)} is being drawn. If these words stay: it takes JavaScript, and Chrome 105, Safari 16 or Firefox 110 at least.</p>
 </sash-tally>
 </body>
@@ -91,7 +94,7 @@ ${houses === undefined ? '' : `<nav><a href="${shared}"><span aria-hidden="true"
 
 const PAGE_STYLE: PageFile = {
   type: 'text/css',
-  body: 'html, body { margin: 0; height: 100%; }\nbody { font-family: sans-serif; }\nsash-tally { display: block; min-height: 100%; }\n',
+  body: 'html, body { margin: 0; height: 100%; }\nbody { display: flex; flex-direction: column; font-family: sans-serif; }\nbody > p { margin: 0; padding: 4px 12px; font-size: 13px; }\nsash-tally { flex: auto; min-height: 0; }\n',
 }
 
 /**
