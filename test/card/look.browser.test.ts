@@ -110,7 +110,8 @@ describe('how the sheet looks', () => {
         await w.drawn()
         look('sheet')
         const size = Number.parseFloat(getComputedStyle(w.root.querySelector('.headline')!).fontSize)
-        expect(size).to.be.at.least(40)
+        // Read from 3 m on a wall; a phone is held in the hand, and its headline keeps to one line there.
+        expect(size).to.be.at.least(width < 600 ? 30 : 40)
         w.row('W11').click()
         await w.drawn()
         look('story')

@@ -39,7 +39,7 @@ export function walkOn(turn: Turn, entry: Entry): Turn {
   if (!next || next === walk) return turn
   if (round) return keepWalk(turn, next)
   // What was taken back does not stand in the report either.
-  return last && entry.what === 'undone' ? keepReport(turn, next, last.at) : turn
+  return last && entry.what === 'undone' ? keepReport(turn, next, last.at, last.notTried ?? []) : turn
 }
 
 /** A phone that goes into the pocket between two windows may drop the page. */
@@ -55,10 +55,12 @@ export function endWalk(turn: Turn): readonly [Turn, readonly Entry[]] {
   if (!round) return [turn, []]
   const at = iso(turn.stamp.now)
   const ids = new Map(round.steps.map(({ mark }, index) => [mark, `${turn.stamp.id}-${index}`]))
-  return [keepReport(keepWalk(turn, undefined), round, at), roundEntries(round, at, mark => ids.get(mark)!)]
+  const entries = roundEntries(round, at, mark => ids.get(mark)!)
+  const notTried = entries.flatMap(({ mark, text }) => (text === 'missing' ? [mark] : []))
+  return [keepReport(keepWalk(turn, undefined), round, at, notTried), entries]
 }
 
-function keepReport(turn: Turn, ended: Round, at: string): Turn {
+function keepReport(turn: Turn, ended: Round, at: string, notTried: readonly string[]): Turn {
   const { heard, leftOut, missing, failed } = reportRound(ended)
   const marks = (steps: RoundReport['heard']) => steps.map(({ mark }) => mark)
   const last: KeptRound = {
@@ -67,6 +69,7 @@ function keepReport(turn: Turn, ended: Round, at: string): Turn {
     leftOut: marks(leftOut),
     missing: marks(missing),
     failed: marks(failed),
+    notTried,
   }
   const name = NAMES.walk(turn.state.walk.house)
   return effect(change(turn, 'walk', { ended, last }), { kind: 'remember', name, text: JSON.stringify(last) })

@@ -35,6 +35,7 @@ const reportSchema: z.ZodMiniType<KeptRound> = map({
   leftOut: marks,
   missing: marks,
   failed: optional(marks),
+  notTried: optional(marks),
 })
 
 const topicsSchema = z.array(z.string())

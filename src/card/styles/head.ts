@@ -5,7 +5,6 @@ export const headCss = css`
   .head {
     display: flex;
     flex-direction: column;
-    justify-content: center;
     gap: 2px;
     min-block-size: 92px;
   }
@@ -20,7 +19,6 @@ export const headCss = css`
   }
   .stamp {
     align-self: start;
-    font-size: 34px;
     padding: 0 14px;
     border: 3px double var(--ink-line);
     outline: 1px solid var(--ink-line);

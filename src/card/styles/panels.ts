@@ -112,6 +112,7 @@ export const panelCss = css`
     align-items: center;
     gap: 2px 12px;
     min-block-size: 48px;
+    padding-block: 3px;
     break-inside: avoid;
   }
   .key li > :last-child {
@@ -128,7 +129,7 @@ export const panelCss = css`
   }
   .about {
     display: grid;
-    grid-template-columns: repeat(auto-fit, minmax(min(100%, 200px), 1fr));
+    grid-template-columns: repeat(auto-fit, minmax(170px, 1fr));
     border: 1px solid var(--ink-line);
   }
   .about > div {

@@ -100,6 +100,7 @@ export const printCss = css`
       flex-wrap: nowrap;
       gap: 2mm;
       min-block-size: 0;
+      padding: 0;
     }
     .kinds > svg + svg {
       display: none;

@@ -160,8 +160,8 @@ export const scheduleCss = css`
     display: block;
     max-inline-size: 100%;
   }
-  .job + .job {
-    border-block-start: 1px solid var(--ink-ghost);
+  .job {
+    border-block-end: 1px solid var(--ink-ghost);
   }
   @container sash (inline-size >= 600px) {
     .row :is(bdi, .say, .odd),
@@ -173,7 +173,7 @@ export const scheduleCss = css`
   }
   @container sash (inline-size >= 1500px) {
     .rows {
-      grid-template-columns: repeat(auto-fill, minmax(420px, 1fr));
+      grid-template-columns: repeat(auto-fill, minmax(min(100%, 420px), 1fr));
     }
     .row-open,
     .job .more {

@@ -14,26 +14,28 @@ export const sizesCss = css`
       order: 1;
     }
   }
-  @container sash (inline-size < 310px) {
-    .counts li + li i {
-      display: none;
+  /* Two lines of counts take no more room than one; a headline that is not live takes no further line. */
+  @container sash (inline-size < 900px) {
+    .headline {
+      font-size: min(40px, 11.3cqi);
     }
-  }
-  /* Two lines of counts take no more room than one. */
-  @container sash (inline-size >= 310px) and (inline-size < 480px) {
-    .head {
-      justify-content: start;
+    .headline.doubt,
+    :lang(de) .headline {
+      font-size: clamp(30px, 9.4cqi, 40px);
+    }
+    .head .stamp {
+      font-size: 34px;
     }
     .counts {
-      flex-wrap: wrap;
-      gap: 0 14px;
-      font-size: 15px;
+      display: grid;
+      grid: auto auto / auto-flow minmax(3.2em, auto);
+      justify-content: start;
+      gap: 0 10px;
+      font-size: 14px;
+      line-height: 1.5;
     }
     .sign {
-      block-size: 22px;
-    }
-    .at-round .headline {
-      font-size: 33px;
+      block-size: 20px;
     }
   }
   /* From here on the sheet is as high as its place, and what is long scrolls inside its own band. */
@@ -47,8 +49,7 @@ export const sizesCss = css`
     .head {
       flex-direction: row;
       align-items: center;
-      justify-content: start;
-      gap: 20px;
+      gap: 14px;
       flex: none;
       block-size: 46px;
       min-block-size: 0;
@@ -70,7 +71,7 @@ export const sizesCss = css`
       font-size: 27px;
     }
     .date {
-      font-size: 14px;
+      font-size: 13px;
       white-space: nowrap;
     }
     .strip {
@@ -116,11 +117,17 @@ export const sizesCss = css`
       overflow: hidden auto;
     }
     .with-panel:not(.walks) .body {
-      grid-template-rows: minmax(0, 1fr) minmax(0, 12rem);
+      grid-template-rows: minmax(0, 1fr);
+    }
+    .with-panel .list {
+      display: none;
     }
     .with-panel .jobs,
     .is-beside .jobs {
       display: none;
+    }
+    .job .name small {
+      display: block;
     }
     .sheet {
       scroll-padding-block: 0;
@@ -151,9 +158,14 @@ export const sizesCss = css`
       overflow: hidden;
       white-space: nowrap;
     }
-    .house-name {
+    .title-block > * {
+      flex: none;
+      max-inline-size: 50%;
       overflow: hidden;
       text-overflow: ellipsis;
+    }
+    .title-block > .source {
+      flex-shrink: 1;
     }
   }
 `

@@ -99,12 +99,6 @@ export const walksCss = css`
     .with-panel .way {
       display: none;
     }
-    .at-last-look .head {
-      block-size: 112px;
-    }
-    .at-last-look .headline {
-      font-size: 31px;
-    }
   }
   @container sash (inline-size >= 600px) {
     .walks .panel {
@@ -155,10 +149,13 @@ export const walksCss = css`
     }
     /* What the last walk found stands beside the next one. */
     .before {
-      display: grid;
-      grid-template-columns: repeat(auto-fit, minmax(290px, 1fr));
+      display: flex;
+      flex-wrap: wrap;
       gap: 0 22px;
       overflow: hidden auto;
+    }
+    .before > * {
+      flex: 1 1 290px;
     }
     .walking {
       display: grid;
@@ -166,13 +163,15 @@ export const walksCss = css`
       gap: 22px;
       flex: 1 1 0;
       min-block-size: 0;
-      padding-block-start: 4px;
     }
     .walking > * {
       min-block-size: 0;
       overflow: hidden auto;
     }
-    .walking .ticks {
+    .before > .ticks {
+      flex-basis: 100%;
+    }
+    .walks .ticks {
       display: grid;
       grid-template-columns: repeat(auto-fill, minmax(290px, 1fr));
       column-gap: 22px;
@@ -218,6 +217,7 @@ export const walksCss = css`
     }
   }
   .next-card {
+    padding-block-start: 4px;
     display: grid;
     grid-template-columns: auto minmax(0, 1fr);
     align-items: center;

@@ -7,9 +7,15 @@ export const wallCss = css`
     .headline.doubt {
       font-size: 44px;
     }
+    .head {
+      gap: 20px;
+    }
     .counts {
       gap: 20px;
       font-size: 18px;
+    }
+    .date {
+      font-size: 14px;
     }
     .acts {
       display: flex;
@@ -46,8 +52,14 @@ export const wallCss = css`
       overflow: hidden auto;
     }
     .with-panel:not(.walks) .body {
-      grid-template: minmax(0, 1fr) / minmax(0, 1fr) 340px;
+      grid-template-columns: minmax(0, 1fr) minmax(340px, 24%);
       column-gap: 18px;
+    }
+    .with-panel .list {
+      display: grid;
+    }
+    .job .name small {
+      display: inline;
     }
     .is-beside .jobs,
     .is-beside .jobs ol {
@@ -55,6 +67,10 @@ export const wallCss = css`
     }
   }
   @container sash (inline-size >= 900px) and (inline-size < 1200px) {
+    :lang(de) .counts {
+      gap: 14px;
+      font-size: 16px;
+    }
     .title-block,
     .both:not(.is-beside) .schedule-head,
     .both:not(.is-beside) .jobs .gates,
@@ -146,8 +162,35 @@ export const wallCss = css`
     .box > .leads {
       font-size: 25px;
     }
-    .way {
+    .way,
+    .walk-acts > .act,
+    .deed.alone {
       font-size: 21px;
+    }
+    .panel .panel-head h2 {
+      font-size: 32px;
+    }
+    :is(.panel, .before > div) > .say {
+      font-size: 22px;
+    }
+    .panel h3,
+    .tick-box {
+      font-size: 16px;
+    }
+    .tick {
+      grid-template-columns: 58px minmax(0, 1fr) auto;
+    }
+    .tick-box {
+      inline-size: 92px;
+    }
+    .figures svg {
+      max-inline-size: 820px;
+    }
+    .walks :is(.floors, .ticks) {
+      grid-template-columns: repeat(auto-fill, minmax(400px, 1fr));
+    }
+    .last-look .tick {
+      block-size: 76px;
     }
   }
 `

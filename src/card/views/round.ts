@@ -55,17 +55,20 @@ function before(scene: Scene): TemplateResult {
     }
     <p><button class="great-act" @click=${() => planned && act({ kind: 'start-round', round: planned })}>${words.say('roundStart')}</button></p>
     </div>
+    <ol class="ticks">${planned?.steps.map(step => stepRow(step, false, false, scene))}</ol>
   </div>`
 }
 
-function kept({ at, heard, missing, failed = [] }: KeptRound, { words, when, now }: Scene): TemplateResult {
-  const unheard = missing.filter(mark => !failed.includes(mark))
+function kept({ at, heard, missing, failed = [], notTried = [] }: KeptRound, scene: Scene): TemplateResult {
+  const { words, when, now } = scene
+  const unheard = missing.filter(mark => !failed.includes(mark) && !notTried.includes(mark))
   return html`<div class="kept">
     <h3>${words.say('roundReport', { at: when.at(Date.parse(at), now) })}</h3>
     <p>${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
     ${failed.length > 0 ? html`<p class="warn">${words.say('roundFailed')}: ${failed.join(', ')}</p>` : nothing}
     ${unheard.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${unheard.join(', ')}</p>` : nothing}
-    ${missing.length > 0 ? html`<p class="say">${words.say('roundAgain')}</p>` : nothing}
+    ${missing.length > notTried.length ? html`<p class="say">${words.say('roundAgain')}</p>` : nothing}
+    ${notTried.length > 0 ? html`<p>${words.say('roundNotTried')}: ${notTried.join(', ')}</p>` : nothing}
     <p class="aside">${words.say('roundKept')}</p>
   </div>`
 }
@@ -144,11 +147,13 @@ function stepRow(step: Step, isNext: boolean, isReached: boolean, scene: Scene):
         ? step.naturalAt
           ? words.say('roundNatural', { at: when.at(Date.parse(step.naturalAt), now) })
           : words.say('roundSkipped')
-        : words.say(step.failed ? 'roundFailed' : isNext ? 'roundNext' : 'roundWaiting')
+        : !scene.walk.round
+          ? ''
+          : words.say(step.failed ? 'roundFailed' : isNext ? 'roundNext' : 'roundWaiting')
   return html`<li class="tick ${step.heardAt ? 'done' : ''} ${isNext ? 'next' : ''}" aria-current=${isNext ? 'step' : 'false'}>
     ${tag(step.mark, scene.rowOf(step.mark)?.opening)}
     <span class="what"
-      ><bdi class="name">${step.name}</bdi> <span class="say"><i>${place}</i> ${state}</span></span
+      ><bdi class="name">${step.name}</bdi> <span class="say">${[state, place].filter(Boolean).join(' · ')}</span></span
     >
     ${
       maySay &&

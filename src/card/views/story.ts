@@ -18,7 +18,8 @@ export function story(row: Row, scene: Scene): TemplateResult {
   const { main, note } = tellRow(row, scene)
   const ago = tellAgo(row, scene)
   const told = scene.storyOf(opening.mark)
-  const place = [opening.room, placeOf(opening, scene)].filter(Boolean)
+  const { room = '', name } = opening
+  const place = [name.startsWith(room) ? '' : room, placeOf(opening, scene)].filter(Boolean)
   return html`<section class="panel story ${toneOf(row)}" part="story" aria-labelledby="story-title">
     <div class="panel-head">
       ${tag(opening.mark, opening)}
