@@ -76,3 +76,24 @@ test('many houses are looked at in turns: what comes from outside is not kept wa
   // Of 10 ms each.
   expect(turns).toBeGreaterThanOrEqual(10)
 })
+
+test('what was known of one tally is not told of another that the register names now', async () => {
+  const { keeper, ...kept } = house('north', () => readingsOf('opened'))
+  const other = { ...register, house: 'Another house', tally: 'another/tally' }
+  const last = { register, readings: readingsOf('opened'), beatAt: NOW }
+  const plateOf = async (more: Partial<KeptHouse>) => {
+    const all = [{ ...kept, keeper: undefined, last, ...more }]
+    const plates = new Plates(
+      () => all,
+      () => NOW,
+      false,
+    )
+    const [plate] = (await plates.note('en')).plates
+    return [plate?.title, plate?.headline, plate?.keeper]
+  }
+  expect(await plateOf({})).toEqual([register.house, '1 may be open', 'Keeper last heard 08:00'])
+  // The keeper of the tally before may not have ended yet.
+  for (const more of [{}, { keeper }])
+    expect((await plateOf({ register: other, ...more })).slice(0, 2)).toEqual(['Another house', 'Nothing known'])
+  expect((await plateOf({ register: other }))[2]).toBe('Keeper not heard yet')
+})

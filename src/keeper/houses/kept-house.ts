@@ -31,9 +31,16 @@ export interface KeptHouse {
   readonly trouble: Trouble | undefined
 }
 
-/** What is known of a house: of its keeper, where that has something to tell, or as it was last. */
-export function knownOf({ keeper, last }: Pick<KeptHouse, 'keeper' | 'last'>): LastKnown | undefined {
+/** As a keeper at work knows a house, where it has something to tell, or as it was before. */
+export function lastKnown({ keeper, last }: Pick<KeptHouse, 'keeper' | 'last'>): LastKnown | undefined {
   const { register, readings } = keeper?.latest() ?? {}
   if (!keeper || !register || !readings?.size) return last
   return { register, readings, beatAt: keeper.vitals().beat?.at ?? last?.beatAt }
+}
+
+/** What is known of a house. What was known of another tally, which its register named before, is of another house. */
+export function knownOf(house: Pick<KeptHouse, 'keeper' | 'last' | 'register'>): LastKnown | undefined {
+  const known = lastKnown(house)
+  const { tally = known?.register.tally } = house.register ?? {}
+  return known?.register.tally === tally ? known : undefined
 }
