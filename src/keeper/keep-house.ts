@@ -1,20 +1,14 @@
 import { randomBytes } from 'node:crypto'
 import { policyOf } from '../house/policy.ts'
 import { PROGRAM_BEGAN } from '../ledger/clock-set.ts'
-import { linkReason } from '../link/link-reason.ts'
-import type { LinkState } from '../protocol/feed.ts'
-import { tallyTopics } from '../protocol/topics.ts'
-import { withoutUsers } from '../text/masked.ts'
 import { iso } from '../text/time.ts'
 import type { KeepOptions } from './begin/keep-options.ts'
 import { endOf, keeperLink, keeperOf, type Opened } from './begin/keeper-of.ts'
 import { KeeperProblem } from './begin/keeper-problem.ts'
 import { mustBeNew } from './begin/new-tally.ts'
+import { askForPlace, linkTeller } from './begin/place.ts'
 import { endOlderSession, moveSession } from './begin/session-move.ts'
-import { systemClock } from './clock.ts'
 import { HomieDevices, homieWill } from './publish/homie.ts'
-import { silentSentence } from './publish/sentences.ts'
-import { type ChallengeHooks, challenge } from './session/challenge.ts'
 import { sessionName } from './session/client-id.ts'
 import { withFolder } from './store/folder.ts'
 import { turnOf } from './turns.ts'
@@ -88,7 +82,7 @@ async function keepStore(opened: Opened): Promise<void> {
       newest: () => store.lastAt() ?? 0,
       ...house.health,
       adopt: edited => house.adopt(edited),
-      refuseEdit: problem => house.refuseEdit(problem),
+      refuseEdit: (problem, isTold) => house.refuseEdit(problem, isTold),
     })
     void house.live.then(() => {
       void place.release()
@@ -115,28 +109,10 @@ function homieOf({ register, links, now, tell }: Opened): HomieDevices {
   return new HomieDevices({ feed: links.link({ will, now }), tally, domain, now, tell })
 }
 
-/** Says why there is no broker yet. */
-function linkTeller({ links: { url }, tell }: KeepOptions): (state: LinkState) => void {
-  const address = withoutUsers(url)
-  return state => {
-    if (state.state === 'refused') tell(`the broker at ${address} refuses: ${state.why}; trying on`, 'link-refused')
-    else if (state.state === 'down')
-      tell(`no broker at ${address}${state.why ? ` (${linkReason(state.why)})` : ''}; trying on`, 'link-down')
-  }
-}
-
 async function takePlace(opened: Opened): Promise<{ release(): Promise<void> } | undefined> {
-  const { register, links, keeper, signal, now, tell } = opened
-  const hooks: ChallengeHooks = {
-    link: linkTeller(opened),
-    silent: () => tell(silentSentence(tallyTopics(register.tally).filters.echoes), 'silent'),
-  }
-  const scout = links.link({ now })
-  const found = await challenge(scout, register.tally, keeper, systemClock, hooks, signal).catch(error => {
-    if (!signal.aborted) throw error
-  })
+  const found = await askForPlace(opened)
   if (!found) return undefined
   if (found.free) return found
   const since = found.since === '' ? 'is just starting' : `has been at work since ${found.since}`
-  throw new KeeperProblem(`another keeper of ${register.tally} ${since}: one keeper a house; end it first`)
+  throw new KeeperProblem(`another keeper of ${opened.register.tally} ${since}: one keeper a house; end it first`)
 }

@@ -179,8 +179,9 @@ export class Keeper {
   }
 
   /** An edit that cannot be used: the last good register stays, and the keeper's state says so. */
-  refuseEdit(problem: string): void {
-    this.#statusTopic.standing('register', problem)
+  refuseEdit(problem: string, isTold = false): void {
+    if (isTold) this.#statusTopic.shown('register', problem)
+    else this.#statusTopic.standing('register', problem)
   }
 
   /** Writes what is left, says that it is gone and lets go of the link. The store stays open. */

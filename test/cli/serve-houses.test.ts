@@ -1,3 +1,5 @@
+import { chmodSync } from 'node:fs'
+import { join } from 'node:path'
 import mqtt, { type MqttClient } from 'mqtt'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { cli } from '../../src/cli/cli.ts'
@@ -225,6 +227,22 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
         expect.not.stringMatching(/hemp-and-tar|rope-keeper/),
       ])
     expect((await fetch(`${page}rope.account`)).status).toBe(404)
+  })
+
+  test('an account that others can read is told once in the log of its house, however often it is read', async () => {
+    studios.house('rope')
+    const account = (password: string) => {
+      studios.write('rope.account', `rope-keeper\n${password}\n`)
+      chmodSync(join(studios.registers, 'rope.account'), 0o644)
+    }
+    account('hemp-and-tar')
+    const page = await start()
+    const log = () => serving!.world.said.stdout.split('\n')
+    await live(page, 'rope')
+    account('hemp-and-pitch')
+    await until('the next keeper', () => log().filter(line => / rope: keeping /.test(line)).length === 2)
+    expect(log().filter(line => / rope: .*rope\.account can be read by others: chmod 600 /.test(line))).toHaveLength(1)
+    expect(serving!.world.said.stderr).toBe('')
   })
 
   test('a cell that needs something is named with its room, by when, and what it has left', async () => {

@@ -72,6 +72,18 @@ it('each clash of a folder is found once at each of both files, and names both l
   expect(told).toHaveLength(2 * (1 + 1 + 2 * dye.openings.length))
 })
 
+it('a tally can be had once nothing of another house is inside', () => {
+  const [inner, outer] = [claimsOf('dye', house('rope/tally', 'rope/w01')), claimsOf('rope', house('rope', 'w01'))]
+  const claims = new Claims()
+  claims.take('dye.yaml', inner)
+  expect(claims.take('rope.yaml', outer).map(({ held }) => held.what)).toEqual(['the tally rope/tally'])
+  claims.take('dye.yaml', claimsOf('dye', house('dye', 'rope/w01')))
+  expect(claims.take('rope.yaml', outer).map(({ held }) => held.what)).toEqual(['the topic rope/w01'])
+  claims.release('dye.yaml')
+  expect(claims.take('rope.yaml', outer)).toEqual([])
+  expect(claims.take('dye.yaml', inner)).toHaveLength(2)
+})
+
 it('an address that is none names itself', () => {
   expect(brokerNamed('mqtt://h^ost:1883')).toBe('h^ost:1883')
   expect(brokerNamed('ws://1.2.3.999:9001')).toBe('1.2.3.999:9001')

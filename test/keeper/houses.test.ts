@@ -74,8 +74,11 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     rmSync(folder, { recursive: true, force: true })
   })
 
-  /** Keepers in this process. */
-  function start() {
+  /**
+   * Keepers in this process.
+   * @param shared - account of houses without one of their own
+   */
+  function start(shared: Credentials = {}) {
     const stop = new AbortController()
     const told: string[] = []
     let houses: () => readonly KeptHouse[] = () => []
@@ -85,8 +88,9 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
       folder: data(),
       links: (register, name) => {
         const file = registers(`${name}.account`)
-        const account: Credentials = existsSync(file) ? JSON.parse(readFileSync(file, 'utf8')) : {}
-        return linksTo(register.broker.mqtt!, account)
+        const account: Credentials = existsSync(file) ? JSON.parse(readFileSync(file, 'utf8')) : shared
+        const links = linksTo(register.broker.mqtt!, account)
+        return { ...links, link: wishes => links.link({ retry: { firstSeconds: 0.2, mostSeconds: 0.5 }, ...wishes }) }
       },
       accountOf: name => `${name}.account`,
       signal: stop.signal,
@@ -216,11 +220,11 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     write('rope', named(''))
     await keepers.heard(/^rope at-work/)
     write('rope', named(', topic: dye/w01'))
-    await until('the refusal', () =>
-      /rope\.yaml:8 and etc\/houses\/dye\.yaml:8 both have the topic dye\/w01 at .*: the register before it holds/.test(
-        retained.get('rope/tally/keeper') ?? '',
-      ),
+    await keepers.heard(
+      /^rope clash etc\/houses\/rope\.yaml:8 and etc\/houses\/dye\.yaml:8 both have the topic dye\/w01 at .*: the register before it holds$/,
     )
+    await until('its state', () => /of another house at this broker/.test(retained.get('rope/tally/keeper') ?? ''))
+    expect(retained.get('rope/tally/keeper')).not.toMatch(/dye|127\.0\.0\.1/)
     await opens('rope')
     await until('its word', () => openingsOf('rope') === 1)
     write('rope', named(''))
@@ -234,15 +238,15 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     const keepers = start()
     await keepers.heard(/^dye at-work/)
     await keepers.heard(/^rope at-work/)
-    const refused = (what: RegExp) =>
-      until(`the refusal ${what}`, () => what.test(retained.get('rope/tally/keeper') ?? ''))
     good('rope', { tally: 'dye/tally/opening' })
-    await refused(/the tally dye\/tally\/opening inside the tally dye\/tally of .*: the register before it holds/)
+    await keepers.heard(
+      /^rope clash .* the tally dye\/tally\/opening inside the tally dye\/tally of .*: the register before it holds$/,
+    )
     await opens('rope')
     await until('its word', () => openingsOf('rope') === 1)
     const shared = textOf('rope', broker.mqttUrl).replace('sender: coin }', 'sender: coin, topic: dye/w01 }')
     write('rope', shared)
-    await refused(/both have the topic dye\/w01 at .*: the register before it holds/)
+    await keepers.heard(/^rope clash .* both have the topic dye\/w01 at .*: the register before it holds$/)
     rmSync(registers('dye.yaml'))
     await keepers.heard(/^rope register-read/)
     await until('the refusal to go', () => !/before it holds/.test(retained.get('rope/tally/keeper') ?? ''))
@@ -271,6 +275,8 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     }
     const own = (username: string, password: string) => JSON.stringify({ username, password })
     const stateOf = (keepers: ReturnType<typeof start>) => keepers.houses()[0]
+    const timesAtWork = ({ told }: ReturnType<typeof start>) =>
+      told.filter(line => line.startsWith('dye at-work')).length
 
     beforeEach(async () => {
       guarded = await Mosquitto.start({ accounts: { 'dye-keeper': 'madder', 'vat-keeper': 'weld' } })
@@ -302,6 +308,14 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
       await until('a keeper', () => stateOf(keepers)?.keeper?.vitals().isSettled)
     })
 
+    test('a house without an account of its own says that the one of all houses was refused', async () => {
+      const keepers = start({ username: 'keeper', password: 'woad' })
+      await keepers.heard(
+        /^dye link-refused the broker at .* refuses: .*; etc\/houses\/dye\.account is not there, and the account of all houses was tried$/,
+      )
+      expect(verdictOf(undefined, stateOf(keepers)?.trouble?.code).text).toMatch(/the broker does not let it in/)
+    })
+
     test('a keeper at work goes on with its account where the file cannot be used', async () => {
       account('dye', own('dye-keeper', 'madder'))
       const keepers = start()
@@ -310,6 +324,39 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
       account('dye', 'nothing of an account')
       await keepers.heard(/^dye account etc\/houses\/dye\.account .*; the account before it holds$/)
       expect(stateOf(keepers)?.keeper).toBe(keeper)
+      writeFileSync(registers('dye.account'), Buffer.of(0x77, 0xff))
+      await keepers.heard(/^dye account etc\/houses\/dye\.account is not UTF-8 text; the account before it holds$/)
+      expect(stateOf(keepers)?.keeper).toBe(keeper)
+      expect(keepers.told.filter(line => /gone|begins anew/.test(line))).toEqual([])
+    })
+
+    test('a keeper at work ends for another account only when the broker lets that in', async () => {
+      account('dye', own('dye-keeper', 'madder'))
+      const keepers = start()
+      await keepers.heard(/^dye at-work/)
+      const { keeper } = stateOf(keepers) ?? {}
+      account('dye', own('dye-keeper', 'alizarin'))
+      await keepers.heard(
+        /^dye account etc\/houses\/dye\.account came or was edited; the broker at .* refuses: .*; the account before it holds$/,
+      )
+      expect([stateOf(keepers)?.keeper === keeper, keeper?.vitals().isSettled]).toEqual([true, true])
+      await guarded.allow({ 'dye-keeper': 'alizarin' })
+      await keepers.heard(/^dye account-read etc\/houses\/dye\.account came or was edited: the keeper begins anew$/)
+      await until('the next keeper', () => timesAtWork(keepers) === 2)
+    })
+
+    test('an edit that another house stands against takes a house that waits for its account nothing', async () => {
+      write('vat', textOf('vat', guarded.mqttUrl))
+      account('dye', own('dye-keeper', 'madder'))
+      account('vat', own('vat-keeper', 'wrong'))
+      const keepers = start()
+      await keepers.heard(/^dye at-work/)
+      await keepers.heard(/^vat link-refused/)
+      write('vat', textOf('vat', guarded.mqttUrl, { tally: 'dye/tally' }))
+      await keepers.heard(/^vat clash .* both have the tally dye\/tally at .*: the register before it holds$/)
+      account('vat', own('vat-keeper', 'weld'))
+      await keepers.heard(/^vat at-work/)
+      expect(keepers.houses()[1]?.register?.tally).toBe('vat/tally')
     })
   })
 

@@ -77,17 +77,7 @@ export class Mosquitto {
     }
     const file = (name: string) => join(this.#folder, name)
     if (access !== undefined) await writeFile(file('access'), access, { mode: 0o600 })
-    if (accounts) {
-      await writeFile(
-        file('passwords'),
-        Object.entries(accounts)
-          .map(each => `${each.join(':')}\n`)
-          .join(''),
-        { mode: 0o600 },
-      )
-      const made = spawnSync('mosquitto_passwd', ['-U', file('passwords')])
-      if (made.status !== 0) throw new Error(`mosquitto_passwd: ${made.error?.message ?? made.stderr}`)
-    }
+    if (accounts) await this.#writePasswords(accounts)
     const text = [
       // Debian's package starts as root and would change to a user that cannot read this folder.
       process.getuid?.() === 0 ? 'user root' : '',
@@ -105,6 +95,20 @@ export class Mosquitto {
       'log_type error\nlog_type warning\nlog_type notice\nlog_type information',
     ]
     await writeFile(this.#file, `${text.filter(Boolean).join('\n')}\n`)
+  }
+
+  async #writePasswords(accounts: Readonly<Record<string, string>>): Promise<void> {
+    const file = join(this.#folder, 'passwords')
+    const lines = Object.entries(accounts).map(each => `${each.join(':')}\n`)
+    await writeFile(file, lines.join(''), { mode: 0o600 })
+    const made = spawnSync('mosquitto_passwd', ['-U', file])
+    if (made.status !== 0) throw new Error(`mosquitto_passwd: ${made.error?.message ?? made.stderr}`)
+  }
+
+  /** Other accounts than those it was started with, from now on. */
+  async allow(accounts: Readonly<Record<string, string>>): Promise<void> {
+    await this.#writePasswords(accounts)
+    this.reload()
   }
 
   /** Starts it again on the same ports; resolves when it takes connections. */

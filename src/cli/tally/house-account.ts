@@ -1,7 +1,6 @@
 import { existsSync } from 'node:fs'
 import type { Credentials } from '../../link/node/links.ts'
 import { readText } from '../files/read-write.ts'
-import { warnIfOpen } from '../files/secret-file.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
 /**
@@ -11,7 +10,6 @@ import { EXIT, Stop, type World } from '../world.ts'
  */
 export async function houseAccount(file: string, world: World): Promise<Credentials | undefined> {
   if (!existsSync(file)) return undefined
-  await warnIfOpen(file, world)
   const [username = '', password = ''] = (await readText(file, world)).split(/\r?\n/)
   if (username !== '' && password !== '') return { username, password }
   throw new Stop(EXIT.input, `${file} lacks a user on its first line or a password on its second: write both`)

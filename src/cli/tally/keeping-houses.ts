@@ -2,6 +2,7 @@ import { join, resolve } from 'node:path'
 import { type HousesOptions, keepHouses } from '../../keeper/houses/keep-houses.ts'
 import { type Credentials, linksTo } from '../../link/node/links.ts'
 import { brokerUrlOf } from '../broker/link.ts'
+import { openFault } from '../files/secret-file.ts'
 import { withStoreProblems } from '../store/problems.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import { houseAccount } from './house-account.ts'
@@ -31,12 +32,19 @@ const KEEP_ALIVE_SECONDS = 10
 export function keepFolder({ account, ...options }: FolderOptions, world: World): Promise<void> {
   const registers = resolve(world.cwd, options.registers)
   const accountOf = (name: string): string => `${name}.account`
+  const told = new Map<string, string | undefined>()
+  const tellIfOpen = async (file: string, name: string): Promise<void> => {
+    const fault = await openFault(file, world)
+    if (fault !== undefined && fault !== told.get(name)) options.tell(fault, 'account', name)
+    told.set(name, fault)
+  }
   const links: HousesOptions['links'] = async (register, name) => {
     const file = join(registers, accountOf(name))
+    await tellIfOpen(file, name)
     const own = (await houseAccount(file, world)) ?? account
     if (!own) throw new Stop(EXIT.usage, `${file} is missing, and SASHTALLY_USER names no account for all houses`)
-    const { url, link } = linksTo(brokerUrlOf(register), own)
-    return { url, link: wishes => link({ keepAliveSeconds: KEEP_ALIVE_SECONDS, ...wishes }) }
+    const links = linksTo(brokerUrlOf(register), own)
+    return { ...links, link: wishes => links.link({ keepAliveSeconds: KEEP_ALIVE_SECONDS, ...wishes }) }
   }
   const { now, signal } = world
   const folder = resolve(world.cwd, options.folder)

@@ -35,10 +35,7 @@ export async function keepFile({ path, ...options }: KeepingOptions, world: Worl
       watch = watchRegister(
         { file: resolve(world.cwd, path), used: first, now },
         {
-          edited: edited => {
-            keeper.adopt(edited)
-            return true
-          },
+          edited: edited => keeper.adopt(edited),
           broken: why => keeper.refuseEdit(editRefused(path, why)),
         },
       )

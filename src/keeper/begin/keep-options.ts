@@ -42,6 +42,9 @@ export interface RunningKeeper {
   health(): Health
   /** Goes on with an edited register; another address of the broker and other topics of the tally need a new start. */
   adopt(register: Register): void
-  /** An edit that cannot be used: the register before stays, and the keeper's state says the problem. */
-  refuseEdit(problem: string): void
+  /**
+   * An edit that cannot be used: the register before stays, and the keeper's state says the problem.
+   * @param isTold - the log has it, in words that onlookers of the house need not know
+   */
+  refuseEdit(problem: string, isTold?: boolean): void
 }

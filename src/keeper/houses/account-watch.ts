@@ -7,25 +7,27 @@ export interface NamedFile {
   readonly path: string
 }
 
-/**
- * Watches a file that names an account: it may be missing.
- * @param changed - gets what happened, as a sentence
- */
-export async function watchAccount(
-  { file, path }: NamedFile,
-  changed: (what: string) => void,
-): Promise<{ stop(): void }> {
+export interface AccountWatchHooks {
+  /** @param what - what happened, as a sentence */
+  changed(what: string): void
+  /** @param what - why it cannot be read, as a sentence, each once */
+  unreadable(what: string): void
+}
+
+/** Watches a file that names an account: it may be missing. */
+export async function watchAccount({ file, path }: NamedFile, hooks: AccountWatchHooks): Promise<{ stop(): void }> {
   let used = await readFile(path, 'utf8').catch(() => undefined)
-  const settled = (text: string | undefined): true => {
-    if (text === used) return true
+  let told = ''
+  const settled = (text: string | undefined): void => {
+    told = ''
+    if (text === used) return
     used = text
-    changed(`${file} ${text === undefined ? 'is gone' : 'came or was edited'}`)
-    return true
+    hooks.changed(`${file} ${text === undefined ? 'is gone' : 'came or was edited'}`)
   }
-  const lost = () => void settled(undefined)
-  return watchText(used === undefined ? { file: path } : { file: path, used }, {
-    settled,
-    missing: lost,
-    unreadable: lost,
-  })
+  const unreadable = (why: string): void => {
+    if (why !== told) hooks.unreadable(`${file} ${why}`)
+    told = why
+  }
+  const watched = used === undefined ? { file: path } : { file: path, used }
+  return watchText(watched, { settled, missing: () => settled(undefined), unreadable })
 }

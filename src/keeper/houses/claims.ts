@@ -28,16 +28,33 @@ export interface Clash {
   readonly held: Claim
 }
 
+interface Holding {
+  readonly file: string
+  readonly claim: Claim
+}
+
 /** What files have of what only one may have. */
 class Holders {
-  readonly #held = new Map<string, { readonly file: string; readonly claim: Claim }>()
+  readonly #held = new Map<string, Holding>()
+  /** By each tally that would have its topic: a house that comes to many others need not look at all they have. */
+  readonly #inside = new Map<string, Set<Holding>>()
 
   add(file: string, claim: Claim): void {
-    this.#held.set(keyOf(claim), { file, claim })
+    this.remove(claim)
+    const holding = { file, claim }
+    this.#held.set(keyOf(claim), holding)
+    for (const tree of treesOver(claim)) this.#inside.set(tree, (this.#inside.get(tree) ?? new Set()).add(holding))
   }
 
   remove(claim: Claim): void {
+    const holding = this.#held.get(keyOf(claim))
+    if (!holding) return
     this.#held.delete(keyOf(claim))
+    for (const tree of treesOver(claim)) {
+      const inside = this.#inside.get(tree)
+      inside?.delete(holding)
+      if (inside?.size === 0) this.#inside.delete(tree)
+    }
   }
 
   /** @returns of what another file has the first that stands against it */
@@ -48,13 +65,11 @@ class Holders {
   }
 
   *#against(claim: Claim) {
-    const { topic, at, isTree } = claim
-    for (const key of [keyOf(claim), ...treesOver(topic).map(tree => keyOf({ what: theTally(tree), at }))]) {
+    for (const key of [keyOf(claim), ...treesOver(claim)]) {
       const held = this.#held.get(key)
       if (held) yield held
     }
-    if (!isTree) return
-    for (const held of this.#held.values()) if (held.claim.at === at && holds(claim, held.claim)) yield held
+    if (claim.isTree) yield* this.#inside.get(keyOf(claim)) ?? []
   }
 }
 
@@ -67,6 +82,11 @@ export class Claims {
   /** Resolves when a file next lets go of something. */
   get freed(): Promise<void> {
     return this.#next.when
+  }
+
+  /** The file has what it claims. */
+  isHolder(file: string): boolean {
+    return this.#claims.has(file)
   }
 
   /** What other files have of it. */
@@ -99,10 +119,10 @@ const keyOf = ({ what, at }: { readonly what: string; readonly at?: string | und
   at === undefined ? what : `${what} at ${at}`
 const theTally = (tally: string): string => `the tally ${tally}`
 
-/** Tallies that would have the topic: itself and each above it. */
-function treesOver(topic: string | undefined): readonly string[] {
+/** Keys of the tallies that would have its topic: itself and each above it. */
+function treesOver({ topic, at }: Claim): readonly string[] {
   const levels = topic?.split('/') ?? []
-  return levels.map((_, index) => levels.slice(0, index + 1).join('/'))
+  return levels.map((_, index) => keyOf({ what: theTally(levels.slice(0, index + 1).join('/')), at }))
 }
 
 const holds = (outer: Claim, inner: Claim): boolean =>

@@ -9,10 +9,12 @@ import { keepHouse } from '../keep-house.ts'
 import type { LogCode } from '../log-codes.ts'
 import { once } from '../once.ts'
 import { turnOf } from '../turns.ts'
-import { type NamedFile, watchAccount } from './account-watch.ts'
-import { type Claims, claimsOf, clashSentence } from './claims.ts'
-import { type KeptHouse, knownOf, type LastKnown, type Trouble } from './kept-house.ts'
-import { editRefused, registerOf, watchRegister } from './register-watch.ts'
+import { type AccountUser, followAccount } from './account-follow.ts'
+import type { NamedFile } from './account-watch.ts'
+import { type Claims, type Clash, claimsOf, clashSentence } from './claims.ts'
+import { type KeptHouse, type LastKnown, lastKnown, type Trouble } from './kept-house.ts'
+import { brokenEdit, clashingEdit, type RefusedEdit } from './refused-edit.ts'
+import { registerOf, watchRegister } from './register-watch.ts'
 
 /** The file is the register's. */
 export interface HouseOptions extends NamedFile, Pick<KeepOptions, 'homie' | 'backups' | 'tell'> {
@@ -42,7 +44,7 @@ export class House implements KeptHouse {
   /** What keeps it from being kept. */
   #held: Trouble | undefined
   /** What is wrong with the file since the register that holds; for the keeper that comes too. */
-  #refused: Trouble | undefined
+  #refused: RefusedEdit | undefined
   #isOver = false
   /** Ends the keeper that is at work or about to be. */
   #present: AbortController | undefined
@@ -82,7 +84,7 @@ export class House implements KeptHouse {
       // Whoever keeps the folder ends this house.
       missing: () => {},
     })
-    const accountWatch = account && (await watchAccount(account, what => void this.#accountChanged(what)))
+    const accountWatch = account && (await followAccount(account, this.#accountUser()))
     while (!this.#isOver) {
       this.#news = once()
       const [news, freed] = [this.#news.when, claims.freed]
@@ -105,21 +107,20 @@ export class House implements KeptHouse {
     return text
   }
 
-  /** A keeper at work goes on where there is no other account to begin anew with. */
-  async #accountChanged(what: string): Promise<void> {
-    const { links, tell } = this.#o
-    const { register } = this
-    if (!register) return
-    if (this.keeper) {
-      try {
-        await links(register)
-      } catch (error) {
-        tell(`${what}; ${messageOf(error)}; the account before it holds`, 'account')
-        return
-      }
+  #accountUser(): AccountUser {
+    const { links, tell, now } = this.#o
+    return {
+      ...{ links, tell, now },
+      atWork: () => {
+        const { keeper, register } = this
+        return keeper && register && this.#present && { register, signal: this.#present.signal }
+      },
+      beginAnew: what => {
+        if (!this.register) return
+        tell(`${what}: the keeper begins anew`, 'account-read')
+        this.#beginAnew()
+      },
     }
-    tell(`${what}: the keeper begins anew`, 'account-read')
-    this.#beginAnew()
   }
 
   #beginAnew(): void {
@@ -142,13 +143,12 @@ export class House implements KeptHouse {
       const links = await this.#links(register)
       if (!links) return false
       this.#held = undefined
-      const { signal } = present
       const given = {
         register,
         folder,
         links,
-        signal,
-        tell: (text: string, code: LogCode) => this.#told(text, code),
+        signal: present.signal,
+        tell: (text: string, code: LogCode) => this.#told(text, code, links),
         now,
         ...(homie ? { homie } : {}),
         ...(backups ? { backups } : {}),
@@ -161,6 +161,7 @@ export class House implements KeptHouse {
       this.#wait = Math.min(2 * this.#wait, LONGEST_WAIT_MILLISECONDS)
       return false
     } finally {
+      present.abort()
       this.keeper = undefined
     }
   }
@@ -175,35 +176,33 @@ export class House implements KeptHouse {
   }
 
   /** Until the keeper is at work, what holds it up is the house's problem. */
-  #told(text: string, code: LogCode): void {
+  #told(text: string, code: LogCode, { user }: Links): void {
     const { account } = this.#o
     if (this.keeper || !WAITS.has(code)) this.#o.tell(text, code)
-    else if (code === 'link-refused' && account && !existsSync(account.path))
-      this.#hold(`${text}; ${account.file} is not there`, 'account')
-    else this.#hold(text, code)
+    else if (code !== 'link-refused' || !account || existsSync(account.path)) this.#hold(text, code)
+    else if (user === undefined) this.#hold(`${text}; ${account.file} is not there`, 'account')
+    else this.#hold(`${text}; ${account.file} is not there, and the account of all houses was tried`, code)
   }
 
   #opened(keeper: RunningKeeper | undefined): void {
-    if (!keeper) this.last = knownOf(this)
+    if (!keeper) this.last = lastKnown(this)
     this.keeper = keeper
     if (!keeper) return
     this.#held = undefined
     this.#lastTold = ''
     this.#wait = FIRST_WAIT_MILLISECONDS
-    if (this.#refused) keeper.refuseEdit(this.#refused.text)
+    if (this.#refused) keeper.refuseEdit(this.#refused.said, true)
   }
 
-  /** @returns false: another house has what it claims, and the register before it holds */
-  #edited(register: Register): boolean {
+  #edited(register: Register): void {
     const { file, claims } = this.#o
     const before = this.register
     const wanted = claimsOf(this.name, register)
-    if (this.keeper && before) {
-      const [clash] = claims.clashes(file, wanted)
-      if (clash) {
-        this.#refuse(`${clashSentence(file, clash)}: the register before it holds`, 'clash')
-        return false
-      }
+    // A file that has nothing yet loses nothing by another register.
+    const [clash] = claims.isHolder(file) ? claims.clashes(file, wanted) : []
+    if (clash) {
+      this.#clashes(register, clash)
+      return
     }
     if (this.keeper && before && isSamePlace(before, register)) {
       claims.take(file, wanted)
@@ -213,18 +212,30 @@ export class House implements KeptHouse {
     }
     this.register = register
     this.#refused = undefined
-    return true
+  }
+
+  /** The edit is refused until the other house lets go. */
+  #clashes(register: Register, clash: Clash): void {
+    const { file, claims } = this.#o
+    const refused = clashingEdit(file, clash)
+    this.#refuse(refused)
+    void claims.freed.then(() => {
+      if (this.#refused === refused && !this.#isOver) this.#edited(register)
+    })
   }
 
   #broken(why: string): void {
     const { file } = this.#o
-    this.#refuse(editRefused(file, why), 'register')
-    if (!this.keeper) this.#hold(`${file} ${why}: run \`sashtally check ${file}\``, 'register')
+    if (this.register) this.#refuse(brokenEdit(file, why))
+    else this.#hold(`${file} ${why}: run \`sashtally check ${file}\``, 'register')
   }
 
-  #refuse(text: string, code: LogCode): void {
-    if (this.#refused?.text !== text) this.keeper?.refuseEdit(text)
-    this.#refused = { text, code }
+  #refuse(refused: RefusedEdit): void {
+    const isNew = this.#refused?.text !== refused.text
+    this.#refused = refused
+    if (!isNew) return
+    this.#o.tell(refused.text, refused.code)
+    this.keeper?.refuseEdit(refused.said, true)
   }
 
   #hold(text: string, code: LogCode): void {

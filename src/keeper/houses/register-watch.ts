@@ -2,14 +2,12 @@ import { parseRegister } from '../../register/parse.ts'
 import type { Register } from '../../register/types.ts'
 import { fileReason } from '../../text/file-reason.ts'
 import { iso } from '../../text/time.ts'
+import { turnOf } from '../turns.ts'
 import { type WatchedText, watchText } from './text-watch.ts'
 
 export interface RegisterWatchHooks {
-  /**
-   * A good register, other than the last.
-   * @returns whether it is taken; one that is not comes again at the next look
-   */
-  edited(register: Register): boolean
+  /** A good register, other than the last. */
+  edited(register: Register): void
   /** @param why - what is wrong, and since when: a part of a sentence, such as `has 2 errors (seen 2026-…)` */
   broken(why: string): void
   /** Default: that is broken. */
@@ -37,23 +35,27 @@ export function watchRegister(given: Watched, hooks: RegisterWatchHooks): { stop
   const { now } = given
   let { used } = given
   let told = ''
+  let isStopped = false
   const say = (what: string): void => {
     if (told === what) return
     told = what
     hooks.broken(`${what} (seen ${iso(now())})`)
   }
-  const settled = (text: string): boolean => {
-    if (text === used && told === '') return true
-    const register = registerOf(text)
-    if (typeof register === 'string') {
-      say(register)
-      return true
-    }
+  const settled = async (text: string): Promise<void> => {
+    if (text === used && told === '') return
+    const register = await turnOf(() => registerOf(text))
+    if (isStopped) return
+    if (typeof register === 'string') return say(register)
     told = ''
-    const isTaken = hooks.edited(register)
-    used = isTaken ? text : undefined
-    return isTaken
+    used = text
+    hooks.edited(register)
   }
   const missing = hooks.missing ?? ((): void => say(`cannot be read: ${fileReason({ code: 'ENOENT' })}`))
-  return watchText(given, { settled, unreadable: say, missing })
+  const watch = watchText(given, { settled, unreadable: say, missing })
+  return {
+    stop() {
+      isStopped = true
+      watch.stop()
+    },
+  }
 }

@@ -5,12 +5,9 @@ import { fileReason } from '../../text/file-reason.ts'
 export const LOOK_MILLISECONDS = 2_000
 
 export interface TextWatchHooks {
-  /**
-   * A text other than the last one, or one that can be read again.
-   * @returns whether it is taken; one that is not comes again at the next look
-   */
-  settled(text: string): boolean
-  /** No such name is there, not even a link that leads nowhere. */
+  /** A text other than the last one, or one that can be read again. */
+  settled(text: string): void | Promise<void>
+  /** No such name is there, not even a link that leads nowhere; one that is being replaced may be away for a look. */
   missing(): void
   /** @param why - a part of a sentence, such as `is not UTF-8 text` */
   unreadable(why: string): void
@@ -24,27 +21,30 @@ export interface WatchedText {
 
 /**
  * Watches a text file. One that is being written is looked at again until it has stood still for one look; that it is
- * missing or cannot be opened is told at every look.
+ * missing or cannot be opened is told at every look; that it is missing, from the second on.
  */
 export function watchText(given: WatchedText, hooks: TextWatchHooks): { stop(): void } {
   const { file } = given
   let used: string | null | undefined = given.used
   let last: string | null | undefined = used
   let lastStat = ''
+  let isMissing = false
   let stopped = false
   let timer: ReturnType<typeof setTimeout>
 
   const look = async (): Promise<void> => {
     const { mtimeMs, size, ino } = await stat(file)
     const fingerprint = `${mtimeMs} ${size} ${ino}`
+    isMissing = false
     if (fingerprint === lastStat && last !== undefined && last === used) return
     lastStat = fingerprint
     const text = decoded(await readFile(file))
     const isStill = text === last
     last = text
     if (stopped || !isStill || text === used) return
-    used = text === null || hooks.settled(text) ? text : undefined
+    used = text
     if (text === null) hooks.unreadable('is not UTF-8 text')
+    else await hooks.settled(text)
   }
 
   const failed = async (error: unknown): Promise<void> => {
@@ -52,11 +52,13 @@ export function watchText(given: WatchedText, hooks: TextWatchHooks): { stop(): 
       () => true,
       () => false,
     )
+    const wasMissing = isMissing
+    isMissing = !isThere
     used = undefined
     lastStat = ''
     if (stopped) return
     if (isThere) hooks.unreadable(`cannot be read: ${fileReason(error)}`)
-    else hooks.missing()
+    else if (wasMissing) hooks.missing()
   }
 
   const next = (): void => {

@@ -36,9 +36,17 @@ export class StatusTopic {
 
   /** What stands until it is taken back, or for some hours: told once, and published at once. */
   standing(code: KeeperProblemCode, text: string | undefined, figures?: Figures, hours?: number): void {
-    if (!this.#o.status.notice(code, text, hours, figures)) return
-    if (text !== undefined) this.#o.tell(text, code)
-    void this.publish()
+    if (this.shown(code, text, figures, hours) && text !== undefined) this.#o.tell(text, code)
+  }
+
+  /**
+   * As `standing`, of what the log has already.
+   * @returns whether it is new
+   */
+  shown(code: KeeperProblemCode, text: string | undefined, figures?: Figures, hours?: number): boolean {
+    const isNew = this.#o.status.notice(code, text, hours, figures)
+    if (isNew) void this.publish()
+    return isNew
   }
 
   /** The disk refuses (or, undefined, takes entries again). */

@@ -16,6 +16,8 @@ export type LinkWishes = Omit<FeedOptions, 'url' | 'connect' | keyof Credentials
 export interface Links {
   /** The broker's address or addresses, for sentences. */
   readonly url: string
+  /** The account they use; undefined: none. */
+  readonly user?: string
   /** A link that is not open yet. */
   link(wishes?: LinkWishes): Feed
 }
@@ -29,6 +31,7 @@ export function linksTo(url: string, account: Credentials = {}, trust?: string):
   const tls = trust === undefined ? {} : { ca: trust, checkServerIdentity: () => undefined }
   return {
     url,
+    ...(account.username === undefined ? {} : { user: account.username }),
     link: (wishes = {}) => mqttFeed({ url, connect: connectNode(tls), keepAliveSeconds: 30, ...account, ...wishes }),
   }
 }
