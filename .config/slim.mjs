@@ -11,18 +11,29 @@ const filesIn = folder =>
     .map(name => join(folder, name))
     .sort()
 
-/** Every file of types that an entry leads to. */
+const typesFrom = path =>
+  ts
+    .preProcessFile(readFileSync(path, 'utf8'))
+    .importedFiles.filter(({ fileName }) => fileName.startsWith('.'))
+    .map(({ fileName }) => resolve(dirname(path), fileName.replace(/\.(?:ts|js)$/, '.d.ts')))
+
+/** Every file of types that an entry leads to, and over how many others. */
 function reached(entries) {
-  const found = new Set()
-  const take = path => {
-    if (found.has(path)) return
-    found.add(path)
-    for (const { fileName } of ts.preProcessFile(readFileSync(path, 'utf8')).importedFiles) {
-      if (fileName.startsWith('.')) take(resolve(dirname(path), fileName.replace(/\.(?:ts|js)$/, '.d.ts')))
-    }
+  const found = new Map()
+  for (let [steps, paths] = [0, entries]; paths.length > 0; steps++) {
+    const here = [...new Set(paths)].filter(path => !found.has(path))
+    for (const path of here) found.set(path, steps)
+    paths = here.flatMap(typesFrom)
   }
-  entries.forEach(take)
   return found
+}
+
+/** An entry names what lies one step away; what that takes and gives is described one step further, and no deeper. */
+const DESCRIBED_STEPS = 2
+
+function withoutComments(path) {
+  const types = ts.createSourceFile(path, readFileSync(path, 'utf8'), ts.ScriptTarget.Latest)
+  return ts.createPrinter({ removeComments: true }).printFile(types)
 }
 
 /** How esbuild writes what is published. */
@@ -38,6 +49,7 @@ export function slim(dist, exports) {
     // The compiler leaves what it made of a file that was moved or removed since.
     const isStale = /\.(?:d\.ts|js)$/.test(path) && path !== card && !existsSync(sourceOf(path))
     if (isStale || (path.endsWith('.d.ts') && !wanted.has(path))) rmSync(path)
+    else if (wanted.get(path) > DESCRIBED_STEPS) writeFileSync(path, withoutComments(path))
     // The one-file card is built and committed by itself; the command line's first line is the system's.
     else if (path.endsWith('.js') && path !== card) {
       const code = readFileSync(path, 'utf8')
