@@ -1,4 +1,5 @@
 import { CommanderError } from 'commander'
+import { tame } from '../text/problems.ts'
 import { COMMANDS, GROUPS } from './commands.ts'
 import type { Command, Typed } from './program/command.ts'
 import { parserOf } from './program/parser.ts'
@@ -24,7 +25,8 @@ export async function cli(argv: readonly string[], world: World): Promise<Exit> 
     return await asked.command.run(asked.typed, world, GROUPS)
   } catch (error) {
     if (error instanceof Stop) {
-      if (error.message) world.stderr.write(`sashtally: ${error.message}\n`)
+      // It may name a file, or quote one; the line breaks in it are its own.
+      if (error.message) world.stderr.write(`sashtally: ${error.message.split('\n').map(tame).join('\n')}\n`)
       return error.exit
     }
     if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.fine : EXIT.usage

@@ -22,7 +22,10 @@ export interface HomieDevice {
 
 const NODE = 'contact'
 
-/** Topic above all devices of a domain, those of all as filters, those of one device, and whose description stands on a topic. */
+/**
+ * Topic above all devices of a domain, those of all as filters, those of one device, whose description stands on a
+ * topic, and which one device a filter takes in.
+ */
 export function homieTopics(domain: string) {
   const of = (id: string) => ({
     all: `${domain}/5/${id}/#`,
@@ -31,12 +34,17 @@ export function homieTopics(domain: string) {
     value: (name: string) => `${domain}/5/${id}/${name}`,
   })
   const { state: states, description: descriptions } = of('+')
+  const idIn = (topic: string): string => topic.slice(`${domain}/5/`.length).split('/')[0] ?? ''
   const describedBy = (topic: string): string | undefined => {
-    const id = topic.slice(`${domain}/5/`.length).split('/')[0] ?? ''
+    const id = idIn(topic)
     return topic === of(id).description ? id : undefined
   }
+  const takenInBy = (filter: string): string | undefined => {
+    const id = idIn(filter)
+    return /^[a-z0-9-]+$/.test(id) && filter === of(id).all ? id : undefined
+  }
   const root = `${domain}/5`
-  return { root, states, descriptions, of, describedBy }
+  return { root, states, descriptions, of, describedBy, takenInBy }
 }
 
 const descriptionSchema = map({ version: optional(count), root: optional(text()) })

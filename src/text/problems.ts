@@ -58,7 +58,7 @@ const WIDEST = 110
  */
 export function formatProblem(problem: Problem, text: string, fileName: string): string {
   const { line, column, length, code, severity, message } = problem
-  const said = withoutUsers(message)
+  const said = tame(withoutUsers(message))
   const sentence = severity === 'warning' ? `warning: ${said}` : said
   const head = `${tame(fileName)}:${line}:${column}  ${sentence} [${code}]`
   const source = maskedLineOf(linesTo(withoutMark(text), line), line - 1)

@@ -10,9 +10,10 @@ async function evening(given: Parameters<typeof wall>[0] = {}): Promise<Wall> {
   return wall({ register: await ropewalk(), entries: eveningEntries(), ...given })
 }
 
-async function violations({ card }: Pick<Wall, 'card'>): Promise<string[]> {
+/** @param above - so many rules axe has to find something for, at least: else it was not the view that it looked at */
+async function violations({ card }: Pick<Wall, 'card'>, above = 10): Promise<string[]> {
   const { violations, passes } = await axe.run(card)
-  expect(passes.length).to.be.above(5)
+  expect(passes.length).to.be.above(above)
   return violations.map(each => `${each.id}: ${each.nodes.map(node => node.html).join(' ')}`)
 }
 
@@ -69,7 +70,7 @@ describe('how the sheet looks', () => {
       document.body.insertAdjacentHTML('beforeend', `<sash-tally lang="en" sheet="${sheet}">${script}</sash-tally>`)
       const none = document.body.lastElementChild as Wall['card']
       await until('the list', () => none.shadowRoot?.querySelector('.no-house li'))
-      expect(await violations({ card: none }), 'no house').to.deep.equal([])
+      expect(await violations({ card: none }, 5), 'no house').to.deep.equal([])
       none.remove()
     })
 

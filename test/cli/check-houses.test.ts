@@ -60,6 +60,18 @@ describe('check of a folder of registers', () => {
     expect((await check()).exit).toBe(0)
   })
 
+  test('what registers share cannot steer the terminal', async () => {
+    const house = (tally: string) =>
+      HERE.replace('ropewalk/tally', tally).replace("'Loft', sender", '\'Loft\', client: "x\\e[31m\\nFAKE", sender')
+    write('dye.yaml', house('dye/tally'))
+    write('rope\u0007.yaml', house('rope/tally'))
+    const { exit, stdout } = await check()
+    expect(exit).toBe(1)
+    expect(stdout).toContain('the client id x\\u001B[31m\\u000AFAKE at broker.lan:1883')
+    expect(stdout).toMatch(/^[\n\P{Cc}]*$/u)
+    expect(stdout).not.toMatch(/^FAKE/m)
+  })
+
   test('goes on behind a broken register, and says in JSON of which file each is', async () => {
     write('dye.yaml', 'house: [\n')
     write('rope.yaml', HERE)

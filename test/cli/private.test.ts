@@ -57,13 +57,55 @@ test.each([
   const before = await read(list)
   const { exit, stderr } = await run(...argv)
   expect(exit).toBe(1)
-  expect(stderr).toMatch(/set\/house\.access is the access list of another house \(Ropewalk Studios\).*--houses/)
+  expect(stderr).toMatch(
+    /set\/house\.access is the access list of another house \(Ropewalk Studios with the tally ropewalk\/tally\).*--houses/,
+  )
   expect(await read(list)).toBe(before)
-  // The same house under another name, then with another tally too: each by itself is an edit of its register.
+  // The same house under another name: an edit of its register.
   await writeFile(join(folder, 'house.yaml'), REGISTER.replace('Ropewalk Studios', 'Ropewalk Studios, yard'))
   expect((await run('emit', 'broker', 'house.yaml', '--out', 'set')).exit).toBe(0)
-  await writeFile(join(folder, 'house.yaml'), KILN.replace('Studios, kiln', 'Studios, yard'))
-  expect((await run('emit', 'broker', 'house.yaml', '--out', 'set')).exit).toBe(0)
+})
+
+test('a list of another tally is no own one, whatever its title; the way for a house that changed its own is named', async () => {
+  await writeFile(join(folder, 'kiln.yaml'), REGISTER.replace('ropewalk/tally', 'kiln/tally'))
+  expect((await run('emit', 'access', 'house.yaml', '--out', 'acl')).exit).toBe(0)
+  const before = await read('acl')
+  const { exit, stderr } = await run('emit', 'access', 'kiln.yaml', '--out', 'acl')
+  expect([exit, stderr]).toEqual([
+    1,
+    expect.stringMatching(
+      /\(Ropewalk Studios with the tally ropewalk\/tally\).* has no more, take that file away first/,
+    ),
+  ])
+  expect(await read('acl')).toBe(before)
+  await rm(join(folder, 'acl'))
+  expect((await run('emit', 'access', 'kiln.yaml', '--out', 'acl')).exit).toBe(0)
+})
+
+test('what stands in an access list cannot steer the terminal', async () => {
+  const head = '# Generated from the register of x\u001b[31mred\u0007. Do not edit.'
+  await writeFile(join(folder, 'acl'), `${head}\n\nuser onlooker\ntopic read a\u202eb/#\n`)
+  const { exit, stderr } = await run('emit', 'access', 'house.yaml', '--out', 'acl')
+  expect(exit).toBe(1)
+  expect(stderr).toContain('x\\u001B[31mred\\u0007 with the tally a\\u202Eb')
+  expect(stderr).toMatch(/^[^\p{Cc}\u202e]*\n$/u)
+})
+
+test('the keeper may take away the devices of openings that were taken out, until a list is made anew', async () => {
+  const devices = async () =>
+    [...(await read('acl')).matchAll(/^topic write homie\/5\/(.*)\/#$/gm)].map(([, id]) => id).sort()
+  const emit = async (...more: string[]) => (await run('emit', 'access', 'house.yaml', '--out', 'acl', ...more)).exit
+  await writeFile(join(folder, 'acl'), (await run('emit', 'access', 'house.yaml')).stdout)
+  await writeFile(join(folder, 'house.yaml'), REGISTER.replace(/.*W02.*\n/, ''))
+  expect(await emit('--check')).toBe(1)
+  expect(await emit()).toBe(0)
+  expect(await devices()).toEqual(['d-1', 'ropewalk-tally', 'w01', 'w02'])
+  expect(await emit('--check')).toBe(0)
+  // An account of all devices, as such lists had before, is not handed on; nor are those of another house.
+  const list = await read('acl')
+  await writeFile(join(folder, 'acl'), list.replaceAll('homie/5/w02/#', 'homie/5/#\ntopic write homie/5/+/#'))
+  expect(await emit()).toBe(0)
+  expect(await devices()).toEqual(['d-1', 'ropewalk-tally', 'w01'])
 })
 
 describe(haveMosquitto.title('passwords without copying'), { skip: haveMosquitto.skip }, () => {

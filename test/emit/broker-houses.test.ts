@@ -1,4 +1,4 @@
-import { existsSync } from 'node:fs'
+import { existsSync, mkdirSync, rmSync } from 'node:fs'
 import { cp, mkdir, mkdtemp, readFile, rm, stat, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -89,6 +89,18 @@ test('what no list can hold, and what is not of one broker, makes nothing', asyn
   expect((await emit(folder, 'access', '--houses', 'r', 'r/a.yaml')).exit).toBe(2)
 })
 
+test('a folder whose list takes the place of another names the houses that lose their accounts', async () => {
+  await studios(join(folder, 'r'))
+  const list = (registers: string) => emit(folder, 'access', '--houses', registers, '--out', 'list')
+  expect((await list('r')).stderr).not.toMatch(/had accounts of/)
+  await mkdir(join(folder, 'one'))
+  await cp(join(folder, 'r', 'dye-house.yaml'), join(folder, 'one', 'dye.yaml'))
+  const { exit, stderr } = await list('one')
+  expect(exit).toBe(0)
+  expect(stderr).toMatch(/^list had accounts of rope-loft with the tally rope-loft\/tally: no register in one has/m)
+  expect((await list('one')).stderr).not.toMatch(/had accounts of/)
+})
+
 describe('accounts of two houses', () => {
   const make = (...more: string[]) =>
     emit(folder, 'access', '--houses', 'r', '--out', 'list', '--accounts', 'p', '--private', 'h', ...more)
@@ -106,6 +118,32 @@ describe('accounts of two houses', () => {
     await mkdir(account())
     const renewed = ['dyehousew01', 'dye-house-keeper', 'ropeloftw01', 'rope-loft-keeper']
     expect(await make('--renew', ...renewed)).toMatchObject({ exit: 3, stdout: '' })
+    expect(await texts()).toEqual(before)
+  })
+
+  test('one that cannot be put back either is named, and all others are as they were', async () => {
+    const files = ['p', 'h/rope-loft/private.h', 'r/dye-house.account']
+    const texts = () => Promise.all(files.map(file => readFile(join(folder, file), 'utf8')))
+    const before = await texts()
+    const header = join(folder, 'h', 'dye-house', 'private.h')
+    const last = join(folder, 'r', 'rope-loft.account')
+    await rm(last)
+    await mkdir(last)
+    const world = fakeWorld({ cwd: folder, env: process.env })
+    const write = world.stderr.write
+    // What comes behind the header of the first house is written, and something takes the header's place.
+    world.stderr.write = text => {
+      if (text.includes('holds the password of dye-house-keeper')) {
+        rmSync(header)
+        mkdirSync(join(header, 'other'), { recursive: true })
+      }
+      write(text)
+    }
+    const argv = ['emit', 'access', '--houses', 'r', '--out', 'list', '--accounts', 'p', '--private', 'h']
+    const users = ['dyehousew01', 'dye-house-keeper', 'ropeloftw01', 'rope-loft-keeper']
+    expect(await cli([...argv, '--renew', ...users], world)).toBe(3)
+    expect(world.said.stderr).toMatch(/^h\/dye-house\/private\.h holds new passwords that p has not, .*--renew/m)
+    expect(world.said.stderr.match(/could not be put back/g)).toHaveLength(1)
     expect(await texts()).toEqual(before)
   })
 

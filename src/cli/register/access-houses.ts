@@ -1,13 +1,13 @@
 import { existsSync } from 'node:fs'
 import { dirname, join, resolve } from 'node:path'
 import { type Account, accessProblems, accounts, sharing } from '../../emit/broker/access.ts'
-import { listedHouses } from '../../emit/broker/listed-houses.ts'
+import { inComment, type ListedHouse, listedHouses } from '../../emit/broker/listed-houses.ts'
 import type { SettingsHouse } from '../../emit/broker/settings.ts'
 import { brokerNamed } from '../../keeper/houses/claims.ts'
 import { addressesOf } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
 import { firstOf } from '../../text/lists.ts'
-import { formatProblem } from '../../text/problems.ts'
+import { formatProblem, tame } from '../../text/problems.ts'
 import { fileOrHouses } from '../files/file-or-houses.ts'
 import { clashProblems, exitOf, readHouses } from '../files/houses.ts'
 import { readText } from '../files/read-write.ts'
@@ -32,9 +32,15 @@ export interface AccessSet {
   readonly houses: readonly AccessHouse[]
   /** For the settings. */
   readonly broker: SettingsHouse
+  /** The list that stands where this one is to be written. */
+  readonly listed: readonly ListedHouse[]
+  /** Of the registers, where there is one for each house. */
+  readonly folder?: string
 }
 
 interface Asked {
+  /** Path of the list; undefined: it is only shown. */
+  readonly list: string | undefined
   readonly houses: string | undefined
   readonly private: string | undefined
   readonly renew: readonly string[]
@@ -52,25 +58,33 @@ export async function accessSet(
   world: World,
 ): Promise<AccessSet> {
   const given = fileOrHouses(command, file, asked.houses)
+  const listed = await listedAt(asked.list, world)
   const set =
     given.file === undefined
-      ? await manyHouses(given.registers, asked, world)
-      : await oneHouse(given.file, asked, world)
+      ? await manyHouses(given.registers, listed, asked, world)
+      : await oneHouse(given.file, listed, asked, world)
   const users = new Set(set.houses.flatMap(house => house.accounts.map(({ user }) => user)))
   const strangers = asked.renew.filter(user => !users.has(user))
   if (strangers.length) throw new Stop(EXIT.usage, `no such account: ${strangers.join(', ')}`)
   return set
 }
 
-async function oneHouse(file: string, asked: Asked, world: World): Promise<AccessSet> {
+async function listedAt(path: string | undefined, world: World): Promise<readonly ListedHouse[]> {
+  return path !== undefined && existsSync(resolve(world.cwd, path)) ? listedHouses(await readText(path, world)) : []
+}
+
+type Listed = AccessSet['listed']
+
+async function oneHouse(file: string, listed: Listed, asked: Asked, world: World): Promise<AccessSet> {
   const register = await readRegister(file, world)
   refuse(accessProblems(register))
   const { house: title } = register
   const privateFile = asked.private === undefined ? {} : { privateFile: asked.private }
-  return { houses: [{ title, register, accounts: accounts(register), ...privateFile }], broker: register }
+  const all = accounts(register, undefined, listed)
+  return { houses: [{ title, register, accounts: all, ...privateFile }], broker: register, listed }
 }
 
-async function manyHouses(folder: string, asked: Asked, world: World): Promise<AccessSet> {
+async function manyHouses(folder: string, listed: Listed, asked: Asked, world: World): Promise<AccessSet> {
   const files = await readHouses(folder, world)
   const clashes = clashProblems(files)
   let errors = 0
@@ -89,14 +103,15 @@ async function manyHouses(folder: string, asked: Asked, world: World): Promise<A
     return {
       title: name,
       register,
-      accounts: accounts(register, house),
+      accounts: accounts(register, house, listed),
       keeperFile: join(dirname(file), `${name}.account`),
       ...(asked.private === undefined ? {} : { privateFile: join(asked.private, name, 'private.h') }),
       problems: accessProblems(register, house).map(problem => `${file}: ${problem}`),
     }
   })
   refuse([...houses.flatMap(({ problems }) => problems), ...twiceNamed(houses)])
-  return { houses, broker: { house: firstOf([...registers.keys()], 6), broker: oneBroker(folder, registers) } }
+  const broker = { house: firstOf([...registers.keys()], 6), broker: oneBroker(folder, registers) }
+  return { houses, broker, listed, folder }
 }
 
 function refuse(problems: readonly string[]): void {
@@ -108,27 +123,30 @@ function refuse(problems: readonly string[]): void {
  * @throws Stop exit 1 where that, or a private header to be filled in, is of another house
  */
 export async function mustBeOwn(list: string | undefined, set: AccessSet, world: World): Promise<void> {
-  await mustBeOwnList(list, set, world)
   for (const { privateFile, register } of set.houses)
     if (privateFile !== undefined) await mustBeOwnPrivate(privateFile, register, world)
+  mustBeOwnList(list, set, world)
 }
 
-/** One list holds all houses of a broker: that of one house alone must not take the place of others'. */
-async function mustBeOwnList(path: string | undefined, { houses }: AccessSet, world: World): Promise<void> {
-  const [own, ...more] = houses
-  if (path === undefined || !own || more.length > 0 || own.keeperFile !== undefined) return
-  if (!existsSync(resolve(world.cwd, path))) return
-  const { house, tally } = own.register
-  const others = listedHouses(await readText(path, world)).filter(
-    listed => listed.tally !== tally && listed.title !== house.replace(/\p{C}/gu, ' '),
-  )
-  if (others.length === 0) return
-  const whose = firstOf(
-    others.map(listed => listed.title),
-    6,
-  )
+/**
+ * One list holds all houses of a broker: that of one house alone must not take the place of others'. A house is known by
+ * its tally: titles may be alike. Of a folder, what its list lets go of is told.
+ */
+function mustBeOwnList(path: string | undefined, { houses, listed, folder }: AccessSet, world: World): void {
+  const own = houses.map(({ register }) => register.tally)
+  const others = listed.filter(({ tally }) => tally === undefined || !own.includes(tally))
+  if (path === undefined || others.length === 0) return
+  const names = others.map(({ title, tally }) => (tally === undefined ? title : `${title} with the tally ${tally}`))
+  const whose = tame(firstOf(names, 6))
+  if (folder !== undefined) {
+    world.stderr.write(
+      `${tame(path)} had accounts of ${whose}: no register in ${tame(folder)} has such a tally, so they may do nothing once the broker takes the new list\n`,
+    )
+    return
+  }
+  const isAlike = houses.some(({ title }) => others.some(other => other.title === inComment(title)))
   refuse([
-    `${path} is the access list of another house (${whose}), and a broker reads one list: nothing was made. Put the registers of all houses at the broker into one folder and name it with --houses; for a broker of its own name another file or folder with --out`,
+    `${path} is the access list of another house (${whose}), and a broker reads one list: nothing was made. Put the registers of all houses at the broker into one folder and name it with --houses; for a broker of its own name another file or folder with --out${isAlike ? '. If it is the same house, with a tally that it has no more, take that file away first' : ''}`,
   ])
 }
 

@@ -1,11 +1,13 @@
 import { randomBytes } from 'node:crypto'
 import { existsSync } from 'node:fs'
-import { chmod, rm } from 'node:fs/promises'
+import { rm } from 'node:fs/promises'
 import { resolve } from 'node:path'
 import type { Account } from '../../emit/broker/access.ts'
 import { privatePasswords } from '../../emit/firmware/private-header.ts'
 import type { Register } from '../../register/types.ts'
-import { readText, writeWhole } from '../files/read-write.ts'
+import { messageOf } from '../../text/message-of.ts'
+import { tame } from '../../text/problems.ts'
+import { readText } from '../files/read-write.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 import type { AccessHouse } from './access-houses.ts'
 import { hashPasswords } from './hash-passwords.ts'
@@ -66,11 +68,9 @@ export async function makeAccounts(
     const toShow: Made[] = []
     try {
       for (const { house, all } of made) toShow.push(...(await handOut(house, all, filled, world)))
-      await writeWhole(file, `${[...kept, ...hashed].join('\n')}\n`, world, 0o600)
-      await chmod(resolve(world.cwd, file), 0o600)
+      await writePrivate(file, `${[...kept, ...hashed].join('\n')}\n`, world)
     } catch (error) {
-      // One that cannot be put back keeps none of the others from it.
-      await Promise.allSettled(filled.map(each => each.undo()))
+      for (const each of filled) await putBack(each, file, world)
       throw error
     }
     showOnce(toShow, world)
@@ -83,6 +83,18 @@ export async function makeAccounts(
   const gone = [...known].filter(user => !users.has(user))
   if (gone.length)
     world.stderr.write(`${file} also holds accounts that the register does not know: ${gone.join(', ')}\n`)
+}
+
+/** A file that cannot be put back keeps none of the others from it, and is named. */
+async function putBack({ path, undo }: Filled, passwords: string, world: World): Promise<void> {
+  try {
+    await undo()
+  } catch (error) {
+    const what = `${path} holds new passwords that ${passwords} has not, and could not be put back`
+    world.stderr.write(
+      `${tame(`${what} (${messageOf(error)}): give its accounts new ones with --renew once both can be written`)}\n`,
+    )
+  }
 }
 
 /**
@@ -126,7 +138,10 @@ async function writeAccount(path: string, { user, password }: Made, world: World
   }
   await writePrivate(path, `${user}\n${password}\n`, world)
   world.stderr.write(`${path} holds the password of ${user}; only its owner may read it.\n`)
-  return { undo: () => (before === undefined ? rm(target, { force: true }) : writePrivate(path, before, world)) }
+  return {
+    path,
+    undo: () => (before === undefined ? rm(target, { force: true }) : writePrivate(path, before, world)),
+  }
 }
 
 /** What stood in the private header is noted before it is written over. */

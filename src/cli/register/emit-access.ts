@@ -9,7 +9,7 @@ import { deliver } from './emit-deliver.ts'
 export async function run({ args: { file }, options }: Given<typeof commands.access>, world: World): Promise<Exit> {
   const { out, check, accounts: passwords, renew } = options
   mustGoTogether(options)
-  const set = await accessSet('emit access', file, options, world)
+  const set = await accessSet('emit access', file, { ...options, list: out }, world)
   const { houses } = set
   if (!check) await mustBeOwn(out, set, world)
   const exit = await deliver({ text: accessListOf(houses), out, check }, world)

@@ -21,9 +21,10 @@ import { deliver } from './emit-deliver.ts'
 export async function run({ args: { file }, options }: Given<typeof commands.broker>, world: World): Promise<Exit> {
   const { out, place: given, check, accounts: passwords, renew } = options
   mustGoTogether(options)
-  const set = await accessSet('emit broker', file, options, world)
+  const list = join(out, ACCESS_FILE)
+  const set = await accessSet('emit broker', file, { ...options, list }, world)
   const { houses, broker } = set
-  if (!check) await mustBeOwn(join(out, ACCESS_FILE), set, world)
+  if (!check) await mustBeOwn(list, set, world)
   const place = given ?? resolve(world.cwd, out)
   const settings = brokerSettings(broker, { place, passwords: basename(passwords ?? PASSWORDS_FILE) })
   const nodes = Math.max(...houses.map(({ register }) => addressesOf(register.broker, 'mqtt').length))

@@ -8,7 +8,7 @@ import { tame } from '../../text/problems.ts'
 import { readText, writeWhole } from '../files/read-write.ts'
 import { EXIT, Stop, type World } from '../world.ts'
 
-/** Writes a private header whole; only its owner may read it, before and after. */
+/** Writes a file of secrets whole; only its owner may read it, before and after. */
 export async function writePrivate(path: string, text: string, world: World): Promise<void> {
   const target = resolve(world.cwd, path)
   if (existsSync(target)) {
@@ -35,8 +35,9 @@ export async function mustBeOwnPrivate(path: string, { house, tally }: Register,
   )
 }
 
-/** What a private header was before it was filled in. */
+/** What a file was before passwords were written to it. */
 export interface Filled {
+  readonly path: string
   /** Puts back what stood there. */
   undo(): Promise<void>
 }
@@ -58,6 +59,7 @@ export async function fillPrivateFile(
   if (privateTally(before) === undefined)
     world.stderr.write(`${path} did not say of which house it is: it does now, ${tame(register.house)}\n`)
   return {
+    path,
     undo: () => (isNew ? rm(resolve(world.cwd, path), { force: true }) : writePrivate(path, before, world)),
   }
 }

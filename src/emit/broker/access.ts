@@ -2,7 +2,7 @@ import { homieRoot, homieTopics } from '../../protocol/homie.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
 import { isInside, topicFault } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
-import { listHead } from './listed-houses.ts'
+import { type ListedHouse, listHead } from './listed-houses.ts'
 
 const ROLES = ['onlooker', 'direct', 'hand', 'bench', 'keeper'] as const
 type Role = (typeof ROLES)[number]
@@ -43,8 +43,14 @@ const touches = ({ tally, openings, homieDomain }: Register, devices: string): b
 /**
  * Every account a house needs: one for each role, and one for each contact, named by its client id.
  * @param house - where others share its broker; absent: it is alone there
+ * @param listed - the access list that this one takes the place of: its keeper may still take away the devices of
+ * openings that are there no more, whichever comes first, its start or the new list
  */
-export function accounts(register: Register, house?: SharingHouse): readonly Account[] {
+export function accounts(
+  register: Register,
+  house?: SharingHouse,
+  listed: readonly ListedHouse[] = [],
+): readonly Account[] {
   const { tally, openings, homieDomain } = register
   const contacts = openings.map(({ topic }) => topic)
   const { all, says: say } = tallyTopics(tally).filters
@@ -61,7 +67,7 @@ export function accounts(register: Register, house?: SharingHouse): readonly Acc
       role: 'keeper',
       what: keeperIs,
       reads: [all, ...contacts, ...(isTelling ? [descriptions, states] : [])],
-      writes: [all, ...contacts, ...(isTelling ? devicesOf(register) : [])],
+      writes: [all, ...contacts, ...(isTelling ? devicesOf(register, listed) : [])],
     },
   ]
   return [
@@ -76,12 +82,14 @@ export function accounts(register: Register, house?: SharingHouse): readonly Acc
   ]
 }
 
-/** The devices of a house alone, those of its openings' earlier marks too: they are taken away. */
-function devicesOf({ tally, openings, homieDomain }: Register): readonly string[] {
+/** The devices of a house alone, those of its openings' earlier marks and of earlier openings too: they are taken away. */
+function devicesOf({ tally, openings, homieDomain }: Register, listed: readonly ListedHouse[]): readonly string[] {
+  const { of, takenInBy } = homieTopics(homieDomain)
   const marks = openings.map(({ mark }) => mark)
   const children = openings.flatMap(({ mark, was }) => [mark, ...was]).map(mark => mark.toLowerCase())
-  const ids = new Set([homieRoot(tally, marks), ...children])
-  return [...ids].map(id => homieTopics(homieDomain).of(id).all)
+  const before = listed.filter(each => each.tally === tally).flatMap(({ writes }) => writes)
+  const ids = [homieRoot(tally, marks), ...children, ...before.flatMap(filter => takenInBy(filter) ?? [])]
+  return [...new Set(ids)].map(id => of(id).all)
 }
 
 const userOf = (role: Role, house: string | undefined): string => (house === undefined ? role : `${house}-${role}`)

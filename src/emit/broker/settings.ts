@@ -1,5 +1,6 @@
 import { type Broker, brokerOf, isLoopback } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
+import { inComment } from './listed-houses.ts'
 
 /** Files of the set, by the names that they have beside one another. */
 export const SETTINGS_FILE = 'mosquitto.conf'
@@ -61,7 +62,7 @@ export function brokerSettings(register: SettingsHouse, { place, passwords }: Se
       ...(tls ? [`certfile ${inPlace(CERTIFICATE_FILE)}`, `keyfile ${inPlace(KEY_FILE)}`] : []),
     ].join('\n'),
   )
-  return `# Generated from the register of ${register.house.replace(/\p{C}/gu, ' ')}: sashtally emit broker. Do not edit.
+  return `# Generated from the register of ${inComment(register.house)}: sashtally emit broker. Do not edit.
 # The whole mosquitto.conf (mosquitto 2.0): no other file may give one of these settings again.
 
 # Accounts and access list hold for every listener.

@@ -1,5 +1,6 @@
 import { addressesOf, brokerOf, isInside } from '../../register/topics.ts'
 import type { Register } from '../../register/types.ts'
+import { tame } from '../../text/problems.ts'
 import type { Path } from '../../text/raw.ts'
 import { once } from '../once.ts'
 import { nameOf } from './folder.ts'
@@ -152,8 +153,10 @@ export function clashesOf(houses: ReadonlyMap<string, Register>): ReadonlyMap<st
   return new Map([...found].map(([file, clashes]) => [file, [...clashes.values()]]))
 }
 
-/** Two places and what both have, as a sentence. */
-export function clashSentence(file: string, { claim, holder, held }: Clash): string {
+/** Two places and what both have, as a sentence that is safe to print. */
+export const clashSentence = (file: string, clash: Clash): string => tame(sentenceOf(file, clash))
+
+function sentenceOf(file: string, { claim, holder, held }: Clash): string {
   const [here, there] = [placeOf(file, claim), placeOf(holder, held)]
   if (keyOf(claim) === keyOf(held)) return `${here} and ${there} both have ${keyOf(claim)}: ${claim.why}`
   return holds(held, claim) ? within(here, claim, there, held) : within(there, held, here, claim)
