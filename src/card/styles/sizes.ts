@@ -31,11 +31,18 @@ export const sizesCss = css`
       grid: auto auto / auto-flow minmax(3.2em, auto);
       justify-content: start;
       gap: 0 10px;
-      font-size: 14px;
-      line-height: 1.5;
+      font-size: 15px;
     }
     .sign {
-      block-size: 20px;
+      block-size: 24px;
+    }
+  }
+  @container sash (inline-size >= 600px) and (inline-size < 900px) {
+    .counts {
+      font-size: 14px;
+    }
+    .sign {
+      block-size: 21px;
     }
   }
   /* From here on the sheet is as high as its place, and what is long scrolls inside its own band. */

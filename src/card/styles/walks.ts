@@ -99,6 +99,9 @@ export const walksCss = css`
     .with-panel .way {
       display: none;
     }
+    .before .great-act {
+      margin-block: 6px;
+    }
   }
   @container sash (inline-size >= 600px) {
     .walks .panel {
