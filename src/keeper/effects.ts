@@ -49,12 +49,13 @@ export class Effects {
     return this.#forecasts.first
   }
 
-  stop(): void {
+  /** Resolves when nothing more comes of it but what is in the journal. */
+  async stop(): Promise<void> {
     this.#stopped = true
     this.#timers.stop()
     this.#forecasts.stop()
     this.#given.publisher.stop()
-    this.#given.alerts.stop()
+    await this.#given.alerts.stop()
   }
 
   /** Nothing waits for the forecast: what none speaks of yet is not certain. */

@@ -56,8 +56,13 @@ export class Watches {
     this.#tellBoots()
   }
 
-  #tellBoots(): void {
-    const lost = this.#boots.due(this.#given.clock.monotonic())
+  /** The keeper ends: what it has not told of would be lost. */
+  end(): void {
+    this.#tellBoots(Number.POSITIVE_INFINITY)
+  }
+
+  #tellBoots(now = this.#given.clock.monotonic()): void {
+    const lost = this.#boots.due(now)
     if (lost) this.#given.status.notice('boots', lost.sentence, DAY_HOURS, { marks: lost.marks })
   }
 

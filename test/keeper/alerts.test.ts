@@ -45,6 +45,34 @@ describe('a keeper whose register asks for alerts', () => {
     expect(lines()).toEqual(['open-long W01', 'open-long W01'])
   })
 
+  it('tells what was on its way at an orderly end once, and the rest at the next start', async () => {
+    house.register = asking({ openLongMinutes: 60, bedtime: '10:00' })
+    await house.start()
+    const publish = house.feed.publish.bind(house.feed)
+    let goesOut = (): void => {}
+    house.feed.publish = async (topic, ...rest) => {
+      if (topic === TOPIC) {
+        await new Promise<void>(done => {
+          goesOut = done
+        })
+      }
+      return publish(topic, ...rest)
+    }
+    await house.say('ropewalk/w01', 'opened')
+    await house.clock.pass(HOUR + 60)
+    const stopped = house.keeper.stop()
+    await settle()
+    goesOut()
+    await stopped
+    house.clock.dropTimers()
+    house.sql.close()
+    const told = lines()
+    expect(told).toHaveLength(1)
+    await house.start()
+    await house.clock.pass(60)
+    expect(lines().sort()).toEqual(['open-at-bedtime W01', 'open-long W01'])
+  })
+
   it('tells nothing while its link is down, and what is still so when it is back', async () => {
     house.register = asking({ openLongMinutes: 60, bedtime: '22:30' })
     await house.start()

@@ -1,7 +1,8 @@
-import { expect, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import { BootWatch } from '../../src/keeper/session/boot-watch.ts'
 import { applyAll, startLedger } from '../../src/ledger/apply.ts'
 import type { Entry } from '../../src/protocol/entry.ts'
+import { BenchHouse } from './bench-house.ts'
 
 const word = (n: number, boots: number): Entry => ({
   id: `e${n}-${boots}`,
@@ -57,4 +58,30 @@ it('words that come behind a later one of their contact are no sign of more boot
   expect(watch.due(0)?.sentence).toMatch(/^W1 booted 1 time more than was heard while/)
   watch.look([word(1, 9)])
   expect(watch.due(120_000)).toBeUndefined()
+})
+
+describe('a keeper that ends', () => {
+  it('tells of the boots that were found missing within the minute before', async () => {
+    const house = new BenchHouse()
+    await house.start()
+    const missing = () =>
+      house.told.filter(line => line.includes('than was heard')).map(line => line.replace(/ more.*/, ''))
+    const word = (boots: number) => house.say('ropewalk/w03', `{"word":"opened","boots":${boots}}`)
+    const away = async (): Promise<void> => {
+      house.broker.stop()
+      await house.clock.pass(1)
+      house.broker.start()
+      await house.clock.pass(1)
+    }
+    await word(1)
+    await away()
+    await word(3)
+    expect(missing()).toEqual(['W03 booted 1 time'])
+    await away()
+    await word(6)
+    expect(missing()).toHaveLength(1)
+    await house.keeper.stop()
+    expect(missing()).toEqual(['W03 booted 1 time', 'W03 booted 2 times'])
+    expect(house.state()).toMatchObject({ state: 'gone', problem: expect.stringContaining('W03 booted 2 times') })
+  })
 })

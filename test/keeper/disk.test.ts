@@ -7,7 +7,7 @@ import { TallyStore as Store } from '../../src/keeper/store/store.ts'
 import { StoreProblem } from '../../src/keeper/store/store-problem.ts'
 import type { Ledger } from '../../src/ledger/apply.ts'
 import { until } from '../support/until.ts'
-import { BenchHouse } from './bench-house.ts'
+import { BenchHouse, registerOf } from './bench-house.ts'
 import { settle } from './fake-broker.ts'
 import { listing, opened, tempFolder } from './folder.ts'
 
@@ -40,9 +40,9 @@ function reading(folder: string): () => void {
 }
 
 /** Lets time go on, and the disk its own. */
-const passing = (house: BenchHouse, what: string, look: () => boolean): Promise<unknown> =>
+const passing = (house: BenchHouse, what: string, look: () => boolean, seconds = 0.01): Promise<unknown> =>
   until(what, async () => {
-    await house.clock.pass(0.01)
+    await house.clock.pass(seconds)
     return look()
   })
 
@@ -53,6 +53,8 @@ const keptAll = (house: BenchHouse, count: number): Promise<unknown> =>
 class SlowDisk {
   readonly house = new BenchHouse()
   commits = 0
+  /** Commits that kept the event loop until the disk had answered. */
+  waited = 0
   #waiting: (() => void)[] = []
   isSlow = false
   /** From the next opened word on it is slow. */
@@ -73,6 +75,11 @@ class SlowDisk {
 
   #slow(store: TallyStore<Ledger>): TallyStore<Ledger> {
     const [commit, moveIn] = [store.commitBeside.bind(store), store.settle.bind(store)]
+    const commitAndWait = store.commitBatch.bind(store)
+    store.commitBatch = batch => {
+      this.waited++
+      commitAndWait(batch)
+    }
     store.commitBeside = batch => {
       const written = commit(batch)
       this.commits++
@@ -148,6 +155,37 @@ describe('a commit that waits for the disk beside the event loop', () => {
     await passing(house, 'the keeper', () => house.state()?.state === 'live')
     expect(house.reading('W01')).toMatchObject({ position: 'opened', openings: 2 })
     expect(house.feed.acked).toBe(1)
+  })
+
+  it('takes what is remembered of an alert, and tells the next one when that is there', async () => {
+    const disk = new SlowDisk()
+    disk.house.register = { ...registerOf(), alerts: { openLongMinutes: 60 } }
+    const house = await disk.start()
+    const alerts = () => house.broker.log.filter(({ topic }) => topic === 'ropewalk/tally/alert').length
+    await house.say('ropewalk/w01', 'opened')
+    await keptAll(house, 1)
+    await house.clock.pass(600)
+    await house.say('ropewalk/w02', 'opened')
+    await keptAll(house, 2)
+    const publish = house.feed.publish.bind(house.feed)
+    house.feed.publish = (topic, ...rest) => {
+      disk.isSlow ||= topic === 'ropewalk/tally/alert' && alerts() === 0
+      return publish(topic, ...rest)
+    }
+    await house.clock.pass(3_000)
+    await passing(house, 'the first alert', () => alerts() > 0)
+    await house.clock.pass(900)
+    expect([alerts(), disk.waited]).toEqual([1, 0])
+    disk.isSlow = false
+    disk.answer()
+    await passing(house, 'the second alert', () => alerts() === 2, 1)
+    const remembered = () => Object.keys(JSON.parse(house.store.fact('alerts')!).about['open-long'] ?? {})
+    await passing(house, 'what is remembered', () => remembered().length === 2)
+    expect(disk.waited).toBe(0)
+    house.kill()
+    await house.start()
+    await house.clock.pass(3_600)
+    expect(alerts()).toBe(2)
   })
 
   it('that the disk refused stands once, and is acknowledged when the log is in the file', async () => {

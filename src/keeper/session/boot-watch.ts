@@ -49,7 +49,7 @@ export class BootWatch {
 
   /**
    * A sentence where boots are missing, and of which openings; each is told of once a minute at most.
-   * @param now - monotonic milliseconds
+   * @param now - monotonic milliseconds; infinite: of all that is left
    */
   due(now: number): { readonly sentence: string; readonly marks: readonly string[] } | undefined {
     const isDue = (mark: string): boolean => now - (this.#toldAt.get(mark) ?? Number.NEGATIVE_INFINITY) >= MINUTE
