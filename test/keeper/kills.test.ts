@@ -9,6 +9,6 @@ describe.skipIf(haveMosquitto.skip)(
       const outcome = await killAndRestart({ kills: 20, restarts: 3, seed: 4 })
       console.log('20 kills, 3 restarts:', JSON.stringify(outcome))
       expect(outcome.queued).toBeGreaterThan(50)
-    }, 300_000)
+    }, 900_000)
   },
 )
