@@ -34,7 +34,7 @@ li:focus-within { outline: 3px solid var(--line); outline-offset: 2px; }
 .deaf .keeper { color: var(--open); }
 .lost .keeper { visibility: hidden; }
 footer { margin-top: 1rem; padding-top: 0.4rem; border-top: 1px solid var(--line); }
-@media (max-width: 40rem) { main { padding: 0.6rem; } h1 { font-size: 1.7rem; } .summary { --lines: 5; } }
+@media (max-width: 40rem) { li { height: 14.8rem; } main { padding: 0.6rem; } h1 { font-size: 1.7rem; } .summary { --lines: 5; } }
 @media print { li { break-inside: avoid; } }
 `
 
