@@ -28,8 +28,8 @@ function reached(entries) {
   return found
 }
 
-/** An entry names what lies one step away; what that takes and gives is described one step further, and no deeper. */
-const DESCRIBED_STEPS = 2
+/** What an entry names lies one step away; what that is made of is described in the sources. */
+const DESCRIBED_STEPS = 1
 
 function withoutComments(path) {
   const types = ts.createSourceFile(path, readFileSync(path, 'utf8'), ts.ScriptTarget.Latest)
