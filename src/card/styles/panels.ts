@@ -112,11 +112,11 @@ export const panelCss = css`
     align-items: center;
     gap: 2px 12px;
     min-block-size: 48px;
-    padding-block: 3px;
     break-inside: avoid;
   }
   .key li > :last-child {
     flex: 1 1 9rem;
+    padding-block: 3px;
   }
   .kinds {
     display: flex;
@@ -133,7 +133,7 @@ export const panelCss = css`
     border: 1px solid var(--ink-line);
   }
   .about > div {
-    padding: 0 12px 8px;
+    padding: 0 8px 8px;
     min-inline-size: 0;
     overflow-wrap: anywhere;
   }

@@ -100,6 +100,8 @@ export const printCss = css`
       flex-wrap: nowrap;
       gap: 2mm;
       min-block-size: 0;
+    }
+    .key li > :last-child {
       padding: 0;
     }
     .kinds > svg + svg {
