@@ -29,6 +29,20 @@ it('a file that wants something else lets go of what it had, but not where it do
   expect(claims.take('b.yaml', [claim('x')])).toEqual([])
 })
 
+it('a file that takes more has both until it takes again', () => {
+  const claims = new Claims()
+  claims.take('a.yaml', [claim('x'), claim('y')])
+  claims.take('c.yaml', [claim('w')])
+  expect(claims.takeToo('a.yaml', [claim('z'), claim('w')])).toHaveLength(1)
+  expect(claims.take('b.yaml', [claim('z')])).toEqual([])
+  claims.release('b.yaml')
+  expect(claims.takeToo('a.yaml', [claim('y'), claim('z')])).toEqual([])
+  for (const what of ['x', 'y', 'z']) expect([what, claims.take('b.yaml', [claim(what)]).length]).toEqual([what, 1])
+  expect(claims.take('a.yaml', [claim('z')])).toEqual([])
+  expect(claims.take('b.yaml', [claim('x'), claim('y')])).toEqual([])
+  expect(claims.take('c.yaml', [claim('z')])).toHaveLength(1)
+})
+
 it('a house claims its tally, its client ids and its topics at each address of its broker', () => {
   const register = registerOf()
   const broker = { mqtt: 'mqtt://broker.lan', websocket: 'ws://broker.lan:9001' }

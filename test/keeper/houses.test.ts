@@ -16,6 +16,7 @@ import mqtt, { type MqttClient } from 'mqtt'
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import { keepHouses } from '../../src/keeper/houses/keep-houses.ts'
 import type { KeptHouse } from '../../src/keeper/houses/kept-house.ts'
+import { once } from '../../src/keeper/once.ts'
 import { verdictOf } from '../../src/keeper/publish/verdict.ts'
 import { openTally } from '../../src/keeper/store/read-folder.ts'
 import { type Credentials, linksTo } from '../../src/link/node/links.ts'
@@ -77,8 +78,9 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
   /**
    * Keepers in this process.
    * @param shared - account of houses without one of their own
+   * @param ready - of a house by its name, when its account can be read
    */
-  function start(shared: Credentials = {}) {
+  function start(shared: Credentials = {}, ready = (_: string): Promise<void> => Promise.resolve()) {
     const stop = new AbortController()
     const told: string[] = []
     let houses: () => readonly KeptHouse[] = () => []
@@ -86,7 +88,8 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
       registers: registers(),
       named: 'etc/houses',
       folder: data(),
-      links: (register, name) => {
+      links: async (register, name) => {
+        await ready(name)
         const file = registers(`${name}.account`)
         const account: Credentials = existsSync(file) ? JSON.parse(readFileSync(file, 'utf8')) : shared
         const links = linksTo(register.broker.mqtt!, account)
@@ -251,6 +254,58 @@ describe(haveMosquitto.title('a folder of registers'), { skip: haveMosquitto.ski
     await keepers.heard(/^rope register-read/)
     await until('the refusal to go', () => !/before it holds/.test(retained.get('rope/tally/keeper') ?? ''))
     expect(keepers.houses()[0]?.register?.openings[0]?.topic).toBe('dye/w01')
+    await keepers.end()
+  })
+
+  /** Of several houses that want `tally` one gets it; the others stay at work with their own. */
+  async function oneHas(tally: string, { houses, heard }: ReturnType<typeof start>, names: readonly string[]) {
+    const of = () => houses().filter(({ name }) => names.includes(name))
+    await until('all at work', () => of().every(({ keeper }) => keeper?.vitals().isSettled))
+    const taken = of().filter(({ register }) => register?.tally === tally)
+    expect(taken.map(({ trouble }) => trouble)).toEqual([undefined])
+    for (const { name, register, trouble } of of()) {
+      if (name === taken[0]?.name) continue
+      expect([name, register?.tally, trouble?.code]).toEqual([name, `${name}/tally`, 'clash'])
+      await heard(new RegExp(`^${name} clash .* both have the tally ${tally} at .*: the register before it holds$`))
+    }
+  }
+
+  test('of two that are edited to one tally at once the second stays as it is; what the first had is free once it ended', async () => {
+    const gate = once()
+    const names = ['rope', 'vat']
+    for (const name of names) good(name)
+    // Both have their claims, and what they are about to do does not end before the gate opens.
+    const asked: string[] = []
+    const keepers = start({}, async name => {
+      asked.push(name)
+      await gate.when
+    })
+    await until('both', () => asked.length === 2)
+    for (const name of names) good(name, { tally: 'dye/tally' })
+    const wants = (name: string) => keepers.houses().find(house => house.name === name)?.register?.tally === 'dye/tally'
+    const refused = (name: string) => keepers.told.some(line => line.startsWith(`${name} clash `))
+    await until('both edits', () => names.every(name => wants(name) || refused(name)))
+    const [first] = names.filter(wants)
+    write('late', textOf('late', broker.mqttUrl, { tally: `${first}/tally` }))
+    await keepers.heard(new RegExp(`^late clash .* both have the tally ${first}/tally at .* came first$`))
+    gate.now()
+    await oneHas('dye/tally', keepers, names)
+    await keepers.heard(/^late at-work/)
+    await keepers.end()
+  })
+
+  test('of two at work that wait for one tally with an edit the second stays as it is when that is free', async () => {
+    const names = ['rope', 'vat']
+    for (const name of ['dye', ...names]) good(name)
+    const keepers = start()
+    for (const name of ['dye', ...names]) await keepers.heard(new RegExp(`^${name} at-work`))
+    for (const name of names) good(name, { tally: 'dye/tally' })
+    for (const name of names) await keepers.heard(new RegExp(`^${name} clash`))
+    rmSync(registers('dye.yaml'))
+    await until('one to have it', () =>
+      keepers.houses().some(({ name, register }) => name !== 'dye' && register?.tally === 'dye/tally'),
+    )
+    await oneHas('dye/tally', keepers, names)
     await keepers.end()
   })
 

@@ -108,6 +108,11 @@ export class Claims {
     return []
   }
 
+  /** As `take`, but `file` keeps what it had, until it takes again. */
+  takeToo(file: string, wanted: readonly Claim[]): readonly Clash[] {
+    return this.take(file, [...(this.#claims.get(file) ?? []), ...wanted])
+  }
+
   release(file: string): void {
     for (const claim of this.#claims.get(file) ?? []) this.#holders.remove(claim)
     if (!this.#claims.delete(file)) return

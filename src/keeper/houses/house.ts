@@ -136,7 +136,6 @@ export class House implements KeptHouse {
     try {
       const [clash] = claims.take(file, claimsOf(this.name, register))
       if (clash) {
-        claims.release(file)
         this.#hold(`${clashSentence(file, clash)}; ${clash.holder} came first`, 'clash')
         return false
       }
@@ -196,20 +195,18 @@ export class House implements KeptHouse {
 
   #edited(register: Register): void {
     const { file, claims } = this.#o
-    const before = this.register
+    const { keeper, register: before } = this
+    const goesOn = keeper && before && !this.#present?.signal.aborted && isSamePlace(before, register)
     const wanted = claimsOf(this.name, register)
-    // A file that has nothing yet loses nothing by another register.
-    const [clash] = claims.isHolder(file) ? claims.clashes(file, wanted) : []
+    // A file that has nothing yet loses nothing by another register. A keeper that is to end keeps its claims until it has ended.
+    const take = (): readonly Clash[] => (goesOn ? claims.take(file, wanted) : claims.takeToo(file, wanted))
+    const [clash] = claims.isHolder(file) ? take() : []
     if (clash) {
       this.#clashes(register, clash)
       return
     }
-    if (this.keeper && before && isSamePlace(before, register)) {
-      claims.take(file, wanted)
-      this.keeper.adopt(register)
-    } else {
-      this.#beginAnew()
-    }
+    if (goesOn) keeper.adopt(register)
+    else this.#beginAnew()
     this.register = register
     this.#refused = undefined
   }
