@@ -1,4 +1,6 @@
 import { expect, test } from 'vitest'
+import { jobsOf } from '../../src/card/select/jobs.ts'
+import type { CardOpening } from '../../src/card/state/house.ts'
 import { Plates } from '../../src/cli/houses/plates.ts'
 import type { KeptHouse } from '../../src/keeper/houses/kept-house.ts'
 import type { Reading } from '../../src/protocol/reading.ts'
@@ -48,6 +50,38 @@ test('tells all plates, and after that the ones that changed, in the language th
   houses.splice(1, 1)
   const fewer = await names(third.version)
   expect([fewer.told, fewer.frame === first.frame]).toEqual([[], false])
+})
+
+test('a plate names the cells that the wall names: that nobody knows yet whether one works is no job', async () => {
+  const left = (alive: number) => ({
+    ...{ p05: 10, p50: 20, p95: 30, next: alive, alive },
+    restsOn: 'practice',
+    changeBy: '2026-12-20',
+  })
+  for (const [more, told] of [
+    [{}, /^How much they have left is not known yet\.$/],
+    [{ left: left(0.9) }, new RegExp(`^Next cell: ${mark}, .* · by 20 Dec · 20 left `)],
+    [{ left: left(0.3) }, new RegExp(`^Next cell: ${mark}, .* · now · `)],
+  ] as const) {
+    const reading = {
+      ...readingsOf('closed').get(mark)!,
+      provenAt: '2026-11-01T08:00:00.000Z',
+      doubts: ['overdue'],
+      ...more,
+    }
+    const { due } = jobsOf([{ opening: { mark, power: 'cell' } as CardOpening, reading: reading as Reading }], NOW)
+    const plates = new Plates(
+      () => [house('dye', () => new Map([[mark, reading as Reading]]))],
+      () => NOW,
+      false,
+    )
+    const [plate] = (await plates.note('en')).plates
+    expect([more, plate?.cell, due.length]).toEqual([
+      more,
+      expect.stringMatching(told),
+      /^Next/.test(plate!.cell) ? 1 : 0,
+    ])
+  }
 })
 
 test('many houses are looked at in turns: what comes from outside is not kept waiting for all of them', async () => {

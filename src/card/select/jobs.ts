@@ -1,5 +1,5 @@
-import { byNeed, type CellNeed, isNeededNow } from '../../budget/advice/next-cells.ts'
-import { isTooSilent } from '../../ledger/read.ts'
+import { byNeed, isNeededNow } from '../../budget/advice/next-cells.ts'
+import { cellNeedOf } from '../../house/cell-need.ts'
 import { DAY } from '../../text/time.ts'
 import type { Row } from '../state/row.ts'
 
@@ -20,7 +20,7 @@ export interface Jobs {
 export function jobsOf(rows: readonly Row[], now: number): Jobs {
   const cells = rows
     .filter(({ opening }) => opening.power === 'cell')
-    .map(row => ({ row, need: needOf(row) }))
+    .map(row => ({ row, need: cellNeedOf(row.reading) }))
     .sort((a, b) => byNeed(a.need, b.need))
   const isDue = ({ need }: (typeof cells)[number]) =>
     isNeededNow(need) || (need.changeBy ?? Number.POSITIVE_INFINITY) <= now + SOON_MILLISECONDS
@@ -31,11 +31,4 @@ export function jobsOf(rows: readonly Row[], now: number): Jobs {
     // What is not due yet stands in the order of its days.
     nextAt: cells.find(each => !isDue(each))?.need.changeBy,
   }
-}
-
-function needOf({ reading: { doubts, unheardOnWalk, left } }: Row): CellNeed {
-  const changeBy = left?.changeBy === undefined ? undefined : Date.parse(left.changeBy)
-  // That nobody knows yet is no job.
-  const known = isTooSilent(left) ? doubts : doubts.filter(doubt => doubt !== 'overdue')
-  return { doubts: known, unheardOnWalk, changeBy, next: left?.next }
 }

@@ -1,14 +1,14 @@
 /** What the page of houses says of one house: in the words of the house's own wall. */
-import { byNeed, type CellNeed, isNeededNow } from '../../budget/advice/next-cells.ts'
+import { byNeed, isNeededNow } from '../../budget/advice/next-cells.ts'
 import { type HeadTone, headline, headTone } from '../../card/words/headline.ts'
 import { named, tellJob } from '../../card/words/tell.ts'
 import { type When, whenIn } from '../../card/words/when.ts'
 import type { Words } from '../../card/words/words.ts'
+import { cellNeedOf } from '../../house/cell-need.ts'
 import type { LastKnown } from '../../keeper/houses/kept-house.ts'
 import type { LogCode } from '../../keeper/log-codes.ts'
 import type { Verdict } from '../../keeper/publish/verdict.ts'
 import { headline as countsOf, type Headline } from '../../ledger/headline.ts'
-import type { Reading } from '../../protocol/reading.ts'
 import type { Register } from '../../register/types.ts'
 import { wallBroker } from '../tally/wall-page.ts'
 import type { HousesWords } from './words.ts'
@@ -98,7 +98,7 @@ const heard = (known: LastKnown | undefined, { own, now }: PlateContext, when: W
 function nextCell({ register, readings }: LastKnown, when: When, { words, own, now }: PlateContext): string {
   const cells = register.openings.flatMap(opening => {
     const reading = readings.get(opening.mark)
-    return opening.sender.power === 'cell' && reading ? [{ opening, reading, need: needOf(reading) }] : []
+    return opening.sender.power === 'cell' && reading ? [{ opening, reading, need: cellNeedOf(reading) }] : []
   })
   const next = cells.sort((a, b) => byNeed(a.need, b.need))[0]
   if (!next) return ''
@@ -111,10 +111,3 @@ function nextCell({ register, readings }: LastKnown, when: When, { words, own, n
   const left = tellJob({ opening: opening.sender, reading }, { words, when, now })
   return `${own.cell(opening.mark, opening.room ?? opening.name)} · ${by} · ${left}`
 }
-
-const needOf = ({ doubts, unheardOnWalk, left }: Reading): CellNeed => ({
-  doubts,
-  unheardOnWalk,
-  changeBy: left?.changeBy === undefined ? undefined : Date.parse(left.changeBy),
-  next: left?.next,
-})
