@@ -80,6 +80,8 @@ export interface Fold {
   readonly boots?: number
   /** Counts below `boots` of which no word was heard, the last 1000: their sends are counted, and their words may come. */
   readonly unheardBoots?: readonly number[]
+  /** The last count that came below `boots`: the next that rises above it may show that the counter began anew. */
+  readonly lowerBoots?: number
   /** Sends counted since `boots` was heard. */
   readonly sendsSinceBoots: number
   readonly millivolts?: number

@@ -51,6 +51,7 @@ const foldShape = {
   provenAt: optional(number),
   unheardOnWalk: optional(number),
   boots: optional(count),
+  lowerBoots: optional(count),
   unheardBoots: optional(z.array(count)),
   sendsSinceBoots: count,
   millivolts: optional(amount),

@@ -1,5 +1,6 @@
 import type { Entry } from '../protocol/entry.ts'
 import type { Policy } from '../protocol/policy.ts'
+import { NO_BOOTS } from './boots.ts'
 import { CLOCK_SET, foldClockSet } from './clock-set.ts'
 import { changed, type Fold, heardAt, nameOf, type PastCell, tidy, UNHEARD, untilOf } from './fold.ts'
 
@@ -31,9 +32,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         // A part-used cell from another opening brings its sends.
         sends: sends - fold.sends,
         sendsThrough: sends - fold.sends,
-        sendsSinceBoots: 0,
-        boots: undefined,
-        unheardBoots: undefined,
+        ...NO_BOOTS,
         countedSince: at,
         cellType: entry.cell?.type ?? policy.cell,
         millivolts: entry.cell?.millivolts,
@@ -47,9 +46,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
       })
     case 'module-fitted':
       return changed(fold, {
-        boots: undefined,
-        unheardBoots: undefined,
-        sendsSinceBoots: 0,
+        ...NO_BOOTS,
         faint: false,
         spent: false,
         provenAt: undefined,
@@ -61,7 +58,7 @@ export function foldSaid(fold: Fold, entry: Entry, policy: Policy): Fold {
         past: fold.past.map(cell => tidy<PastCell>({ ...cell, line: undefined })),
       })
     case 'flashed':
-      return changed(fold, { revision: entry.revision })
+      return changed(fold, { ...NO_BOOTS, revision: entry.revision })
     case 'proved':
       return changed(fold, {
         provenAt: at,

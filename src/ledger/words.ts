@@ -1,7 +1,7 @@
 import type { Entry } from '../protocol/entry.ts'
 import { willSeconds } from '../protocol/last-will.ts'
 import type { Policy } from '../protocol/policy.ts'
-import { bootOf, isBehind, withBoot } from './boots.ts'
+import { bootOf, isBehind, sendsByBoot, withBoot } from './boots.ts'
 import { AFTER_WAIT, changed, type Fold, ODD_TEXT, untilOf, willFloor, willWait } from './fold.ts'
 
 /** What one word of the contact, or its last will, changes. */
@@ -121,7 +121,8 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
 function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'closed'): Fold {
   const at = Date.parse(entry.at)
   const latest = untilOf(entry)
-  if (fold.silent && fold.edge === edge)
+  const hasToldMore = isBehind(bootOf(fold, entry, policy)) && (edge === 'closed' || fold.edge === edge)
+  if (fold.silent && fold.edge === edge && !hasToldMore)
     return changed(fold, {
       silent: false,
       unheardAt: undefined,
@@ -136,14 +137,14 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
   const counts = edge === 'opened' && !bounced && !(fold.edge === edge && isRepeat(gap, policy))
   const sent = sendsOf(fold, entry, policy, gap)
   const sends = fold.sends + sent
-  if (edge === 'closed' && fold.edge === 'opened' && isBehind(bootOf(fold, entry, policy)))
-    return changed(fold, { sends, ...withBoot(fold, entry, policy, sent) })
+  const openings = fold.openings + (counts ? 1 : 0)
+  if (hasToldMore) return changed(fold, { openings, sends, ...withBoot(fold, entry, policy, sent) })
   return changed(fold, {
     edge,
     state: edge,
     ...beginning(fold, stays, at, latest),
     bySight: stays ? fold.bySight : undefined,
-    openings: fold.openings + (counts ? 1 : 0),
+    openings,
     sends,
     sendsThrough: sends,
     ...withBoot(fold, entry, policy, sent),
@@ -185,6 +186,5 @@ function sendsOf(fold: Fold, entry: Entry, policy: Policy, gapMilliseconds: numb
   if (entry.sends !== undefined) return entry.sends
   const boot = bootOf(fold, entry, policy)
   if (boot === undefined) return gapMilliseconds < policy.bootSeconds * 1000 ? 0 : 1
-  if (boot === 'next') return Math.max(0, entry.boots! - fold.boots! - fold.sendsSinceBoots)
-  return boot === 'late' ? 0 : 1
+  return sendsByBoot(fold, entry.boots!, boot)
 }

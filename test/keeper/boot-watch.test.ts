@@ -24,6 +24,16 @@ function watched() {
   return { look, due: (now: number) => watch.due(now) }
 }
 
+it('boots of words that came on test are not missing', () => {
+  const watch = watched()
+  watch.look([word(1, 5)])
+  watch.look([6, 7, 8].map(boots => ({ ...word(1, boots), how: 'tested' as const })))
+  watch.look([word(1, 9)])
+  expect(watch.due(0)).toBeUndefined()
+  watch.look([word(1, 11)])
+  expect(watch.due(0)?.sentence).toMatch(/^W1 booted 1 time more/)
+})
+
 it('boots that nobody heard of many openings are one sentence that a person reads', () => {
   const watch = watched()
   const all = Array.from({ length: 300 }, (_, n) => n)

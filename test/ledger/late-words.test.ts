@@ -2,7 +2,7 @@ import fc from 'fast-check'
 import { describe, expect, it } from 'vitest'
 import { apply, applyAll, startLedger } from '../../src/ledger/apply.ts'
 import { read } from '../../src/ledger/read.ts'
-import type { Entry } from '../../src/protocol/entry.ts'
+import { type Entry, KEEPER_NAME } from '../../src/protocol/entry.ts'
 import type { Policy } from '../../src/protocol/policy.ts'
 import type { Reading } from '../../src/protocol/reading.ts'
 import { COIN } from './notation.ts'
@@ -112,22 +112,60 @@ describe('words of one contact that come late or twice', () => {
         fc.nat(5_000),
         deliveries(fc.constant(true)),
         fc.nat(5_000),
-        fc.integer({ min: 1, max: 40 }),
-        (first, all, anew, count) => {
+        fc.array(fc.integer({ min: 1, max: 9 }), { maxLength: 40 }),
+        (first, all, anew, steps) => {
           const before = orderOf(first, all)
-          const heard = before.map(({ boots }) => boots)
           fc.pre(before.length > 0)
-          const last = Math.max(...heard)
-          // The last number is the last boot again, one that was passed unheard a word that comes late.
-          fc.pre(anew !== last && (heard.includes(anew) || anew < Math.min(...heard) || anew > last + 1_000))
+          const last = Math.max(...before.map(({ boots }) => boots))
+          let count = anew
+          const counts = [anew, ...steps.map(step => (count += step))]
+          // A count that passes the last one is a gap, as it always was.
+          fc.pre(anew > last + 1_000 || counts.slice(0, 2).every(boots => boots < last))
           const old = before.map((one, n) => entryOf(one, n))
           const hours = (n: number) => new Date(START + (before.length + 60 * n) * APART).toISOString()
-          const more = Array.from({ length: count }, (_, n): Entry => {
-            return { id: `n${n}`, at: hours(n + 1), mark: 'W01', what: 'opened', how: 'live', boots: anew + n }
+          const more = counts.map((boots, n): Entry => {
+            return { id: `n${n}`, at: hours(n + 1), mark: 'W01', what: 'opened', how: 'live', boots }
           })
-          expect(readingOf([...old, ...more]).sends).toBe(readingOf(old).sends + count)
+          expect(readingOf([...old, ...more]).sends).toBe(readingOf(old).sends + 1 + counts.at(-1)! - anew)
         },
       ),
     )
+  })
+
+  const word = (time: string, boots: number, what: Entry['what'] = 'opened'): Entry => {
+    const at = new Date(`2026-06-${time}Z`).toISOString()
+    return { id: `${what} ${at}`, at, mark: 'W01', what, how: 'live', boots }
+  }
+  const said = (time: string, what: Entry['what'], text?: string): Entry => {
+    const at = new Date(`2026-06-${time}Z`).toISOString()
+    return { id: `${what} ${at}`, at, mark: 'W01', what, how: 'live', ...(text ? { text, by: KEEPER_NAME } : {}) }
+  }
+  const EDGES: Policy = { ...COIN, reports: 'both' }
+
+  it('a copy that nobody marked, an hour later, counts no gap twice', () => {
+    const boots = Array.from({ length: 150 }, (_, n) =>
+      word(`01T0${Math.floor(n / 60)}:${String(n % 60).padStart(2, '0')}`, n + 1),
+    )
+    const sends = (...more: Entry[]) => readingOf([...boots, ...more]).sends
+    expect(sends(word('01T03:41', 10))).toBe(151)
+    expect(sends(word('01T03:41', 10), word('01T04:00', 157))).toBe(158)
+  })
+
+  it('a flashed module counts from its first word, and closes what it opened', () => {
+    const flashed = [word('01T08:00', 20), word('01T08:01', 21, 'closed'), said('01T08:02', 'flashed')]
+    const reading = readingOf([...flashed, word('01T08:04', 1), word('01T08:05', 2, 'closed')], EDGES)
+    expect(reading.position).toBe('closed')
+  })
+
+  it('prove nothing of a contact that has told more since', () => {
+    const gap = [word('01T08:00', 5, 'closed'), word('01T08:30', 8, 'closed'), said('01T08:31', 'note', 'unheard')]
+    const doubtful = (...more: Entry[]) => readingOf([...gap, ...more], EDGES).unheard
+    expect(doubtful()).toBeDefined()
+    expect(doubtful(word('01T08:32', 7, 'closed'))).toBe(doubtful())
+    const silent = (...more: Entry[]) =>
+      readingOf([...gap.slice(0, 2), said('01T08:31', 'gone'), ...more], EDGES).doubts
+    expect(silent()).toContain('silent')
+    expect(silent(word('01T08:32', 7, 'closed'))).toContain('silent')
+    expect(silent(word('01T08:32', 9, 'closed'))).not.toContain('silent')
   })
 })

@@ -12,6 +12,8 @@ import { MINUTE } from '../../text/time.ts'
 export class BootWatch {
   /** The highest boot count of each opening. */
   readonly #last = new Map<string, number>()
+  /** Marks and boot counts of words that came on test. */
+  readonly #tested = new Set<string>()
   /** Openings whose first live word after the gap has not come yet. */
   #unsure = new Set<string>()
   /** How many are missing that nobody was told of, in the order in which it was found out. */
@@ -39,7 +41,13 @@ export class BootWatch {
       const fold = own(marks, mark)?.fold
       const before = this.#last.get(mark)
       if (fold?.boots !== undefined) this.#last.set(mark, fold.boots)
-      const lost = before === undefined ? 0 : (fold?.unheardBoots ?? []).filter(passed => passed > before).length
+      // A test counts nothing, and was heard.
+      if (how === 'tested') {
+        this.#tested.add(`${mark} ${boots}`)
+        continue
+      }
+      const isLost = (passed: number): boolean => passed > (before ?? passed) && !this.#tested.has(`${mark} ${passed}`)
+      const lost = fold?.unheardBoots?.filter(isLost).length ?? 0
       if (lost > 0 && (how === 'queued' || this.#unsure.has(mark))) {
         this.#untold.set(mark, (this.#untold.get(mark) ?? 0) + lost)
       }
