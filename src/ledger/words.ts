@@ -150,7 +150,8 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
     ...withBoot(fold, entry, policy, sent),
     wordAt: queued ? undefined : at,
     openedAt: edge === 'opened' ? (latest === null ? undefined : at) : fold.openedAt,
-    unheardAt: undefined,
+    // It may be the word of before the contact said that it is open.
+    unheardAt: edge === 'closed' && fold.edge === 'opened' && entry.maybeAgain ? at : undefined,
     silent: false,
     faint: false,
     spent: false,

@@ -168,4 +168,19 @@ describe('words of one contact that come late or twice', () => {
     expect(silent(word('01T08:32', 7, 'closed'))).toContain('silent')
     expect(silent(word('01T08:32', 9, 'closed'))).not.toContain('silent')
   })
+
+  it('that may have come twice make no door surely shut that was opened meanwhile', () => {
+    const door = { ...EDGES, power: 'mains' as const }
+    const edge = (time: string, what: 'opened' | 'closed', more: Partial<Entry> = {}): Entry => {
+      const { boots: _, ...entry } = word(time, 1, what)
+      return { ...entry, ...more }
+    }
+    const day = [edge('01T08:00', 'closed'), edge('01T08:01', 'opened')]
+    const again = edge('01T08:02', 'closed', { maybeAgain: true })
+    const { position, unheard } = readingOf([...day, again], door)
+    expect(position).toBe('closed')
+    expect(unheard).toBe('2026-06-01T08:02:00.000Z')
+    expect(readingOf([...day, edge('01T08:02', 'closed')], door).unheard).toBeUndefined()
+    expect(readingOf([...day, again, said('01T08:03', 'seen-closed')], door).unheard).toBeUndefined()
+  })
 })
