@@ -209,8 +209,9 @@ describe('the family’s acts', () => {
     await w.press('End the walk')
     await until('the report', () => w.text('.round').includes('Walk of 21:47'))
     expect(w.text('.round')).to.include('1 of 4 heard')
-    expect(w.text('.round .warn')).to.equal('not heard: W01')
-    expect(w.text('.round .kept')).to.include('not tried: D01, W03')
+    expect(w.all('.round .warn')).to.deep.equal(['not heard: W01', 'no word, or not reached: D01, W03'])
+    expect(w.text('.round .kept')).to.include('Open these once more.')
+    expect(w.text('.round .kept')).to.not.include('Nothing at all was heard')
     await until('the entries', () => w.stage.memory.entries.filter(entry => entry.what === 'round').length === 4)
     const heard = w.stage.memory.entries.filter(entry => entry.text === 'heard')
     expect(heard.map(entry => entry.mark)).to.deep.equal(['W02'])
@@ -239,10 +240,21 @@ describe('the family’s acts', () => {
     await w.hear('ropewalk/w02', 'opened')
     await w.press('End the walk')
     await until('the report', () => w.text('.round').includes('Walk of 21:47'))
-    expect(w.all('.round .warn')).to.deep.equal(['Opened, no word came: W01', 'not heard: D01'])
+    expect(w.all('.round .warn')).to.deep.equal(['Opened, no word came: W01', 'no word, or not reached: D01, W03'])
     expect(w.root.querySelector('.choice') === null, 'nothing has opened since').to.equal(true)
     await w.press('Take back')
-    await until('the report without it', () => w.all('.round .warn').join() === 'not heard: W01, D01')
+    const without = 'not heard: W01;no word, or not reached: D01, W03'
+    await until('the report without it', () => w.all('.round .warn').join(';') === without)
+  })
+
+  it('a walk on which no word came says so, and calls nothing untried that may have been opened', async () => {
+    const w = await wall()
+    await w.press('Walk and test')
+    await w.press('Start the walk')
+    await w.press('End the walk')
+    await until('the report', () => w.text('.round').includes('Walk of 21:47'))
+    expect(w.all('.round .warn')).to.deep.equal(['no word, or not reached: W01, W02, D01, W03'])
+    expect(w.text('.round .kept')).to.match(/Nothing at all was heard\..*Open these once more\./s)
   })
 
   it('a round under way goes on after a reload, and is gone once it has ended', async () => {

@@ -142,6 +142,7 @@ const STATES = {
     press('roundFailed'),
     press('roundStop'),
   ],
+  unheard: [heard, press('round'), press('roundStart'), press('roundStop')],
   story: [heard, tell('W11')],
   noted: [heard, tell('W02'), press('looked')],
   signs: [heard, press('signs')],

@@ -39,7 +39,7 @@ export function walkOn(turn: Turn, entry: Entry): Turn {
   if (!next || next === walk) return turn
   if (round) return keepWalk(turn, next)
   // What was taken back does not stand in the report either.
-  return last && entry.what === 'undone' ? keepReport(turn, next, last.at, last.notTried ?? []) : turn
+  return last && entry.what === 'undone' ? keepReport(turn, next, last.at) : turn
 }
 
 /** A phone that goes into the pocket between two windows may drop the page. */
@@ -56,12 +56,11 @@ export function endWalk(turn: Turn): readonly [Turn, readonly Entry[]] {
   const at = iso(turn.stamp.now)
   const ids = new Map(round.steps.map(({ mark }, index) => [mark, `${turn.stamp.id}-${index}`]))
   const entries = roundEntries(round, at, mark => ids.get(mark)!)
-  const notTried = entries.flatMap(({ mark, text }) => (text === 'missing' ? [mark] : []))
-  return [keepReport(keepWalk(turn, undefined), round, at, notTried), entries]
+  return [keepReport(keepWalk(turn, undefined), round, at), entries]
 }
 
-function keepReport(turn: Turn, ended: Round, at: string, notTried: readonly string[]): Turn {
-  const { heard, leftOut, missing, failed } = reportRound(ended)
+function keepReport(turn: Turn, ended: Round, at: string): Turn {
+  const { heard, leftOut, missing, failed, notReached } = reportRound(ended)
   const marks = (steps: RoundReport['heard']) => steps.map(({ mark }) => mark)
   const last: KeptRound = {
     at,
@@ -69,7 +68,7 @@ function keepReport(turn: Turn, ended: Round, at: string, notTried: readonly str
     leftOut: marks(leftOut),
     missing: marks(missing),
     failed: marks(failed),
-    notTried,
+    notReached: marks(notReached),
   }
   const name = NAMES.walk(turn.state.walk.house)
   return effect(change(turn, 'walk', { ended, last }), { kind: 'remember', name, text: JSON.stringify(last) })

@@ -35,7 +35,7 @@ const reportSchema: z.ZodMiniType<KeptRound> = map({
   leftOut: marks,
   missing: marks,
   failed: optional(marks),
-  notTried: optional(marks),
+  notReached: optional(marks),
 })
 
 const topicsSchema = z.array(z.string())

@@ -8,8 +8,8 @@ export interface KeptRound {
   readonly missing: readonly string[]
   /** Of these, what somebody opened without a word. */
   readonly failed?: readonly string[]
-  /** Of these, what the walk had not come to at its end. */
-  readonly notTried?: readonly string[]
+  /** Of these, the others after the last that was heard or failed: no word came, or the walk ended before them. */
+  readonly notReached?: readonly string[]
 }
 
 /** The walk round the house: planned, walked, reported. */

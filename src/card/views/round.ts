@@ -3,6 +3,7 @@ import { nextStep, type Round, reachedOf, reportRound, roundCost, type Step } fr
 import type { StepShown } from '../draw/step.ts'
 import type { Scene } from '../select/scene.ts'
 import type { KeptRound } from '../state/walk.ts'
+import type { Key } from '../words/en.ts'
 import { actBox } from './box.ts'
 import { deedFor, ofTest } from './deed.ts'
 import { placeOf } from './place.ts'
@@ -59,16 +60,17 @@ function before(scene: Scene): TemplateResult {
   </div>`
 }
 
-function kept({ at, heard, missing, failed = [], notTried = [] }: KeptRound, scene: Scene): TemplateResult {
+function kept({ at, heard, missing, failed = [], notReached = [] }: KeptRound, scene: Scene): TemplateResult {
   const { words, when, now } = scene
-  const unheard = missing.filter(mark => !failed.includes(mark) && !notTried.includes(mark))
+  const unheard = missing.filter(mark => !failed.includes(mark) && !notReached.includes(mark))
+  const warning = (key: Key, marks: readonly string[]) =>
+    marks.length > 0 ? html`<p class="warn">${words.say(key)}: ${marks.join(', ')}</p>` : nothing
   return html`<div class="kept">
     <h3>${words.say('roundReport', { at: when.at(Date.parse(at), now) })}</h3>
-    <p>${words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
-    ${failed.length > 0 ? html`<p class="warn">${words.say('roundFailed')}: ${failed.join(', ')}</p>` : nothing}
-    ${unheard.length > 0 ? html`<p class="warn">${words.say('roundMissed')}: ${unheard.join(', ')}</p>` : nothing}
-    ${missing.length > notTried.length ? html`<p class="say">${words.say('roundAgain')}</p>` : nothing}
-    ${notTried.length > 0 ? html`<p>${words.say('roundNotTried')}: ${notTried.join(', ')}</p>` : nothing}
+    <p>${missing.length > 0 && heard.length === 0 ? words.say('roundNothing') : words.say('roundProgress', { n: heard.length, of: heard.length + missing.length })}</p>
+    ${warning('roundFailed', failed)} ${warning('roundMissed', unheard)}
+    ${missing.length > 0 ? html`<p class="say">${words.say('roundAgain')}</p>` : nothing}
+    ${warning('roundNotReached', notReached)}
     <p class="aside">${words.say('roundKept')}</p>
   </div>`
 }

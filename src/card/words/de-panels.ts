@@ -164,7 +164,9 @@ export const dePanels: Readonly<Record<keyof typeof enPanels, Message>> = {
   roundNext: 'Als Nächstes',
   roundHeard: 'gemeldet {at}',
   roundMissed: 'nicht gemeldet',
-  roundNotTried: 'nicht versucht',
+  roundNotReached: 'keine Meldung, oder nicht so weit gekommen',
+  roundNothing:
+    'Es kam gar keine Meldung. Wenn mehrere geöffnet wurden: erst nach WLAN und Broker sehen, dann nach den Batterien.',
   roundAgain: 'Diese noch einmal öffnen. Wieder keine Meldung: Batterie wechseln, dann noch ein Rundgang.',
   roundWaiting: 'wartet auf die Meldung',
   roundProgress: '{n} von {of} gemeldet',
