@@ -125,9 +125,29 @@ test('what was known of one tally is not told of another that the register names
     const [plate] = (await plates.note('en')).plates
     return [plate?.title, plate?.headline, plate?.keeper]
   }
-  expect(await plateOf({})).toEqual([register.house, '1 may be open', 'Keeper last heard 08:00'])
+  expect(await plateOf({})).toEqual([register.house, '1 may be open', 'Keeper last heard 08:00.'])
   // The keeper of the tally before may not have ended yet.
   for (const more of [{}, { keeper }])
     expect((await plateOf({ register: other, ...more })).slice(0, 2)).toEqual(['Another house', 'Nothing known'])
-  expect((await plateOf({ register: other }))[2]).toBe('Keeper not heard yet')
+  expect((await plateOf({ register: other }))[2]).toBe('Keeper not heard yet.')
+})
+
+test.each([
+  ['en', undefined, 'Keeper not heard yet. It begins.'],
+  ['en', 'clash', 'Keeper not heard yet. The list of this house uses a name that another house has already.'],
+  [
+    'de',
+    'clash',
+    'Zähldienst noch nicht gehört. Die Liste des Hauses nennt einen Namen, den schon ein anderes Haus hat.',
+  ],
+  ['de', 'link-refused', 'Zähldienst noch nicht gehört. Der Broker lässt ihn nicht ein.'],
+] as const)('in %s a house that is not at work because of %s says so in whole sentences', async (lang, code, said) => {
+  const trouble = code && { code, text: 'etc/houses/dye.yaml:4 and etc/houses/rope.yaml:4 both have the tally' }
+  const plates = new Plates(
+    () => [{ name: 'dye', register, keeper: undefined, last: undefined, trouble }],
+    () => NOW,
+    true,
+  )
+  const [plate] = (await plates.note(lang)).plates
+  expect(`${plate?.keeper} ${plate?.problem}`).toBe(said)
 })

@@ -76,14 +76,14 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
     await plate(page, 'dye', ({ headline }) => headline === '1 may be open · 1 not certain')
     const rope = await plate(page, 'rope', ({ headline }) => headline === 'All shut')
     expect(rope).toMatchObject({ keeper: 'Keeper live', tone: 'shut', headlineLost: 'None heard open when last live' })
-    const yard = await plate(page, 'yard', ({ problem }) => /register/.test(problem))
+    const yard = await plate(page, 'yard', ({ problem }) => /list/.test(problem))
     expect(yard).toMatchObject({
       isHeard: false,
       hasWall: false,
       headline: 'Nothing known',
-      keeper: 'Keeper not heard yet',
+      keeper: 'Keeper not heard yet.',
     })
-    expect(yard.problem).toBe('not at work: its register has errors or cannot be read')
+    expect(yard.problem).toBe('The list of windows has errors or cannot be read.')
     const told = await note(page)
     expect(told.plates.map(({ name }) => name)).toEqual(['dye', 'rope', 'yard'])
     expect(told.summary).toBe('In 1 house something may be open: dye. 1 house has no live keeper: yard.')
@@ -150,11 +150,11 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
     studios.write('dye.yml', 'house: [\n')
     studios.write('yard.yml', 'house: [\n')
     // What came with it is there.
-    await plate(page, 'yard', ({ problem }) => /register/.test(problem))
+    await plate(page, 'yard', ({ problem }) => /list/.test(problem))
     const { plates } = await note(page)
     expect(plates.map(({ name, isHeard, problem }) => [name, isHeard, problem])).toEqual([
       ['dye', true, ''],
-      ['yard', false, 'not at work: its register has errors or cannot be read'],
+      ['yard', false, 'The list of windows has errors or cannot be read.'],
     ])
     expect(await (await fetch(`${page}healthz`)).text()).toMatch(/^dye: at work: .*\nyard: not at work: .*\n$/)
   })
@@ -168,8 +168,8 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
     await broker.stop('SIGKILL')
     const lost = await plate(page, 'rope', ({ isHeard }) => !isHeard)
     expect(lost).toMatchObject({ tone: 'doubt', headline: 'None heard open when last live' })
-    expect(lost.keeper).toMatch(/^Keeper last heard \d\d:\d\d$/)
-    expect(lost.problem).toMatch(/the broker is not reached/)
+    expect(lost.keeper).toMatch(/^Keeper last heard \d\d:\d\d\.$/)
+    expect(lost.problem).toMatch(/^The broker is not reached/)
     expect((await note(page)).summary).toBe('1 house has no live keeper: rope.')
     await broker.start()
     await live(page, 'rope')
@@ -197,13 +197,13 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
     await live(page, 'dye', 'rope')
     const keeperIs = (what: string) => plate(page, 'rope', ({ keeper }) => keeper === what)
     studios.write('rope.yaml', 'house: [\n')
-    await keeperIs('Keeper live, by its older register: the newer one has errors or cannot be read')
-    expect((await note(page, 'de')).plates[1]?.keeper).toMatch(/mit dem älteren Register: das neuere hat Fehler/)
+    await keeperIs('Keeper live, by its older list: the newer one has errors or cannot be read')
+    expect((await note(page, 'de')).plates[1]?.keeper).toMatch(/mit der älteren Liste: die neuere hat Fehler/)
     expect(await (await fetch(`${page}healthz`)).text()).toMatch(
       /^rope: at work by its older register: its register has errors or cannot be read$/m,
     )
     studios.house('rope', { tally: 'dye/tally' })
-    await keeperIs('Keeper live, by its older register: the newer one claims what another house has')
+    await keeperIs('Keeper live, by its older list: the newer one uses a name that another house has already')
     studios.house('rope')
     await keeperIs('Keeper live')
   })
@@ -250,9 +250,10 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
     const page = await start()
     await live(page, 'dye')
     const untried = await plate(page, 'dye', ({ cell }) => cell !== '')
-    expect(untried.cell).toBe('Never heard yet, open once: W01, W02')
+    expect(untried.cell).toBe('Not heard yet, open each once to test: D01, W01, W02')
     await contacts.publishAsync('dye/w01', 'opened', { qos: 1 })
-    await plate(page, 'dye', ({ cell }) => cell === 'Never heard yet, open once: W02')
+    await plate(page, 'dye', ({ cell }) => cell === 'Not heard yet, open each once to test: D01, W02')
+    await says('dye/d01', 'shut')
     await contacts.publishAsync('dye/w02', 'opened', { qos: 1 })
     const { cell } = await plate(page, 'dye', ({ cell }) => /Next cell/.test(cell))
     expect(cell).toMatch(/^Next cell: W0[12], Vat room · by \d+ [A-Z][a-z]+ \d{4} · \d+ left \(\d+ to \d+\)$/)
@@ -263,8 +264,8 @@ describe(haveMosquitto.title('the page of houses'), { skip: haveMosquitto.skip }
     studios.house('rope')
     studios.write('rope.account', 'rope-keeper\nhemp-and-tar\n')
     const page = await start('--host', '0.0.0.0')
-    const dye = await plate(page.replace('0.0.0.0', '127.0.0.1'), 'dye', ({ problem }) => /no account/.test(problem))
-    expect(dye.problem).toBe('not at work: no account of it for the broker was found, or none that can be read')
+    const dye = await plate(page.replace('0.0.0.0', '127.0.0.1'), 'dye', ({ problem }) => /^No account/.test(problem))
+    expect(dye.problem).toBe('No account for the broker was found, or it cannot be read.')
     await plate(page.replace('0.0.0.0', '127.0.0.1'), 'rope', ({ isHeard }) => isHeard)
   })
 })

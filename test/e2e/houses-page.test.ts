@@ -75,7 +75,7 @@ describe.skipIf(both.skip)(both.title('the page of houses in Chromium'), () => {
     await says('tar/d01', 'shut')
     await shows('dye', '.headline', /^1 may be open$/)
     await shows('tar', '.headline', /^All shut$/)
-    await shows('yard', '.keeper', /^Keeper not heard yet +not at work: its register has errors or cannot be read$/)
+    await shows('yard', '.keeper', /^Keeper not heard yet\. The list of windows has errors or cannot be read\.$/)
     expect(await text('.summary')).toMatch(
       /^In 1 house something may be open: dye\. 1 house has no live keeper: yard\. 3 houses are not certain/,
     )

@@ -38,6 +38,7 @@ describe('whether a keeper does its work', () => {
     expect(verdictOf(WELL, 'register')).toEqual({
       isWell: true,
       text: 'at work by its older register: its register has errors or cannot be read',
+      reason: 'register',
     })
     expect(verdictOf(NO_BEAT, 'register').text).toMatch(/^not at work: the broker is not reached/)
     expect(verdictOf(undefined, 'clash').text).toMatch(/^not at work: another house has a tally, topic or client id/)

@@ -50,6 +50,6 @@ function plateHtml(plate: Plate): string {
 <h2>${hasWall ? `<a href="${wallPath(name)}">${text}</a>` : text}</h2>
 <p class="headline">${escapeHtml(plate.headlineLost)}</p>
 <p class="cell">${escapeHtml(plate.cell)}</p>
-<p class="keeper"><span>${escapeHtml(plate.keeper)}</span> <small lang="en">${escapeHtml(plate.problem)}</small></p>
+<p class="keeper"><span>${escapeHtml(plate.keeper)}</span> <small>${escapeHtml(plate.problem)}</small></p>
 </li>`
 }

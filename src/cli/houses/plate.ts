@@ -6,7 +6,6 @@ import { type When, whenIn } from '../../card/words/when.ts'
 import type { Words } from '../../card/words/words.ts'
 import { cellNeedOf } from '../../house/cell-need.ts'
 import type { LastKnown } from '../../keeper/houses/kept-house.ts'
-import type { LogCode } from '../../keeper/log-codes.ts'
 import type { Verdict } from '../../keeper/publish/verdict.ts'
 import { headline as countsOf, type Headline } from '../../ledger/headline.ts'
 import type { Register } from '../../register/types.ts'
@@ -27,7 +26,7 @@ export interface Plate {
   readonly cell: string
   readonly keeper: string
   readonly isHeard: boolean
-  /** For who builds, in English and without a name of anything; empty: none. The log says the rest. */
+  /** Why it has none or no wall, without a name of anything; empty: nothing is wrong. The log says the rest. */
   readonly problem: string
 }
 
@@ -37,8 +36,6 @@ export interface HouseNow {
   readonly register: Register | undefined
   readonly known: LastKnown | undefined
   readonly verdict: Verdict
-  /** What is wrong with it. */
-  readonly code: LogCode | undefined
   /** Something stands on the keeper's state. */
   readonly hasProblem: boolean
 }
@@ -54,24 +51,28 @@ export interface PlateContext {
 export function plateOf(house: HouseNow, context: PlateContext): Plate {
   const { name, known, verdict } = house
   const { words, own, isOverTls } = context
+  const { isWell, reason } = verdict
   const register = house.register ?? known?.register
   const when = whenIn(words.lang, register?.timezone ?? 'UTC')
   const wall = register && wallBroker(register, isOverTls)
+  const keeper = isWell ? live(house, own) : heard(known, context, when)
+  const noWall = wall && 'why' in wall ? own.noWall : ''
+  const problem = !isWell && reason ? own.reasons[reason] : noWall
   const common = {
     name,
     title: register?.house ?? name,
     hasWall: wall !== undefined && 'url' in wall,
-    keeper: verdict.isWell ? live(house, own) : heard(known, context, when),
-    isHeard: verdict.isWell,
-    problem: !verdict.isWell ? verdict.text : wall && 'why' in wall ? NO_WALL : '',
+    keeper: problem === '' ? keeper : `${keeper}.`,
+    isHeard: isWell,
+    problem,
   }
   if (!known) return { ...common, tone: 'doubt', headline: own.nothingKnown, headlineLost: own.nothingKnown, cell: '' }
   const readings = [...known.readings.values()]
-  const head = countsOf(readings, verdict.isWell)
+  const head = countsOf(readings, isWell)
   return {
     ...common,
     tone: headTone(head),
-    headline: sentence(head, verdict.isWell, words),
+    headline: sentence(head, isWell, words),
     headlineLost: sentence(countsOf(readings, false), false, words),
     cell: nextCell(known, when, context),
   }
@@ -83,29 +84,29 @@ function sentence(head: Headline, fresh: boolean, words: Words): string {
   return [words.say(...headline({ head, fresh })), ...unsure].join(' · ')
 }
 
-const NO_WALL = 'No wall: the register names no WebSocket address that this page can use.'
-
-function live({ code, hasProblem }: HouseNow, own: HousesWords): string {
-  if (code === 'register') return own.liveBroken
-  if (code === 'clash') return own.liveClash
+function live({ verdict: { reason }, hasProblem }: HouseNow, own: HousesWords): string {
+  if (reason === 'register') return own.liveBroken
+  if (reason === 'clash') return own.liveClash
   return hasProblem ? own.liveAndSays : own.live
 }
 
 const heard = (known: LastKnown | undefined, { own, now }: PlateContext, when: When): string =>
   known?.beatAt === undefined ? own.neverHeard : own.heard(when.at(known.beatAt, now))
 
-/** Where the cell to see to next is, by when, and what it has left. */
+/** Where the cell to see to next is, by when, and what it has left; before that, what is to be opened as a test. */
 function nextCell({ register, readings }: LastKnown, when: When, { words, own, now }: PlateContext): string {
-  const cells = register.openings.flatMap(opening => {
+  const all = register.openings.flatMap(opening => {
     const reading = readings.get(opening.mark)
-    return opening.sender.power === 'cell' && reading ? [{ opening, reading, need: cellNeedOf(reading) }] : []
+    return reading ? [{ opening, reading, need: cellNeedOf(reading) }] : []
   })
-  const next = cells.sort((a, b) => byNeed(a.need, b.need))[0]
+  const cells = all.filter(({ opening }) => opening.sender.power === 'cell').sort((a, b) => byNeed(a.need, b.need))
+  const next = cells[0]
+  const untried = all.filter(({ reading: { last, provenAt } }) => last === undefined && provenAt === undefined)
+  if (untried.length > 0 && !(next && isNeededNow(next.need)))
+    return own.untried(named(untried.map(({ opening }) => opening.mark)))
   if (!next) return ''
   const { opening, reading, need } = next
   const { changeBy = Number.POSITIVE_INFINITY } = need
-  const untried = cells.filter(({ reading: { last, provenAt } }) => last === undefined && provenAt === undefined)
-  if (!isNeededNow(need) && untried.length > 0) return own.untried(named(untried.map(({ opening }) => opening.mark)))
   if (!isNeededNow(need) && !Number.isFinite(changeBy)) return words.say(reading.left ? 'jobsNone' : 'jobsUnknown')
   const by = isNeededNow(need) || changeBy <= now ? own.now : own.by(when.date(changeBy, now))
   const left = tellJob({ opening: opening.sender, reading }, { words, when, now })

@@ -85,11 +85,11 @@ export class Plates {
     const known = knownOf(house)
     const vitals = keeper?.vitals()
     const verdict = verdictOf(vitals, trouble?.code)
-    const { isWell, text } = verdict
-    const given = { name, register, known, verdict, code: trouble?.code, hasProblem: vitals?.hasProblem === true }
+    const { isWell, reason } = verdict
+    const given = { name, register, known, verdict, hasProblem: vitals?.hasProblem === true }
     const minute = Math.floor(context.now / MINUTE)
-    const told = isWell ? [given.code, given.hasProblem] : [text, known?.beatAt]
-    const from = [register, known?.register, known?.readings, isWell, ...told, minute]
+    const told = isWell ? given.hasProblem : known?.beatAt
+    const from = [register, known?.register, known?.readings, isWell, reason, told, minute]
     const before = made.get(name)
     if (before && from.every((each, index) => each === before.from[index])) return
     const plate = plateOf(given, context)

@@ -1,3 +1,4 @@
+import type { Reason } from '../../keeper/publish/verdict.ts'
 import type { Lang } from '../tally/wishes.ts'
 
 /** What only the page of houses says; the rest it says in the wall's own words. */
@@ -10,11 +11,14 @@ export interface HousesWords {
   notCertain(houses: number, names: string): string
   live: string
   liveAndSays: string
-  /** The keeper goes on by an older register: the newer one is broken, or claims what another house has. */
+  /** The keeper goes on by an older register: the newer one is broken, or names what another house has. */
   liveBroken: string
   liveClash: string
   heard(at: string): string
   neverHeard: string
+  /** Why a keeper is not live, as a sentence for people without a log that comes after one of the keeper. */
+  readonly reasons: Readonly<Record<Reason, string>>
+  noWall: string
   nothingKnown: string
   cell(mark: string, place: string): string
   now: string
@@ -33,13 +37,27 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     notCertain: (houses, names) => `${houses} ${houses === 1 ? 'house is' : 'houses are'} not certain: ${names}.`,
     live: 'Keeper live',
     liveAndSays: 'Keeper live, with a message: its wall says what',
-    liveBroken: 'Keeper live, by its older register: the newer one has errors or cannot be read',
-    liveClash: 'Keeper live, by its older register: the newer one claims what another house has',
+    liveBroken: 'Keeper live, by its older list: the newer one has errors or cannot be read',
+    liveClash: 'Keeper live, by its older list: the newer one uses a name that another house has already',
     heard: at => `Keeper last heard ${at}`,
     neverHeard: 'Keeper not heard yet',
+    reasons: {
+      account: 'No account for the broker was found, or it cannot be read.',
+      clash: 'The list of this house uses a name that another house has already.',
+      ended: 'It could not begin, or has stopped; it is tried again by itself.',
+      'link-down': 'The broker is not reached.',
+      'link-refused': 'The broker does not let it in.',
+      register: 'The list of windows has errors or cannot be read.',
+      silent: 'The broker does not let it read and write.',
+      begins: 'It begins.',
+      store: 'It cannot write to its disk.',
+      unsettled: 'The broker is not reached, or does not let it read and write.',
+      beat: 'The broker takes no sign of life from it.',
+    },
+    noWall: 'No wall: the list of this house names no WebSocket address that this page can use.',
     nothingKnown: 'Nothing known',
     cell: (mark, place) => `Next cell: ${mark}, ${place}`,
-    untried: marks => `Never heard yet, open once: ${marks}`,
+    untried: marks => `Not heard yet, open each once to test: ${marks}`,
     now: 'now',
     by: day => `by ${day}`,
     noScript: 'This page needs JavaScript to stay live. Load it again to see what is known now.',
@@ -54,13 +72,28 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     notCertain: (houses, names) => `In ${houses} ${houses === 1 ? 'Haus' : 'Häusern'} ist etwas unklar: ${names}.`,
     live: 'Zähldienst verbunden',
     liveAndSays: 'Zähldienst verbunden, mit einem Hinweis: er steht auf der Tafel',
-    liveBroken: 'Zähldienst verbunden, mit dem älteren Register: das neuere hat Fehler oder ist nicht lesbar',
-    liveClash: 'Zähldienst verbunden, mit dem älteren Register: das neuere beansprucht, was ein anderes Haus hat',
+    liveBroken: 'Zähldienst verbunden, mit der älteren Liste: die neuere hat Fehler oder ist nicht lesbar',
+    liveClash:
+      'Zähldienst verbunden, mit der älteren Liste: die neuere nennt einen Namen, den schon ein anderes Haus hat',
     heard: at => `Zähldienst zuletzt gehört ${at}`,
     neverHeard: 'Zähldienst noch nicht gehört',
+    reasons: {
+      account: 'Das Konto für den Broker fehlt oder ist nicht lesbar.',
+      clash: 'Die Liste des Hauses nennt einen Namen, den schon ein anderes Haus hat.',
+      ended: 'Er konnte nicht beginnen oder hat aufgehört; er versucht es von selbst wieder.',
+      'link-down': 'Der Broker ist nicht erreichbar.',
+      'link-refused': 'Der Broker lässt ihn nicht ein.',
+      register: 'Die Liste der Fenster hat Fehler oder ist nicht lesbar.',
+      silent: 'Der Broker lässt ihn nicht lesen und schreiben.',
+      begins: 'Er beginnt.',
+      store: 'Er kann nicht auf seine Platte schreiben.',
+      unsettled: 'Der Broker ist nicht erreichbar oder lässt ihn nicht lesen und schreiben.',
+      beat: 'Der Broker nimmt kein Lebenszeichen von ihm an.',
+    },
+    noWall: 'Keine Tafel: die Liste des Hauses nennt keine WebSocket-Adresse, die diese Seite nutzen kann.',
     nothingKnown: 'Nichts bekannt',
     cell: (mark, place) => `Nächste Batterie: ${mark}, ${place}`,
-    untried: marks => `Noch nie gehört, einmal öffnen: ${marks}`,
+    untried: marks => `Noch nie gehört, zur Probe je einmal öffnen: ${marks}`,
     now: 'jetzt',
     by: day => `bis ${day}`,
     noScript: 'Ohne JavaScript bleibt diese Seite nicht aktuell. Neu laden zeigt, was jetzt bekannt ist.',

@@ -27,14 +27,8 @@ export interface Health extends Vitals {
   readonly diskFreeBytes?: number
 }
 
-/** A sentence for whoever asks, and whether the keeper does its work. */
-export interface Verdict {
-  readonly isWell: boolean
-  readonly text: string
-}
-
-/** Why a keeper has not begun, or goes on by an older register. */
-const WAITS: { readonly [code in LogCode]?: string } = {
+/** Why a keeper is not at work, or goes on by an older register. */
+const REASONS = {
   account: 'no account of it for the broker was found, or none that can be read',
   clash: 'another house has a tally, topic or client id that its register names: the log says which',
   ended: 'it cannot begin or was ended, and is tried again: the log says why',
@@ -42,7 +36,22 @@ const WAITS: { readonly [code in LogCode]?: string } = {
   'link-refused': 'the broker does not let it in: the log says why',
   register: 'its register has errors or cannot be read',
   silent: 'the broker does not let its account read and write the tally',
+  begins: 'no broker has answered yet, or another keeper has the house',
+  store: 'the store takes no entries',
+  unsettled: 'the broker is not reached, or does not let this account read and write',
+  beat: 'the broker has taken no beat',
+} as const
+
+export type Reason = keyof typeof REASONS
+
+/** A sentence for whoever asks, whether the keeper does its work, and why not or not by its newest register. */
+export interface Verdict {
+  readonly isWell: boolean
+  readonly text: string
+  readonly reason?: Reason
 }
+
+const isReason = (code: LogCode | undefined): code is LogCode & Reason => code !== undefined && code in REASONS
 
 /**
  * Whether a keeper does its work, in a sentence that names no opening: what `/healthz` says.
@@ -50,15 +59,18 @@ const WAITS: { readonly [code in LogCode]?: string } = {
  * @param waits - what holds it up until then; of a keeper at work, what is wrong with the edit of its register
  */
 export function verdictOf(vitals: Vitals | undefined, waits?: LogCode): Verdict {
-  const ill = (why: string): Verdict => ({ isWell: false, text: `not at work: ${why}` })
-  if (!vitals) return ill((waits && WAITS[waits]) ?? 'no broker has answered yet, or another keeper has the house')
+  const ill = (reason: Reason, more = ''): Verdict => ({
+    isWell: false,
+    text: `not at work: ${REASONS[reason]}${more}`,
+    reason,
+  })
+  if (!vitals) return ill(isReason(waits) ? waits : 'begins')
   const { isSettled, isKeeping, hasProblem, beat } = vitals
-  if (!isKeeping) return ill('the store takes no entries')
-  if (!isSettled || !beat) return ill('the broker is not reached, or does not let this account read and write')
+  if (!isKeeping) return ill('store')
+  if (!isSettled || !beat) return ill('unsettled')
   const seconds = Math.floor(beat.ageMilliseconds / 1000)
-  if (beat.ageMilliseconds > GONE_AFTER_MILLISECONDS) return ill(`the broker has taken no beat for ${seconds} s`)
-  const older = waits && WAITS[waits]
-  if (older !== undefined) return { isWell: true, text: `at work by its older register: ${older}` }
+  if (beat.ageMilliseconds > GONE_AFTER_MILLISECONDS) return ill('beat', ` for ${seconds} s`)
+  if (isReason(waits)) return { isWell: true, text: `at work by its older register: ${REASONS[waits]}`, reason: waits }
   return {
     isWell: true,
     text: hasProblem
