@@ -28,10 +28,12 @@ export function foldWord(fold: Fold, entry: Entry, policy: Policy): Fold {
 const lastOf = ({ at, until, what: word, how }: Entry): NonNullable<Fold['last']> =>
   until === undefined ? { at, word, how } : { at, until, word, how }
 
-/** A word that the register does not know is counted and shown, and is never an opening. */
+/** A word that the register does not know is counted and shown, and is never an opening; it may have meant one. */
 export function foldOdd(fold: Fold, entry: Entry): Fold {
   const text = (entry.text ?? '').slice(0, ODD_TEXT)
-  return { ...fold, odd: { count: (fold.odd?.count ?? 0) + 1, text, at: entry.at } }
+  const odd = { count: (fold.odd?.count ?? 0) + 1, text, at: entry.at }
+  const isDoubtful = fold.state === 'closed' && entry.how !== 'retained'
+  return isDoubtful ? { ...fold, odd, unheardAt: fold.unheardAt ?? Date.parse(entry.at) } : { ...fold, odd }
 }
 
 /** A copy that the broker kept sets what is known; such a copy proves nothing and counts nothing. */
@@ -60,8 +62,7 @@ function foldOpened(fold: Fold, entry: Entry, policy: Policy): Fold {
   const queued = entry.how === 'queued'
   const latest = untilOf(entry)
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(at - fold.wordAt)
-  const followsLoneRest =
-    !queued && fold.loneRestAt !== undefined && Math.abs(at - fold.loneRestAt) <= (policy.bootSeconds + 2) * 1000
+  const followsLoneRest = !queued && fold.loneRestAt !== undefined && isTry(at - fold.loneRestAt, policy)
   // on mains one boot lasts for months
   const sameBoot = policy.power === 'cell' && entry.boots !== undefined && entry.boots === fold.boots
   const sameOpening =
@@ -101,6 +102,8 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
   const gap = queued || fold.wordAt === undefined ? Number.POSITIVE_INFINITY : Math.abs(opened - fold.wordAt)
   const sameOpening = fold.openings > 0 && isBounce(gap, policy)
   const live = (entry.linkLiveSeconds ?? 0) * 1000
+  // A word did get through, if none that the register knows.
+  const wasOdd = fold.odd !== undefined && isTry(opened - Date.parse(fold.odd.at), policy)
   const sent = sendsOf(fold, entry, policy, gap)
   return changed(fold, {
     state: 'opened',
@@ -113,7 +116,7 @@ function foldRest(fold: Fold, entry: Entry, policy: Policy): Fold {
     awaitsRest: false,
     rested: true,
     loneRestAt: queued ? undefined : at,
-    faint: fold.faint || (!queued && live >= policy.bootSeconds * 1000 + willWait(policy)),
+    faint: fold.faint || (!queued && !wasOdd && live >= policy.bootSeconds * 1000 + willWait(policy)),
   })
 }
 
@@ -163,6 +166,10 @@ function foldEdge(fold: Fold, entry: Entry, policy: Policy, edge: 'opened' | 'cl
 /** Since when the position holds: `stays` is one that held before. */
 const beginning = (fold: Fold, stays: boolean, since: number, sinceUntil: Fold['sinceUntil']) =>
   stays && fold.since !== undefined ? {} : { since, sinceUntil }
+
+/** True when two signs of a module stand no farther apart than those of one try. */
+const isTry = (apartMilliseconds: number, { bootSeconds }: Policy): boolean =>
+  Math.abs(apartMilliseconds) <= (bootSeconds + 2) * 1000
 
 /** True when a word came so soon after the last that both are one opening. */
 const isBounce = (gapMilliseconds: number, { bounceSeconds }: Policy): boolean => gapMilliseconds < bounceSeconds * 1000

@@ -434,6 +434,14 @@ describe('headline', () => {
       const [door] = readAfter([...entries(shut), ...unheard('09:30'), entry(word, 'w', 'D01')])
       expect([door?.position, door?.unheard]).toEqual([position, until])
     })
+    test.each(['D01', 'W01'])('a word of %s that the register does not know may have meant that it opened', mark => {
+      const odd = (how: string) => [...entries(shut), entry(`09:31 odd ${how}`, 'w', mark)]
+      const unheardOf = (list: readonly Entry[]) => readAfter(list).find(one => one.mark === mark)?.unheard
+      expect(unheardOf(odd('L'))).toBe(time('09:31'))
+      expect(unheardOf(odd('R')), 'a copy that the broker kept comes at each start').toBeUndefined()
+      expect(unheardOf([...odd('L'), entry('09:40 seen-closed L', 'look', mark)])).toBeUndefined()
+      expect(headline(readAfter(odd('L')), true)).toMatchObject({ notCertain: 1, allShut: false })
+    })
     test.each([
       ['what it said itself', 'D01 09:00 opened L, D01 09:05 closed L', undefined],
       ['the same, its link lost since', 'D01 09:00 opened L, D01 09:05 closed L, D01 09:10 gone L', undefined],
