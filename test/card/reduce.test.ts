@@ -203,9 +203,9 @@ describe('a time in which nobody listened', () => {
 })
 
 describe('a walk that is under way', () => {
-  const begun = (): Played => {
+  const begun = (register = REGISTER): Played => {
     const card = new Played()
-    card.begin()
+    card.begin({}, register)
     const stops = ['W01', 'W02'].map(mark => ({ mark, name: mark, power: 'cell' as const }))
     const plan = { stops, sides: [], provenAt: {}, overdue: new Set<string>(), leaveOutNatural: true }
     card.play({ kind: 'start-round', round: planRound({ ...plan, startedAt: new Date(card.now).toISOString() }) })
@@ -226,10 +226,26 @@ describe('a walk that is under way', () => {
     )
   })
 
-  test('is none of another house', () => {
+  test('is kept under the name of its house alone, so that a reload finds it there and nowhere else', () => {
     const card = begun()
-    card.read(REGISTER.replace('ropewalk/tally', 'ropewalk/tally2'))
+    const name = 'sashtally round ropewalk/tally ws://127.0.0.1:9001'
+    card.read(REGISTER.replace("'ws://127.0.0.1:9001'", "['ws://127.0.0.1:9002', 'ws://127.0.0.1:9001']"))
+    const kept = new Map(card.of('remember').map(one => [one.name, one.inPage && one.text]))
+    expect(kept.get(name)).toBeUndefined()
+    const moved = kept.get('sashtally round ropewalk/tally ws://127.0.0.1:9002 ws://127.0.0.1:9001')
+    expect(JSON.parse(moved ?? '')).toEqual(card.state.walk.round)
+  })
+
+  test.each([
+    ['another tally', REGISTER, REGISTER.replace('ropewalk/tally', 'ropewalk/tally2')],
+    ['its tally at another broker', REGISTER, REGISTER.replace('ws://127.0.0.1:9001', 'ws://print.lan:9001')],
+    ['a tally that its own begins with', REGISTER.replace('ropewalk/tally', 'ropewalk/tally two'), REGISTER],
+  ])('is none of a house with %s, and stays kept for its own', (_, own, other) => {
+    const card = begun(own)
+    expect(ticked(card)).toEqual(['W01'])
+    card.read(other)
     expect(ticked(card)).toBeUndefined()
+    expect(card.of('remember').filter(({ name, text }) => name.startsWith('sashtally round') && !text)).toEqual([])
   })
 })
 

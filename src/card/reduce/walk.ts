@@ -10,13 +10,25 @@ import { change, effect, type Turn } from './turn.ts'
 /** What was begun longer ago was left, not walked. */
 const LONGEST_WALK_MILLISECONDS = 12 * HOUR
 
-/** @param memory - what is kept of `house`; a walk that is under way goes on where its house has moved to another broker */
+/**
+ * Takes up what is kept of a house. A walk that is under way goes on, and is kept under the new name, where its house
+ * has moved: the tally is the same, and one node of the broker. Another house may have that tally at another broker.
+ * @param memory - what is kept of `house`
+ */
 export function useWalk(turn: Turn, tally: string, house: string, { walk: kept, report }: Memory): Turn {
   const { walk } = turn.state
   if (walk.house === house) return turn
-  const isUnderWay = walk.round && walk.house.startsWith(`${tally} `)
-  const unread = { walk: isUnderWay ? JSON.stringify(walk.round) : kept, report }
-  return change(turn, 'walk', { ...noWalk, house, unread })
+  const nodesOf = (name: string): readonly string[] => name.slice(tally.length + 1).split(' ')
+  const hasMoved = walk.tally === tally && nodesOf(walk.house).some(node => nodesOf(house).includes(node))
+  const moved = hasMoved && walk.round ? JSON.stringify(walk.round) : undefined
+  const next = change(turn, 'walk', { ...noWalk, tally, house, unread: { walk: moved ?? kept, report } })
+  if (!moved) return next
+  const rename = { kind: 'remember', inPage: true } as const
+  return effect(
+    next,
+    { ...rename, name: NAMES.walk(walk.house), text: undefined },
+    { ...rename, name: NAMES.walk(house), text: moved },
+  )
 }
 
 /** Looks at what was kept, now that the house is known: a walk that was under way goes on, and is shown. */

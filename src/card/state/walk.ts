@@ -14,7 +14,9 @@ export interface KeptRound {
 
 /** The walk round the house: planned, walked, reported. */
 export interface Walk {
-  /** Whose it is in the tablet's memory. */
+  /** Topic prefix of its house's tally. */
+  readonly tally: string
+  /** Whose it is in the tablet's memory: `tally`, and the addresses of its broker, with blanks between. */
   readonly house: string
   /** What this tablet keeps of a walk, as text; looked at once the house is known. */
   readonly unread: { readonly walk: string | undefined; readonly report: string | undefined } | undefined
@@ -27,6 +29,7 @@ export interface Walk {
 }
 
 export const noWalk: Walk = {
+  tally: '',
   house: '',
   unread: undefined,
   round: undefined,
