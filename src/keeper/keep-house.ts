@@ -61,10 +61,11 @@ export async function keepHouse(options: KeepOptions): Promise<void> {
   )
 }
 
-async function keepStore(opened: Opened): Promise<void> {
-  const { store, signal } = opened
-  const place = await takePlace(opened)
+async function keepStore(given: Opened): Promise<void> {
+  const { store, signal } = given
+  const place = await takePlace(given)
   if (!place) return
+  const opened = { ...given, wasBrokerDown: place.wasBrokerDown }
   const name = await turnOf(() => sessionName(store))
   if (name.older === 'waits' && !(await moveSession(opened, name.clientId))) return
   if (name.older) await endOlderSession(opened)
@@ -109,10 +110,16 @@ function homieOf({ register, links, now, tell }: Opened): HomieDevices {
   return new HomieDevices({ feed: links.link({ will, now }), tally, domain, now, tell })
 }
 
-async function takePlace(opened: Opened): Promise<{ release(): Promise<void> } | undefined> {
-  const found = await askForPlace(opened)
+async function takePlace(
+  opened: Opened,
+): Promise<{ release(): Promise<void>; readonly wasBrokerDown: boolean } | undefined> {
+  let wasBrokerDown = false
+  const nobodyListens = (): void => {
+    wasBrokerDown = true
+  }
+  const found = await askForPlace({ ...opened, nobodyListens })
   if (!found) return undefined
-  if (found.free) return found
+  if (found.free) return { release: found.release, wasBrokerDown }
   const since = found.since === '' ? 'is just starting' : `has been at work since ${found.since}`
   throw new KeeperProblem(`another keeper of ${opened.register.tally} ${since}: one keeper a house; end it first`)
 }

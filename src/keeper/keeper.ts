@@ -108,7 +108,7 @@ export class Keeper {
     const refusals = new RefusalLog(clock.monotonic, line => tell(line, 'refused'))
     this.#watches = new Watches({ clock, ledger, journal, status, link })
     this.#gaps = new LinkGaps({
-      ...{ journal, startedIso, liveUntil },
+      ...{ journal, startedIso, liveUntil, clock, broker: options.broker ?? { isHere: false, wasDown: false } },
       startedBefore: factIn(store, 'started'),
       hadSession: factIn(store, 'session', lastLive === undefined ? '' : 'begun') === 'begun',
       wasMended: factIn(store, 'mended') === 'yes',

@@ -5,6 +5,7 @@ import type { Clock } from './clock.ts'
 import type { Forecast } from './forecast/forecast.ts'
 import type { Tell } from './log-codes.ts'
 import type { Backups } from './repair/backup.ts'
+import type { BrokerBefore } from './session/link-gaps.ts'
 import type { TallyStore } from './store/store.ts'
 
 export interface KeeperOptions {
@@ -18,6 +19,8 @@ export interface KeeperOptions {
   readonly keeper: string
   readonly startedIso: string
   readonly tell: Tell
+  /** Default: it is elsewhere, and nothing is known of it. */
+  readonly broker?: BrokerBefore
   /** Default: the thread of this process. */
   readonly forecast?: Forecast
   /** A commit waits for the disk beside the event loop; default: in it, which leaves no step to another clock. */

@@ -15,6 +15,8 @@ export interface Ended {
   readonly toldBy?: number
   /** What went wrong on this side or on the way. */
   readonly error?: Error
+  /** Nothing listens at any address of this host and port: its system says so. */
+  readonly nobodyListens?: true
 }
 
 export interface ConnectionEvents {

@@ -43,6 +43,8 @@ class MqttFeed implements Feed {
   /** The node that is dialled, and how many in a row could not be reached. */
   #node = 0
   #unreached = 0
+  /** How many attempts in a row found that nothing listens there. */
+  #unlistened = 0
   #listener: Listener | undefined
   #filters: ReadonlySet<string> = new Set()
   #state: LinkState | undefined
@@ -139,7 +141,8 @@ class MqttFeed implements Feed {
     }
   }
 
-  #lost(version: Version, liveAt: number | undefined, { refusedBy, toldBy, error }: Ended): void {
+  #lost(version: Version, liveAt: number | undefined, { refusedBy, toldBy, error, nobodyListens }: Ended): void {
+    this.#unlistened = nobodyListens ? this.#unlistened + 1 : 0
     const code = refusedBy ?? toldBy
     const why = (code === undefined ? undefined : whyOf(code, this.#clientId)) ?? error?.message
     const refusal =
@@ -174,7 +177,8 @@ class MqttFeed implements Feed {
       const guess = liveAt !== undefined && this.#short > 1 ? whyOf(SHORT_LIVED, this.#clientId) : undefined
       const said = why ?? guess
       const taken = toldBy === SESSION_TAKEN ? { taken: true as const } : {}
-      this.#say({ state: 'down', since: this.#now(), ...(said ? { why: said } : {}), ...taken })
+      const unlistened = this.#unlistened >= this.#nodes.length ? { nobodyListens: true as const } : {}
+      this.#say({ state: 'down', since: this.#now(), ...(said ? { why: said } : {}), ...taken, ...unlistened })
     }
     const longest = Math.min(retry.mostSeconds, retry.firstSeconds * 2 ** Math.min(this.#attempt++, 16)) * 1000
     const wait = refusal ? retry.mostSeconds * 1000 : longest
@@ -213,9 +217,9 @@ class MqttFeed implements Feed {
 
   #say(next: LinkState): void {
     const last = this.#state
-    const why = 'why' in next ? next.why : undefined
+    const told = (state: LinkState) => ('why' in state ? state.why : '') + ('nobodyListens' in state ? '!' : '')
     const same = last?.state === next.state && next.state !== 'live' && !('filters' in next)
-    if (same && ('why' in last ? last.why : undefined) === why) return
+    if (same && told(last) === told(next)) return
     this.#state = same ? { ...next, since: last.since } : next
     try {
       this.#listener?.link(this.#state)

@@ -22,6 +22,8 @@ export type LinkState =
       readonly why?: string
       /** Another client came with this client id and has this one's session. */
       readonly taken?: true
+      /** In the last attempts nothing listened at any address of the broker: nobody else could speak to it either. */
+      readonly nobodyListens?: true
     }
   | {
       readonly state: 'refused'

@@ -272,6 +272,11 @@ export class FakeFeed implements Feed {
     this.isClosed = true
   }
 
+  /** Dials while no program has the broker's port. */
+  dialInVain(): void {
+    if (!this.#session) this.#say({ state: 'down', since: 0, nobodyListens: true })
+  }
+
   refuse(why: string): void {
     this.#say({ state: 'refused', since: 0, why })
   }

@@ -2,6 +2,7 @@ import { createServer, type Socket } from 'node:net'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { listen, stop } from '../../src/link/listen.ts'
 import { mqttFeed } from '../../src/link/mqtt-feed.ts'
+import { connectNode } from '../../src/link/node/package-connection.ts'
 import { CONNECTIONS } from '../support/connections.ts'
 import { Contact, coinFacts, wake, yardFacts } from '../support/contact.ts'
 import { type Ear, earsOver, listenTo } from '../support/ear.ts'
@@ -106,6 +107,9 @@ describe.skipIf(haveMosquitto.skip).each(CONNECTIONS)(title, ({ connect }) => {
       await until('two tries in vain', () => /ECONNREFUSED/.test(whyOf(listener)))
       const down = listener.states.filter(each => each.state === 'down')
       expect(new Set(down.map(each => each.since)).size).toBe(1)
+      expect(down[0]).not.toHaveProperty('nobodyListens')
+      // A browser does not say why it could not connect: the card's connection tells nothing of it.
+      expect(down.at(-1)?.nobodyListens).toBe(connect === connectNode ? true : undefined)
       await own.start()
       await listener.listening()
       await wake(coinFacts('w01'), { ...at(own), ending: 'disconnect' })

@@ -154,6 +154,21 @@ describe('a broker of three nodes', () => {
     expect(dialled(attempts)).toBe('abccca')
   })
 
+  test('that nothing listens is said where every node in a row tells so', async () => {
+    const { last, states } = start({ url: NODES, protocolVersion: 4 })
+    const nobody = { error: new Error('refused'), nobodyListens: true } as const
+    const said = () => states.at(-1)
+    for (const how of [nobody, pulled, nobody]) last().end(how)
+    expect(said()).toEqual({ state: 'down', since: 0, why: 'refused' })
+    await seconds(1)
+    for (let node = 0; node < 3; node++) last().end(nobody)
+    expect(said()).toEqual({ state: 'down', since: 0, why: 'refused', nobodyListens: true })
+    await seconds(2)
+    last().live()
+    last().end({})
+    expect(said()).not.toHaveProperty('nobodyListens')
+  })
+
   test('between rounds over all nodes it waits as for a single one', async () => {
     const { attempts, last, said } = start({ url: NODES, protocolVersion: 4 })
     for (let node = 0; node < 3; node++) last().end(pulled)

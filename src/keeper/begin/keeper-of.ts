@@ -3,6 +3,7 @@ import type { Ledger } from '../../ledger/apply.ts'
 import type { Feed } from '../../protocol/feed.ts'
 import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import { tallyTopics } from '../../protocol/topics.ts'
+import { isLoopbackAddress } from '../../text/loopback.ts'
 import { messageOf } from '../../text/message-of.ts'
 import { DAY } from '../../text/time.ts'
 import { systemClock } from '../clock.ts'
@@ -21,6 +22,8 @@ export interface Opened extends KeepOptions {
   readonly startedIso: string
   /** Name of the keeper for this run. */
   readonly keeper: string
+  /** Nothing listened at the broker's address when the place was asked for. */
+  readonly wasBrokerDown?: boolean
   now(): number
 }
 
@@ -41,7 +44,7 @@ export function keeperLink({ register, links, startedIso, now, tell }: Opened, c
 
 /** A keeper that is not started yet. */
 export function keeperOf(opened: Opened, feed: Feed): Keeper {
-  const { register, store, startedIso, keeper, folder, now, tell, backups } = opened
+  const { register, links, store, startedIso, keeper, folder, now, tell, backups } = opened
   return new Keeper({
     register,
     store,
@@ -51,11 +54,15 @@ export function keeperOf(opened: Opened, feed: Feed): Keeper {
     keeper,
     startedIso,
     tell,
+    broker: { isHere: isHere(links.url), wasDown: opened.wasBrokerDown === true },
     waits: 'beside',
     giveRestWords: opened.giveRestWords === true,
     upkeep: { folder, ...(backups ? { backups } : {}) },
   })
 }
+
+const isHere = (addresses: string): boolean =>
+  addresses.split(' ').every(address => isLoopbackAddress(new URL(address).hostname))
 
 function countingAgain(tell: Tell): (counted: number, of: number) => void {
   let next = 0

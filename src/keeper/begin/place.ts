@@ -11,6 +11,8 @@ export interface AskOptions extends Pick<KeepOptions, 'register' | 'links' | 'si
   /** Name of the keeper that asks. */
   readonly keeper: string
   now(): number
+  /** Nothing listens at the broker's address. */
+  nobodyListens?(): void
 }
 
 /** Says why there is no broker yet. */
@@ -29,8 +31,12 @@ export function linkTeller({ links: { url }, tell }: Pick<KeepOptions, 'links' |
  */
 export function askForPlace(options: AskOptions): Promise<Free | Taken | undefined> {
   const { register, links, keeper, signal, now, tell } = options
+  const say = linkTeller(options)
   const hooks: ChallengeHooks = {
-    link: linkTeller(options),
+    link: state => {
+      say(state)
+      if (state.state === 'down' && state.nobodyListens) options.nobodyListens?.()
+    },
     silent: () => tell(silentSentence(tallyTopics(register.tally).filters.echoes), 'silent'),
   }
   return challenge(links.link({ now }), register.tally, keeper, systemClock, hooks, signal).catch(error => {

@@ -1,5 +1,6 @@
 import type { LinkState } from '../../protocol/feed.ts'
 import type { KeeperNote } from '../../protocol/keeper-note.ts'
+import type { CheckedClock } from '../clock.ts'
 import type { Journal } from '../journal.ts'
 import type { LiveUntil } from '../live-facts.ts'
 import { type CaughtUp, mayHaveOverflowed } from '../publish/sentences.ts'
@@ -26,6 +27,18 @@ export function isFromOlderStore(seen: KeeperNote | undefined, { lastLive, start
   return seen.state === 'gone' ? beat < Date.parse(startedIso) : beat < lastLive - BEAT_SLACK
 }
 
+/** What is known of the broker before this keeper's first link. */
+export interface BrokerBefore {
+  /** It is on this machine, and goes down with it. */
+  readonly isHere: boolean
+  /** Nothing listened at its address since this program began. */
+  readonly wasDown: boolean
+}
+
+/** By a clock that is behind nobody knows: a machine without a clock of its own starts with such a one. */
+const hasMachineStarted = (clock: CheckedClock, since: number | undefined): boolean =>
+  since !== undefined && (clock.wrong() !== undefined || clock.now() - clock.up() > since)
+
 export interface LinkGapsOptions {
   readonly journal: Journal
   readonly startedIso: string
@@ -36,6 +49,8 @@ export interface LinkGapsOptions {
   /** The store was put together again: words that were acknowledged may not be in it. */
   readonly wasMended: boolean
   readonly liveUntil: LiveUntil
+  readonly clock: CheckedClock
+  readonly broker: BrokerBefore
 }
 
 /** Tells the machine when words may have gone unheard on the way from the broker to this keeper. */
@@ -43,6 +58,8 @@ export class LinkGaps {
   readonly #o: LinkGapsOptions
   #started: string | undefined
   #isTaken = false
+  /** The broker itself was down since the last link: contacts could not speak, and nothing of theirs waits in a session. */
+  #wasBrokerDown: boolean
   #wasMended: boolean
   #hadSession: boolean
   #isUp = false
@@ -54,10 +71,15 @@ export class LinkGaps {
     this.#started = options.startedBefore
     this.#hadSession = options.hadSession
     this.#wasMended = options.wasMended
+    const { broker, clock, liveUntil } = options
+    this.#wasBrokerDown = broker.wasDown || (broker.isHere && hasMachineStarted(clock, liveUntil.at))
   }
 
   lost(state: LinkState): void {
-    this.#isTaken ||= state.state === 'down' && state.taken === true
+    if (state.state === 'down') {
+      this.#isTaken ||= state.taken === true
+      this.#wasBrokerDown ||= state.nobodyListens === true
+    }
     if (this.#isUp) this.#o.journal.nextLink()
     this.#isUp = false
   }
@@ -79,9 +101,13 @@ export class LinkGaps {
     if (!present) journal.forgetSession(lastLive)
     // Another client had the session, and what waited in it.
     else if (this.#isTaken || isForeign || this.#wasMended) journal.play({ kind: 'missed', heardUntil: lastLive })
-    else journal.play({ kind: 'missed', queued: true, ...(lastLive === undefined ? {} : { from: lastLive }) })
+    else {
+      const from = lastLive === undefined ? {} : { from: lastLive }
+      journal.play({ kind: 'missed', queued: !this.#wasBrokerDown, ...from })
+    }
     if (this.#wasMended) journal.remember('mended', '')
     this.#isTaken = false
+    this.#wasBrokerDown = false
     this.#wasMended = false
     return isForeign
   }

@@ -46,7 +46,8 @@ class PackageConnection implements Connection {
     client.on('packetreceive', packet => this.#take(packet))
     client.on('message', (topic, payload, packet) => this.#hear(heardOf(topic, payload, packet)))
     client.on('error', error => {
-      this.#how = { error: new Error(this.#sentenceOf(error)), ...this.#how }
+      const nobodyListens = hasNoListener(error) ? { nobodyListens: true as const } : {}
+      this.#how = { error: new Error(this.#sentenceOf(error)), ...nobodyListens, ...this.#how }
     })
     client.on('close', () => this.#finish())
   }
@@ -160,6 +161,10 @@ class PackageConnection implements Connection {
     queueMicrotask(() => this.#events.ended(this.#how))
   }
 }
+
+/** Of a name with several addresses: none has a listener. */
+const hasNoListener = (error: Error): boolean =>
+  error instanceof AggregateError ? error.errors.every(hasNoListener) : 'code' in error && error.code === 'ECONNREFUSED'
 
 const LINK_WENT_DOWN = 'the link went down'
 
