@@ -5,8 +5,15 @@ import type { Clock } from './clock.ts'
 import type { Forecast } from './forecast/forecast.ts'
 import type { Tell } from './log-codes.ts'
 import type { Backups } from './repair/backup.ts'
-import type { BrokerBefore } from './session/link-gaps.ts'
 import type { TallyStore } from './store/store.ts'
+
+/** What is known of the broker before this keeper's first link. */
+export interface BrokerBefore {
+  /** It is on this machine, and goes down with it. */
+  readonly isHere: boolean
+  /** Nothing listened at its address since this program began. */
+  readonly wasDown: boolean
+}
 
 export interface KeeperOptions {
   readonly register: Register

@@ -3,6 +3,7 @@ import type { KeeperNote } from '../../protocol/keeper-note.ts'
 import type { CheckedClock } from '../clock.ts'
 import type { Journal } from '../journal.ts'
 import type { LiveUntil } from '../live-facts.ts'
+import type { BrokerBefore } from '../options.ts'
 import { type CaughtUp, mayHaveOverflowed } from '../publish/sentences.ts'
 
 /** The last acknowledged beat is at most this much older than the last sign of a live link, milliseconds. */
@@ -25,14 +26,6 @@ export function isFromOlderStore(seen: KeeperNote | undefined, { lastLive, start
   if (!seen) return true
   const beat = Date.parse(seen.beat)
   return seen.state === 'gone' ? beat < Date.parse(startedIso) : beat < lastLive - BEAT_SLACK
-}
-
-/** What is known of the broker before this keeper's first link. */
-export interface BrokerBefore {
-  /** It is on this machine, and goes down with it. */
-  readonly isHere: boolean
-  /** Nothing listened at its address since this program began. */
-  readonly wasDown: boolean
 }
 
 /** By a clock that is behind nobody knows: a machine without a clock of its own starts with such a one. */
