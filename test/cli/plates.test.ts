@@ -151,3 +151,25 @@ test.each([
   const [plate] = (await plates.note(lang)).plates
   expect(`${plate?.keeper} ${plate?.problem}`).toBe(said)
 })
+
+test('for a day the line on top names a house that is kept no more, beside what it says of the others', async () => {
+  let now = NOW
+  const houses = [house('dye', () => readingsOf('closed'))]
+  const gone = [{ name: 'loom', register, at: NOW }]
+  const plates = new Plates(
+    () => houses,
+    () => now,
+    false,
+    () => gone,
+  )
+  const summary = async (lang: 'en' | 'de') => (await plates.note(lang)).summary
+  expect(await summary('en')).toBe('All shut. Kept no more: loom since 08:00.')
+  expect(await summary('de')).toBe('Alles zu. Nicht mehr dabei: loom seit 08:00.')
+  now += 86_399_999
+  expect(await summary('en')).toMatch(/^All shut\. Kept no more: loom since .*08:00\.$/)
+  now += 1
+  expect(await summary('en')).toBe('All shut.')
+  now = NOW
+  houses.pop()
+  expect(await summary('en')).toMatch(/^No house yet.* Kept no more: loom since 08:00\.$/)
+})

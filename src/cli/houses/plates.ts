@@ -3,10 +3,10 @@ import { createHash, randomBytes } from 'node:crypto'
 import { named } from '../../card/words/tell.ts'
 import { whenIn } from '../../card/words/when.ts'
 import { wordsFor } from '../../card/words/words.ts'
-import { type KeptHouse, knownOf } from '../../keeper/houses/kept-house.ts'
+import { type GoneHouse, type KeptHouse, knownOf } from '../../keeper/houses/kept-house.ts'
 import { verdictOf } from '../../keeper/publish/verdict.ts'
 import { turnOf } from '../../keeper/turns.ts'
-import { MINUTE } from '../../text/time.ts'
+import { DAY, MINUTE } from '../../text/time.ts'
 import type { Lang } from '../tally/wishes.ts'
 import { type Plate, type PlateContext, plateOf } from './plate.ts'
 import { HOUSES_WORDS } from './words.ts'
@@ -38,6 +38,7 @@ interface Made {
 /** Tells of all houses. They are looked at in turn with the keepers' own work. */
 export class Plates {
   readonly #houses: () => readonly KeptHouse[]
+  readonly #gone: () => readonly GoneHouse[]
   readonly #now: () => number
   readonly #isOverTls: boolean
   /** By language and by name. */
@@ -46,9 +47,18 @@ export class Plates {
   readonly #run = randomBytes(6).toString('hex')
   #version = 0
 
-  /** @param isOverTls - the page is: its walls can use no `ws:` */
-  constructor(houses: () => readonly KeptHouse[], now: () => number, isOverTls: boolean) {
+  /**
+   * @param isOverTls - the page is: its walls can use no `ws:`
+   * @param gone - houses that are kept no more; default: none
+   */
+  constructor(
+    houses: () => readonly KeptHouse[],
+    now: () => number,
+    isOverTls: boolean,
+    gone: () => readonly GoneHouse[] = () => [],
+  ) {
     this.#houses = houses
+    this.#gone = gone
     this.#now = now
     this.#isOverTls = isOverTls
   }
@@ -72,7 +82,7 @@ export class Plates {
     const source = `${this.#run}.${lang}.`
     const known = after.startsWith(source) ? Number.parseInt(after.slice(source.length), 10) : -1
     return {
-      summary: summary(plates, context),
+      summary: [...summary(plates, context), ...gone(this.#gone(), context)].join(' '),
       lost: context.words.say('staleBand', { at: `${when.day(now)}, ${when.clock(now)}` }),
       frame: frameOf(plates),
       version: `${source}${this.#version}`,
@@ -104,9 +114,9 @@ function frameOf(plates: readonly Plate[]): string {
 }
 
 /** Which houses want a look, the gravest first; where they stand on the page never changes. */
-function summary(plates: readonly Plate[], { own }: PlateContext): string {
-  if (plates.length === 0) return own.noHouse
-  if (plates.every(({ tone }) => tone === 'shut')) return own.allShut(plates.length)
+function summary(plates: readonly Plate[], { own }: PlateContext): readonly string[] {
+  if (plates.length === 0) return [own.noHouse]
+  if (plates.every(({ tone }) => tone === 'shut')) return [own.allShut(plates.length)]
   const open = plates.filter(({ tone }) => tone === 'unseen')
   const unheard = plates.filter(({ isHeard }) => !isHeard)
   const unsure = plates.filter(({ tone, isHeard }) => tone === 'doubt' && isHeard)
@@ -115,5 +125,14 @@ function summary(plates: readonly Plate[], { own }: PlateContext): string {
     ...(open.length > 0 ? [own.mayBeOpen(open.length, names(open))] : []),
     ...(unheard.length > 0 ? [own.noKeeper(unheard.length, names(unheard))] : []),
     ...(unsure.length > 0 ? [own.notCertain(unsure.length, names(unsure))] : []),
-  ].join(' ')
+  ]
+}
+
+/** For a day, so that a slip with a file is seen: without it a house fewer would read as an all-clear. */
+function gone(houses: readonly GoneHouse[], { words, own, now }: PlateContext): readonly string[] {
+  const late = houses.filter(({ at }) => now - at < DAY)
+  const each = late.map(({ name, register, at }) =>
+    own.goneSince(name, whenIn(words.lang, register?.timezone ?? 'UTC').at(at, now)),
+  )
+  return each.length > 0 ? [own.gone(each.join(', '))] : []
 }

@@ -1,4 +1,5 @@
-import type { KeptHouse } from '../../keeper/houses/kept-house.ts'
+import type { HousesOptions } from '../../keeper/houses/keep-houses.ts'
+import type { GoneHouse, KeptHouse } from '../../keeper/houses/kept-house.ts'
 import type { TellOfHouses } from '../../keeper/log-codes.ts'
 import { credentialsOf } from '../broker/credentials.ts'
 import { inPackage } from '../files/in-package.ts'
@@ -45,6 +46,7 @@ async function serve(
   if (isOpen) tell(cautionOf(options), 'open')
   const account = isOpen && given.username === undefined ? undefined : given
   let houses: () => readonly KeptHouse[] = () => []
+  let gone: () => readonly GoneHouse[] = () => []
   const all = (): readonly KeptHouse[] => houses()
   const page = await atPort(
     startPage({
@@ -52,15 +54,19 @@ async function serve(
       host,
       names,
       answers: housesHealthPages(all, metricsFor),
-      files: new Map([...(await cardFiles(world)), ...sharedFiles(), ...(await pageFiles(all, tls, world))]),
+      files: new Map([
+        ...(await cardFiles(world)),
+        ...sharedFiles(),
+        ...(await pageFiles(new Plates(all, world.now, tls !== undefined, () => gone()), world)),
+      ]),
       fileAt: path => wallFile(path, all(), tls, maySay),
       ...(tls ? { tls } : {}),
     }),
   )
   tell(`the houses: ${page.url}`, 'page')
   try {
-    const opened = (now: () => readonly KeptHouse[]): void => {
-      houses = now
+    const opened: HousesOptions['opened'] = (...now) => {
+      ;[houses, gone] = now
     }
     await keepFolder({ registers, folder, account, homie, ...backupsOf(options, world), tell, opened }, world)
   } finally {
@@ -68,12 +74,7 @@ async function serve(
   }
 }
 
-async function pageFiles(
-  houses: () => readonly KeptHouse[],
-  tls: Tls | undefined,
-  world: World,
-): Promise<readonly [string, PageFile][]> {
-  const plates = new Plates(houses, world.now, tls !== undefined)
+async function pageFiles(plates: Plates, world: World): Promise<readonly [string, PageFile][]> {
   const script = (name: string): Promise<string> => readText(inPackage(`dist/cli/houses/${name}.js`), world)
   return [
     ['/', { type: 'text/html', body: async ({ lang }) => housesPage(await plates.note(lang), lang) }],

@@ -9,6 +9,9 @@ export interface HousesWords {
   mayBeOpen(houses: number, names: string): string
   noKeeper(houses: number, names: string): string
   notCertain(houses: number, names: string): string
+  /** Houses that are kept no more, each as `goneSince`. */
+  gone(each: string): string
+  goneSince(name: string, at: string): string
   live: string
   liveAndSays: string
   /** The keeper goes on by an older register: the newer one is broken, or names what another house has. */
@@ -35,6 +38,8 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
     mayBeOpen: (houses, names) => `In ${houses} ${houses === 1 ? 'house' : 'houses'} something may be open: ${names}.`,
     noKeeper: (houses, names) => `${houses} ${houses === 1 ? 'house has' : 'houses have'} no live keeper: ${names}.`,
     notCertain: (houses, names) => `${houses} ${houses === 1 ? 'house is' : 'houses are'} not certain: ${names}.`,
+    gone: each => `Kept no more: ${each}.`,
+    goneSince: (name, at) => `${name} since ${at}`,
     live: 'Keeper live',
     liveAndSays: 'Keeper live, with a message: its wall says what',
     liveBroken: 'Keeper live, by its older list: the newer one has errors or cannot be read',
@@ -70,6 +75,8 @@ export const HOUSES_WORDS: Readonly<Record<Lang, HousesWords>> = {
       `In ${houses} ${houses === 1 ? 'Haus' : 'Häusern'} ist vielleicht etwas offen: ${names}.`,
     noKeeper: (houses, names) => `${houses} ${houses === 1 ? 'Haus' : 'Häuser'} ohne Zähldienst: ${names}.`,
     notCertain: (houses, names) => `In ${houses} ${houses === 1 ? 'Haus' : 'Häusern'} ist etwas unklar: ${names}.`,
+    gone: each => `Nicht mehr dabei: ${each}.`,
+    goneSince: (name, at) => `${name} seit ${at}`,
     live: 'Zähldienst verbunden',
     liveAndSays: 'Zähldienst verbunden, mit einem Hinweis: er steht auf der Tafel',
     liveBroken: 'Zähldienst verbunden, mit der älteren Liste: die neuere hat Fehler oder ist nicht lesbar',

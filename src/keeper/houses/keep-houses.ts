@@ -12,7 +12,7 @@ import { fileProblem } from '../store/store-problem.ts'
 import { Claims } from './claims.ts'
 import { nameOf, registersIn } from './folder.ts'
 import { House } from './house.ts'
-import type { KeptHouse } from './kept-house.ts'
+import type { GoneHouse, KeptHouse } from './kept-house.ts'
 import { LOOK_MILLISECONDS } from './text-watch.ts'
 
 /** What the keepers of a folder of registers are given. */
@@ -30,8 +30,11 @@ export interface HousesOptions extends Pick<KeepOptions, 'signal' | 'homie' | 'n
   /** Name of the file in `registers` that `links` reads for a house: its keeper begins anew when that comes or changes. */
   accountOf?(name: string): string
   readonly tell: TellOfHouses
-  /** The keepers have begun: what each house is at the moment of the call, in the order of the names. */
-  opened?(houses: () => readonly KeptHouse[]): void
+  /**
+   * The keepers have begun: what each house is at the moment of the call, in the order of the names, and which have
+   * gone since the process began and are not back.
+   */
+  opened?(houses: () => readonly KeptHouse[], gone: () => readonly GoneHouse[]): void
 }
 
 /**
@@ -41,14 +44,19 @@ export interface HousesOptions extends Pick<KeepOptions, 'signal' | 'homie' | 'n
  * @throws StoreProblem when that of the tallies cannot be made
  */
 export async function keepHouses(options: HousesOptions): Promise<void> {
-  const { registers, named = registers, signal, tell } = options
+  const { registers, named = registers, signal, tell, now = Date.now } = options
   const begin = beginner(options)
   const houses = new Map<string, House>()
+  const left = new Map<string, GoneHouse>()
   const files = await filesAtStart(registers, named)
   makeFolder(options.folder)
   for (const file of oldestFirst(files, options)) houses.set(file, begin(file, false))
   if (houses.size === 0) tell(`${named} holds no register yet: each *.yaml or *.yml that comes is a house`, 'houses')
-  options.opened?.(() => byName([...houses.values()]))
+  const isBack = (name: string): boolean => [...houses.values()].some(house => house.name === name)
+  options.opened?.(
+    () => byName([...houses.values()]),
+    () => [...left.values()].filter(({ name }) => !isBack(name)),
+  )
   const stopped = new Promise<void>(done => signal.addEventListener('abort', () => done(), { once: true }))
   let missing: ReadonlySet<string> = new Set()
   let told = ''
@@ -74,8 +82,10 @@ export async function keepHouses(options: HousesOptions): Promise<void> {
 
   async function end(file: string): Promise<void> {
     tell(`${join(named, file)} is gone: its keeper ends, its tally stays`, 'house-gone', nameOf(file))
-    await houses.get(file)?.end()
+    const house = houses.get(file)
+    await house?.end()
     houses.delete(file)
+    if (house) left.set(house.name, { name: house.name, register: house.register, at: now() })
   }
 }
 

@@ -31,6 +31,12 @@ export interface KeptHouse {
   readonly trouble: Trouble | undefined
 }
 
+/** A house whose register was taken out of the folder, or renamed, while the others were kept. */
+export interface GoneHouse extends Pick<KeptHouse, 'name' | 'register'> {
+  /** Milliseconds since the epoch. */
+  readonly at: number
+}
+
 /** As a keeper at work knows a house, where it has something to tell, or as it was before. */
 export function lastKnown({ keeper, last }: Pick<KeptHouse, 'keeper' | 'last'>): LastKnown | undefined {
   const { register, readings } = keeper?.latest() ?? {}
