@@ -162,7 +162,25 @@ describe('register, broker and account', () => {
     w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
     await w.drawn()
     expect(w.text('.account h2')).to.equal('User name or password was not accepted')
-    expect(w.text('.strip')).to.include(why)
+    expect(w.text('.strip').split('not accepted'), 'told once').to.have.length(2)
+  })
+
+  it('a German wall tells in German alone that its account was refused', async () => {
+    const w = await wall({ live: false, attributes: { lang: 'de' } })
+    const refuse = async () => {
+      const why = 'the broker does not let this account in'
+      w.stage.feed.link({ state: 'refused', since: w.stage.now, why, account: true })
+      await w.drawn()
+    }
+    await refuse()
+    w.root.querySelector<HTMLInputElement>('.account input')!.value = 'onlooker'
+    w.root.querySelector('form')!.requestSubmit()
+    await refuse()
+    await w.press('Was die Zeichen bedeuten')
+    const wrong = 'Benutzername oder Passwort wurde nicht angenommen'
+    expect(w.text('.account h2')).to.equal(wrong)
+    expect(w.text('.link-cell')).to.include(wrong)
+    expect(w.root.textContent).to.not.include('the broker')
   })
 
   it('what the broker does not let this account read is said in a house without a keeper', async () => {

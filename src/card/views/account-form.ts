@@ -5,17 +5,18 @@ import type { Key } from '../words/en.ts'
 /** What the question needs to know; there may be no sheet yet. */
 export type Asks = Pick<Scene, 'words' | 'act' | 'link' | 'fresh' | 'accountKept' | 'heardNothing'>
 
-/** Why another account may be needed; empty: nobody said it. Undefined where none would help. */
+/** Why another account may be needed; empty: the title says it. Undefined where none would help. */
 export function refusal({ link: { standing }, fresh, accountKept, heardNothing }: Asks): string | undefined {
-  if (standing.state === 'refused') return standing.account || standing.filters ? standing.why : undefined
+  if (refusesAccount(standing)) return ''
+  if (standing.state === 'refused') return standing.filters ? standing.why : undefined
   if (standing.state !== 'live') return undefined
   // A broker may take a subscription that it will not serve.
   return (fresh ? undefined : standing.partial) ?? (heardNothing && accountKept ? '' : undefined)
 }
 
-/** The broker lets nobody in without an account, and none was tried: nothing is wrong yet. */
-export const isFirstAsk = ({ link: { standing }, accountKept }: Pick<Scene, 'link' | 'accountKept'>): boolean =>
-  standing.state === 'refused' && standing.account === true && !accountKept
+/** The broker lets nobody in with this account, or with none: the title of the form says all of it. */
+export const refusesAccount = (standing: Scene['link']['standing']): boolean =>
+  standing.state === 'refused' && standing.account === true
 
 /** Asked for when the broker refuses; never filled in from the page. */
 export function accountForm(scene: Asks): TemplateResult {
@@ -29,8 +30,8 @@ export function accountForm(scene: Asks): TemplateResult {
     form.reset()
   }
   return html`<form class="account" part="account" @submit=${submit}>
-    <h2>${words.say(title(scene))}</h2>
-    ${why && !isFirstAsk(scene) ? html`<p>${why}</p>` : nothing}
+    <h2>${words.say(accountTitle(scene))}</h2>
+    ${why ? html`<p>${why}</p>` : nothing}
     <label>${words.say('user')} <input name="user" autocomplete="username" autocapitalize="none" required /></label>
     <label>${words.say('password')} <input name="password" type="password" autocomplete="current-password" /></label>
     <button class="act">${words.say('connect')}</button>
@@ -39,7 +40,7 @@ export function accountForm(scene: Asks): TemplateResult {
 }
 
 /** The first question reads otherwise than the answer to a wrong password. */
-function title({ link: { standing }, accountKept }: Asks): Key {
+export function accountTitle({ link: { standing }, accountKept }: Pick<Scene, 'link' | 'accountKept'>): Key {
   if (!accountKept) return 'passTitle'
   if (standing.state !== 'live') return 'passWrong'
   return standing.partial ? 'passPartly' : 'connect'

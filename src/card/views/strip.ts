@@ -3,7 +3,7 @@ import { MINUTE } from '../../text/time.ts'
 import type { Scene } from '../select/scene.ts'
 import { named } from '../words/tell.ts'
 import { tellKeeper } from '../words/tell-keeper.ts'
-import { accountForm, isFirstAsk, refusal } from './account-form.ts'
+import { accountForm, accountTitle, refusal, refusesAccount } from './account-form.ts'
 import { undo } from './box.ts'
 import { calmGrounds } from './calm.ts'
 import { deedsElsewhere, tellDeed } from './deed.ts'
@@ -29,7 +29,7 @@ export function strip(scene: Scene): TemplateResult {
         ${lines.length > 1 ? html`<span class="of" aria-hidden="true">${words.say('stepOf', { n: 1, of: lines.length })}</span>` : nothing}
       </summary>
       <div class="in-full">
-        ${isFirstAsk(scene) ? nothing : html`<p class="link ${scene.fresh ? '' : 'stale'}">${linkLine(scene)}</p>`}
+        ${refusesAccount(scene.link.standing) ? nothing : html`<p class="link ${scene.fresh ? '' : 'stale'}">${linkLine(scene)}</p>`}
         ${scene.head.allShut ? html`<p>${calmGrounds(scene)}</p>` : nothing}
         ${asks ? accountForm(scene) : nothing}
         ${others.map(
@@ -103,7 +103,9 @@ export function linkLine({ link, accountKept, words, when, now }: Scene): string
     case 'down':
       return words.say('down', { at: when.at(standing.since, now) })
     case 'refused':
-      return isFirstAsk({ link, accountKept }) ? words.say('passTitle') : words.say('refused', { why: standing.why })
+      return standing.account
+        ? words.say(accountTitle({ link, accountKept }))
+        : words.say('refused', { why: standing.why })
     case 'off':
       return words.say(standing.fault === 'mixed' ? 'mixed' : 'noBroker')
   }
