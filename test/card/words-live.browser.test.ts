@@ -87,7 +87,7 @@ describe('what is heard', () => {
 
   it('markup in names, rooms and payloads stays text', async () => {
     const evil = '<img src=x onerror=alert(1)>'
-    const register = HOUSE.replace('name: Attic, room: Attic', `name: '${evil}', room: '${evil}'`)
+    const register = HOUSE.replace('name: Attic, room: Attic', `name: '${evil}', room: 'North ${evil}'`)
     const w = await wall({ register })
     await w.hear('ropewalk/w03', evil)
     w.row('W03').click()
@@ -95,7 +95,7 @@ describe('what is heard', () => {
     expect(w.root.querySelectorAll('img, script')).to.have.length(0)
     expect(w.row('W03').querySelector('.odd')?.textContent).to.include(evil)
     expect(w.text('.story h2')).to.equal(evil)
-    expect(w.text('.story .aside')).to.include(evil)
+    expect(w.text('.story .aside')).to.include(`North ${evil}`)
   })
 
   it('a burst of 5,000 words is drawn at most once a frame', async () => {
