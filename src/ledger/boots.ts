@@ -38,7 +38,7 @@ export const isBehind = (boot: ReturnType<typeof bootOf>): boolean => boot === '
 export function sendsByBoot(
   { boots: last = 0, lowerBoots, sendsSinceBoots }: Fold,
   boots: number,
-  boot: string,
+  boot: NonNullable<ReturnType<typeof bootOf>>,
 ): number {
   if (boot === 'next') return Math.max(0, boots - last - sendsSinceBoots)
   if (boot === 'late') return 0

@@ -139,3 +139,15 @@ export class BenchHouse {
     return answer && JSON.parse(answer.text)
   }
 }
+
+/** W01 was opened, rested and seen shut. */
+export async function seenShut(): Promise<BenchHouse> {
+  const house = new BenchHouse()
+  await house.start()
+  await house.say('ropewalk/w01', 'opened')
+  await house.clock.pass(6)
+  await house.say('ropewalk/w01', 'asleep', { retain: true })
+  await house.clock.pass(60)
+  await house.person('W01', { id: 's1', what: 'seen-closed' })
+  return house
+}

@@ -10,7 +10,7 @@ import { builtCommand } from '../support/built.ts'
 import { KeeperProcess } from '../support/keeper-process.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { until } from '../support/until.ts'
-import { BenchHouse, HOUSE } from './bench-house.ts'
+import { type BenchHouse, HOUSE, seenShut } from './bench-house.ts'
 import { TestClock } from './fake-broker.ts'
 import { tempFolder } from './folder.ts'
 
@@ -79,41 +79,32 @@ describe('what a kept session holds', () => {
   })
 })
 
-/** W01 was opened, and is seen shut. */
-async function seenShut(): Promise<BenchHouse> {
-  const house = new BenchHouse(START)
-  await house.start()
-  await house.say('ropewalk/w01', 'opened')
-  await house.clock.pass(6)
-  await house.say('ropewalk/w01', 'asleep', { retain: true })
-  await house.clock.pass(60)
-  await house.person('W01', { id: 's1', what: 'seen-closed' })
-  expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('closed')
+/** W01 was seen shut, and then nothing listened at the broker's address for so long. */
+async function wentDown(seconds: number): Promise<BenchHouse> {
+  const house = await seenShut()
+  expect(plain(house)).toBe('closed')
+  house.broker.stop()
+  house.feed.dialInVain()
+  await house.clock.pass(seconds)
+  house.broker.start()
+  await house.clock.pass(1)
   return house
 }
 
+const plain = (house: BenchHouse): string | undefined => house.broker.text('ropewalk/tally/plain/W01')
+
 describe('a broker that was down and has kept the session', () => {
   it('leaves nothing certain that was seen shut before, until the next look', async () => {
-    const house = await seenShut()
-    house.broker.stop()
-    house.feed.dialInVain()
-    await house.clock.pass(24)
-    house.broker.start()
-    await house.clock.pass(1)
+    const house = await wentDown(24)
     expect(house.reading('W01')).toMatchObject({ position: 'closed', unheard: expect.any(String) })
-    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('not-certain')
+    expect(plain(house)).toBe('not-certain')
     await house.person('W01', { id: 's2', what: 'seen-closed' })
-    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('closed')
+    expect(plain(house)).toBe('closed')
   })
 
   it('hides nothing where it was away for less than a will takes', async () => {
-    const house = await seenShut()
-    house.broker.stop()
-    house.feed.dialInVain()
-    await house.clock.pass(2)
-    house.broker.start()
-    await house.clock.pass(1)
-    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('closed')
+    const house = await wentDown(2)
+    expect(plain(house)).toBe('closed')
   })
 
   it('is seen at the next start where a power cut took it and the keeper at once', async () => {
@@ -123,14 +114,14 @@ describe('a broker that was down and has kept the session', () => {
     await house.clock.pass(60)
     await house.start({ broker })
     await house.clock.pass(1)
-    expect(house.broker.text('ropewalk/tally/plain/W01'), 'the keeper alone was away').toBe('closed')
+    expect(plain(house), 'the keeper alone was away').toBe('closed')
     house.kill()
     await house.clock.pass(60)
     const startedAt = house.clock.up()
     await house.clock.pass(20)
     await house.start({ broker, clock: { ...house.clock, up: () => house.clock.up() - startedAt } })
     await house.clock.pass(1)
-    expect(house.broker.text('ropewalk/tally/plain/W01')).toBe('not-certain')
+    expect(plain(house)).toBe('not-certain')
   })
 })
 

@@ -9,7 +9,7 @@ import { builtCommand } from '../support/built.ts'
 import { KeeperProcess } from '../support/keeper-process.ts'
 import { haveMosquitto, Mosquitto } from '../support/mosquitto.ts'
 import { pause, until } from '../support/until.ts'
-import { BenchHouse, HOUSE } from './bench-house.ts'
+import { BenchHouse, HOUSE, seenShut } from './bench-house.ts'
 import { clientIdIn, tempFolder } from './folder.ts'
 
 const LOOK = JSON.stringify({ v: 1, id: 's1', what: 'seen-closed' })
@@ -19,15 +19,9 @@ afterEach(async () => {
   for (const each of undo.splice(0).reverse()) await each()
 })
 
-/** W01 was opened, rested and seen shut, a minute ago. */
-async function seenShut(): Promise<BenchHouse> {
-  const house = new BenchHouse()
-  await house.start()
-  await house.say('ropewalk/w01', 'opened')
-  await house.clock.pass(6)
-  await house.say('ropewalk/w01', 'asleep', { retain: true })
-  await house.clock.pass(60)
-  await house.person('W01', { id: 's1', what: 'seen-closed' })
+/** W01 was seen shut a minute ago. */
+async function quiet(): Promise<BenchHouse> {
+  const house = await seenShut()
   await house.clock.pass(60)
   return house
 }
@@ -44,7 +38,7 @@ function empty(house: BenchHouse): void {
 
 describe('a session that ends in a seal', () => {
   it('says nothing while it is the keeper’s alone: over cuts, kills and orderly ends', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     expect(waiting(house)).toHaveLength(1)
     house.feed.cut()
     house.feed.join()
@@ -67,7 +61,7 @@ describe('a session that ends in a seal', () => {
   })
 
   it('tells that another client took it, although no broker says so, while the keeper was connected', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     empty(house)
     house.broker.publish('ropewalk/w01', 'opened')
     empty(house)
@@ -78,7 +72,7 @@ describe('a session that ends in a seal', () => {
   })
 
   it('accuses nobody at a broker that sends again by the clock, and not at once on the next link', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     const session = house.broker.sessions.get('keeper')!
     house.feed.deliver(session, session.out[0]!)
     await house.clock.pass(10)
@@ -92,7 +86,7 @@ describe('a session that ends in a seal', () => {
   })
 
   it('tells that another client took it while the keeper was dead', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     house.kill()
     house.broker.publish('ropewalk/w01', 'opened')
     empty(house)
@@ -106,7 +100,7 @@ describe('a session that ends in a seal', () => {
   })
 
   it('tells it after an orderly end that came right after a word', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     await house.say('ropewalk/w02', 'opened')
     const end = house.keeper.stop()
     await house.clock.pass(2)
@@ -119,7 +113,7 @@ describe('a session that ends in a seal', () => {
   })
 
   it('says nothing of a kill in the middle of words, of which no seal is known', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     await house.say('ropewalk/w02', 'opened')
     house.kill()
     await house.start()
@@ -127,7 +121,7 @@ describe('a session that ends in a seal', () => {
   })
 
   it('does not hold back words where the disk refuses', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     house.sql.exec('pragma query_only = 1')
     await house.say('ropewalk/w02', 'opened')
     house.feed.cut()
@@ -143,7 +137,7 @@ describe('a session that ends in a seal', () => {
 
 describe('a session under a client id that this keeper never had', () => {
   it('makes what was shut not certain', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     house.store.commitBatch({ entries: [], facts: { seal: '' } })
     house.sql.exec("delete from facts where name in ('session', 'lastLive')")
     house.kill()
@@ -167,7 +161,7 @@ describe('a session under a client id that this keeper never had', () => {
 
 describe('a store that was put back from a backup', () => {
   it('takes the certainty from what was shut: what was acknowledged since is not in it', async () => {
-    const house = await seenShut()
+    const house = await quiet()
     const backups = join(house.folder, 'backups')
     await house.say('ropewalk/w02', 'opened')
     await house.clock.pass(60)
